@@ -1,0 +1,148 @@
+"""A triangulated surface with named curves, its arrays locked against change, and facts about its validity.
+
+Lengths are millimetres. Triangles are wound counter-clockwise seen from the outer side (the side one sees on the
+finished seat). Named curves run along mesh edges as sequences of vertex numbers.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
+
+from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """Triangles in space.
+
+    vertices (n, 3) in mm; triangles (m, 3) vertex numbers, counter-clockwise from the outer side; curves: name ->
+    vertex numbers along mesh edges (a closed curve repeats its first vertex at the end).
+    """
+
+    vertices: FloatArray
+    triangles: IntArray
+    curves: Mapping[str, IntArray] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "vertices", locked_floats(self.vertices).reshape(-1, 3))
+        object.__setattr__(self, "triangles", locked_ints(self.triangles).reshape(-1, 3))
+        curves = {name: locked_ints(path) for name, path in self.curves.items()}
+        object.__setattr__(self, "curves", MappingProxyType(curves))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A mapping proxy cannot be pickled; worker processes receive surfaces, so hand over a plain dict.
+        return (Surface, (self.vertices, self.triangles, dict(self.curves)))
+
+    def moved(self, vertices: FloatArray) -> "Surface":
+        """The same triangles and curves with other vertex positions, shape (n, 3)."""
+        return Surface(vertices, self.triangles, self.curves)
+
+
+def triangle_areas(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Area of every triangle, shape (m,), mm2; vertices may have two or three columns."""
+    a, b, c = (vertices[triangles[:, k]] for k in range(3))
+    if vertices.shape[1] == 2:
+        u, v = b - a, c - a
+        return 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    return 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+
+
+def directed_edges(triangles: IntArray) -> IntArray:
+    """All 3 m directed edges, shape (3 m, 2); rows k, k + m, k + 2 m belong to triangle k."""
+    return np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+
+
+def boundary_loops(triangles: IntArray) -> list[IntArray]:
+    """Closed boundary loops as vertex numbers, each with the surface on its left, first vertex not repeated.
+
+    Raises ValueError when the triangles are not consistently wound or the boundary touches itself in a vertex.
+    """
+    edges = directed_edges(triangles)
+    top = int(triangles.max()) + 1 if triangles.size else 0
+    keys = edges[:, 0] * top + edges[:, 1]
+    if np.unique(keys).size != keys.size:
+        raise ValueError("two triangles run along one edge in the same direction")
+    rim = edges[~np.isin(edges[:, 1] * top + edges[:, 0], keys)]
+    if np.unique(rim[:, 0]).size != len(rim):
+        raise ValueError("the boundary touches itself in a vertex")
+    after = dict(zip(rim[:, 0].tolist(), rim[:, 1].tolist(), strict=True))
+    loops: list[IntArray] = []
+    while after:
+        first, here = after.popitem()
+        loop = [first]
+        while here != first:
+            loop.append(here)
+            here = after.pop(here)
+        start = int(np.argmin(loop))
+        loops.append(np.array(loop[start:] + loop[:start], dtype=np.int64))
+    return sorted(loops, key=lambda loop: int(loop[0]))
+
+
+def components(triangles: IntArray, walls: IntArray | None = None) -> IntArray:
+    """Number of the connected part each triangle belongs to, shape (m,); parts meet across shared edges.
+
+    walls (k, 2): edges (either direction) that separate the triangles on their two sides.
+    """
+    m = len(triangles)
+    edges = np.sort(directed_edges(triangles), axis=1)
+    top = int(triangles.max()) + 1 if m else 1
+    keys = edges[:, 0] * top + edges[:, 1]
+    owner = np.tile(np.arange(m), 3)
+    if walls is not None and len(walls):
+        closed = np.sort(walls, axis=1)
+        keep = ~np.isin(keys, closed[:, 0] * top + closed[:, 1])
+        keys, owner = keys[keep], owner[keep]
+    order = np.argsort(keys, kind="stable")
+    keys, owner = keys[order], owner[order]
+    same = keys[1:] == keys[:-1]
+    links = sparse.coo_matrix((np.ones(int(same.sum())), (owner[:-1][same], owner[1:][same])), shape=(m, m))
+    return csgraph.connected_components(links, directed=False)[1].astype(np.int64)
+
+
+def is_disc(triangles: IntArray) -> bool:
+    """True when the triangles form one connected, consistently wound disc (one boundary loop, no handle)."""
+    try:
+        loops = boundary_loops(triangles)
+    except ValueError:
+        return False
+    if len(loops) != 1 or components(triangles).max(initial=0) != 0:
+        return False
+    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
+    return bool(np.unique(triangles).size - len(edges) + len(triangles) == 1)
+
+
+def smallest_angles(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Smallest inner angle of every triangle, shape (m,), radians."""
+    sides = np.stack(
+        [np.linalg.norm(vertices[triangles[:, (k + 1) % 3]] - vertices[triangles[:, k]], axis=1) for k in range(3)]
+    )
+    sides.sort(axis=0)
+    short, middle, long = sides
+    cosine = (middle**2 + long**2 - short**2) / np.maximum(2 * middle * long, 1e-300)
+    return np.arccos(np.clip(cosine, -1.0, 1.0))
+
+
+def vertex_normals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Area-weighted unit normals, shape (n, 3), on the outer side."""
+    a, b, c = (vertices[triangles[:, k]] for k in range(3))
+    faces = np.cross(b - a, c - a)
+    normals = np.zeros_like(vertices)
+    for k in range(3):
+        np.add.at(normals, triangles[:, k], faces)
+    return normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-300)
+
+
+def curve_length(points: FloatArray) -> float:
+    """Length of a polyline, mm; points (k, 2) or (k, 3)."""
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+
+
+def sub_surface(surface: Surface, keep: BoolArray) -> tuple[Surface, IntArray]:
+    """The triangles where `keep` (m,) holds, and the vertex numbers they had in `surface`. Curves are not carried."""
+    triangles = surface.triangles[keep]
+    vertices, local = np.unique(triangles, return_inverse=True)
+    return Surface(surface.vertices[vertices], local.reshape(-1, 3)), vertices
