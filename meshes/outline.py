@@ -98,6 +98,7 @@ class RoundedOutline:
         f = offset / sweep + 0.5 if abs(sweep) > 1e-12 else np.full(len(points), 0.5)
         reach = np.linalg.norm(away, axis=1)
         depth = radius - reach if radius >= 0 else reach - self.radii[corner]
+        f = np.where(reach < 1e-9, 0.5, f)
         within = (f >= 0) & (f <= 1)
         return 2.0 * corner + np.clip(f, 0.0, 1.0 - 1e-12), depth, np.where(within, np.abs(depth), np.inf)
 
@@ -118,6 +119,15 @@ class RoundedOutline:
             return own[corner - 1] + weight * (own[corner] - own[corner - 1])
 
         return at
+
+    def mirrored(self, u: FloatArray) -> FloatArray:
+        """Place that mirrors u in the line x = 0, for an outline that is the same left and right."""
+        gap = np.linalg.norm(self.centres[:, None] * np.array([-1.0, 1.0]) - self.centres[None], axis=2)
+        gap += np.abs(self.radii[:, None] - self.radii[None])
+        partner = np.argmin(gap, axis=1)
+        corner, straight, f = self._split(u)
+        begin = np.where(straight == 1, partner[(corner + 1) % len(self.radii)], partner[corner])
+        return np.asarray(2.0 * begin + straight + 1.0 - f)
 
     def samples(self, step_mm: float) -> FloatArray:
         """Increasing u, dense enough that neighbours are at most about `step_mm` apart and corners are resolved."""

@@ -1,7 +1,7 @@
 """Measured points along a profile become a fair curve, with the residual stated.
 
-A contour gauge reads to about half a millimetre, so the points are first moved by at most that much to where their
-second differences are least; then a shape-preserving curve (Fritsch and Butland 1984, monotone piecewise cubic) runs through them,
+A contour gauge reads to about half a millimetre, so the points are first moved by at most that much to take their
+jitter out; then a shape-preserving curve (Fritsch and Butland 1984, monotone piecewise cubic) runs through them,
 and a variation-diminishing cubic spline (Marsden and Schoenberg 1966) makes its curvature continuous. Neither step can
 add a ripple that the points do not show. What the three steps leave between curve and points is the residual.
 """
@@ -17,6 +17,8 @@ from meshes.arrays import FloatArray, locked_floats
 
 # What a contour gauge can be read to; points may move by this much to become fair.
 GAUGE_READING_MM = 0.5
+# Waves shorter than this are jitter of the readings, not the shape of a seat.
+WAVE_MM = 40.0
 # Knots of the smooth curve stand about this far apart: wide enough to fair, narrow enough to follow a seat.
 FAIRING_REACH_MM = 8.0
 
@@ -49,9 +51,11 @@ def fair_curve(points: Sequence[tuple[float, float]]) -> FairCurve:
 
 
 def _smoothed(places: FloatArray, heights: FloatArray) -> FloatArray:
-    """Heights moved by at most the reading error of a gauge so that the bending of the polygon is least.
+    """Heights moved by at most the reading error of a gauge: least squares plus the bending of the polygon.
 
-    The two end points stay where they were measured: they meet the edge of the frame.
+    The weight of the bending halves a wave of WAVE_MM and leaves longer ones alone, so sparse points stay where they
+    are and only the jitter of close readings goes (Whittaker 1923; Reinsch 1967 for the frequency response). The two
+    end points stay where they were measured: they meet the edge of the frame.
     """
     if len(places) < 4:
         return heights
@@ -59,13 +63,14 @@ def _smoothed(places: FloatArray, heights: FloatArray) -> FloatArray:
     rows = np.zeros((len(places) - 2, len(places)))
     for k in range(len(places) - 2):
         a, b = step[k], step[k + 1]
-        # Divided second difference, weighted by the root of the length it speaks for: the sum of squares is a
-        # polygon's share of the bending energy.
-        rows[k, k : k + 3] = np.array([1 / a, -1 / a - 1 / b, 1 / b]) * np.sqrt(2.0 / (a + b))
-    moved = lsq_linear(rows[:, 1:-1], -rows @ heights, bounds=(-GAUGE_READING_MM, GAUGE_READING_MM))
-    shift = np.zeros(len(places))
-    shift[1:-1] = moved.x
-    return heights + shift
+        # Divided second difference, weighted by the root of the length it speaks for: the sum of squares is the
+        # polygon's bending energy.
+        rows[k, k : k + 3] = 2.0 / (a + b) * np.array([1 / a, -1 / a - 1 / b, 1 / b]) * np.sqrt(0.5 * (a + b))
+    rows *= (WAVE_MM / (2 * np.pi)) ** 2 / np.sqrt(step.mean())
+    system = np.concatenate([rows[:, 1:-1], np.eye(len(places) - 2)])
+    wanted = np.concatenate([-rows @ heights, np.zeros(len(places) - 2)])
+    moved = lsq_linear(system, wanted, bounds=(-GAUGE_READING_MM, GAUGE_READING_MM))
+    return heights + np.concatenate([[0.0], moved.x, [0.0]])
 
 
 def _variation_diminishing(places: FloatArray, heights: FloatArray) -> BSpline:

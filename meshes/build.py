@@ -1,0 +1,187 @@
+"""One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.arrays import FloatArray, locked_floats
+from meshes.assembly import placement
+from meshes.chart import Chart, is_even, pad_chart
+from meshes.chartmesh import ChartMesh, chart_mesh
+from meshes.curves import inset_polygon, side_at
+from meshes.loft import Face, fit_face, loft
+from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
+from meshes.panels import Division, Panel, Seam, divide
+from meshes.problems import Problem, ProblemError
+from meshes.sheet import Pad, Profile, Sheet
+from meshes.surface import Surface, smallest_angles, triangle_areas
+
+# A layer covers the places where at least this share of its thickness lies; the rest is its run-out.
+COVERED_SHARE = 0.02
+
+
+@dataclass(frozen=True)
+class ProfileFact:
+    """How well the support meets one measured profile: residual is the largest distance in height, mm."""
+
+    name: str
+    points: int
+    residual_mm: float
+
+
+@dataclass(frozen=True)
+class PadFacts:
+    """What was built, in numbers. left_right: what was measured on both sides and right minus left, mm; thickness:
+    least and most free padding, mm; layers: material, where, thickness mm, covered area mm2."""
+
+    profiles: tuple[ProfileFact, ...]
+    left_right: tuple[tuple[str, float], ...]
+    area_mm2: float
+    thickness_mm: tuple[float, float]
+    layers: tuple[tuple[str, str, float, float], ...]
+    triangles: int
+    smallest_angle_deg: float
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltPad:
+    """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm along the
+    directors; placement (4, 4) from pad to seat."""
+
+    pad: Pad
+    support: Surface
+    surface: Surface
+    thickness_mm: FloatArray
+    panels: tuple[Panel, ...]
+    seams: tuple[Seam, ...]
+    placement: FloatArray
+    facts: PadFacts
+    problems: tuple[Problem, ...]
+
+
+def build(sheet: Sheet, pad: int | str) -> BuiltPad:
+    """Build a pad given by number or name. Raises ProblemError with the place in the sheet, KeyError for an unknown name."""
+    index = pad if isinstance(pad, int) else [p.name for p in sheet.pads].index(pad)
+    own = sheet.pads[index]
+    even = is_even(own)
+    chart = pad_chart(sheet, index, edge_thickness(own))
+    mesh = chart_mesh(sheet, index, chart, half=even, edge_mm=sheet.output.mesh)
+    face = fit_face(own.profiles, symmetric=even)
+    support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
+    at = places(chart, mesh.plan, mesh.u, mesh.c)
+    thickness = free_thickness(own.layers, at)
+    outer = support.points + thickness[:, None] * support.directors
+    _not_folded(sheet, index, chart, mesh, outer, support.directors)
+    bare = Surface(_even(support.points, mesh), mesh.triangles)
+    padded = Surface(_even(outer, mesh), mesh.triangles)
+    division = divide(sheet, index, chart, mesh, padded, inset_polygon(sheet, index, chart))
+    padded = Surface(padded.vertices, padded.triangles, _curves(mesh, division))
+    return BuiltPad(
+        pad=own,
+        support=bare,
+        surface=padded,
+        thickness_mm=locked_floats(thickness),
+        panels=division.panels,
+        seams=division.seams,
+        placement=placement(own),
+        facts=_facts(own, face, padded, thickness, at),
+        problems=(),
+    )
+
+
+def _not_folded(
+    sheet: Sheet, index: int, chart: Chart, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
+) -> None:
+    """Every triangle of the padded surface must face outward; where one does not, the cover would pass through itself."""
+    a, b, c = (outer[mesh.triangles[:, k]] for k in range(3))
+    facing = np.einsum("ij,ij->i", np.cross(b - a, c - a), directors[mesh.triangles].sum(axis=1))
+    folded = np.flatnonzero(facing <= 0)
+    if len(folded):
+        u, below = mesh.u[mesh.triangles[folded]].mean(), mesh.c[mesh.triangles[folded]].mean() - chart.edge(mesh.u[mesh.triangles[folded]].ravel()).mean()
+        side = side_at(chart, float(u))
+        where = "on the face" if below < -50.0 else f"{below:.0f} mm below the edge" if below > 0 else "on the edge"
+        text = (
+            f"the padded cover passes through itself in {len(folded)} places, {where} at the {sheet.pads[index].side_word(side)} side; "
+            "make the padding thinner or its taper longer, the corner radius larger, or the drop shorter"
+        )
+        raise ProblemError([sheet.problem("G108", ("pad", index, "sides", side), text)])
+
+
+def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
+    """The left half as the exact mirror image of the right one: rounding must not tell mirrored pieces apart."""
+    if mesh.mirror is None:
+        return points
+    flipped = points[mesh.mirror] * np.array([-1.0, 1.0, 1.0])
+    even = np.where((np.arange(len(points)) <= mesh.mirror)[:, None], points, flipped)
+    even[mesh.mirror == np.arange(len(points)), 0] = 0.0
+    return even
+
+
+def _curves(mesh: ChartMesh, division: Division) -> dict[str, FloatArray]:
+    curves = {seam.name: seam.vertices for seam in division.seams}
+    for panel in division.panels:
+        for edge in panel.rim:
+            if edge.seam is None:
+                curves[f"{panel.part} {edge.name}"] = panel.vertices[edge.vertices]
+    return curves
+
+
+def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
+    layers = []
+    for layer in pad.layers:
+        covered = layer_thickness(layer, at) > COVERED_SHARE * layer.thickness
+        where = layer.where if layer.within is None else f"{layer.where}, within {layer.within:g} mm"
+        layers.append((layer.material, where, layer.thickness, float(share[covered].sum())))
+    return PadFacts(
+        profiles=tuple(_profile_fact(face, profile) for profile in pad.profiles),
+        left_right=_left_right(pad),
+        area_mm2=float(areas.sum()),
+        thickness_mm=(float(thickness.min()), float(thickness.max())),
+        layers=tuple(layers),
+        triangles=len(surface.triangles),
+        smallest_angle_deg=float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min())),
+    )
+
+
+def _profile_fact(face: Face, profile: Profile) -> ProfileFact:
+    places, heights = np.array(profile.points).T
+    fixed = np.full(len(places), profile.at)
+    plan = np.stack([fixed, places] if profile.direction == "along" else [places, fixed], axis=1)
+    worst = float(np.abs(face.height(plan) - heights).max())
+    return ProfileFact(f"{profile.direction} at {profile.at:g}", len(places), worst)
+
+
+def _left_right(pad: Pad) -> tuple[tuple[str, float], ...]:
+    """What was measured on both halves, as right minus left, mm."""
+    corners = np.array(pad.outline.corners)
+    rows = []
+    if len(corners) == 4:
+        for word, left, right in ((pad.side_word("front"), 0, 1), (pad.side_word("rear"), 3, 2)):
+            rows.append((f"{word} half width", float(corners[right, 0] + corners[left, 0])))
+        depth = [corners[2, 1] - corners[1, 1], corners[3, 1] - corners[0, 1]]
+        rows.append(("depth", float(depth[0] - depth[1])))
+    rows.append(("drop", pad.sides["right"].drop - pad.sides["left"].drop))
+    rows.append(("edge radius", pad.sides["right"].edge_radius - pad.sides["left"].edge_radius))
+    rows += _profile_differences(pad.profiles)
+    return tuple(rows)
+
+
+def _profile_differences(profiles: Sequence[Profile]) -> list[tuple[str, float]]:
+    rows = []
+    along = {p.at: p for p in profiles if p.direction == "along"}
+    for at, right in along.items():
+        if at > 0 and -at in along:
+            places, heights = np.array(right.points).T
+            difference = heights - np.interp(places, *np.array(along[-at].points).T)
+            rows.append((f"height along {at:g} mm from the centre", float(difference[np.argmax(np.abs(difference))])))
+    for profile in profiles:
+        xs, zs = np.array(profile.points).T
+        if profile.direction == "across" and xs[0] < 0 < xs[-1]:
+            reach = xs[(xs > 0) & (xs <= -xs[0])]
+            if len(reach):
+                difference = np.interp(reach, xs, zs) - np.interp(-reach, xs, zs)
+                rows.append((f"height across at {profile.at:g} mm", float(difference[np.argmax(np.abs(difference))])))
+    return rows
