@@ -1,0 +1,147 @@
+"""The command `trimloft`. Only thin commands here; heavy imports stay inside them so that help is quick.
+
+Exit 0: done. 1: a fault of the program. 2: bad input, every problem on stderr, nothing written. 3: --strict and some
+piece does not fit.
+"""
+
+import os
+import sys
+
+# Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from pathlib import Path  # noqa: E402
+from typing import TYPE_CHECKING, Annotated  # noqa: E402
+
+from cyclopts import App, CycloptsError, Parameter  # noqa: E402
+
+if TYPE_CHECKING:
+    from flatten.app.job import Job
+    from meshes.problems import ProblemError
+
+BAD_INPUT, DOES_NOT_FIT = 2, 3
+
+app = App(
+    name="trimloft",
+    version="0.1.0",
+    help="From a measured seat to full-size cover patterns: the work between the tape measure and the knife.",
+    help_format="plaintext",
+)
+
+Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
+Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
+
+
+@app.command
+def start(file: Path, /) -> int:
+    """Write a starter sheet in which every key is explained.
+
+    Parameters
+    ----------
+    file
+        The sheet to write; an existing file is never overwritten.
+    """
+    from meshes.files import write_file
+    from meshes.problems import Problem, ProblemError
+    from meshes.starter import starter_text
+
+    if file.exists():
+        raise ProblemError([Problem("P101", str(file), "this file exists and is kept as it is; name another file")])
+    write_file(file, starter_text().encode())
+    print(f"{file} written. Fill in what you measured, then: trimloft make {file} --out patterns")
+    return 0
+
+
+@app.command
+def make(
+    sheet: Path,
+    /,
+    *,
+    out: Path,
+    page: str | None = None,
+    pictures: bool = True,
+    strict: Strict = False,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> int:
+    """Do the main job: sheet in, a folder of patterns, report and seat out.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    out
+        Folder to write; one written earlier is replaced when everything has succeeded.
+    page
+        Paper of patterns.pdf: a4, letter or a3. Default: what the sheet says.
+    pictures
+        Whether to draw pictures of the seat.
+    """
+    from flatten.app.job import make as do
+    from flatten.app.output import write_job
+    from flatten.app.progress import progress
+
+    with progress(quiet=quiet or json) as say:
+        job = do(sheet, progress=say)
+        job = write_job(job, out, page=page, pictures=pictures, say=say)
+    _tell(job, quiet=quiet, json=json)
+    if not quiet and not json:
+        print(f"written: {out}")
+    return _fits(job, strict=strict)
+
+
+@app.command
+def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json: Json = False) -> int:
+    """Compute everything, print the figures, write nothing.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    """
+    from flatten.app.job import make as do
+    from flatten.app.progress import progress
+
+    with progress(quiet=quiet or json) as say:
+        job = do(sheet, progress=say)
+    _tell(job, quiet=quiet, json=json)
+    return _fits(job, strict=strict)
+
+
+def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
+    from flatten.app.report import report_bytes
+    from flatten.app.summary import summary
+
+    for problem in job.problems:
+        if not json:
+            print(problem, file=sys.stderr)
+    if json:
+        sys.stdout.write(report_bytes(job).decode())
+    elif not quiet:
+        print(summary(job))
+
+
+def _fits(job: "Job", *, strict: bool) -> int:
+    tight = any("too tight" in (flat.verdict or "") for flat in job.flats.values())
+    return DOES_NOT_FIT if strict and tight else 0
+
+
+def _complain(fault: "ProblemError") -> int:
+    for problem in fault.problems:
+        print(problem, file=sys.stderr)
+    return BAD_INPUT
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    from meshes.problems import ProblemError
+
+    try:
+        code = app(exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as fault:
+        print(f"trimloft: C101 {fault}; see trimloft --help", file=sys.stderr)
+        sys.exit(BAD_INPUT)
+    except ProblemError as fault:
+        sys.exit(_complain(fault))
+    sys.exit(code or 0)

@@ -1,0 +1,109 @@
+"""The order of work, written once: sheet, pads, flat maps, seams, pieces.
+
+Every stage takes plain arguments and knows nothing of the others; this file alone knows which comes after which.
+"""
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from flatten.app.crew import crew
+from flatten.develop import Flat, flatten
+from flatten.leather import Card, card_from_sheet
+from flatten.pattern import pieces_of
+from flatten.piece import Piece
+from flatten.seams import SeamFigures, seam_figures
+from meshes.build import BuiltPad, build
+from meshes.panels import Panel
+from meshes.problems import Problem
+from meshes.sheet import Sheet, read_sheet
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time."""
+
+    sheet: Sheet
+    leather: Card
+    pads: tuple[BuiltPad, ...]
+    flats: Mapping[str, Flat]
+    pieces: tuple[Piece, ...]
+    seams: tuple[SeamFigures, ...]
+    problems: tuple[Problem, ...]
+    seconds: float
+
+    @property
+    def panels(self) -> dict[str, Panel]:
+        """All panels of all pads by name."""
+        return {panel.name: panel for pad in self.pads for panel in pad.panels}
+
+
+def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+    """Do the main job on a sheet: build the pads, flatten their panels, cut out the pieces. Writes nothing.
+
+    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
+    problem found.
+    """
+    begin = time.perf_counter()
+    say = progress or (lambda what, done, total: None)
+    sheet = read_sheet(Path(sheet_path))
+    leather = card_from_sheet(sheet)
+    with crew(workers) as hands:
+        pads = tuple(hands.each(_built, [(sheet, k) for k in range(len(sheet.pads))], lambda d, t: say("building the pads", d, t)))
+        panels = [panel for pad in pads for panel in pad.panels]
+        flats = _flattened(panels, leather, hands.each, say)
+    by_name = {panel.name: panel for panel in panels}
+    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
+    say("drawing the pieces", 0, 1)
+    pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+    problems = (*sheet.warnings, *(p for pad in pads for p in pad.problems), *_seam_notes(seams))
+    return Job(sheet, leather, pads, flats, pieces, seams, problems, time.perf_counter() - begin)
+
+
+def _built(task: tuple[Sheet, int]) -> BuiltPad:
+    return build(*task)
+
+
+def _flat(task: tuple[Panel, Card]) -> Flat:
+    panel, leather = task
+    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather)
+
+
+def _flattened(
+    panels: Sequence[Panel],
+    leather: Card,
+    each: Callable[..., Sequence[Flat]],
+    say: Progress,
+) -> dict[str, Flat]:
+    """Flat maps by panel name; the largest first, so that both hands end at about the same time; mirrored ones turned over."""
+    drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
+    found = each(_flat, [(panel, leather) for panel in drawn], lambda d, t: say("flattening the panels", d, t))
+    flats = dict(zip((panel.name for panel in drawn), found, strict=True))
+    for panel in panels:
+        if panel.mirror_of is not None:
+            flats[panel.name] = mirrored(flats[panel.mirror_of])
+    return {panel.name: flats[panel.name] for panel in panels}
+
+
+def mirrored(flat: Flat) -> Flat:
+    """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
+    over = np.array([-1.0, 1.0])
+    return replace(flat, points=flat.points * over, triangles=flat.triangles[:, [0, 2, 1]], along=flat.along * over)
+
+
+def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:
+    notes = []
+    for seam in seams:
+        if not seam.sews:
+            longer, shorter = (seam.b, seam.a) if seam.mismatch_mm > 0 else (seam.a, seam.b)
+            text = (
+                f"{longer} is {abs(seam.mismatch_mm):.1f} mm longer than {shorter} over {seam.seat_mm:.0f} mm; "
+                "ease it in between the notches, or part the piece that is curved most"
+            )
+            notes.append(Problem("F301", f"seam {seam.name}", text, warning=True))
+    return notes

@@ -1,0 +1,69 @@
+"""The order of dependence: a file imports only files above it in the list that DEVELOPERS.md gives."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+
+
+def house() -> list[str]:
+    """Module names in the order of the list in DEVELOPERS.md."""
+    text = (ROOT / "DEVELOPERS.md").read_text()
+    block = re.search(r"```house\n(.*?)```", text, re.S)
+    assert block, "DEVELOPERS.md lists the house in a block named house"
+    return [line.split()[0] for line in block.group(1).splitlines() if line.strip()]
+
+
+def modules() -> list[str]:
+    files = [p for top in ("meshes", "flatten") for p in (ROOT / top).rglob("*.py")]
+    names = [".".join(p.relative_to(ROOT).with_suffix("").parts) for p in files]
+    return sorted(n for n in names if not n.endswith("__init__"))
+
+
+def imports(name: str) -> set[str]:
+    """Modules of this project that a module imports, anywhere in it."""
+    tree = ast.parse((ROOT / Path(*name.split("."))).with_suffix(".py").read_text())
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{name} uses a relative import"
+            known = modules()
+            whole = {f"{node.module}.{alias.name}" for alias in node.names} & set(known)
+            found |= whole or {node.module}
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    return {m for m in found if m.split(".")[0] in ("meshes", "flatten")}
+
+
+def test_every_module_has_its_place():
+    assert sorted(house()) == modules()
+
+
+@pytest.mark.parametrize("name", modules())
+def test_imports_only_what_stands_above(name):
+    order = house()
+    place = order.index(name)
+    for other in imports(name):
+        assert other in order, f"{name} imports {other}, which has no place in the house"
+        assert order.index(other) < place, f"{name} imports {other}, which stands below it"
+
+
+def test_the_seat_never_imports_the_cover():
+    assert not [name for name in modules() if name.startswith("meshes") for o in imports(name) if o.startswith("flatten")]
+
+
+def test_only_the_view_draws_with_pyvista():
+    users = [p for p in [*(ROOT / "meshes").rglob("*.py"), *(ROOT / "flatten").rglob("*.py")] if re.search(r"^\s*(import|from) pyvista", p.read_text(), re.M)]
+    assert {p.stem for p in users} <= {"view", "view_child"}
+
+
+def test_starting_up_loads_nothing_heavy():
+    import subprocess
+    import sys
+
+    code = "import sys, flatten, meshes, flatten.app.cli; print([m for m in ('numpy','scipy','trimesh','pyvista','ezdxf','reportlab','shapely') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
