@@ -1,0 +1,75 @@
+"""Padding materials: density and how hard they push back when pressed to 25, 40 and 65 % less thickness.
+
+Every number carries where it comes from. A: standard, law, handbook or paper. B: trade page or old manual. C:
+derived from A or B. M: from memory. P: common practice without a source. Numbers marked M or P are defaults
+that a shop should replace by its own in the sheet ([material.NAME]); they are never facts. Pressures are kPa
+(1 kPa = 1000 N/m2).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+# Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
+# 65 %).
+STRAINS = (0.25, 0.40, 0.65)
+
+
+@dataclass(frozen=True)
+class Material:
+    """One padding material.
+
+    compression_kpa: pressure at 25, 40 and 65 % compression, rising; thickness_mm: the thickness it is
+    usually sold in, None where there is none; source: where the numbers come from, with their codes;
+    editable: some number is a default only (M or P).
+    """
+
+    name: str
+    density_kg_m3: float
+    compression_kpa: tuple[float, float, float]
+    thickness_mm: float | None = None
+    source: str = ""
+    editable: bool = False
+
+
+# Ratio of the pressures at 25 and 65 % to that at 40 % in ordinary polyurethane foam (M).
+_RATIO_25, _RATIO_65 = 0.75, 2.4
+
+
+def _foam(name: str, kpa_at_40: float, density_kg_m3: float, density_source: str) -> Material:
+    curve = (_RATIO_25 * kpa_at_40, kpa_at_40, _RATIO_65 * kpa_at_40)
+    source = (
+        f"density {density_source}; compression M: {kpa_at_40:g} kPa at 40 %, generic ratio 0.75 : 1 : 2.4"
+    )
+    return Material(name, density_kg_m3, curve, 25.0, source, editable=True)
+
+
+def _stuffing(
+    name: str, density_kg_m3: float, curve_kpa: tuple[float, float, float], thickness_mm: float | None
+) -> Material:
+    return Material(
+        name, density_kg_m3, curve_kpa, thickness_mm, "all numbers P: measure your own", editable=True
+    )
+
+
+_TABLE = (
+    _foam("foam_soft", 2.0, 29.0, "B: seat foam from 29 kg/m3"),
+    _foam("foam_medium", 3.75, 35.0, "P"),
+    _foam("foam_firm", 6.0, 40.0, "P"),
+    Material(
+        "foam_very_soft",
+        29.0,
+        (0.744, 0.934, 1.613),
+        25.0,
+        "density P; compression A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3",
+        editable=True,
+    ),
+    _stuffing("cotton_batting", 45.0, (1.0, 3.0, 15.0), 25.0),
+    _stuffing("wadding", 12.0, (0.1, 0.3, 1.5), 15.0),
+    _stuffing("hair", 50.0, (1.5, 3.5, 14.0), 25.0),
+    _stuffing("rubberised_hair", 60.0, (3.0, 6.0, 20.0), 25.0),
+    _stuffing("felt", 120.0, (10.0, 30.0, 150.0), 10.0),
+    _stuffing("hessian", 350.0, (60.0, 150.0, 500.0), 1.0),
+)
+
+BUILT_IN: Mapping[str, Material] = MappingProxyType({material.name: material for material in _TABLE})

@@ -1,0 +1,154 @@
+"""What a measurement sheet says of one pad, as frozen records: outline, profiles, sides, layers, inset,
+lines.
+
+Lengths are float mm, angles degrees. Sides are always named front, right, rear and left; on an upright pad
+(backrest, side) a trimmer says bottom for front and top for rear, which `Pad.side_word` turns back.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+SIDES = ("front", "right", "rear", "left")
+KINDS = ("cushion", "backrest", "side")
+# Kinds that stand: they have a bottom and a top where a cushion has a front and a rear.
+UPRIGHT = ("backrest", "side")
+_UPRIGHT_WORDS = {"front": "bottom", "rear": "top"}
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Outline:
+    """The pad seen square on: a counter-clockwise polygon that begins at the front left corner and goes to
+    the front right one. radii: one per corner; side_of_edge: side of the pad that the edge from corner k
+    to k + 1 belongs to.
+    """
+
+    corners: tuple[Point, ...]
+    radii: tuple[float, ...]
+    side_of_edge: tuple[str, ...]
+    symmetric: bool
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Heights measured along a straight line over the bare support: (place, height) by rising place.
+
+    direction "along": place is y, `at` is x; "across": place is x, `at` is y.
+    """
+
+    direction: Literal["along", "across"]
+    at: float
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side: drop from the edge to the tack line, radius of the bare edge, how far the cover turns round
+    it, and how the cover is divided there. seam_below counts from the middle of the turn, on the padded
+    surface.
+    """
+
+    drop: float = 100.0
+    edge_radius: float = 10.0
+    turn_deg: float = 90.0
+    band: bool = False
+    seam_below: float = 0.0
+    welt: bool = False
+    closed_by_hand: bool = False
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
+    side's edge; taper: the distance over which it runs out.
+    """
+
+    material: str
+    thickness: float
+    where: str
+    within: float | None
+    taper: float
+
+
+@dataclass(frozen=True)
+class Inset:
+    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its corners."""
+
+    front: float
+    rear: float
+    left: float
+    right: float
+    corner_radius: float
+    welt: bool
+
+
+@dataclass(frozen=True)
+class Line:
+    """An extra seam line over the face, in the outline's coordinates."""
+
+    name: str
+    points: tuple[Point, ...]
+    welt: bool
+
+
+@dataclass(frozen=True)
+class Pad:
+    """One upholstered block and where it sits in the seat.
+
+    symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
+    and profiles may; otherwise both hold the whole pad.
+    """
+
+    name: str
+    kind: Literal["cushion", "backrest", "side"]
+    origin: tuple[float, float, float]
+    rake_deg: float
+    facing_deg: float
+    outline: Outline
+    profiles: tuple[Profile, ...]
+    sides: Mapping[str, Side]
+    layers: tuple[Layer, ...]
+    inset: Inset | None
+    lines: tuple[Line, ...]
+    symmetric: bool = field(default=True)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A mapping proxy cannot be pickled; worker processes receive pads, so hand over a plain dict.
+        values = (
+            self.name,
+            self.kind,
+            self.origin,
+            self.rake_deg,
+            self.facing_deg,
+            self.outline,
+            self.profiles,
+        )
+        return (Pad, (*values, dict(self.sides), self.layers, self.inset, self.lines, self.symmetric))
+
+    def side_word(self, side: str) -> str:
+        """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""
+        return side_word(side, self.kind)
+
+
+def side_word(side: str, kind: str) -> str:
+    """What a trimmer calls a side of a pad of this kind."""
+    return _UPRIGHT_WORDS.get(side, side) if kind in UPRIGHT else side
+
+
+def upright_key(key: str) -> str:
+    """A key that names front or rear in the words of an upright pad: front_width is bottom_width."""
+    word, mark, rest = key.partition("_")
+    return _UPRIGHT_WORDS.get(word, word) + mark + rest
+
+
+def usual_key(key: str) -> str:
+    """The other way round: bottom_width is front_width, top is rear."""
+    word, mark, rest = key.partition("_")
+    back = {upright: usual for usual, upright in _UPRIGHT_WORDS.items()}
+    return back.get(word, word) + mark + rest

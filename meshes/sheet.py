@@ -1,0 +1,271 @@
+"""The measurement sheet: read from TOML, checked as a whole, handed on as frozen records in millimetres.
+
+`read_sheet` reports every fault of a sheet at once, each with its line, in the order of the file. What it
+returns has been checked for meaning: outlines that close without crossing, profiles in order and on the pad,
+seams above the tack line.
+"""
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+from pydantic import ValidationError
+
+from meshes.materials import BUILT_IN, Material
+from meshes.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
+from meshes.problems import Problem, ProblemError, in_file_order
+from meshes.sheet_checks import check_pads, check_sheet
+from meshes.sheet_input import MaterialInput, SheetInput
+from meshes.sheet_lines import Key, toml_lines
+from meshes.sheet_parts import Draft, draft, pad_record, usual_words
+from meshes.sheet_words import Faults, Places, reword
+from meshes.toml_words import toml_fault
+from meshes.units import Unit
+
+__all__ = [
+    "Allowance",
+    "CardEntry",
+    "Cover",
+    "Inset",
+    "Layer",
+    "Line",
+    "Outline",
+    "Output",
+    "Pad",
+    "Profile",
+    "Sheet",
+    "Side",
+    "read_sheet",
+]
+
+# A sheet is written by hand; a larger file is something else.
+LARGEST_SHEET_BYTES = 1_000_000
+# The card used when the sheet names none.
+USUAL_LEATHER = "furniture"
+
+
+@dataclass(frozen=True)
+class CardEntry:
+    """The shop's own leather: thickness mm; stretch and pull as fractions (0.06 is 6 %)."""
+
+    name: str
+    thickness: float
+    stretch_along: float
+    stretch_across: float
+    pull: float
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Cover:
+    """The leather: the name of a built-in card, or the shop's own numbers."""
+
+    leather: str | None = USUAL_LEATHER
+    card: CardEntry | None = None
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """Allowances by kind of edge, corner style and notch spacing, mm."""
+
+    sewn: float = 12.0
+    welted: float = 12.0
+    pulled: float = 50.0
+    closed: float = 25.0
+    corner: Literal["square", "round", "mitre"] = "square"
+    notch_spacing: float = 120.0
+
+
+@dataclass(frozen=True)
+class Output:
+    """Paper, file and computing choices; lengths in mm."""
+
+    page: Literal["a4", "letter", "a3"] = "a4"
+    overlap: float = 10.0
+    roll_width: float = 914.0
+    dxf: Literal["R2000", "R12"] = "R2000"
+    mesh: float = 6.0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
+    found worth knowing while reading.
+    """
+
+    name: str
+    unit: Unit
+    path: Path
+    pads: tuple[Pad, ...]
+    cover: Cover = Cover()
+    allowance: Allowance = Allowance()
+    output: Output = Output()
+    materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
+    warnings: tuple[Problem, ...] = ()
+    places: Places = field(default_factory=lambda: Places("", {}), repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
+        values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
+        return (Sheet, (*values, dict(self.materials), self.warnings, self.places))
+
+    def line_of(self, *keys: Key) -> int | None:
+        """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
+        file.
+        """
+        return self.places.line_of(*keys)
+
+    def problem(self, code: str, keys: Sequence[Key], text: str, warning: bool = False) -> Problem:
+        """A problem at a place of this sheet, with its words, file and line."""
+        return self.places.problem(code, keys, text, warning=warning)
+
+
+def read_sheet(path: str | Path) -> Sheet:
+    """Read and check a measurement sheet.
+
+    Raises ProblemError with every fault of the sheet, in the order of the file.
+    """
+    path = Path(path)
+    text = _text_of(path)
+    raw = _parsed(text, str(path))
+    faults = Faults(Places(str(path), toml_lines(text), _pads_of(raw)))
+    unit: Unit = "in" if raw.get("unit") == "in" else "mm"
+    raw = _in_usual_words(raw, faults)
+    whole = _held_against_models(raw, faults, unit)
+    drafts = [
+        draft(pad, ("pad", k), faults, unit)
+        for k, pad in enumerate(_list_of(raw, "pad"))
+        if isinstance(pad, dict)
+    ]
+    materials = {**BUILT_IN, **_own_materials(raw, faults)}
+    check_sheet(raw, faults)
+    check_pads(drafts, set(materials) | set(_dict_of(raw, "material")), faults)
+    found = in_file_order(faults.problems)
+    errors = [problem for problem in found if not problem.warning]
+    if errors or whole is None:
+        raise ProblemError(errors)
+    return _sheet(whole, drafts, materials, path, unit, found, faults.places)
+
+
+def _text_of(path: Path) -> str:
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_SHEET_BYTES + 1)
+    except FileNotFoundError:
+        raise _stop(file, "S001", "there is no such file; check its name and folder") from None
+    except IsADirectoryError:
+        raise _stop(file, "S001", "this is a folder; name the sheet inside it") from None
+    except OSError as fault:
+        raise _stop(
+            file, "S001", f"the file cannot be read ({fault.strerror}); check its permissions"
+        ) from None
+    if len(data) > LARGEST_SHEET_BYTES:
+        raise _stop(file, "S003", "the file is larger than 1 MB; a measurement sheet is a short text file")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data.count(b"\n", 0, fault.start) + 1
+        found = f"found the byte {data[fault.start]:#04x}"
+        raise _stop(file, "S002", f"not a UTF-8 text file, {found}; save it as UTF-8 text", line) from None
+    if not text.strip():
+        raise _stop(file, "S004", "the file is empty; write a starter sheet with: trimloft start FILE")
+    return text
+
+
+def _stop(file: str, code: str, text: str, line: int = 1) -> ProblemError:
+    return ProblemError([Problem(code, "", text, file, line)])
+
+
+def _parsed(text: str, file: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise _stop(
+            file, "S005", "brackets are nested too deeply; a sheet needs no more than three"
+        ) from None
+    except ValueError as fault:
+        raise ProblemError([toml_fault(str(fault), text, file)]) from None
+
+
+def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:
+    return raw[key] if isinstance(raw.get(key), list) else []
+
+
+def _dict_of(raw: Mapping[str, Any], key: str) -> dict[str, Any]:
+    return raw[key] if isinstance(raw.get(key), dict) else {}
+
+
+def _pads_of(raw: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Name and kind of every pad as far as they can be read."""
+    pads = [pad if isinstance(pad, dict) else {} for pad in _list_of(raw, "pad")]
+    return tuple(
+        (
+            re.sub(r"\s+", " ", pad["name"])[:60] if isinstance(pad.get("name"), str) else "",
+            pad["kind"] if pad.get("kind") in KINDS else "cushion",
+        )
+        for pad in pads
+    )
+
+
+def _in_usual_words(raw: dict[str, Any], faults: Faults) -> dict[str, Any]:
+    if not isinstance(raw.get("pad"), list):
+        return raw
+    pads = [
+        usual_words(pad, ("pad", k), faults) if isinstance(pad, dict) else pad
+        for k, pad in enumerate(raw["pad"])
+    ]
+    return {**raw, "pad": pads}
+
+
+def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> SheetInput | None:
+    try:
+        return SheetInput.model_validate(raw, context={"unit": unit})
+    except ValidationError as found:
+        for error in found.errors(include_url=False):
+            reword(error, faults, SheetInput)
+        return None
+
+
+def _own_materials(raw: Mapping[str, Any], faults: Faults) -> dict[str, Material]:
+    own = {}
+    for name, table in _dict_of(raw, "material").items():
+        if isinstance(table, dict) and not faults.under(("material", name)):
+            unit = "in" if raw.get("unit") == "in" else "mm"
+            given = MaterialInput.model_validate(table, context={"unit": unit})
+            source = given.source or "the sheet"
+            own[name] = Material(name, given.density, given.compression_kpa, given.thickness, source)
+    return own
+
+
+def _sheet(
+    whole: SheetInput,
+    drafts: Sequence[Draft],
+    materials: Mapping[str, Material],
+    path: Path,
+    unit: Unit,
+    warnings: tuple[Problem, ...],
+    places: Places,
+) -> Sheet:
+    pads = [pad_record(d, p.origin, p.rake, p.facing) for d, p in zip(drafts, whole.pad, strict=True)]
+    card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
+    leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
+    return Sheet(
+        name=whole.name,
+        unit=unit,
+        path=path,
+        pads=tuple(pads),
+        cover=Cover(leather, card),
+        allowance=Allowance(**whole.allowance.model_dump()),
+        output=Output(**whole.output.model_dump()),
+        materials=materials,
+        warnings=warnings,
+        places=places,
+    )

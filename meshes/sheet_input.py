@@ -1,0 +1,292 @@
+"""The measurement sheet as it is written: every table and key, with its meaning, limits and default.
+
+These models read raw TOML (after bottom and top have been turned into front and rear) into plain mm values,
+and give editors their JSON Schema. What several values mean together is checked in `meshes.sheet_checks`.
+"""
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
+
+from meshes.pad import KINDS, upright_key
+from meshes.sheet_values import (
+    CornerPoint,
+    Flag,
+    LengthRule,
+    NameRule,
+    NumberRule,
+    PlacePoint,
+    PlanPoint,
+    RowRule,
+    TextRule,
+    WordRule,
+)
+from meshes.units import SMALLEST_PAD_MM
+
+PAGES = ("a4", "letter", "a3")
+CORNERS = ("square", "round", "mitre")
+# More readings than anyone takes by hand; a scan is a mesh, not a list of points.
+MOST_POINTS = 1000
+LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
+
+Width = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]
+HalfWidth = Annotated[float, LengthRule("half of a pad's width", least=SMALLEST_PAD_MM / 2)]
+Radius = Annotated[float, LengthRule("a radius", most=2000.0)]
+Place = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
+Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
+Margin = Annotated[float, LengthRule("a margin")]
+Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
+Degrees = Annotated[float, NumberRule("an angle", least=-180.0, most=180.0, unit="degrees")]
+
+
+class Table(BaseModel):
+    """Any table of a sheet: no keys but the known ones, nothing turned silently into another type."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class RadiiInput(Table):
+    front_left: Radius = 0.0
+    front_right: Radius = 0.0
+    rear_left: Radius = 0.0
+    rear_right: Radius = 0.0
+
+
+def _kind_of_radii(value: object) -> str:
+    return "table" if isinstance(value, dict | RadiiInput) else "length"
+
+
+Radii = Annotated[
+    Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("table")], Discriminator(_kind_of_radii)
+]
+
+
+class OutlineInput(Table):
+    front_width: Width | None = Field(
+        None, description="Width along the front edge (bottom_width of an upright pad)."
+    )
+    rear_width: Width | None = Field(
+        None, description="Width along the rear edge (top_width of an upright pad)."
+    )
+    depth: Width | None = Field(None, description="From the front edge to the rear edge, square on.")
+    front_left: HalfWidth | None = Field(None, description="Left of the centre line, along the front edge.")
+    front_right: HalfWidth | None = Field(None, description="Right of the centre line, along the front edge.")
+    rear_left: HalfWidth | None = Field(None, description="Left of the centre line, along the rear edge.")
+    rear_right: HalfWidth | None = Field(None, description="Right of the centre line, along the rear edge.")
+    depth_left: Width | None = Field(None, description="Depth at the left side.")
+    depth_right: Width | None = Field(None, description="Depth at the right side.")
+    corner_radius: Radii = Field(0.0, description="One radius for all corners, or a table with one for each.")
+    points: list[CornerPoint] | None = Field(
+        None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
+    )
+    symmetric: Flag | None = Field(
+        None, description="true: points trace the right half only, front centre to rear centre."
+    )
+
+
+class ProfileInput(Table):
+    direction: Annotated[str, WordRule(("along", "across"))] = Field(
+        description="along: from front to rear at x = at; across: from left to right at y = at."
+    )
+    at: Place = Field(0.0, description="Where the gauge stood: x of a profile along, y of one across.")
+    points: list[PlacePoint] = Field(
+        min_length=2, max_length=MOST_POINTS, description="[place, height] of every reading, by rising place."
+    )
+
+
+class SideInput(Table):
+    drop: Annotated[float, LengthRule("a drop", above=True, most=1500.0)] = Field(
+        100.0, description="From the edge down to the tack line."
+    )
+    edge_radius: Annotated[float, LengthRule("an edge radius", most=300.0)] = Field(
+        10.0, description="Radius of the bare edge."
+    )
+    turn: Annotated[float, NumberRule("a turn", least=30.0, most=180.0, unit="degrees")] = Field(
+        90.0, description="How far the cover turns round the edge; 180 goes over a rounded top to the back."
+    )
+    band: Flag = Field(
+        False, description="A band of its own along this side; false: the face runs to the tack line."
+    )
+    seam_below: Annotated[float, LengthRule("a seam below the edge", most=1000.0)] = Field(
+        0.0, description="How far below the edge the band is sewn on; 0: on the edge."
+    )
+    welt: Flag = Field(False, description="The seam of the band carries welt.")
+    closed_by_hand: Flag = Field(False, description="This side is fixed last, by hand.")
+
+
+class SidesInput(Table):
+    front: SideInput | None = None
+    right: SideInput | None = None
+    rear: SideInput | None = None
+    left: SideInput | None = None
+
+
+class LayerInput(Table):
+    material: Annotated[str, NameRule("a material")] = Field(
+        description="A built-in material or one of [material.NAME]."
+    )
+    thickness: Annotated[float, LengthRule("a layer", above=True, most=300.0)] = Field(
+        description="Free thickness."
+    )
+    where: Annotated[str, TextRule("where the layer lies")] = Field(
+        "all", description="all, face or the name of a side."
+    )
+    within: Annotated[float, LengthRule("a strip", above=True)] | None = Field(
+        None, description="With a side: on the face, within this distance of that side's edge."
+    )
+    taper: Annotated[float, LengthRule("a taper", most=2000.0)] | None = Field(
+        None, description="Distance over which the layer runs out; its thickness when not given."
+    )
+
+
+class InsetInput(Table):
+    margin: Margin | None = Field(None, description="Margin on all four sides.")
+    front: Margin | None = Field(
+        None, description="Margin from the front edge; 0: the inset runs to that side."
+    )
+    rear: Margin | None = Field(None, description="Margin from the rear edge.")
+    left: Margin | None = Field(None, description="Margin from the left edge.")
+    right: Margin | None = Field(None, description="Margin from the right edge.")
+    corner_radius: Radius = Field(0.0, description="Radius of the inset's corners.")
+    welt: Flag = Field(False, description="The seam round the inset carries welt.")
+
+
+class LineInput(Table):
+    name: Annotated[str, NameRule("the line's name")] = Field(description="What the seam is called.")
+    points: list[PlanPoint] = Field(
+        min_length=2,
+        max_length=MOST_POINTS,
+        description="[x, y] of its points, in the outline's coordinates.",
+    )
+    welt: Flag = Field(False, description="This seam carries welt.")
+
+
+class PadInput(Table):
+    name: Annotated[str, NameRule("the pad's name")] = Field(description="What the pad is called.")
+    kind: Annotated[str, WordRule(KINDS)] = Field(description="cushion lies; backrest and side stand.")
+    origin: Annotated[
+        tuple[float, float, float],
+        RowRule(
+            "X to the right, Y to the rear, Z up", 3, LengthRule("an origin", least=-20000.0, most=20000.0)
+        ),
+    ] = Field((0.0, 0.0, 0.0), description="Where the pad's front (bottom) centre sits in the seat: X, Y, Z.")
+    rake: Annotated[float, NumberRule("a rake", least=-60.0, most=80.0, unit="degrees")] = Field(
+        0.0, description="cushion: how far the rear drops; upright pads: how far the top leans back."
+    )
+    facing: Degrees = Field(
+        0.0, description="Turn about the upright axis, counter-clockwise seen from above."
+    )
+    outline: OutlineInput = Field(description="The pad seen square on.")
+    profile: list[ProfileInput] = Field([], description="Measured heights of the bare support; none: flat.")
+    sides: SidesInput = Field(SidesInput(), description="What happens at each side.")
+    layer: list[LayerInput] = Field([], description="Padding, from the support outward.")
+    inset: InsetInput | None = Field(None, description="An inset panel with bolsters round it.")
+    line: list[LineInput] = Field([], description="Extra seam lines over the face.")
+
+
+class CardInput(Table):
+    name: Annotated[str, NameRule("the leather's name")] = Field(description="What the leather is called.")
+    thickness: Annotated[float, LengthRule("leather", least=0.3, most=8.0)] = Field(description="Thickness.")
+    stretch_along: Fraction = Field(description="Most it may be stretched along the backbone: 0.06 is 6 %.")
+    stretch_across: Fraction = Field(description="Most it may be stretched across the backbone.")
+    pull: Fraction = Field(description="Least stretch that keeps it smooth: 0.01 is 1 %.")
+    source: Annotated[str, TextRule("where the numbers come from")] = Field(
+        "", description="Where the numbers come from."
+    )
+
+
+class CoverInput(Table):
+    leather: Annotated[str, NameRule("a leather card")] | None = Field(
+        None, description="Name of a built-in leather card."
+    )
+    card: CardInput | None = Field(None, description="The shop's own leather instead of a built-in card.")
+
+
+class AllowanceInput(Table):
+    sewn: Allowed = Field(12.0, description="Where two pieces are sewn together.")
+    welted: Allowed = Field(12.0, description="Where they are sewn with welt between.")
+    pulled: Allowed = Field(50.0, description="Beyond the tack line, to grip and fold under.")
+    closed: Allowed = Field(25.0, description="Where an edge is closed by hand after fitting.")
+    corner: Annotated[str, WordRule(CORNERS)] = Field(
+        "square", description="How the cut line turns at a corner."
+    )
+    notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
+        120.0, description="Distance between notches along a seam."
+    )
+
+
+class OutputInput(Table):
+    page: Annotated[str, WordRule(PAGES)] = Field("a4", description="Page of the tiled patterns.")
+    overlap: Annotated[float, LengthRule("an overlap")] = Field(
+        10.0, description="How far neighbouring pages overlap."
+    )
+    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = (
+        Field(914.0, description="Width of the roll paper.")
+    )
+    dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field("R2000", description="Version of the DXF file.")
+    mesh: Annotated[float, LengthRule("the mesh size", least=1.0, most=40.0)] = Field(
+        6.0, description="Edge length of the triangles the seat is computed with."
+    )
+
+
+class MaterialInput(Table):
+    density: Annotated[float, NumberRule("a density", least=3.0, most=2000.0, unit="kg/m3")] = Field(
+        description="Density in kg/m3."
+    )
+    compression_kpa: Annotated[
+        tuple[float, float, float],
+        RowRule(
+            "pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")
+        ),
+    ] = Field(description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
+    thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
+        None, description="Thickness it is sold in."
+    )
+    source: Annotated[str, TextRule("where the numbers come from")] = Field(
+        "", description="Where the numbers come from."
+    )
+
+
+class SheetInput(Table):
+    """A whole measurement sheet."""
+
+    name: Annotated[str, NameRule("the sheet's name")] = Field(description="What the job is called.")
+    unit: Annotated[str, WordRule(("mm", "in"))] = Field(
+        "mm", description="Unit of numbers written without one."
+    )
+    cover: CoverInput = Field(CoverInput(), description="The leather.")  # type: ignore[call-arg,unused-ignore]
+    allowance: AllowanceInput = Field(AllowanceInput(), description="Allowances.")  # type: ignore[call-arg,unused-ignore]
+    output: OutputInput = Field(OutputInput(), description="Paper and computing choices.")  # type: ignore[call-arg,unused-ignore]
+    material: dict[str, MaterialInput] = Field({}, description="The shop's own padding materials.")
+    pad: list[PadInput] = Field(description="The pads of the seat.")
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema of a sheet for editors (draft 2020-12), with bottom and top allowed wherever front and rear
+    are.
+    """
+    schema = SheetInput.model_json_schema()
+    _tidy(schema)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "Measurement sheet"}
+
+
+def _tidy(node: Any) -> None:
+    """Take out the null choices, which TOML cannot write, and give every key about front and rear its upright
+    twin.
+    """
+    for item in node.values() if isinstance(node, dict) else node if isinstance(node, list) else ():
+        _tidy(item)
+    if not isinstance(node, dict):
+        return
+    choices = node.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        rest = [choice for choice in choices if choice != {"type": "null"}]
+        node.pop("anyOf")
+        node.update(rest[0] if len(rest) == 1 else {"anyOf": rest})
+    if node.get("default", 0) is None:
+        node.pop("default")
+    if isinstance(node.get("properties"), dict):
+        twins = {
+            twin: value for key, value in node["properties"].items() if (twin := upright_key(key)) != key
+        }
+        node["properties"] |= twins

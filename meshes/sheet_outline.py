@@ -1,0 +1,265 @@
+"""From the measured widths or traced points of a sheet to the outline of a pad, with what can be wrong with
+it.
+
+Faults are added to the collector; a pad whose outline cannot be used gets none, and checks that need it are
+left out.
+"""
+
+import math
+from collections.abc import Sequence
+
+from meshes.pad import UPRIGHT, Outline, Point, side_word, upright_key
+from meshes.plane import area, extent, first_crossing, turn_at
+from meshes.sheet_input import OutlineInput, RadiiInput
+from meshes.sheet_lines import Path
+from meshes.sheet_words import Faults
+from meshes.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SMALLEST_PAD_MM, SNAP_MM
+
+# Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,
+# rear right, rear left.
+_CORNER_WAYS = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
+_WIDTH_KEYS = ("front_width", "rear_width", "depth", "front_left", "front_right", "rear_left", "rear_right")
+_WIDTH_KEYS += ("depth_left", "depth_right")
+# A corner sharper than this cannot be turned in leather, nor filled with padding.
+SHARPEST_CORNER_RAD = math.radians(30.0)
+# A hollow corner that turns more than this is folded cloth unless it has a radius; less is a point of a bow.
+HOLLOW_TURN_RAD = math.radians(30.0)
+
+
+def outline_record(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
+    """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
+    if given.points is not None:
+        outline = _traced(given, keys, kind, faults)
+    else:
+        outline = _from_widths(given, keys, kind, faults)
+    if outline is None or not _size_fits(outline, given, keys, faults):
+        return None
+    _check_corners(outline, given, keys, faults)
+    return None if faults.under(keys) else outline
+
+
+def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
+    front = _halves(given, ("front_width", "front_left", "front_right"), 0.5, keys, kind, faults)
+    rear = _halves(given, ("rear_width", "rear_left", "rear_right"), 0.5, keys, kind, faults)
+    depth = _halves(given, ("depth", "depth_left", "depth_right"), 1.0, keys, kind, faults)
+    if front is None or rear is None or depth is None:
+        return None
+    equal = all(abs(left - right) <= SAME_MM for left, right in (front, rear, depth))
+    if given.symmetric and not equal:
+        text = f"true, but left and right differ by up to {max(abs(a - b) for a, b in (front, rear, depth)):g} mm"
+        faults.add("G007", (*keys, "symmetric"), f"{text}; leave symmetric out or measure again")
+        return None
+    corners = ((-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0]))
+    symmetric = equal if given.symmetric is None else given.symmetric
+    return Outline(corners, _four_radii(given), ("front", "right", "rear", "left"), symmetric)
+
+
+def _halves(
+    given: OutlineInput, names: tuple[str, str, str], share: float, keys: Path, kind: str, faults: Faults
+) -> tuple[float, float] | None:
+    """Left and right measure from the whole one or from the two separate ones."""
+    said = [upright_key(name) if kind in UPRIGHT else name for name in names]
+    whole, left, right = (getattr(given, name) for name in names)
+    if whole is not None and (left is not None or right is not None):
+        faults.add(
+            "S020",
+            (*keys, names[0]),
+            f"given together with {said[1]} or {said[2]}; keep one way of measuring",
+        )
+        return None
+    if whole is not None:
+        return share * whole, share * whole
+    if left is None and right is None:
+        faults.add(
+            "S011",
+            (*keys, names[0]),
+            f"missing; add {said[0]}, or {said[1]} and {said[2]} measured separately",
+        )
+        return None
+    if left is None or right is None:
+        have, lack = (1, 2) if right is None else (2, 1)
+        faults.add("S011", (*keys, names[lack]), f"missing; {said[have]} needs {said[lack]} beside it")
+        return None
+    return left, right
+
+
+def _four_radii(given: OutlineInput) -> tuple[float, ...]:
+    radii = given.corner_radius
+    if isinstance(radii, RadiiInput):
+        return (radii.front_left, radii.front_right, radii.rear_right, radii.rear_left)
+    return (radii,) * 4
+
+
+def _traced(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
+    """The outline from traced points, completed by its mirror image when only the right half was traced."""
+    doubled = [name for name in _WIDTH_KEYS if getattr(given, name) is not None]
+    for name in doubled:
+        faults.add(
+            "S020", (*keys, name), "given together with points; keep the widths or the points, not both"
+        )
+    if "corner_radius" in given.model_fields_set:
+        text = "given together with points; write the radius of a corner as the third number of its point"
+        faults.add("S020", (*keys, "corner_radius"), text)
+    traced = [(float(p[0]), float(p[1])) for p in given.points or []]
+    radii = [float(p[2]) if len(p) > 2 else 0.0 for p in given.points or []]
+    symmetric = given.symmetric is not False
+    if not _distinct(traced, keys, faults, closed=not symmetric):
+        return None
+    if symmetric:
+        if not _half_fits(traced, keys, faults):
+            return None
+        traced, radii = _completed(traced, radii)
+    if len(traced) < 4:
+        faults.add(
+            "G005", (*keys, "points"), f"only {len(traced)} corners in all, an outline needs four or more"
+        )
+        return None
+    return _walked(traced, radii, symmetric, keys, kind, faults)
+
+
+def _walked(
+    points: list[Point], radii: list[float], symmetric: bool, keys: Path, kind: str, faults: Faults
+) -> Outline | None:
+    """A closed polygon checked, begun at its front left corner, its edges given to sides."""
+    crossing = first_crossing(points, closed=True)
+    if crossing is not None:
+        k, m = crossing
+        text = (
+            f"the outline crosses itself: the run from {_at(points[k])} meets the run from {_at(points[m])}"
+        )
+        faults.add("G001", (*keys, "points"), f"{text}; put the points in order round the pad")
+        return None
+    if area(points) <= 0.0:
+        faults.add("G004", (*keys, "points"), "the outline runs clockwise; list the points counter-clockwise")
+        return None
+    corners = _four_corners(points)
+    start = corners[0]
+    order = [(k - start) % len(points) for k in corners]
+    if order != sorted(set(order)):
+        text = (
+            "the outline has no four corners that could be front left, front right, rear right and rear left"
+        )
+        faults.add("G005", (*keys, "points"), f"{text}; check its points")
+        return None
+    turned = points[start:] + points[:start]
+    names = ("front", "right", "rear", "left")
+    sides = tuple(names[sum(k >= corner for corner in order) - 1] for k in range(len(points)))
+    return Outline(tuple(turned), tuple(radii[start:] + radii[:start]), sides, symmetric)
+
+
+def _four_corners(points: Sequence[Point]) -> list[int]:
+    """Numbers of the vertices farthest out in the four slanting directions, the box of the polygon taken as
+    square.
+    """
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    middle = (0.5 * (min(xs) + max(xs)), 0.5 * (min(ys) + max(ys)))
+    half = (0.5 * (max(xs) - min(xs)), 0.5 * (max(ys) - min(ys)))
+    boxed = [((x - middle[0]) / half[0], (y - middle[1]) / half[1]) for x, y in points]
+
+    def reach(k: int, way: Point) -> tuple[float, float]:
+        # Of two ends of a cut-off corner the outer one across is taken, so that left and right choose alike.
+        return round(boxed[k][0] * way[0] + boxed[k][1] * way[1], 9), boxed[k][0] * way[0]
+
+    return [max(range(len(points)), key=lambda k, way=way: reach(k, way)) for way in _CORNER_WAYS]  # type: ignore[misc]
+
+
+def _distinct(points: Sequence[Point], keys: Path, faults: Faults, *, closed: bool) -> bool:
+    fine = True
+    for k, here in enumerate(points):
+        before = points[k - 1]
+        if (k > 0 or closed) and math.dist(here, before) < SNAP_MM:
+            number = k if k else len(points)
+            text = f"the same place as point {number}, found {_at(here)}; leave one of them out"
+            faults.add("G008", (*keys, "points", k), text)
+            fine = False
+    return fine
+
+
+def _half_fits(points: Sequence[Point], keys: Path, faults: Faults) -> bool:
+    """True when the points trace a right half from the front centre to the rear centre."""
+    before = len(faults.problems)
+    for k, (x, y) in enumerate(points):
+        if x < -SNAP_MM:
+            text = f"left of the centre line, found x = {x:g} mm; a symmetric outline traces the right half only (x >= 0)"
+            faults.add("G006", (*keys, "points", k), f"{text}, or set symmetric = false")
+        elif k in (0, len(points) - 1) and x > SNAP_MM:
+            which = "first" if k == 0 else "last"
+            text = f"the {which} point of a right half lies on the centre line, found x = {x:g} mm; add [0, {y:g}]"
+            faults.add("G006", (*keys, "points", k), text)
+    if len(points) < 3:
+        faults.add(
+            "G005",
+            (*keys, "points"),
+            f"{len(points)} points enclose nothing; trace every corner of the right half",
+        )
+    elif points[0][1] > points[-1][1]:
+        faults.add(
+            "G004",
+            (*keys, "points"),
+            "runs from rear to front; trace from the front centre round to the rear centre",
+        )
+    return len(faults.problems) == before
+
+
+def _completed(half: list[Point], radii: list[float]) -> tuple[list[Point], list[float]]:
+    """The whole polygon of a traced right half. A centre point where the edge runs straight across is no
+    corner.
+    """
+    keep = [k for k in range(len(half)) if not _straight_across(half, k)]
+    right = [(abs(half[k][0]) if k not in (0, len(half) - 1) else 0.0, half[k][1]) for k in keep]
+    right_radii = [radii[k] for k in keep]
+    mirrored = [(-x, y) for x, y in reversed(right) if x > SNAP_MM]
+    mirrored_radii = [
+        r for (x, _), r in zip(reversed(right), reversed(right_radii), strict=True) if x > SNAP_MM
+    ]
+    return right + mirrored, right_radii + mirrored_radii
+
+
+def _straight_across(half: Sequence[Point], k: int) -> bool:
+    if k not in (0, len(half) - 1):
+        return False
+    neighbour = half[1] if k == 0 else half[-2]
+    return abs(neighbour[1] - half[k][1]) < SNAP_MM
+
+
+def _at(point: Point) -> str:
+    return f"[{point[0]:g}, {point[1]:g}]"
+
+
+def _size_fits(outline: Outline, given: OutlineInput, keys: Path, faults: Faults) -> bool:
+    width, depth = extent(outline.corners)
+    place = (*keys, "points") if given.points is not None else keys
+    if not all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth)):
+        text = f"a pad of {width:g} x {depth:g} mm; probably the wrong unit"
+        faults.add("S017", place, f"{text}: give points in mm or set unit")
+        return False
+    if min(width, depth) < RARE_PAD_MM:
+        text = f"the pad is only {width:g} x {depth:g} mm; if these were inches, set unit or write it with the length"
+        faults.warn("G054", place, text)
+    return True
+
+
+def _check_corners(outline: Outline, given: OutlineInput, keys: Path, faults: Faults) -> None:
+    """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them."""
+    points, count = outline.corners, len(outline.corners)
+    place = (*keys, "points") if given.points is not None else (*keys, "corner_radius")
+    turns = [turn_at(points[k - 1], points[k], points[(k + 1) % count]) for k in range(count)]
+    for k, turn in enumerate(turns):
+        if turn > math.pi - SHARPEST_CORNER_RAD:
+            text = f"the corner at {_at(points[k])} has only {180 - math.degrees(turn):.0f} degrees; check the measures"
+            faults.add("G003", place if given.points is not None else keys, text)
+        if turn < -HOLLOW_TURN_RAD and outline.radii[k] == 0.0:
+            text = f"the hollow corner at {_at(points[k])} has no radius; give one, a cover cannot be folded into it"
+            faults.add("G003", place, text)
+    cuts = [r * math.tan(0.5 * abs(t)) for r, t in zip(outline.radii, turns, strict=True)]
+    for k in range(count):
+        after = (k + 1) % count
+        run = math.dist(points[k], points[after])
+        if cuts[k] + cuts[after] > run * (1 + 1e-9):
+            radii = f"radii {outline.radii[k]:g} and {outline.radii[after]:g} mm"
+            text = f"{radii} need {cuts[k] + cuts[after]:.1f} mm of an edge that is {run:.1f} mm long"
+            faults.add(
+                "G002",
+                place,
+                f"{text} ({side_word(outline.side_of_edge[k], faults.places.kind(keys[1]))} side); make them smaller",
+            )

@@ -1,0 +1,121 @@
+"""Lengths as trimmers write them, and every tolerance of the seat named once with its meaning.
+
+Inside the program every length is a float in millimetres. The inch is 25.4 mm exactly (international yard and
+pound agreement, 1959). Stands on nothing but the standard library.
+"""
+
+import math
+import re
+import unicodedata
+from fractions import Fraction
+from typing import Literal
+
+Unit = Literal["mm", "in"]
+
+MM_PER_INCH = Fraction(254, 10)
+# Units a length may carry, in millimetres. The quotation mark is how a tape measure is read out on paper.
+MM_PER_UNIT = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "m": Fraction(1000),
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+}
+
+# Two points nearer than this are one point; finer than any tool in the shop can mark.
+SNAP_MM = 0.01
+# What a tape held against upholstery reads to: measured places may lie this far outside the outline.
+TAPE_READING_MM = 2.0
+# Left and right that differ by less than this count as equal.
+SAME_MM = 0.001
+# No pad of a seat is longer than this; a larger number is a slip of the unit.
+LARGEST_PAD_MM = 5000.0
+# No pad is narrower than this; a smaller number is a slip of the unit.
+SMALLEST_PAD_MM = 20.0
+# Narrower than this is possible but rare: worth a warning, since 44 in written as 44 mm ends up here.
+RARE_PAD_MM = 100.0
+
+# A length beyond this is no length at all (1000 km); it keeps the arithmetic away from overflow.
+_ABSURD_MM = 1e9
+# So many characters hold any length; a longer text is not worth reading.
+_LONGEST_TEXT = 40
+
+_LENGTH = re.compile(
+    r"""(?P<sign>[-+]?)\s*
+        (?:(?P<whole>\d+)(?:\s+|-)(?P<mixed>\d+\s*/\s*\d+)      # 20 1/2 and 20-1/2
+          |(?P<fraction>\d+\s*/\s*\d+)                          # 3/8
+          |(?P<decimal>\d+\.?\d*|\.\d+))                        # 520, 20.5, .5
+        \s*(?P<unit>[a-z"]*)""",
+    re.VERBOSE | re.ASCII,
+)
+_ADVICE = 'write it like 520, "52 cm", "20 1/2 in" or "3/8 in"'
+
+
+def parse_length(value: object, *, unit: Unit) -> float:
+    """A length in mm from a number (in `unit`) or from text, which may carry its own unit or be a fraction.
+
+    Raises ValueError with what is wrong and what to write instead, in words for a trimmer.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError(f"is not a length; {_ADVICE}")
+    if isinstance(value, str):
+        return _in_range(_from_text(value, unit))
+    if not math.isfinite(value):
+        raise ValueError("is not a number that can be measured; write the measured length")
+    if abs(value) > _ABSURD_MM:
+        raise ValueError("is far too large for a length; check it")
+    return _in_range(Fraction(value) * MM_PER_UNIT[unit]) if unit == "in" else float(value)
+
+
+def _from_text(text: str, unit: Unit) -> Fraction:
+    if len(text) > _LONGEST_TEXT:
+        raise ValueError(f"is too long for a length; {_ADVICE}")
+    plain = _plain(text)
+    found = _LENGTH.fullmatch(plain)
+    if found is None:
+        raise ValueError(_why_unreadable(plain))
+    given = found["unit"] or unit
+    if given not in MM_PER_UNIT:
+        raise ValueError(_why_no_unit(given))
+    try:
+        amount = Fraction(found["decimal"] or 0) + int(found["whole"] or 0)
+        amount += Fraction((found["mixed"] or found["fraction"] or "0").replace(" ", ""))
+    except ZeroDivisionError:
+        raise ValueError("divides by zero; check the fraction") from None
+    return (-amount if found["sign"] == "-" else amount) * MM_PER_UNIT[given]
+
+
+def _plain(text: str) -> str:
+    """Lower case, with typographic fractions, quotes and minus signs turned into the plain ones."""
+    spaced = "".join(f" {c}" if unicodedata.category(c) == "No" else c for c in text)
+    plain = unicodedata.normalize("NFKC", spaced).lower()
+    swaps = {"\u2044": "/", "\u2033": '"', "\u201d": '"', "\u2032\u2032": '"', "\u2212": "-", "''": '"'}
+    for odd, usual in swaps.items():
+        plain = plain.replace(odd, usual)
+    return plain.strip()
+
+
+def _why_unreadable(text: str) -> str:
+    if re.search(r"\d,\d", text):
+        return f"has a comma; write decimals with a point: {text.replace(',', '.')}"
+    if not text:
+        return f"is empty; {_ADVICE}"
+    if "'" in text or re.search(r"\d\s*(ft|feet|foot)\b", text):
+        return 'is in feet; give inches only: "44 in" for 3 ft 8 in'
+    if not any(c.isdigit() for c in text):
+        return f"holds no number; {_ADVICE}"
+    return f"cannot be read as a length; {_ADVICE}"
+
+
+def _why_no_unit(unit: str) -> str:
+    if unit in ("ft", "feet", "foot"):
+        return 'is in feet; give inches only: "44 in" for 3 ft 8 in'
+    return f'has the unit "{unit}", which is not known; use mm, cm, m or in'
+
+
+def _in_range(length: Fraction) -> float:
+    if abs(length) > _ABSURD_MM:
+        raise ValueError("is far too large for a length; check it")
+    return float(length)
