@@ -3,7 +3,7 @@
 import numpy as np
 
 from meshes.arrays import FloatArray, locked_floats
-from meshes.sheet import Pad
+from meshes.pad import Pad
 
 
 def placement(pad: Pad) -> FloatArray:

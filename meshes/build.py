@@ -7,14 +7,14 @@ import numpy as np
 
 from meshes.arrays import FloatArray, locked_floats
 from meshes.assembly import placement
-from meshes.chart import Chart, is_even, pad_chart
+from meshes.chart import Blame, Chart, is_even, pad_chart
 from meshes.chartmesh import ChartMesh, chart_mesh
 from meshes.curves import inset_polygon, side_at
 from meshes.loft import Face, fit_face, loft
 from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
 from meshes.panels import Division, Panel, Seam, divide
+from meshes.pad import Pad, Profile
 from meshes.problems import Problem, ProblemError
-from meshes.sheet import Pad, Profile, Sheet
 from meshes.surface import Surface, smallest_angles, triangle_areas
 
 # A layer covers the places where at least this share of its thickness lies; the rest is its run-out.
@@ -60,38 +60,41 @@ class BuiltPad:
     problems: tuple[Problem, ...]
 
 
-def build(sheet: Sheet, pad: int | str) -> BuiltPad:
-    """Build a pad given by number or name. Raises ProblemError with the place in the sheet, KeyError for an unknown name."""
-    index = pad if isinstance(pad, int) else [p.name for p in sheet.pads].index(pad)
-    own = sheet.pads[index]
-    even = is_even(own)
-    chart = pad_chart(sheet, index, edge_thickness(own))
-    mesh = chart_mesh(sheet, index, chart, half=even, edge_mm=sheet.output.mesh)
-    face = fit_face(own.profiles, symmetric=even)
+def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> BuiltPad:
+    """Build one pad with triangles of about `edge_mm`.
+
+    blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line. Raises
+    ProblemError.
+    """
+    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+    even = is_even(pad)
+    chart = pad_chart(pad, edge_thickness(pad), blame)
+    mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm)
+    face = fit_face(pad.profiles, symmetric=even)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
     at = places(chart, mesh.plan, mesh.u, mesh.c)
-    thickness = free_thickness(own.layers, at)
+    thickness = free_thickness(pad.layers, at)
     outer = support.points + thickness[:, None] * support.directors
-    _not_folded(sheet, index, chart, mesh, outer, support.directors)
+    _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
-    division = divide(sheet, index, chart, mesh, padded, inset_polygon(sheet, index, chart))
+    division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame))
     padded = Surface(padded.vertices, padded.triangles, _curves(mesh, division))
     return BuiltPad(
-        pad=own,
+        pad=pad,
         support=bare,
         surface=padded,
         thickness_mm=locked_floats(thickness),
         panels=division.panels,
         seams=division.seams,
-        placement=placement(own),
-        facts=_facts(own, face, padded, thickness, at),
+        placement=placement(pad),
+        facts=_facts(pad, face, padded, thickness, at),
         problems=(),
     )
 
 
 def _not_folded(
-    sheet: Sheet, index: int, chart: Chart, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
+    pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
 ) -> None:
     """Every triangle of the padded surface must face outward; where one does not, the cover would pass through itself."""
     a, b, c = (outer[mesh.triangles[:, k]] for k in range(3))
@@ -102,10 +105,10 @@ def _not_folded(
         side = side_at(chart, float(u))
         where = "on the face" if below < -50.0 else f"{below:.0f} mm below the edge" if below > 0 else "on the edge"
         text = (
-            f"the padded cover passes through itself in {len(folded)} places, {where} at the {sheet.pads[index].side_word(side)} side; "
+            f"the padded cover passes through itself in {len(folded)} places, {where} at the {pad.side_word(side)} side; "
             "make the padding thinner or its taper longer, the corner radius larger, or the drop shorter"
         )
-        raise ProblemError([sheet.problem("G108", ("pad", index, "sides", side), text)])
+        raise ProblemError([blame("G108", ("sides", side), text)])
 
 
 def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:

@@ -19,11 +19,12 @@ import numpy as np
 
 from meshes.arrays import FloatArray
 from meshes.outline import RoundedOutline, rounded_outline
-from meshes.problems import ProblemError
-from meshes.sheet import Pad, Sheet, Side
+from meshes.pad import SIDES, Pad, Side
+from meshes.problems import Problem, ProblemError
 
-SIDES = ("front", "right", "rear", "left")
 PerPlace = Callable[[FloatArray], FloatArray]
+# Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file and line.
+Blame = Callable[[str, tuple[str | int, ...], str], Problem]
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,15 +76,14 @@ def lead_mm(radius_mm: float, turn_rad: float) -> float:
     return radius_mm * (1.0 + turn_rad - quarter)
 
 
-def pad_chart(sheet: Sheet, index: int, padding_mm: Mapping[str, float]) -> Chart:
-    """Chart of pad number `index`; padding_mm: thickness of the padding on the edge of every side.
+def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
+    """Chart of a pad; padding_mm: thickness of the padding on the edge of every side.
 
     Raises ProblemError when corner radii and edges do not go together.
     """
-    pad = sheet.pads[index]
     # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
     straight = {s: max(side.drop - lead_mm(side.edge_radius, np.deg2rad(side.turn_deg)), 1.0) for s, side in pad.sides.items()}
-    outline = _outline_with_room(sheet, index, padding_mm)
+    outline = _outline_with_room(pad, padding_mm, blame)
 
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:
         return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
@@ -98,9 +98,8 @@ def pad_chart(sheet: Sheet, index: int, padding_mm: Mapping[str, float]) -> Char
     )
 
 
-def _outline_with_room(sheet: Sheet, index: int, padding_mm: Mapping[str, float]) -> RoundedOutline:
+def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> RoundedOutline:
     """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow ones."""
-    pad = sheet.pads[index]
     corners = np.asarray(pad.outline.corners)
     radii = []
     for k, radius in enumerate(pad.outline.radii):
@@ -114,7 +113,7 @@ def _outline_with_room(sheet: Sheet, index: int, padding_mm: Mapping[str, float]
         return rounded_outline(pad.outline.corners, radii, pad.outline.side_of_edge)
     except ValueError as fault:
         text = f"{fault}; make the corner or edge radii smaller (a corner is at least as round as its edge)"
-        raise ProblemError([sheet.problem("G101", ("pad", index, "outline"), text)]) from fault
+        raise ProblemError([blame("G101", ("outline",), text)]) from fault
 
 
 def _beyond(side: Side, padding_mm: float) -> float:

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.arrays import FloatArray, IntArray
-from meshes.chart import SIDES, Chart
+from meshes.chart import Blame, Chart
 from meshes.curves import CENTRE_LINE, FacePlan, Rule, centre_places, face_plan, side_at
+from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
-from meshes.sheet import Pad, Sheet
 from meshes.triangulate import triangulate
 
 ON_SEAM_MM = 1e-6
@@ -41,14 +41,14 @@ class ChartMesh:
     mirror: IntArray | None
 
 
-def chart_mesh(sheet: Sheet, index: int, chart: Chart, *, half: bool, edge_mm: float) -> ChartMesh:
-    """Mesh pad number `index` with triangles of about `edge_mm`. Raises ProblemError for lines that cannot be meshed."""
-    plan = face_plan(sheet, index, chart, half=half, edge_mm=edge_mm)
-    _all_lines_survive(sheet, index, plan)
+def chart_mesh(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float) -> ChartMesh:
+    """Mesh a pad with triangles of about `edge_mm`. Raises ProblemError for lines that cannot be meshed."""
+    plan = face_plan(pad, chart, blame, half=half, edge_mm=edge_mm)
+    _all_lines_survive(pad, plan, blame)
     try:
         flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
     except ValueError as fault:
-        raise ProblemError([sheet.problem("G104", ("pad", index), f"{fault}; move the lines apart or use smaller triangles")]) from fault
+        raise ProblemError([blame("G104", (), f"{fault}; move the lines apart or use smaller triangles")]) from fault
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].rim and plan.rules[k].name != CENTRE_LINE.name for k in rule])])
@@ -57,16 +57,16 @@ def chart_mesh(sheet: Sheet, index: int, chart: Chart, *, half: bool, edge_mm: f
     points = flat.points.copy()
     points[seam] = chart.to_plane(u[seam], c[seam])
     face = ChartMesh(points, u, c, flat.triangles, np.full(len(flat.triangles), -1), flat.segments, rule, plan.rules, None)
-    whole = _with_sides(sheet, index, chart, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
+    whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
 
-def _all_lines_survive(sheet: Sheet, index: int, plan: FacePlan) -> None:
+def _all_lines_survive(pad: Pad, plan: FacePlan, blame: Blame) -> None:
     drawn = {plan.rules[k].name for k in np.unique(plan.rule)}
-    lost = [k for k, line in enumerate(sheet.pads[index].lines) if line.name not in drawn]
+    lost = [k for k, line in enumerate(pad.lines) if line.name not in drawn]
     if lost:
         text = "the line parts nothing: an end of it reaches no edge and no other line; carry both ends on until they meet one"
-        raise ProblemError([sheet.problem("G105", ("pad", index, "line", k), text) for k in lost])
+        raise ProblemError([blame("G105", ("line", k), text) for k in lost])
 
 
 def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntArray:
@@ -81,10 +81,9 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
 
 
 def _with_sides(
-    sheet: Sheet, index: int, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float
+    pad: Pad, chart: Chart, blame: Blame, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float
 ) -> ChartMesh:
     """Hang the strip of the sides under the ring of seam vertices."""
-    pad = sheet.pads[index]
     u, top = face.u[ring], face.c[ring]
     deep = chart.tack(u) - top
     if (deep < LEAST_SIDE_MM).any():
@@ -93,7 +92,7 @@ def _with_sides(
             f"the seam on the {pad.side_word(side)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
             "make seam_below or the edge radius smaller, or the drop longer"
         )
-        raise ProblemError([sheet.problem("G106", ("pad", index, "sides", side), text)])
+        raise ProblemError([blame("G106", ("sides", side), text)])
     rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
     columns = len(ring)
     number = np.empty((rows + 1, columns), dtype=np.int64)

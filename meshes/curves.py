@@ -13,10 +13,10 @@ from shapely.geometry import LineString, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from meshes.arrays import BoolArray, FloatArray, IntArray
-from meshes.chart import SIDES, Chart
+from meshes.chart import Blame, Chart
 from meshes.outline import rounded_outline
+from meshes.pad import SIDES, Line, Pad
 from meshes.problems import ProblemError
-from meshes.sheet import Line, Pad, Sheet
 
 # A drawn line that ends this close to an edge or another line is meant to reach it.
 REACH_MM = 12.0
@@ -62,18 +62,17 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_plan(sheet: Sheet, index: int, chart: Chart, *, half: bool, edge_mm: float) -> FacePlan:
-    """All lines of pad number `index` inside the edge seam, in steps of about `edge_mm`.
+def face_plan(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float) -> FacePlan:
+    """All lines of a pad inside the edge seam, in steps of about `edge_mm`.
 
     half: only x >= 0, with the centre line as part of the rim. Raises ProblemError for lines that cannot be used.
     """
-    pad = sheet.pads[index]
     rim = _rim(pad, chart, half=half)
     region = _region(rim)
     if not region.is_valid or region.area <= 0:
         text = "the edge line of the padded face crosses itself; make the edge radius, padding or seam_below smaller"
-        raise ProblemError([sheet.problem("G102", ("pad", index, "outline"), text)])
-    inner = _inset(sheet, index, chart) + _drawn_lines(pad, chart)
+        raise ProblemError([blame("G102", ("outline",), text)])
+    inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
     if not half:
         inner.append(_centre_line(chart, region))
     return _set_out(_noded(rim + inner, region), edge_mm)
@@ -149,9 +148,9 @@ def _centre_line(chart: Chart, region: Polygon) -> Drawn:
     return Drawn(CENTRE_LINE, LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
 
 
-def _inset(sheet: Sheet, index: int, chart: Chart) -> list[Drawn]:
+def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     """The outline of the inset and the lines from its corners to the pad's corners that part the bolsters."""
-    pad, inset = sheet.pads[index], sheet.pads[index].inset
+    inset = pad.inset
     if inset is None:
         return []
     margin = {s: float(getattr(inset, s)) for s in SIDES}
@@ -164,10 +163,10 @@ def _inset(sheet: Sheet, index: int, chart: Chart) -> list[Drawn]:
         ring = rounded_outline([(x, y) for x, y in moved], [inset.corner_radius if c else 0.0 for c in changes], pad.outline.side_of_edge)
         path = ring.point(ring.samples(DENSE_MM))
     except ValueError as fault:
-        raise ProblemError([sheet.problem("G103", ("pad", index, "inset"), f"{fault}; make its corner radius or margins smaller")]) from fault
+        raise ProblemError([blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]) from fault
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
-        raise ProblemError([sheet.problem("G103", ("pad", index, "inset"), "the inset's margins leave nothing of it; make them smaller")])
+        raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
     drawn = [Drawn(Rule("inset", sewn=True, welt=inset.welt), line)]
     for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
         if margin[a] > 0 and margin[b] > 0:
@@ -196,12 +195,11 @@ def _moved_in(corners: FloatArray, margins: Sequence[float]) -> FloatArray:
     return np.array(moved)
 
 
-def inset_polygon(sheet: Sheet, index: int, chart: Chart) -> Polygon | None:
+def inset_polygon(pad: Pad, chart: Chart, blame: Blame) -> Polygon | None:
     """The inset as a region of the chart, None without one."""
-    pad = sheet.pads[index]
     if pad.inset is None:
         return None
-    ring = _inset(sheet, index, chart)[0].line
+    ring = _inset(pad, chart, blame)[0].line
     return Polygon(ring.coords)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from meshes.arrays import FloatArray
 from meshes.chart import Chart
 from meshes.profile import FairCurve, blend_across, fair_curve
-from meshes.sheet import Profile
+from meshes.pad import Profile
 
 SLOPE_STEP_MM = 0.5
 

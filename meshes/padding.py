@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.arrays import FloatArray
-from meshes.chart import SIDES, Chart
+from meshes.chart import Chart
 from meshes.outline import smooth_step
-from meshes.sheet import Layer, Pad
+from meshes.pad import SIDES, Layer, Pad
 
 
 @dataclass(frozen=True, eq=False)

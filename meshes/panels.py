@@ -11,11 +11,11 @@ import numpy as np
 from shapely import Polygon, contains_xy
 
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.chart import SIDES, Chart
+from meshes.chart import Blame, Chart
 from meshes.chartmesh import ChartMesh
 from meshes.curves import CENTRE_LINE, Rule, side_at
+from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
-from meshes.sheet import Pad, Sheet
 from meshes.surface import Surface, boundary_loops, components, is_disc, triangle_areas
 
 
@@ -71,10 +71,9 @@ class Division:
 
 
 def divide(
-    sheet: Sheet, index: int, chart: Chart, mesh: ChartMesh, surface: Surface, inset: Polygon | None
+    pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, surface: Surface, inset: Polygon | None
 ) -> Division:
     """Split a pad's surface along its sewn lines. Raises ProblemError when a part is no disc."""
-    pad = sheet.pads[index]
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
     parts = _part_names(pad, chart, mesh, surface, part_of, inset)
@@ -84,7 +83,7 @@ def divide(
     for part in sorted(parts, key=lambda k: (partner[k] != k and parts[k].startswith("left"), parts[k])):
         source = drawn.get(partner[part]) if partner[part] != part else None
         drawn[part] = _panel(pad, mesh, surface, part_of, parts, part, source, centre)
-    _all_discs(sheet, index, list(drawn.values()))
+    _all_discs(list(drawn.values()), blame)
     ordered = [drawn[k] for k in sorted(parts, key=lambda k: _reading_order(parts[k]))]
     return _named_seams(ordered, mesh, {number: name for number, name in parts.items()})
 
@@ -238,11 +237,11 @@ def _rim_edge(pad: Pad, rule: Rule, neighbour: str | None, run: IntArray) -> Rim
     return RimEdge(rule.name, "closed" if closed else "pulled", locked_ints(run))
 
 
-def _all_discs(sheet: Sheet, index: int, panels: Sequence[Panel]) -> None:
+def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
     faults = [
-        sheet.problem(
+        blame(
             "G107",
-            ("pad", index),
+            (),
             f"the {panel.part} is no disc: it runs round in a ring or hangs on a point; part it with one more seam line",
         )
         for panel in panels

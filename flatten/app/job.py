@@ -66,7 +66,12 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
 
 
 def _built(task: tuple[Sheet, int]) -> BuiltPad:
-    return build(*task)
+    sheet, index = task
+    return build(
+        sheet.pads[index],
+        edge_mm=sheet.output.mesh,
+        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+    )
 
 
 def _flat(task: tuple[Panel, Card]) -> Flat:
