@@ -106,7 +106,8 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) 
         both = {pad.outline.side_of_edge[k - 1], pad.outline.side_of_edge[k]}
         edge = max(pad.sides[s].edge_radius for s in both)
         before, here, after = corners[k - 1], corners[k], corners[(k + 1) % len(corners)]
-        hollow = np.cross(here - before, after - here) < -1e-9 * np.linalg.norm(after - before) ** 2
+        (ax, ay), (bx, by) = here - before, after - here
+        hollow = ax * by - ay * bx < -1e-9 * float(np.linalg.norm(after - before)) ** 2
         room = max(_beyond(pad.sides[s], padding_mm[s]) for s in both) + 1.0
         radii.append(max(radius, room if hollow else edge))
     try:

@@ -5,7 +5,7 @@ vertex of the seam, so the straight rulings of a side are mesh edges and an upri
 is the same left and right is meshed on its right half and mirrored, so that mirrored pieces are equal to the last digit.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -51,7 +51,7 @@ def chart_mesh(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: flo
         raise ProblemError([blame("G104", (), f"{fault}; move the lines apart or use smaller triangles")]) from fault
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
-    seam = np.unique(flat.segments[np.array([plan.rules[k].rim and plan.rules[k].name != CENTRE_LINE.name for k in rule])])
+    seam = np.unique(flat.segments[np.array([plan.rules[k].edge for k in rule])])
     # Halving points lie on the chord; back onto the true edge line with them.
     c[seam] = chart.seam(u[seam])
     points = flat.points.copy()
@@ -165,7 +165,7 @@ def _arriving(face: ChartMesh) -> dict[int, Rule]:
     found = {}
     for (i, j), k in zip(face.edges.tolist(), face.rule.tolist(), strict=True):
         rule = face.rules[k]
-        if rule.sewn and not rule.rim:
+        if rule.sewn and not rule.edge:
             found[i] = found[j] = rule
     return found
 
@@ -210,7 +210,7 @@ def _mirrored_rules(right: ChartMesh) -> tuple[tuple[Rule, ...], IntArray]:
     number = []
     for rule in right.rules:
         words = [{"left": "right", "right": "left"}.get(w, w) for w in rule.name.split(" ")]
-        image = Rule(" ".join(words), rule.sewn, rule.welt, rule.rim)
+        image = replace(rule, name=" ".join(words))
         if image not in rules:
             rules.append(image)
         number.append(rules.index(image))

@@ -28,11 +28,13 @@ KINK_RAD = np.deg2rad(25.0)
 
 @dataclass(frozen=True)
 class Rule:
-    """What a chart line is: name, whether it is sewn, with welt or not, and whether it is the rim of the face patch."""
+    """What a chart line is: its name, whether it is sewn, with welt or not; `edge`: it is the edge seam, under which
+    the sides hang; `rim`: it bounds the face patch (the edge, and the centre line of a mirrored half)."""
 
     name: str
     sewn: bool
     welt: bool = False
+    edge: bool = False
     rim: bool = False
 
 
@@ -91,7 +93,7 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
     for start, end in zip(breaks[:-1], breaks[1:], strict=True):
         inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
         side = side_at(chart, 0.5 * (start + end))
-        rule = Rule(f"{pad.side_word(side)} edge", pad.sides[side].band, pad.sides[side].welt and pad.sides[side].band, rim=True)
+        rule = Rule(f"{pad.side_word(side)} edge", pad.sides[side].band, pad.sides[side].welt and pad.sides[side].band, edge=True, rim=True)
         path = chart.to_plane(inner, chart.seam(inner))
         if half:
             path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
@@ -246,8 +248,12 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
     for piece in pieces:
         middle = piece.interpolate(0.5, normalized=True)
         owner = min(range(len(drawn)), key=lambda k: (round(drawn[k].line.distance(middle), 6), not drawn[k].rule.sewn, k))
-        if drawn[owner].rule.rim or region.contains(middle):
-            cut.append(Drawn(drawn[owner].rule, piece))
+        rule = drawn[owner].rule
+        if not rule.rim and region.exterior.distance(middle) < 1e-6:
+            # A seam drawn along the centre line: it takes that line's place as the rim of the half.
+            rule = replace(rule, rim=True)
+        if rule.rim or region.contains(middle):
+            cut.append(Drawn(rule, piece))
     while True:
         ends: dict[tuple[float, float], int] = {}
         for d in cut:
