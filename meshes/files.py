@@ -117,7 +117,7 @@ def _refuse_foreign(place: Path, out: Path) -> None:
     except OSError as fault:
         raise _cannot_write(out, fault) from fault
     if names and MARKER not in names:
-        text = f"the folder holds {len(names)} things but no {MARKER}: it is no earlier output, so it is left alone"
+        text = f"the folder is in use and holds no {MARKER}, so it is no earlier output and left alone"
         raise ProblemError([Problem("P003", "", f"{text}; give an empty or new folder", str(out))])
 
 
@@ -151,7 +151,9 @@ def _remove_empty(folders: list[Path]) -> None:
 
 
 def _recover(place: Path) -> None:
-    """Tidy up after a run that was stopped: put an old folder back that stands aside, remove unfinished ones."""
+    """Tidy up after a run that was stopped: put an old folder back that stands aside, remove unfinished
+    ones.
+    """
     for aside in sorted(place.parent.glob(f".{_escaped(place.name)}{_OLD}*")):
         if not place.exists():
             os.rename(aside, place)

@@ -38,18 +38,14 @@ _RATIO_25, _RATIO_65 = 0.75, 2.4
 
 def _foam(name: str, kpa_at_40: float, density_kg_m3: float, density_source: str) -> Material:
     curve = (_RATIO_25 * kpa_at_40, kpa_at_40, _RATIO_65 * kpa_at_40)
-    source = (
-        f"density {density_source}; compression M: {kpa_at_40:g} kPa at 40 %, generic ratio 0.75 : 1 : 2.4"
-    )
+    source = f"density {density_source}; compression M: {kpa_at_40:g} kPa at 40 %, generic ratio 0.75 : 1 : 2.4"
     return Material(name, density_kg_m3, curve, 25.0, source, editable=True)
 
 
 def _stuffing(
     name: str, density_kg_m3: float, curve_kpa: tuple[float, float, float], thickness_mm: float | None
 ) -> Material:
-    return Material(
-        name, density_kg_m3, curve_kpa, thickness_mm, "all numbers P: measure your own", editable=True
-    )
+    return Material(name, density_kg_m3, curve_kpa, thickness_mm, "all numbers P: measure your own", editable=True)
 
 
 _TABLE = (

@@ -75,7 +75,9 @@ class Layer:
 
 @dataclass(frozen=True)
 class Inset:
-    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its corners."""
+    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its
+    corners.
+    """
 
     front: float
     rear: float

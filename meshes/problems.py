@@ -52,14 +52,14 @@ def near_name(word: str, names: Iterable[str]) -> str | None:
     """The name that was probably meant by `word`, None when none is close."""
     known = list(names)
     lowered = {name.lower(): name for name in known}
-    close = difflib.get_close_matches(
-        word.lower().replace("-", "_").replace(" ", "_"), lowered, n=1, cutoff=0.6
-    )
+    close = difflib.get_close_matches(word.lower().replace("-", "_").replace(" ", "_"), lowered, n=1, cutoff=0.6)
     return lowered[close[0]] if close else None
 
 
 def shown(value: object) -> str:
-    """A value as it stands in a sheet: text in quotes, true and false in lower case, long values cut short."""
+    """A value as it stands in a sheet: text in quotes, true and false in lower case, long values cut
+    short.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict):

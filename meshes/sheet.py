@@ -21,7 +21,7 @@ from meshes.problems import Problem, ProblemError, in_file_order
 from meshes.sheet_checks import check_pads, check_sheet
 from meshes.sheet_input import MaterialInput, SheetInput
 from meshes.sheet_lines import Key, toml_lines
-from meshes.sheet_parts import Draft, draft, pad_record, usual_words
+from meshes.sheet_parts import Draft, PartReader, draft, pad_record, usual_words
 from meshes.sheet_words import Faults, Places, reword
 from meshes.toml_words import toml_fault
 from meshes.units import Unit
@@ -139,13 +139,10 @@ def read_sheet(path: str | Path) -> Sheet:
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
-    drafts = [
-        draft(pad, ("pad", k), faults, unit)
-        for k, pad in enumerate(_list_of(raw, "pad"))
-        if isinstance(pad, dict)
-    ]
-    materials = {**BUILT_IN, **_own_materials(raw, faults)}
-    check_sheet(raw, faults)
+    reader = PartReader(faults, unit)
+    drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
+    materials = {**BUILT_IN, **_own_materials(raw, reader)}
+    check_sheet(raw, reader)
     check_pads(drafts, set(materials) | set(_dict_of(raw, "material")), faults)
     found = in_file_order(faults.problems)
     errors = [problem for problem in found if not problem.warning]
@@ -164,9 +161,7 @@ def _text_of(path: Path) -> str:
     except IsADirectoryError:
         raise _stop(file, "S001", "this is a folder; name the sheet inside it") from None
     except OSError as fault:
-        raise _stop(
-            file, "S001", f"the file cannot be read ({fault.strerror}); check its permissions"
-        ) from None
+        raise _stop(file, "S001", f"the file cannot be read ({fault.strerror}); check its permissions") from None
     if len(data) > LARGEST_SHEET_BYTES:
         raise _stop(file, "S003", "the file is larger than 1 MB; a measurement sheet is a short text file")
     try:
@@ -188,9 +183,7 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except RecursionError:
-        raise _stop(
-            file, "S005", "brackets are nested too deeply; a sheet needs no more than three"
-        ) from None
+        raise _stop(file, "S005", "brackets are nested too deeply; a sheet needs no more than three") from None
     except ValueError as fault:
         raise ProblemError([toml_fault(str(fault), text, file)]) from None
 
@@ -218,10 +211,7 @@ def _pads_of(raw: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
 def _in_usual_words(raw: dict[str, Any], faults: Faults) -> dict[str, Any]:
     if not isinstance(raw.get("pad"), list):
         return raw
-    pads = [
-        usual_words(pad, ("pad", k), faults) if isinstance(pad, dict) else pad
-        for k, pad in enumerate(raw["pad"])
-    ]
+    pads = [usual_words(pad, ("pad", k), faults) if isinstance(pad, dict) else pad for k, pad in enumerate(raw["pad"])]
     return {**raw, "pad": pads}
 
 
@@ -234,12 +224,11 @@ def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> She
         return None
 
 
-def _own_materials(raw: Mapping[str, Any], faults: Faults) -> dict[str, Material]:
+def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Material]:
     own = {}
     for name, table in _dict_of(raw, "material").items():
-        if isinstance(table, dict) and not faults.under(("material", name)):
-            unit = "in" if raw.get("unit") == "in" else "mm"
-            given = MaterialInput.model_validate(table, context={"unit": unit})
+        given = reader.table(MaterialInput, table, ("material", name))
+        if given is not None:
             source = given.source or "the sheet"
             own[name] = Material(name, given.density, given.compression_kpa, given.thickness, source)
     return own

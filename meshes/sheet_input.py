@@ -56,18 +56,12 @@ def _kind_of_radii(value: object) -> str:
     return "table" if isinstance(value, dict | RadiiInput) else "length"
 
 
-Radii = Annotated[
-    Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("table")], Discriminator(_kind_of_radii)
-]
+Radii = Annotated[Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("table")], Discriminator(_kind_of_radii)]
 
 
 class OutlineInput(Table):
-    front_width: Width | None = Field(
-        None, description="Width along the front edge (bottom_width of an upright pad)."
-    )
-    rear_width: Width | None = Field(
-        None, description="Width along the rear edge (top_width of an upright pad)."
-    )
+    front_width: Width | None = Field(None, description="Width along the front edge (bottom_width of an upright pad).")
+    rear_width: Width | None = Field(None, description="Width along the rear edge (top_width of an upright pad).")
     depth: Width | None = Field(None, description="From the front edge to the rear edge, square on.")
     front_left: HalfWidth | None = Field(None, description="Left of the centre line, along the front edge.")
     front_right: HalfWidth | None = Field(None, description="Right of the centre line, along the front edge.")
@@ -104,9 +98,7 @@ class SideInput(Table):
     turn: Annotated[float, NumberRule("a turn", least=30.0, most=180.0, unit="degrees")] = Field(
         90.0, description="How far the cover turns round the edge; 180 goes over a rounded top to the back."
     )
-    band: Flag = Field(
-        False, description="A band of its own along this side; false: the face runs to the tack line."
-    )
+    band: Flag = Field(False, description="A band of its own along this side; false: the face runs to the tack line.")
     seam_below: Annotated[float, LengthRule("a seam below the edge", most=1000.0)] = Field(
         0.0, description="How far below the edge the band is sewn on; 0: on the edge."
     )
@@ -125,9 +117,7 @@ class LayerInput(Table):
     material: Annotated[str, NameRule("a material")] = Field(
         description="A built-in material or one of [material.NAME]."
     )
-    thickness: Annotated[float, LengthRule("a layer", above=True, most=300.0)] = Field(
-        description="Free thickness."
-    )
+    thickness: Annotated[float, LengthRule("a layer", above=True, most=300.0)] = Field(description="Free thickness.")
     where: Annotated[str, TextRule("where the layer lies")] = Field(
         "all", description="all, face or the name of a side."
     )
@@ -141,9 +131,7 @@ class LayerInput(Table):
 
 class InsetInput(Table):
     margin: Margin | None = Field(None, description="Margin on all four sides.")
-    front: Margin | None = Field(
-        None, description="Margin from the front edge; 0: the inset runs to that side."
-    )
+    front: Margin | None = Field(None, description="Margin from the front edge; 0: the inset runs to that side.")
     rear: Margin | None = Field(None, description="Margin from the rear edge.")
     left: Margin | None = Field(None, description="Margin from the left edge.")
     right: Margin | None = Field(None, description="Margin from the right edge.")
@@ -166,16 +154,12 @@ class PadInput(Table):
     kind: Annotated[str, WordRule(KINDS)] = Field(description="cushion lies; backrest and side stand.")
     origin: Annotated[
         tuple[float, float, float],
-        RowRule(
-            "X to the right, Y to the rear, Z up", 3, LengthRule("an origin", least=-20000.0, most=20000.0)
-        ),
+        RowRule("X to the right, Y to the rear, Z up", 3, LengthRule("an origin", least=-20000.0, most=20000.0)),
     ] = Field((0.0, 0.0, 0.0), description="Where the pad's front (bottom) centre sits in the seat: X, Y, Z.")
     rake: Annotated[float, NumberRule("a rake", least=-60.0, most=80.0, unit="degrees")] = Field(
         0.0, description="cushion: how far the rear drops; upright pads: how far the top leans back."
     )
-    facing: Degrees = Field(
-        0.0, description="Turn about the upright axis, counter-clockwise seen from above."
-    )
+    facing: Degrees = Field(0.0, description="Turn about the upright axis, counter-clockwise seen from above.")
     outline: OutlineInput = Field(description="The pad seen square on.")
     profile: list[ProfileInput] = Field([], description="Measured heights of the bare support; none: flat.")
     sides: SidesInput = Field(SidesInput(), description="What happens at each side.")
@@ -207,9 +191,7 @@ class AllowanceInput(Table):
     welted: Allowed = Field(12.0, description="Where they are sewn with welt between.")
     pulled: Allowed = Field(50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(25.0, description="Where an edge is closed by hand after fitting.")
-    corner: Annotated[str, WordRule(CORNERS)] = Field(
-        "square", description="How the cut line turns at a corner."
-    )
+    corner: Annotated[str, WordRule(CORNERS)] = Field("square", description="How the cut line turns at a corner.")
     notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
         120.0, description="Distance between notches along a seam."
     )
@@ -217,11 +199,9 @@ class AllowanceInput(Table):
 
 class OutputInput(Table):
     page: Annotated[str, WordRule(PAGES)] = Field("a4", description="Page of the tiled patterns.")
-    overlap: Annotated[float, LengthRule("an overlap")] = Field(
-        10.0, description="How far neighbouring pages overlap."
-    )
-    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = (
-        Field(914.0, description="Width of the roll paper.")
+    overlap: Annotated[float, LengthRule("an overlap")] = Field(10.0, description="How far neighbouring pages overlap.")
+    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = Field(
+        914.0, description="Width of the roll paper."
     )
     dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field("R2000", description="Version of the DXF file.")
     mesh: Annotated[float, LengthRule("the mesh size", least=1.0, most=40.0)] = Field(
@@ -235,9 +215,7 @@ class MaterialInput(Table):
     )
     compression_kpa: Annotated[
         tuple[float, float, float],
-        RowRule(
-            "pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")
-        ),
+        RowRule("pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")),
     ] = Field(description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
     thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
         None, description="Thickness it is sold in."
@@ -251,13 +229,13 @@ class SheetInput(Table):
     """A whole measurement sheet."""
 
     name: Annotated[str, NameRule("the sheet's name")] = Field(description="What the job is called.")
-    unit: Annotated[str, WordRule(("mm", "in"))] = Field(
-        "mm", description="Unit of numbers written without one."
-    )
+    unit: Annotated[str, WordRule(("mm", "in"))] = Field("mm", description="Unit of numbers written without one.")
     cover: CoverInput = Field(CoverInput(), description="The leather.")  # type: ignore[call-arg,unused-ignore]
     allowance: AllowanceInput = Field(AllowanceInput(), description="Allowances.")  # type: ignore[call-arg,unused-ignore]
     output: OutputInput = Field(OutputInput(), description="Paper and computing choices.")  # type: ignore[call-arg,unused-ignore]
-    material: dict[str, MaterialInput] = Field({}, description="The shop's own padding materials.")
+    material: dict[Annotated[str, NameRule("the material's name")], MaterialInput] = Field(
+        {}, description="The shop's own padding materials."
+    )
     pad: list[PadInput] = Field(description="The pads of the seat.")
 
 
@@ -286,7 +264,5 @@ def _tidy(node: Any) -> None:
     if node.get("default", 0) is None:
         node.pop("default")
     if isinstance(node.get("properties"), dict):
-        twins = {
-            twin: value for key, value in node["properties"].items() if (twin := upright_key(key)) != key
-        }
+        twins = {twin: value for key, value in node["properties"].items() if (twin := upright_key(key)) != key}
         node["properties"] |= twins

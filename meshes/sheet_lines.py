@@ -24,7 +24,9 @@ def toml_lines(text: str) -> dict[Path, int]:
 
 
 def nearest_line(lines: Mapping[Path, int], keys: Sequence[Key]) -> int | None:
-    """Line of `keys`, or of the nearest table above that is in the text; None when the text has none of them."""
+    """Line of `keys`, or of the nearest table above that is in the text; None when the text has none of
+    them.
+    """
     path = tuple(keys)
     while path:
         if path in lines:

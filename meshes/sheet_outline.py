@@ -18,8 +18,10 @@ from meshes.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SMALLEST_PAD_MM, 
 # Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,
 # rear right, rear left.
 _CORNER_WAYS = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
-_WIDTH_KEYS = ("front_width", "rear_width", "depth", "front_left", "front_right", "rear_left", "rear_right")
-_WIDTH_KEYS += ("depth_left", "depth_right")
+_WIDTH_KEYS = (
+    *("front_width", "front_left", "front_right", "rear_width", "rear_left", "rear_right"),
+    *("depth", "depth_left", "depth_right"),
+)
 # A corner sharper than this cannot be turned in leather, nor filled with padding.
 SHARPEST_CORNER_RAD = math.radians(30.0)
 # A hollow corner that turns more than this is folded cloth unless it has a radius; less is a point of a bow.
@@ -46,7 +48,8 @@ def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> 
         return None
     equal = all(abs(left - right) <= SAME_MM for left, right in (front, rear, depth))
     if given.symmetric and not equal:
-        text = f"true, but left and right differ by up to {max(abs(a - b) for a, b in (front, rear, depth)):g} mm"
+        most = max(abs(left - right) for left, right in (front, rear, depth))
+        text = f"true, but left and right differ by up to {most:g} mm"
         faults.add("G007", (*keys, "symmetric"), f"{text}; leave symmetric out or measure again")
         return None
     corners = ((-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0]))
@@ -94,9 +97,7 @@ def _traced(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outli
     """The outline from traced points, completed by its mirror image when only the right half was traced."""
     doubled = [name for name in _WIDTH_KEYS if getattr(given, name) is not None]
     for name in doubled:
-        faults.add(
-            "S020", (*keys, name), "given together with points; keep the widths or the points, not both"
-        )
+        faults.add("S020", (*keys, name), "given together with points; keep the widths or the points, not both")
     if "corner_radius" in given.model_fields_set:
         text = "given together with points; write the radius of a corner as the third number of its point"
         faults.add("S020", (*keys, "corner_radius"), text)
@@ -110,9 +111,7 @@ def _traced(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outli
             return None
         traced, radii = _completed(traced, radii)
     if len(traced) < 4:
-        faults.add(
-            "G005", (*keys, "points"), f"only {len(traced)} corners in all, an outline needs four or more"
-        )
+        faults.add("G005", (*keys, "points"), f"only {len(traced)} corners in all, an outline needs four or more")
         return None
     return _walked(traced, radii, symmetric, keys, kind, faults)
 
@@ -124,9 +123,7 @@ def _walked(
     crossing = first_crossing(points, closed=True)
     if crossing is not None:
         k, m = crossing
-        text = (
-            f"the outline crosses itself: the run from {_at(points[k])} meets the run from {_at(points[m])}"
-        )
+        text = f"the outline crosses itself: the run from {_at(points[k])} meets the run from {_at(points[m])}"
         faults.add("G001", (*keys, "points"), f"{text}; put the points in order round the pad")
         return None
     if area(points) <= 0.0:
@@ -136,9 +133,7 @@ def _walked(
     start = corners[0]
     order = [(k - start) % len(points) for k in corners]
     if order != sorted(set(order)):
-        text = (
-            "the outline has no four corners that could be front left, front right, rear right and rear left"
-        )
+        text = "the outline has no four corners that could be front left, front right, rear right and rear left"
         faults.add("G005", (*keys, "points"), f"{text}; check its points")
         return None
     turned = points[start:] + points[:start]
@@ -180,12 +175,12 @@ def _half_fits(points: Sequence[Point], keys: Path, faults: Faults) -> bool:
     before = len(faults.problems)
     for k, (x, y) in enumerate(points):
         if x < -SNAP_MM:
-            text = f"left of the centre line, found x = {x:g} mm; a symmetric outline traces the right half only (x >= 0)"
-            faults.add("G006", (*keys, "points", k), f"{text}, or set symmetric = false")
+            text = f"left of the centre line, found x = {x:g} mm; a symmetric outline traces the right half only"
+            faults.add("G006", (*keys, "points", k), f"{text} (x >= 0), or set symmetric = false")
         elif k in (0, len(points) - 1) and x > SNAP_MM:
             which = "first" if k == 0 else "last"
-            text = f"the {which} point of a right half lies on the centre line, found x = {x:g} mm; add [0, {y:g}]"
-            faults.add("G006", (*keys, "points", k), text)
+            text = f"the {which} point of a right half lies on the centre line, found x = {x:g} mm"
+            faults.add("G006", (*keys, "points", k), f"{text}; add [0, {y:g}]")
     if len(points) < 3:
         faults.add(
             "G005",
@@ -209,9 +204,7 @@ def _completed(half: list[Point], radii: list[float]) -> tuple[list[Point], list
     right = [(abs(half[k][0]) if k not in (0, len(half) - 1) else 0.0, half[k][1]) for k in keep]
     right_radii = [radii[k] for k in keep]
     mirrored = [(-x, y) for x, y in reversed(right) if x > SNAP_MM]
-    mirrored_radii = [
-        r for (x, _), r in zip(reversed(right), reversed(right_radii), strict=True) if x > SNAP_MM
-    ]
+    mirrored_radii = [r for (x, _), r in zip(reversed(right), reversed(right_radii), strict=True) if x > SNAP_MM]
     return right + mirrored, right_radii + mirrored_radii
 
 
@@ -234,8 +227,8 @@ def _size_fits(outline: Outline, given: OutlineInput, keys: Path, faults: Faults
         faults.add("S017", place, f"{text}: give points in mm or set unit")
         return False
     if min(width, depth) < RARE_PAD_MM:
-        text = f"the pad is only {width:g} x {depth:g} mm; if these were inches, set unit or write it with the length"
-        faults.warn("G054", place, text)
+        text = f"the pad is only {width:g} x {depth:g} mm"
+        faults.warn("G054", place, f"{text}; if these were inches, set unit or write it with the length")
     return True
 
 
@@ -246,20 +239,17 @@ def _check_corners(outline: Outline, given: OutlineInput, keys: Path, faults: Fa
     turns = [turn_at(points[k - 1], points[k], points[(k + 1) % count]) for k in range(count)]
     for k, turn in enumerate(turns):
         if turn > math.pi - SHARPEST_CORNER_RAD:
-            text = f"the corner at {_at(points[k])} has only {180 - math.degrees(turn):.0f} degrees; check the measures"
-            faults.add("G003", place if given.points is not None else keys, text)
+            text = f"the corner at {_at(points[k])} has only {180 - math.degrees(turn):.0f} degrees"
+            faults.add("G003", place if given.points is not None else keys, f"{text}; check the measures")
         if turn < -HOLLOW_TURN_RAD and outline.radii[k] == 0.0:
-            text = f"the hollow corner at {_at(points[k])} has no radius; give one, a cover cannot be folded into it"
-            faults.add("G003", place, text)
+            text = f"the hollow corner at {_at(points[k])} has no radius"
+            faults.add("G003", place, f"{text}; give one, a cover cannot be folded into it")
     cuts = [r * math.tan(0.5 * abs(t)) for r, t in zip(outline.radii, turns, strict=True)]
     for k in range(count):
         after = (k + 1) % count
         run = math.dist(points[k], points[after])
         if cuts[k] + cuts[after] > run * (1 + 1e-9):
+            side = side_word(outline.side_of_edge[k], faults.places.kind(keys[1]))
             radii = f"radii {outline.radii[k]:g} and {outline.radii[after]:g} mm"
-            text = f"{radii} need {cuts[k] + cuts[after]:.1f} mm of an edge that is {run:.1f} mm long"
-            faults.add(
-                "G002",
-                place,
-                f"{text} ({side_word(outline.side_of_edge[k], faults.places.kind(keys[1]))} side); make them smaller",
-            )
+            text = f"{radii} need {cuts[k] + cuts[after]:.1f} mm of the {side} edge, which has {run:.1f} mm"
+            faults.add("G002", place, f"{text}; make them smaller")

@@ -21,17 +21,38 @@ _MIRROR = {"left": "right", "right": "left"}
 
 @dataclass(frozen=True)
 class Draft:
-    """One pad as far as it could be read. Lists keep their places: an element with a fault is None."""
+    """One pad as far as it could be read. Lists keep their places: an element with a fault is None; a side with a
+    fault is left out."""
 
     keys: Path
     kind: str
     raw: Mapping[str, Any]
     outline: Outline | None
     profiles: tuple[Profile | None, ...]
-    sides: Mapping[str, Side] | None
+    sides: Mapping[str, Side]
     layers: tuple[Layer | None, ...]
     inset: Inset | None
     lines: tuple[Line | None, ...]
+
+
+@dataclass(frozen=True)
+class PartReader:
+    """Reads single tables of a sheet that was already held against the models as a whole."""
+
+    faults: Faults
+    unit: str
+
+    def table(self, model: type[AnyTable], raw: Any, keys: Path) -> AnyTable | None:
+        """One table read with its model; None when it is not there or something in it was found faulty."""
+        if not isinstance(raw, dict) or self.faults.under(keys):
+            return None
+        return model.model_validate(raw, context={"unit": self.unit})
+
+    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: Path) -> list[AnyTable | None]:
+        many = raw.get(name, [])
+        if not isinstance(many, list):
+            return []
+        return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
 
 
 def usual_words(raw: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str, Any]:
@@ -44,9 +65,7 @@ def usual_words(raw: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str,
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")
     if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
-        outline["corner_radius"] = _renamed(
-            outline["corner_radius"], (*keys, "outline", "corner_radius"), faults
-        )
+        outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
     if isinstance(pad.get("layer"), list):
         pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
     return pad
@@ -72,9 +91,11 @@ def _layer_words(layer: Any) -> Any:
     return layer
 
 
-def draft(raw: Mapping[str, Any], keys: Path, faults: Faults, unit: str) -> Draft:
-    """Read the parts of one pad; raw: its table in usual words, already held against the models as a whole."""
-    reader = _Reader(faults, unit)
+def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
+    """Read the parts of one pad; raw: its table in usual words, already held against the models as a
+    whole.
+    """
+    faults = reader.faults
     kind = faults.places.kind(keys[1])
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
     outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
@@ -90,26 +111,6 @@ def draft(raw: Mapping[str, Any], keys: Path, faults: Faults, unit: str) -> Draf
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
     )
-
-
-@dataclass(frozen=True)
-class _Reader:
-    faults: Faults
-    unit: str
-
-    def table(self, model: type[AnyTable], raw: Any, keys: Path) -> AnyTable | None:
-        """One table read with its model; None when it is not there or something in it was found faulty."""
-        if not isinstance(raw, dict) or self.faults.under(keys):
-            return None
-        return model.model_validate(raw, context={"unit": self.unit})
-
-    def tables(
-        self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: Path
-    ) -> list[AnyTable | None]:
-        many = raw.get(name, [])
-        if not isinstance(many, list):
-            return []
-        return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
@@ -142,44 +143,36 @@ def _inset(given: InsetInput) -> Inset:
     return Inset(front, rear, left, right, given.corner_radius, given.welt)
 
 
-def _sides(
-    reader: _Reader, raw: Mapping[str, Any], keys: Path, outline: Outline | None
-) -> dict[str, Side] | None:
-    """All four sides; left and right copy each other on a symmetric outline, what is not given gets the
-    defaults.
-    """
+def _sides(reader: PartReader, raw: Mapping[str, Any], keys: Path, outline: Outline | None) -> dict[str, Side]:
+    """The sides; left and right copy each other on a symmetric outline, what is not given gets the defaults."""
     table = raw.get("sides", {})
-    if not isinstance(table, dict) or reader.faults.under((*keys, "sides")):
-        return None
+    if not isinstance(table, dict):
+        return {}
     given = {side: _side(reader, table[side], (*keys, "sides", side)) for side in SIDES if side in table}
     for side, other in _MIRROR.items():
-        if side not in given and other in given:
+        if side not in given and other in table:
             if outline is None or outline.symmetric:
                 given[side] = given[other]
             else:
-                text = f"only the {other} side is given and the outline is not symmetric; the {side} side got the defaults"
+                text = f"only the {other} side is given and the outline is not symmetric"
+                text += f"; the {side} side got the defaults"
                 reader.faults.warn("G055", (*keys, "sides", other), text)
-    return {side: given.get(side, Side()) for side in SIDES}
+    every = {side: given.get(side, Side()) for side in SIDES}
+    return {name: side for name, side in every.items() if side is not None}
 
 
-def _side(reader: _Reader, raw: Any, keys: Path) -> Side:
+def _side(reader: PartReader, raw: Any, keys: Path) -> Side | None:
     given = reader.table(SideInput, raw, keys)
-    assert given is not None  # the sides as a whole were found free of faults
+    if given is None:
+        return None
     return Side(
-        given.drop,
-        given.edge_radius,
-        given.turn,
-        given.band,
-        given.seam_below,
-        given.welt,
-        given.closed_by_hand,
+        given.drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand
     )
 
 
 def pad_record(drawn: Draft, origin: tuple[float, float, float], rake_deg: float, facing_deg: float) -> Pad:
     """The finished record of a pad without faults."""
     assert drawn.outline is not None
-    assert drawn.sides is not None
     kind: Any = drawn.kind
     pad = Pad(
         name=drawn.raw["name"],
@@ -197,9 +190,7 @@ def pad_record(drawn: Draft, origin: tuple[float, float, float], rake_deg: float
     if _same_left_and_right(pad):
         return pad
     if pad.outline.symmetric:
-        return replace(
-            pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines)
-        )
+        return replace(pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines))
     return replace(pad, symmetric=False)
 
 
@@ -259,7 +250,9 @@ def _both_halves(profiles: Sequence[Profile]) -> tuple[Profile, ...]:
 
 
 def _both_sides(lines: Sequence[Line]) -> tuple[Line, ...]:
-    """Lines drawn on the right half, completed by their mirror images; one along the centre line is its own."""
+    """Lines drawn on the right half, completed by their mirror images; one along the centre line is its
+    own.
+    """
     done = []
     for line in lines:
         done.append(line)

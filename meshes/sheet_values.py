@@ -47,20 +47,18 @@ class _Rule:
     def json(self) -> Json:
         return {}
 
-    def __get_pydantic_core_schema__(
-        self, source: object, handler: GetCoreSchemaHandler
-    ) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
 
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> Json:
+    def __get_pydantic_json_schema__(self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler) -> Json:
         return self.json()
 
 
 @dataclass(frozen=True)
 class LengthRule(_Rule):
-    """A length in mm between least and most; `above`: least itself is not allowed. what: the thing in words."""
+    """A length in mm between least and most; `above`: least itself is not allowed. what: the thing in
+    words.
+    """
 
     what: str
     least: float = 0.0
@@ -71,7 +69,8 @@ class LengthRule(_Rule):
         try:
             length = parse_length(value, unit=_unit(info))
         except ValueError as unreadable:
-            raise fault(_length_code(value), f"{unreadable}, found {shown(value)}") from None
+            what, _, advice = str(unreadable).partition("; ")
+            raise fault(_length_code(value), f"{what}, found {shown(value)}; {advice}") from None
         if length < self.least or length > self.most or (self.above and length == self.least):
             raise self._out_of_range(value, length)
         return length
@@ -79,7 +78,7 @@ class LengthRule(_Rule):
     def _out_of_range(self, value: object, length: float) -> PydanticCustomError:
         least = f"more than {self.least:g}" if self.above else f"{self.least:g}"
         bounds = f"{self.what} is {least} to {self.most:g} mm"
-        found = shown(value) if isinstance(value, str) else f"{shown(value)} ({length:.6g} mm)"
+        found = shown(value) if value == length else f"{shown(value)} ({length:.6g} mm)"
         if length < 0 <= self.least:
             return fault("S016", f"negative, found {found}; {bounds}")
         if length == 0:
@@ -141,9 +140,7 @@ class NumberRule(_Rule):
         if not math.isfinite(value):
             raise fault("S015", f"not a number that can be used, found {shown(value)}; give {self.what}")
         if self.percent and 1.0 <= value <= 100.0:
-            raise fault(
-                "S017", f"looks like per cent, found {shown(value)}; write {value:g} % as {value / 100:g}"
-            )
+            raise fault("S017", f"looks like per cent, found {shown(value)}; write {value:g} % as {value / 100:g}")
         if not self.least <= value <= self.most:
             sign = "negative" if value < 0 <= self.least else "out of range"
             bounds = f"{self.what} is {self.least:g} to {self.most:g}{unit}"
@@ -188,17 +185,10 @@ class NameRule(_Rule):
         if len(value) > NAME_LENGTH:
             raise fault("S018", f"too long, found {len(value)} characters; give at most {NAME_LENGTH}")
         if bad:
-            text = f"holds characters that cannot stand in a file name, found {shown(value)}; leave out {shown(''.join(bad))}"
-            raise fault("S018", text)
-        if (
-            value != value.strip()
-            or value.endswith(".")
-            or value.startswith(".")
-            or value.lower() in _DEVICE_NAMES
-        ):
-            raise fault(
-                "S018", f"cannot be used in a file name, found {shown(value)}; no blank or dot at its ends"
-            )
+            text = f"holds characters that cannot stand in a file name, found {shown(value)}"
+            raise fault("S018", f"{text}; leave out {shown(''.join(bad))}")
+        if value != value.strip() or value.endswith(".") or value.startswith(".") or value.lower() in _DEVICE_NAMES:
+            raise fault("S018", f"cannot be used in a file name, found {shown(value)}; no blank or dot at its ends")
         return value
 
     def json(self) -> Json:
@@ -225,9 +215,7 @@ class FlagRule(_Rule):
 
     def read(self, value: object, info: ValidationInfo) -> bool:
         if not isinstance(value, bool):
-            raise fault(
-                "S012", f"neither yes nor no, found {shown(value)}; write true or false, without quotes"
-            )
+            raise fault("S012", f"neither yes nor no, found {shown(value)}; write true or false, without quotes")
         return value
 
     def json(self) -> Json:
@@ -273,9 +261,7 @@ class RowRule(_Rule):
         if not isinstance(value, list):
             raise fault("S012", f"not a list, found {shown(value)}; write {self.what} in square brackets")
         if len(value) != self.count:
-            raise fault(
-                "S019", f"{len(value)} numbers, found {shown(value)}; write {self.count}: {self.what}"
-            )
+            raise fault("S019", f"{len(value)} numbers, found {shown(value)}; write {self.count}: {self.what}")
         return tuple(self.each.read(item, info) for item in value)
 
     def json(self) -> Json:

@@ -18,7 +18,7 @@ from meshes.problems import Problem, near_name, shown
 from meshes.sheet_lines import Key, Path
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
-_TAGS = ("length", "table")
+_TAGS = ("length", "table", "[key]")
 _MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line"}
 
 
@@ -68,7 +68,7 @@ class Places:
                 said.append(f"{side_word(side, kind)} side" if side in SIDES else f"sides, {side}")
             elif key == "material" and rest and len(said) == 0:
                 said.append(f'material "{rest.pop(0)}"')
-            elif key not in _TAGS:
+            else:
                 word = str(key) if isinstance(key, str) else f"number {key + 1}"
                 said.append(upright_key(word) if kind in UPRIGHT else word)
         return ", ".join(said)
@@ -79,7 +79,6 @@ class Places:
 
     def problem(self, code: str, keys: Sequence[Key], text: str, *, warning: bool = False) -> Problem:
         """A problem at a place, with its words, file and line."""
-        keys = [key for key in keys if key not in _TAGS]
         return Problem(code, self.words(keys), text, self.file, self.line_of(*keys) or 1, warning)
 
 
@@ -107,7 +106,7 @@ class Faults:
 
 def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:
     """Add one of pydantic's findings about a sheet read with `model`."""
-    keys = tuple(error["loc"])
+    keys = tuple(key for key in error["loc"] if key not in _TAGS)
     found = shown(error["input"])
     kind = faults.places.kind(keys[1]) if len(keys) > 2 and keys[0] == "pad" else "cushion"
     match error["type"]:
@@ -117,9 +116,7 @@ def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:
             what = _describe(keys, model)
             faults.add("S011", keys, f"missing; add {_word(keys[-1], kind)}{f' ({what})' if what else ''}")
         case "model_type" | "model_attributes_type" | "dict_type":
-            faults.add(
-                "S012", keys, f"not a table, found {found}; write its keys under a line {_header(keys, kind)}"
-            )
+            faults.add("S012", keys, f"not a table, found {found}; write its keys under a line {_header(keys, kind)}")
         case "list_type":
             faults.add("S012", keys, _not_a_list(keys, found, kind))
         case "too_short":

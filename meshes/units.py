@@ -37,6 +37,15 @@ SMALLEST_PAD_MM = 20.0
 # Narrower than this is possible but rare: worth a warning, since 44 in written as 44 mm ends up here.
 RARE_PAD_MM = 100.0
 
+# Two profiles this near each other were meant for one place.
+SAME_PLACE_MM = 1.0
+# A seam line that ends this near an edge or another line is meant to reach it.
+LINE_REACH_MM = 12.0
+# Heights of a profile count from the pad's own zero; none is larger on a seat.
+HIGHEST_MM = 500.0
+# More padding than this is worth a warning: over-padding is the usual mistake (common practice, no source).
+THICK_PADDING_MM = 80.0
+
 # A length beyond this is no length at all (1000 km); it keeps the arithmetic away from overflow.
 _ABSURD_MM = 1e9
 # So many characters hold any length; a longer text is not worth reading.
