@@ -7,10 +7,10 @@ counted from the same end on the seat; the last one, towards the rear or right, 
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-
 from flatten.allowance import cut_line
 from flatten.develop import Flat
 from flatten.marks import notch_marks, stations
+
 from flatten.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece
 from flatten.seams import counted_from
 from meshes.arrays import FloatArray

@@ -133,4 +133,3 @@ class Piece:
         """Smallest and largest x and y of everything drawn up to the cut line: (x0, y0, x1, y1) mm."""
         low, high = self.cut.min(axis=0), self.cut.max(axis=0)
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
-

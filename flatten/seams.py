@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-
 from flatten.develop import Flat
+
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, RimEdge, Seam
 from meshes.surface import curve_length
@@ -45,14 +45,20 @@ def rim_edge(panel: Panel, seam: str) -> RimEdge:
     raise KeyError(f"{panel.name} has no edge in the seam {seam}")
 
 
-def seam_figures(seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat]) -> tuple[SeamFigures, ...]:
+def seam_figures(
+    seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat]
+) -> tuple[SeamFigures, ...]:
     """Measure every seam on both pieces and on the seat."""
     rows = []
     for seam in seams:
-        lengths = [curve_length(flats[name].points[rim_edge(panels[name], seam.name).vertices]) for name in (seam.a, seam.b)]
+        lengths = [
+            curve_length(flats[name].points[rim_edge(panels[name], seam.name).vertices]) for name in (seam.a, seam.b)
+        ]
         edge = rim_edge(panels[seam.a], seam.name)
         seat = curve_length(panels[seam.a].surface.vertices[edge.vertices])
-        rows.append(SeamFigures(seam.name, seam.a, seam.b, lengths[0], lengths[1], seat, lengths[1] - lengths[0], seam.welt))
+        rows.append(
+            SeamFigures(seam.name, seam.a, seam.b, lengths[0], lengths[1], seat, lengths[1] - lengths[0], seam.welt)
+        )
     return tuple(rows)
 
 
@@ -69,6 +75,7 @@ def seam_runs_back(seam_points: FloatArray) -> bool:
 
 
 def counted_from(vertices: IntArray, numbers: IntArray, seam: Seam, seat: FloatArray) -> bool:
-    """True when a piece's edge (panel `vertices`, pad `numbers`) runs from the seam's counting end to its doubled end."""
+    """True when a piece's edge (panel `vertices`, pad `numbers`) runs from the seam's counting end to its doubled
+    end."""
     forward = numbers[vertices[0]] == seam.vertices[0]
     return bool(forward != seam_runs_back(seat[seam.vertices]))

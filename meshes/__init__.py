@@ -1,7 +1,7 @@
 """The seat in three dimensions: from a measurement sheet to the padded surface and its panels. Lengths are mm.
 
-    sheet = meshes.read_sheet("bench.toml")
-    pad = meshes.build(sheet.pads[0])
+sheet = meshes.read_sheet("bench.toml")
+pad = meshes.build(sheet.pads[0])
 """
 
 from typing import TYPE_CHECKING, Any

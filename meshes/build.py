@@ -5,15 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.arrays import FloatArray, locked_floats
+from meshes.arrays import FloatArray, IntArray, locked_floats
 from meshes.assembly import placement
 from meshes.chart import Blame, Chart, is_even, pad_chart
 from meshes.chartmesh import ChartMesh, chart_mesh
 from meshes.curves import inset_polygon, side_at
 from meshes.loft import Face, fit_face, loft
+from meshes.pad import Pad, Profile
 from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
 from meshes.panels import Division, Panel, Seam, divide
-from meshes.pad import Pad, Profile
 from meshes.problems import Problem, ProblemError
 from meshes.surface import Surface, smallest_angles, triangle_areas
 
@@ -79,7 +79,7 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
     division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame))
-    padded = Surface(padded.vertices, padded.triangles, _curves(mesh, division))
+    padded = Surface(padded.vertices, padded.triangles, _curves(division))
     return BuiltPad(
         pad=pad,
         support=bare,
@@ -96,17 +96,22 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
 def _not_folded(
     pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
 ) -> None:
-    """Every triangle of the padded surface must face outward; where one does not, the cover would pass through itself."""
+    """Every triangle of the padded surface must face outward; where one does not, the cover would pass through
+    itself."""
     a, b, c = (outer[mesh.triangles[:, k]] for k in range(3))
     facing = np.einsum("ij,ij->i", np.cross(b - a, c - a), directors[mesh.triangles].sum(axis=1))
     folded = np.flatnonzero(facing <= 0)
     if len(folded):
-        u, below = mesh.u[mesh.triangles[folded]].mean(), mesh.c[mesh.triangles[folded]].mean() - chart.edge(mesh.u[mesh.triangles[folded]].ravel()).mean()
+        u, below = (
+            mesh.u[mesh.triangles[folded]].mean(),
+            mesh.c[mesh.triangles[folded]].mean() - chart.edge(mesh.u[mesh.triangles[folded]].ravel()).mean(),
+        )
         side = side_at(chart, float(u))
         where = "on the face" if below < -50.0 else f"{below:.0f} mm below the edge" if below > 0 else "on the edge"
         text = (
-            f"the padded cover passes through itself in {len(folded)} places, {where} at the {pad.side_word(side)} side; "
-            "make the padding thinner or its taper longer, the corner radius larger, or the drop shorter"
+            f"the padded cover passes through itself in {len(folded)} places, {where} at the "
+            f"{pad.side_word(side)} side; make the padding thinner or its taper longer, "
+            "the corner radius larger, or the drop shorter"
         )
         raise ProblemError([blame("G108", ("sides", side), text)])
 
@@ -121,7 +126,7 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     return even
 
 
-def _curves(mesh: ChartMesh, division: Division) -> dict[str, FloatArray]:
+def _curves(division: Division) -> dict[str, IntArray]:
     curves = {seam.name: seam.vertices for seam in division.seams}
     for panel in division.panels:
         for edge in panel.rim:

@@ -1,9 +1,9 @@
 """The flat working chart of a pad: its outline seen square on, carried outward over the edges and down the sides.
 
-A place of the cover is named in two ways. On the face it is its plan position (x, y). Round the edge and down the side it
-is (u, c): the place u on the outline it belongs to, and how far c it lies along the section square to the outline, counted
-from where the edge begins to turn. c is measured on the padded edge, whose radius is the frame's own edge radius plus
-the padding on it, so that triangles set evenly in the chart come out even on the finished seat:
+A place of the cover is named in two ways. On the face it is its plan position (x, y). Round the edge and down the
+side it is (u, c): the place u on the outline it belongs to, and how far c it lies along the section square to the
+outline, counted from where the edge begins to turn. c is measured on the padded edge, whose radius is the frame's own
+edge radius plus the padding on it, so that triangles set evenly in the chart come out even on the finished seat:
 
     c < 0                 on the face
     0 .. turn_end(u)      round the edge; the middle of the turn is "the edge" a trimmer sees
@@ -19,18 +19,20 @@ import numpy as np
 
 from meshes.arrays import FloatArray
 from meshes.outline import RoundedOutline, rounded_outline
-from meshes.pad import SIDES, Pad, Side
+from meshes.pad import Pad, Side
 from meshes.problems import Problem, ProblemError
 
 PerPlace = Callable[[FloatArray], FloatArray]
-# Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file and line.
+# Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
+# and line.
 Blame = Callable[[str, tuple[str | int, ...], str], Problem]
 
 
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
-    padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam lies."""
+    padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
+    lies."""
 
     outline: RoundedOutline
     radius: PerPlace
@@ -82,7 +84,9 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
     Raises ProblemError when corner radii and edges do not go together.
     """
     # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
-    straight = {s: max(side.drop - lead_mm(side.edge_radius, np.deg2rad(side.turn_deg)), 1.0) for s, side in pad.sides.items()}
+    straight = {
+        s: max(side.drop - lead_mm(side.edge_radius, np.deg2rad(side.turn_deg)), 1.0) for s, side in pad.sides.items()
+    }
     outline = _outline_with_room(pad, padding_mm, blame)
 
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:
@@ -99,7 +103,8 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
 
 
 def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> RoundedOutline:
-    """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow ones."""
+    """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow
+    ones."""
     corners = np.asarray(pad.outline.corners)
     radii = []
     for k, radius in enumerate(pad.outline.radii):

@@ -1,11 +1,13 @@
 """The working chart of a pad as triangles: the face patch inside the edge seam, the sides below it, both halves.
 
-The face patch is filled with triangles between its lines. Below the edge seam the sides are a strip of columns, one under every
-vertex of the seam, so the straight rulings of a side are mesh edges and an upright side is exactly developable. A pad that
-is the same left and right is meshed on its right half and mirrored, so that mirrored pieces are equal to the last digit.
+The face patch is filled with triangles between its lines. Below the edge seam the sides are a strip of columns, one
+under every vertex of the seam, so the straight rulings of a side are mesh edges and an upright side is exactly
+developable. A pad that is the same left and right is meshed on its right half and mirrored, so that mirrored pieces
+are equal to the last digit.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -25,9 +27,10 @@ LEAST_SIDE_MM = 5.0
 class ChartMesh:
     """Triangles of a pad's chart.
 
-    plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise from
-    outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2) on lines,
-    rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked pad.
+    plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise
+    from outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2)
+    on lines, rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked
+    pad.
     """
 
     plan: FloatArray
@@ -56,7 +59,9 @@ def chart_mesh(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: flo
     c[seam] = chart.seam(u[seam])
     points = flat.points.copy()
     points[seam] = chart.to_plane(u[seam], c[seam])
-    face = ChartMesh(points, u, c, flat.triangles, np.full(len(flat.triangles), -1), flat.segments, rule, plan.rules, None)
+    face = ChartMesh(
+        points, u, c, flat.triangles, np.full(len(flat.triangles), -1), flat.segments, rule, plan.rules, None
+    )
     whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
@@ -65,7 +70,9 @@ def _all_lines_survive(pad: Pad, plan: FacePlan, blame: Blame) -> None:
     drawn = {plan.rules[k].name for k in np.unique(plan.rule)}
     lost = [k for k, line in enumerate(pad.lines) if line.name not in drawn]
     if lost:
-        text = "the line parts nothing: an end of it reaches no edge and no other line; carry both ends on until they meet one"
+        text = (
+            "the line parts nothing: an end reaches no edge and no other line; carry both ends on until they meet one"
+        )
         raise ProblemError([blame("G105", ("line", k), text) for k in lost])
 
 
@@ -73,7 +80,7 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
     """Vertices of the edge seam in order, from the front centre round the right side; closed for a whole pad."""
     u = face.u[seam].copy()
     if half:
-        low, high = centre_places(chart)
+        low = centre_places(chart)[0]
         u = np.where(u < low - 1e-6, u + chart.outline.period, u)
         order = np.argsort(u, kind="stable")
         return seam[order]
@@ -87,12 +94,12 @@ def _with_sides(
     u, top = face.u[ring], face.c[ring]
     deep = chart.tack(u) - top
     if (deep < LEAST_SIDE_MM).any():
-        side = side_at(chart, float(u[int(np.argmin(deep))]))
+        short = side_at(chart, float(u[int(np.argmin(deep))]))
         text = (
-            f"the seam on the {pad.side_word(side)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
+            f"the seam on the {pad.side_word(short)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
             "make seam_below or the edge radius smaller, or the drop longer"
         )
-        raise ProblemError([blame("G106", ("sides", side), text)])
+        raise ProblemError([blame("G106", ("sides", short), text)])
     rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
     columns = len(ring)
     number = np.empty((rows + 1, columns), dtype=np.int64)
@@ -104,11 +111,8 @@ def _with_sides(
     if not half:
         number = np.concatenate([number, number[:, :1]], axis=1)
     triangles, side = _strip(chart, number, np.append(u, u[0] + chart.outline.period) if not half else u)
-    edges, names = _strip_lines(pad, chart, face, number, u)
-    rules = list(face.rules)
-    for rule in names:
-        if rule not in rules:
-            rules.append(rule)
+    edges, strip_rules = _strip_lines(pad, chart, face, number, u)
+    rules = list(dict.fromkeys((*face.rules, *strip_rules)))
     return ChartMesh(
         np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
         np.concatenate([face.u, below_u]),
@@ -116,7 +120,7 @@ def _with_sides(
         np.concatenate([face.triangles, triangles]),
         np.concatenate([face.side, side]),
         np.concatenate([face.edges, edges]),
-        np.concatenate([face.rule, [rules.index(r) for r in names]]).astype(np.int64),
+        np.concatenate([face.rule, [rules.index(r) for r in strip_rules]]).astype(np.int64),
         tuple(rules),
         None,
     )
@@ -129,7 +133,7 @@ def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, Int
     lean = (np.add.outer(np.arange(a.shape[0]), np.arange(a.shape[1])) % 2 == 0)[..., None]
     first = np.where(lean, np.stack([a, d, e], -1), np.stack([a, d, b], -1))
     second = np.where(lean, np.stack([a, e, b], -1), np.stack([b, d, e], -1))
-    column = np.array([SIDES.index(side_at(chart, 0.5 * (x + y))) for x, y in zip(u[:-1], u[1:], strict=True)])
+    column = np.array([SIDES.index(side_at(chart, 0.5 * (x + y))) for x, y in pairwise(u)])
     side = np.broadcast_to(column, a.shape).ravel()
     return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
 

@@ -1,11 +1,12 @@
 """Seam lines as exact mesh edges: every line of a pad, drawn in its chart, cut at crossings and set out in even steps.
 
-Lines come from four places: the edge seam between face and bands, the inset with its corner lines, lines drawn in the sheet,
-and (for a pad that is the same left and right) the centre line, along which the computed half is mirrored.
+Lines come from four places: the edge seam between face and bands, the inset with its corner lines, lines drawn in the
+sheet, and (for a pad that is the same left and right) the centre line, along which the computed half is mirrored.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -90,10 +91,16 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
         breaks = [*breaks, breaks[0] + chart.outline.period]
     every = np.concatenate([u, u + chart.outline.period])
     drawn = []
-    for start, end in zip(breaks[:-1], breaks[1:], strict=True):
+    for start, end in pairwise(breaks):
         inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
         side = side_at(chart, 0.5 * (start + end))
-        rule = Rule(f"{pad.side_word(side)} edge", pad.sides[side].band, pad.sides[side].welt and pad.sides[side].band, edge=True, rim=True)
+        rule = Rule(
+            f"{pad.side_word(side)} edge",
+            pad.sides[side].band,
+            pad.sides[side].welt and pad.sides[side].band,
+            edge=True,
+            rim=True,
+        )
         path = chart.to_plane(inner, chart.seam(inner))
         if half:
             path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
@@ -162,10 +169,16 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     moved = _moved_in(corners, [margin[s] if margin[s] > 0 else -far for s in pad.outline.side_of_edge])
     changes = [pad.outline.side_of_edge[k - 1] != s for k, s in enumerate(pad.outline.side_of_edge)]
     try:
-        ring = rounded_outline([(x, y) for x, y in moved], [inset.corner_radius if c else 0.0 for c in changes], pad.outline.side_of_edge)
+        ring = rounded_outline(
+            [(x, y) for x, y in moved],
+            [inset.corner_radius if c else 0.0 for c in changes],
+            pad.outline.side_of_edge,
+        )
         path = ring.point(ring.samples(DENSE_MM))
     except ValueError as fault:
-        raise ProblemError([blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]) from fault
+        raise ProblemError(
+            [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
+        ) from fault
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
@@ -173,7 +186,10 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
         if margin[a] > 0 and margin[b] > 0:
             u = np.array([chart.outline.corner_between(a, b)])
-            start, stop = ring.point(np.array([ring.corner_between(a, b)]))[0], chart.to_plane(u, chart.seam(u))[0]
+            start, stop = (
+                ring.point(np.array([ring.corner_between(a, b)]))[0],
+                chart.to_plane(u, chart.seam(u))[0],
+            )
             # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
             ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
             words = f"{pad.side_word(a)} {pad.side_word(b)} corner"
@@ -209,14 +225,15 @@ def _drawn_lines(pad: Pad, chart: Chart) -> list[Drawn]:
     lines = [(line, LineString(line.points)) for line in pad.lines]
     others = [path for _, path in lines]
     drawn = []
-    for k, (line, path) in enumerate(lines):
+    for k, (line, _) in enumerate(lines):
         rest = [*others[:k], *others[k + 1 :]]
         drawn.append(Drawn(Rule(line.name, sewn=True, welt=line.welt), _carried_on(pad, chart, line, rest)))
     return drawn
 
 
 def _carried_on(pad: Pad, chart: Chart, line: Line, others: Sequence[LineString]) -> LineString:
-    """A drawn line with ends that were meant to meet an edge or another line carried past it; crossings cut them later."""
+    """A drawn line with ends that were meant to meet an edge or another line carried past it; crossings cut them
+    later."""
     points = np.asarray(line.points, dtype=np.float64)
     inside = chart.outline.nearest(points[[0, -1]])[1]
     if pad.inset is not None:
@@ -247,7 +264,10 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
     cut = []
     for piece in pieces:
         middle = piece.interpolate(0.5, normalized=True)
-        owner = min(range(len(drawn)), key=lambda k: (round(drawn[k].line.distance(middle), 6), not drawn[k].rule.sewn, k))
+        owner = min(
+            range(len(drawn)),
+            key=lambda k: (round(drawn[k].line.distance(middle), 6), not drawn[k].rule.sewn, k),
+        )
         rule = drawn[owner].rule
         if not rule.rim and region.exterior.distance(middle) < 1e-6:
             # A seam drawn along the centre line: it takes that line's place as the rim of the half.
@@ -285,7 +305,7 @@ def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
                 number[key] = len(points)
                 points.append(p)
             here.append(number[key])
-        pairs = [(a, b) for a, b in zip(here[:-1], here[1:], strict=True) if a != b]
+        pairs = [(a, b) for a, b in pairwise(here) if a != b]
         segments += pairs
         rule += [rules.index(d.rule)] * len(pairs)
     return FacePlan(np.array(points), np.array(segments, dtype=np.int64), np.array(rule, dtype=np.int64), tuple(rules))
@@ -301,7 +321,7 @@ def _even(path: FloatArray, edge_mm: float) -> FloatArray:
     stops = np.concatenate([[0], np.flatnonzero(bend > KINK_RAD) + 1, [len(path) - 1]])
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(step, axis=1))])
     places: list[FloatArray] = []
-    for a, b in zip(stops[:-1], stops[1:], strict=True):
+    for a, b in pairwise(stops):
         count = max(int(np.ceil((along[b] - along[a]) / edge_mm - 1e-9)), 1)
         places.append(np.linspace(along[a], along[b], count + 1)[:-1])
     at = np.append(np.concatenate(places), along[-1])

@@ -13,8 +13,8 @@ import numpy as np
 
 from meshes.arrays import FloatArray
 from meshes.chart import Chart
-from meshes.profile import FairCurve, blend_across, fair_curve
 from meshes.pad import Profile
+from meshes.profile import FairCurve, blend_across, fair_curve
 
 SLOPE_STEP_MM = 0.5
 
@@ -87,7 +87,8 @@ def _both_halves(points: Sequence[tuple[float, float]]) -> list[tuple[float, flo
 
 @dataclass(frozen=True, eq=False)
 class Support:
-    """The bare support at every chart vertex: points (n, 3) mm and directors (n, 3), unit, along which padding is laid."""
+    """The bare support at every chart vertex: points (n, 3) mm and directors (n, 3), unit, along which padding is
+    laid."""
 
     points: FloatArray
     directors: FloatArray

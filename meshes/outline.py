@@ -12,7 +12,8 @@ import numpy as np
 
 from meshes.arrays import FloatArray, IntArray, locked_floats
 
-# A corner that turns less than this is part of a traced bow, not a corner: it is rounded as far as its neighbours let it.
+# A corner that turns less than this is part of a traced bow, not a corner: it is rounded as far as its neighbours let
+# it.
 BOW_TURN_RAD = np.deg2rad(30.0)
 
 
@@ -26,8 +27,8 @@ def smooth_step(t: FloatArray) -> FloatArray:
 class RoundedOutline:
     """A closed polygon with rounded corners.
 
-    centres (k, 2), radii (k,) of the corner arcs; start_rad (k,) the angle of the outward normal where each arc begins and
-    sweep_rad (k,) how far it turns (negative at a hollow corner); sides: side name of every straight run.
+    centres (k, 2), radii (k,) of the corner arcs; start_rad (k,) the angle of the outward normal where each arc
+    begins and sweep_rad (k,) how far it turns (negative at a hollow corner); sides: side name of every straight run.
     """
 
     centres: FloatArray
@@ -164,9 +165,18 @@ def rounded_outline(
     short = cut + np.roll(cut, -1) > length * (1 + 1e-9)
     if short.any():
         k = int(np.argmax(short))
-        raise ValueError(f"corner radii {radius[k]:.1f} and {radius[(k + 1) % len(radius)]:.1f} mm do not fit a run of {length[k]:.1f} mm")
+        raise ValueError(
+            f"corner radii {radius[k]:.1f} and {radius[(k + 1) % len(radius)]:.1f} mm "
+            f"do not fit a run of {length[k]:.1f} mm"
+        )
     normal = before - 0.5 * np.pi
     start = points - cut[:, None] * np.stack([np.cos(before), np.sin(before)], axis=-1)
     signed = np.where(sweep < 0, -radius, radius)
     centres = start - signed[:, None] * np.stack([np.cos(normal), np.sin(normal)], axis=-1)
-    return RoundedOutline(locked_floats(centres), locked_floats(radius), locked_floats(normal), locked_floats(sweep), tuple(sides))
+    return RoundedOutline(
+        locked_floats(centres),
+        locked_floats(radius),
+        locked_floats(normal),
+        locked_floats(sweep),
+        tuple(sides),
+    )

@@ -6,6 +6,7 @@ bolster. A panel's rim is split wherever what lies beyond it changes, so one rim
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from shapely import Polygon, contains_xy
@@ -70,9 +71,7 @@ class Division:
     seams: tuple[Seam, ...]
 
 
-def divide(
-    pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, surface: Surface, inset: Polygon | None
-) -> Division:
+def divide(pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, surface: Surface, inset: Polygon | None) -> Division:
     """Split a pad's surface along its sewn lines. Raises ProblemError when a part is no disc."""
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
@@ -85,7 +84,7 @@ def divide(
         drawn[part] = _panel(pad, mesh, surface, part_of, parts, part, source, centre)
     _all_discs(list(drawn.values()), blame)
     ordered = [drawn[k] for k in sorted(parts, key=lambda k: _reading_order(parts[k]))]
-    return _named_seams(ordered, mesh, {number: name for number, name in parts.items()})
+    return _named_seams(ordered, mesh, parts)
 
 
 def _reading_order(part: str) -> tuple[int, str]:
@@ -114,7 +113,11 @@ def _part_names(
             if np.average(inner, weights=area[on_face]) > 0.5:
                 word = "inset"
             else:
-                rim = np.average(chart.outline.point(chart.outline.nearest(middle[on_face])[0]), axis=0, weights=area[on_face])
+                rim = np.average(
+                    chart.outline.point(chart.outline.nearest(middle[on_face])[0]),
+                    axis=0,
+                    weights=area[on_face],
+                )
                 nearest = chart.outline.nearest(rim[None])[0]
                 word = f"{pad.side_word(side_at(chart, float(nearest[0])))} bolster"
         groups.setdefault(word, []).append((part, centroid))
@@ -242,7 +245,7 @@ def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
         blame(
             "G107",
             (),
-            f"the {panel.part} is no disc: it runs round in a ring or hangs on a point; part it with one more seam line",
+            f"the {panel.part} is no disc: it is a ring or hangs on a point; part it with one more seam line",
         )
         for panel in panels
         if not panel.rim
@@ -253,12 +256,13 @@ def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
 
 def _named_seams(panels: Sequence[Panel], mesh: ChartMesh, parts: dict[int, str]) -> Division:
     """Pair the rim edges of neighbours and give each pair one name, numbered when two panels meet more than once."""
-    open_edges: dict[frozenset[int], list[tuple[int, int]]] = {}
+    open_edges: dict[frozenset[tuple[int, int]], list[tuple[int, int]]] = {}
     for p, panel in enumerate(panels):
         for e, edge in enumerate(panel.rim):
             if edge.kind in ("sewn", "welted"):
                 run = panel.vertices[edge.vertices]
-                open_edges.setdefault(frozenset(zip(*np.sort([run[:-1], run[1:]], axis=0).tolist(), strict=True)), []).append((p, e))
+                steps = frozenset((min(i, j), max(i, j)) for i, j in pairwise(run.tolist()))
+                open_edges.setdefault(steps, []).append((p, e))
     pairs = [both for both in open_edges.values() if len(both) == 2]
     met: dict[str, int] = {}
     for (a, _), (b, _) in pairs:

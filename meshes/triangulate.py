@@ -2,8 +2,8 @@
 
 Points are set evenly along the curves and on a hexagonal lattice between them. A curve segment with no point inside
 the circle on it as diameter is an edge of every Delaunay triangulation (Gabriel and Sokal 1969), so lattice points
-keep out of those circles and segments that are still missed are halved. The points between the curves are then moved towards the
-middle of their neighbours (Field 1988, Laplacian smoothing with Delaunay re-triangulation).
+keep out of those circles and segments that are still missed are halved. The points between the curves are then moved
+towards the middle of their neighbours (Field 1988, Laplacian smoothing with Delaunay re-triangulation).
 """
 
 from dataclasses import dataclass
@@ -94,7 +94,9 @@ def _inside(points: FloatArray, triangles: IntArray, rim: IntArray) -> IntArray:
     a, b, c = (points[triangles[:, k]] for k in range(3))
     doubled = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     triangles = np.where((doubled < 0)[:, None], triangles[:, [0, 2, 1]], triangles)
-    longest = np.max([np.linalg.norm(b - a, axis=1), np.linalg.norm(c - b, axis=1), np.linalg.norm(a - c, axis=1)], axis=0)
+    longest = np.max(
+        [np.linalg.norm(b - a, axis=1), np.linalg.norm(c - b, axis=1), np.linalg.norm(a - c, axis=1)], axis=0
+    )
     solid = np.abs(doubled) > 1e-9 * longest**2
     triangles, middle = triangles[solid], ((a + b + c) / 3.0)[solid]
     return triangles[inside_rim(middle, points, rim)]
@@ -121,13 +123,16 @@ def _halved(
 def _smoothed(
     points: FloatArray, triangles: IntArray, segments: IntArray, rim: BoolArray, fixed: int
 ) -> tuple[FloatArray, IntArray]:
-    """Move the points after the first `fixed` to the middle of their neighbours; keep the last state that meets all segments."""
+    """Move the points after the first `fixed` to the middle of their neighbours; keep the last state that meets all
+    segments."""
     points = points.copy()
     good = points.copy(), triangles
     for turn in range(1, SMOOTHING_ROUNDS + 1):
         total, count = np.zeros_like(points), np.zeros(len(points))
         for i, j in ((0, 1), (1, 2), (2, 0), (1, 0), (2, 1), (0, 2)):
-            total += np.stack([np.bincount(triangles[:, i], points[triangles[:, j], k], len(points)) for k in (0, 1)], 1)
+            total += np.stack(
+                [np.bincount(triangles[:, i], points[triangles[:, j], k], len(points)) for k in (0, 1)], 1
+            )
             count += np.bincount(triangles[:, i], minlength=len(points))
         points[fixed:] = total[fixed:] / np.maximum(count[fixed:], 1)[:, None]
         if turn % RETRIANGULATE_EVERY == 0:

@@ -52,11 +52,17 @@ def test_imports_only_what_stands_above(name):
 
 
 def test_the_seat_never_imports_the_cover():
-    assert not [name for name in modules() if name.startswith("meshes") for o in imports(name) if o.startswith("flatten")]
+    assert not [
+        name for name in modules() if name.startswith("meshes") for o in imports(name) if o.startswith("flatten")
+    ]
 
 
 def test_only_the_view_draws_with_pyvista():
-    users = [p for p in [*(ROOT / "meshes").rglob("*.py"), *(ROOT / "flatten").rglob("*.py")] if re.search(r"^\s*(import|from) pyvista", p.read_text(), re.M)]
+    users = [
+        p
+        for p in [*(ROOT / "meshes").rglob("*.py"), *(ROOT / "flatten").rglob("*.py")]
+        if re.search(r"^\s*(import|from) pyvista", p.read_text(), re.M)
+    ]
     assert {p.stem for p in users} <= {"view", "view_child"}
 
 
@@ -64,6 +70,7 @@ def test_starting_up_loads_nothing_heavy():
     import subprocess
     import sys
 
-    code = "import sys, flatten, meshes, flatten.app.cli; print([m for m in ('numpy','scipy','trimesh','pyvista','ezdxf','reportlab','shapely') if m in sys.modules])"
+    heavy = ("numpy", "scipy", "trimesh", "pyvista", "ezdxf", "reportlab", "shapely")
+    code = f"import sys, flatten, meshes, flatten.app.cli; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"

@@ -7,13 +7,14 @@ piece does not fit.
 import os
 import sys
 
-# Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when loaded.
+# Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when
+# loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from pathlib import Path  # noqa: E402
-from typing import TYPE_CHECKING, Annotated  # noqa: E402
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from cyclopts import App, CycloptsError, Parameter  # noqa: E402
+from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
     from flatten.app.job import Job
@@ -42,9 +43,10 @@ def start(file: Path, /) -> int:
     file
         The sheet to write; an existing file is never overwritten.
     """
+    from meshes.starter import starter_text
+
     from meshes.files import write_file
     from meshes.problems import Problem, ProblemError
-    from meshes.starter import starter_text
 
     if file.exists():
         raise ProblemError([Problem("P101", str(file), "this file exists and is kept as it is; name another file")])
@@ -111,6 +113,7 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
 
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.app.report import report_bytes
+
     from flatten.app.summary import summary
 
     for problem in job.problems:

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-
-from flatten.app.crew import crew
 from flatten.develop import Flat, flatten
 from flatten.leather import Card, card_from_sheet
+
+from flatten.app.crew import crew
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
 from flatten.seams import SeamFigures, seam_figures
@@ -54,7 +54,13 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
     sheet = read_sheet(Path(sheet_path))
     leather = card_from_sheet(sheet)
     with crew(workers) as hands:
-        pads = tuple(hands.each(_built, [(sheet, k) for k in range(len(sheet.pads))], lambda d, t: say("building the pads", d, t)))
+        pads = tuple(
+            hands.each(
+                _built,
+                [(sheet, k) for k in range(len(sheet.pads))],
+                lambda d, t: say("building the pads", d, t),
+            )
+        )
         panels = [panel for pad in pads for panel in pad.panels]
         flats = _flattened(panels, leather, hands.each, say)
     by_name = {panel.name: panel for panel in panels}
@@ -85,7 +91,8 @@ def _flattened(
     each: Callable[..., Sequence[Flat]],
     say: Progress,
 ) -> dict[str, Flat]:
-    """Flat maps by panel name; the largest first, so that both hands end at about the same time; mirrored ones turned over."""
+    """Flat maps by panel name; the largest first, so that both hands end at about the same time; mirrored ones turned
+    over."""
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
     found = each(_flat, [(panel, leather) for panel in drawn], lambda d, t: say("flattening the panels", d, t))
     flats = dict(zip((panel.name for panel in drawn), found, strict=True))

@@ -19,9 +19,9 @@ def summary(job: Job) -> str:
     for piece in job.pieces:
         flat = job.flats[piece.panels[0]]
         budget = "-" if flat.budget is None else f"{100 * flat.budget:.1f} %"
-        lines.append(
-            f"  {piece.pad + ' ' + piece.name:<{width}}  {piece.count_text:<22} {100 * flat.demand:5.1f} %  {budget:>6}  {flat.verdict or '-'}"
-        )
+        name = f"{piece.pad} {piece.name}"
+        figures = f"{100 * flat.demand:5.1f} %  {budget:>6}  {flat.verdict or '-'}"
+        lines.append(f"  {name:<{width}}  {piece.count_text:<22} {figures}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")
     lines.append(f"  {job.seconds:.1f} s")

@@ -2,13 +2,15 @@
 
 import numpy as np
 import pytest
-from tests.pads import FLAT, built, sheet_of
 
 from meshes.build import build
 from meshes.problems import ProblemError
 from meshes.surface import boundary_loops, is_disc, smallest_angles, triangle_areas
+from tests.pads import FLAT, built, sheet_of
 
-CURVED = FLAT + """
+CURVED = (
+    FLAT
+    + """
 [[pad.profile]]
 direction = "along"
 at = 0
@@ -23,6 +25,7 @@ thickness = 20
 where = "all"
 taper = 60
 """
+)
 INSET = """
 [pad.inset]
 front = 0
@@ -34,8 +37,9 @@ corner_radius = 30
 
 
 def test_a_boxed_cushion_is_its_own_net():
-    # Boxed cushion L x W x T with square edges: top L x W, bands T high and as long as their sides (thespruce.com, boxed
-    # cushion instructions: top L + 1 by W + 1, band T + 1 by perimeter + 1 with 1/2 in seams; allowances are added later).
+    # Boxed cushion L x W x T with square edges: top L x W, bands T high and as long as their sides (thespruce.com,
+    # boxed cushion instructions: top L + 1 by W + 1, band T + 1 by perimeter + 1 with 1/2 in seams; allowances are
+    # added later).
     text = FLAT.replace("corner_radius = 40", "corner_radius = 0").replace("edge_radius = 20", "edge_radius = 0")
     text = text.replace("seam_below = 5", "").replace("[pad.sides.rear]\n", "[pad.sides.rear]\nband = true\n")
     pad = built(text)
@@ -50,8 +54,9 @@ def test_a_boxed_cushion_is_its_own_net():
 
 
 def test_rounded_box_has_the_area_of_its_formula():
-    # A plate whose edge is a quarter round of radius r: flat top, quarter cylinders along the straight sides, quarter tori
-    # (Pappus: pi/2 * r * path of centroid) round the corners, upright sides. Corner radius R, edge radius r, drop d.
+    # A plate whose edge is a quarter round of radius r: flat top, quarter cylinders along the straight sides, quarter
+    # tori (Pappus: pi/2 * r * path of centroid) round the corners, upright sides. Corner radius R, edge radius r,
+    # drop d.
     a, b, corner, edge, drop = 400.0, 300.0, 40.0, 20.0, 80.0
     straight = 2 * (a - 2 * corner) + 2 * (b - 2 * corner)
     top = (a - 2 * edge) * (b - 2 * edge) - (4 - np.pi) * (corner - edge) ** 2
@@ -146,7 +151,15 @@ def test_the_surface_faces_outward_and_its_triangles_are_well_shaped():
 def test_parts_have_the_names_a_trimmer_gives_them():
     assert [p.part for p in built(FLAT).panels] == ["face", "front band", "left band", "right band"]
     inset = [p.part for p in built(CURVED + INSET).panels]
-    assert inset == ["inset", "left bolster", "rear bolster", "right bolster", "front band", "left band", "right band"]
+    assert inset == [
+        "inset",
+        "left bolster",
+        "rear bolster",
+        "right bolster",
+        "front band",
+        "left band",
+        "right band",
+    ]
     line = '\n[[pad.line]]\nname = "side line"\npoints = [[90, 0], [90, 300]]\n'
     assert [p.part for p in built(FLAT + line).panels][:3] == ["centre face", "left face", "right face"]
     centre = '\n[[pad.line]]\nname = "centre seam"\npoints = [[0, 0], [0, 300]]\n'
@@ -166,14 +179,24 @@ def test_a_drawn_line_runs_on_down_a_side_without_band():
 
 
 def test_kinds_of_edges_follow_the_sheet():
-    text = FLAT.replace("[pad.sides.rear]\n", "[pad.sides.rear]\nclosed_by_hand = true\n").replace("seam_below = 5", "seam_below = 5\nwelt = true")
+    text = FLAT.replace("[pad.sides.rear]\n", "[pad.sides.rear]\nclosed_by_hand = true\n").replace(
+        "seam_below = 5", "seam_below = 5\nwelt = true"
+    )
     face = built(text).panels[0]
     kinds = {edge.name: edge.kind for edge in face.rim}
-    assert kinds == {"front band": "welted", "right band": "sewn", "left band": "sewn", "rear tack line": "closed"}
+    assert kinds == {
+        "front band": "welted",
+        "right band": "sewn",
+        "left band": "sewn",
+        "rear tack line": "closed",
+    }
 
 
 def test_a_crooked_frame_is_built_whole_and_its_differences_are_stated():
-    text = FLAT.replace("front_width = 400\nrear_width = 400\ndepth = 300", "front_left = 196\nfront_right = 204\nrear_left = 200\nrear_right = 200\ndepth = 300")
+    text = FLAT.replace(
+        "front_width = 400\nrear_width = 400\ndepth = 300",
+        "front_left = 196\nfront_right = 204\nrear_left = 200\nrear_right = 200\ndepth = 300",
+    )
     pad = built(text)
     assert dict(pad.facts.left_right)["front half width"] == pytest.approx(8.0)
     assert all(p.mirror_of is None for p in pad.panels)
@@ -190,8 +213,11 @@ def test_centre_marks_lie_on_the_centre_line():
 
 
 def test_a_ring_without_a_seam_is_named():
-    # All four sides banded and an inset that touches none of them is fine; a band that goes all round is not made, corners part it.
-    text = FLAT.replace("[pad.sides.rear]\n", "[pad.sides.rear]\nband = true\n") + INSET.replace("front = 0", "front = 60")
+    # All four sides banded and an inset that touches none of them is fine; a band that goes all round is not made,
+    # corners part it.
+    text = FLAT.replace("[pad.sides.rear]\n", "[pad.sides.rear]\nband = true\n") + INSET.replace(
+        "front = 0", "front = 60"
+    )
     parts = [p.part for p in built(text).panels]
     assert parts.count("inset") == 1
     assert sum("bolster" in p for p in parts) == 4
@@ -199,7 +225,9 @@ def test_a_ring_without_a_seam_is_named():
 
 
 def test_a_cover_that_would_pass_through_itself_is_refused():
-    text = FLAT.replace("drop = 80\nedge_radius = 20\nband = true\nseam_below = 5", "drop = 300\nedge_radius = 20\nturn = 180")
+    text = FLAT.replace(
+        "drop = 80\nedge_radius = 20\nband = true\nseam_below = 5", "drop = 300\nedge_radius = 20\nturn = 180"
+    )
     with pytest.raises(ProblemError) as caught:
         built(text)
     assert [p.code for p in caught.value.problems] == ["G108"]

@@ -43,7 +43,7 @@ def test_total_turn_is_one_round_also_with_hollow_corners():
     assert outline.sweep_rad.sum() == pytest.approx(2 * np.pi)
     assert (outline.sweep_rad < 0).sum() == 1
     u = outline.samples(5.0)
-    place, deep = outline.nearest(outline.point(u))
+    deep = outline.nearest(outline.point(u))[1]
     assert np.abs(deep).max() < 1e-7
 
 
@@ -56,7 +56,9 @@ def test_mirrored_place_is_the_mirror_image():
 
 def test_a_traced_bow_becomes_smooth():
     front = [(x, -20.0 * (1 - (x / 300.0) ** 2)) for x in (-300, -150, 0, 150)]
-    outline = rounded_outline([*front, (300, 0), (300, 400), (-300, 400)], [0] * 7, ("front",) * 4 + ("right", "rear", "left"))
+    outline = rounded_outline(
+        [*front, (300, 0), (300, 400), (-300, 400)], [0] * 7, ("front",) * 4 + ("right", "rear", "left")
+    )
     bow = outline.radii[1:4]
     assert (bow > 100).all()
     assert outline.radii[0] == 0

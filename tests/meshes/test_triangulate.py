@@ -31,7 +31,14 @@ def test_a_round_panel(radius, edge):
 def test_inner_lines_are_edges_and_the_given_points_come_first():
     edge = 5.0
     side = np.arange(0, 100, edge)
-    rim = np.concatenate([np.stack([side, 0 * side], 1), np.stack([0 * side + 100, side], 1), np.stack([100 - side, 0 * side + 100], 1), np.stack([0 * side, 100 - side], 1)])
+    rim = np.concatenate(
+        [
+            np.stack([side, 0 * side], 1),
+            np.stack([0 * side + 100, side], 1),
+            np.stack([100 - side, 0 * side + 100], 1),
+            np.stack([0 * side, 100 - side], 1),
+        ]
+    )
     n = len(rim)
     inner = np.stack([side[1:], 50 + 20 * np.sin(side[1:] / 15)], axis=1)
     path = np.concatenate([[n - 10], n + np.arange(len(inner)), [30]])
