@@ -122,11 +122,14 @@ def _warn_thick(drawn: Draft, faults: Faults) -> None:
     """
     layers = [layer for layer in drawn.layers if layer is not None]
     places = {"the face": ("all", "face"), **{f"the {side_word(s, drawn.kind)} side": ("all", s) for s in SIDES}}
-    for place, words in places.items():
-        total = sum(layer.thickness for layer in layers if layer.where in words and layer.within is None)
-        if total > THICK_PADDING_MM:
-            text = f"{total:g} mm of padding on {place}; over springs one layer of about 25 mm is usual"
-            faults.warn("G050", (*drawn.keys, "layer"), text)
+    totals = {
+        place: sum(layer.thickness for layer in layers if layer.where in words and layer.within is None)
+        for place, words in places.items()
+    }
+    place = max(totals, key=lambda place: totals[place])
+    if totals[place] > THICK_PADDING_MM:
+        text = f"{totals[place]:g} mm of padding on {place}; over springs one layer of about 25 mm is usual"
+        faults.warn("G050", (*drawn.keys, "layer"), text)
 
 
 def edge_padding_mm(drawn: Draft, side: str) -> float:

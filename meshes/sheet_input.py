@@ -4,6 +4,7 @@ These models read raw TOML (after bottom and top have been turned into front and
 and give editors their JSON Schema. What several values mean together is checked in `meshes.sheet_checks`.
 """
 
+import json
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
@@ -246,6 +247,11 @@ def json_schema() -> dict[str, Any]:
     schema = SheetInput.model_json_schema()
     _tidy(schema)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "Measurement sheet"}
+
+
+def schema_text() -> str:
+    """The JSON Schema as the text that is shipped in sheet.schema.json."""
+    return json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n"
 
 
 def _tidy(node: Any) -> None:

@@ -7,6 +7,7 @@ left out.
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from meshes.pad import UPRIGHT, Outline, Point, side_word, upright_key
 from meshes.plane import area, extent, first_crossing, turn_at
@@ -28,33 +29,48 @@ SHARPEST_CORNER_RAD = math.radians(30.0)
 HOLLOW_TURN_RAD = math.radians(30.0)
 
 
+class _Vertex(NamedTuple):
+    """A corner of a polygon. number: the traced point of the sheet it comes from, None for measured widths."""
+
+    at: Point
+    radius: float
+    number: int | None = None
+
+
 def outline_record(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
     """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
     if given.points is not None:
-        outline = _traced(given, keys, kind, faults)
+        vertices, symmetric = _traced(given, keys, faults), given.symmetric is not False
+        if vertices:
+            vertices = _begun_at_front_left(vertices, keys, faults)
     else:
-        outline = _from_widths(given, keys, kind, faults)
-    if outline is None or not _size_fits(outline, given, keys, faults):
+        vertices, symmetric = _from_widths(given, keys, kind, faults)
+    if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults):
         return None
-    _check_corners(outline, given, keys, faults)
-    return None if faults.under(keys) else outline
+    sides = _sides_of_edges([v.at for v in vertices])
+    _check_corners(vertices, sides, symmetric, keys, faults)
+    if faults.under(keys):
+        return None
+    return Outline(tuple(v.at for v in vertices), tuple(v.radius for v in vertices), sides, symmetric)
 
 
-def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
+def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> tuple[list[_Vertex], bool]:
+    """The four corners, none when they cannot be used, and whether left and right are the same."""
     front = _halves(given, ("front_width", "front_left", "front_right"), 0.5, keys, kind, faults)
     rear = _halves(given, ("rear_width", "rear_left", "rear_right"), 0.5, keys, kind, faults)
     depth = _halves(given, ("depth", "depth_left", "depth_right"), 1.0, keys, kind, faults)
     if front is None or rear is None or depth is None:
-        return None
+        return [], False
     equal = all(abs(left - right) <= SAME_MM for left, right in (front, rear, depth))
     if given.symmetric and not equal:
         most = max(abs(left - right) for left, right in (front, rear, depth))
         text = f"true, but left and right differ by up to {most:g} mm"
         faults.add("G007", (*keys, "symmetric"), f"{text}; leave symmetric out or measure again")
-        return None
+        return [], False
     corners = ((-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0]))
     symmetric = equal if given.symmetric is None else given.symmetric
-    return Outline(corners, _four_radii(given), ("front", "right", "rear", "left"), symmetric)
+    vertices = [_Vertex(at, radius) for at, radius in zip(corners, _four_radii(given), strict=True)]
+    return vertices, symmetric
 
 
 def _halves(
@@ -93,53 +109,53 @@ def _four_radii(given: OutlineInput) -> tuple[float, ...]:
     return (radii,) * 4
 
 
-def _traced(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
-    """The outline from traced points, completed by its mirror image when only the right half was traced."""
+def _traced(given: OutlineInput, keys: Path, faults: Faults) -> list[_Vertex]:
+    """The corners traced in a sheet, completed by their mirror image when only the right half was traced."""
     doubled = [name for name in _WIDTH_KEYS if getattr(given, name) is not None]
     for name in doubled:
         faults.add("S020", (*keys, name), "given together with points; keep the widths or the points, not both")
     if "corner_radius" in given.model_fields_set:
         text = "given together with points; write the radius of a corner as the third number of its point"
         faults.add("S020", (*keys, "corner_radius"), text)
-    traced = [(float(p[0]), float(p[1])) for p in given.points or []]
-    radii = [float(p[2]) if len(p) > 2 else 0.0 for p in given.points or []]
+    traced = [_Vertex((p[0], p[1]), p[2] if len(p) > 2 else 0.0, k) for k, p in enumerate(given.points or [])]
     symmetric = given.symmetric is not False
-    if not _distinct(traced, keys, faults, closed=not symmetric):
-        return None
+    if not _distinct([v.at for v in traced], keys, faults, closed=not symmetric):
+        return []
     if symmetric:
-        if not _half_fits(traced, keys, faults):
-            return None
-        traced, radii = _completed(traced, radii)
-    if len(traced) < 4:
-        faults.add("G005", (*keys, "points"), f"only {len(traced)} corners in all, an outline needs four or more")
-        return None
-    return _walked(traced, radii, symmetric, keys, kind, faults)
+        traced = _completed(traced) if _half_fits([v.at for v in traced], keys, faults) else []
+    if traced and len(traced) < 4:
+        text = f"only {len(traced)} corners in all; an outline needs four or more"
+        faults.add("G005", (*keys, "points"), text)
+        return []
+    return traced
 
 
-def _walked(
-    points: list[Point], radii: list[float], symmetric: bool, keys: Path, kind: str, faults: Faults
-) -> Outline | None:
-    """A closed polygon checked, begun at its front left corner, its edges given to sides."""
+def _begun_at_front_left(vertices: list[_Vertex], keys: Path, faults: Faults) -> list[_Vertex]:
+    """A closed polygon checked and begun at its front left corner; empty when it cannot be used."""
+    points = [v.at for v in vertices]
     crossing = first_crossing(points, closed=True)
     if crossing is not None:
         k, m = crossing
         text = f"the outline crosses itself: the run from {_at(points[k])} meets the run from {_at(points[m])}"
         faults.add("G001", (*keys, "points"), f"{text}; put the points in order round the pad")
-        return None
+        return []
     if area(points) <= 0.0:
         faults.add("G004", (*keys, "points"), "the outline runs clockwise; list the points counter-clockwise")
-        return None
+        return []
     corners = _four_corners(points)
-    start = corners[0]
-    order = [(k - start) % len(points) for k in corners]
+    order = [(k - corners[0]) % len(points) for k in corners]
     if order != sorted(set(order)):
         text = "the outline has no four corners that could be front left, front right, rear right and rear left"
         faults.add("G005", (*keys, "points"), f"{text}; check its points")
-        return None
-    turned = points[start:] + points[:start]
+        return []
+    return vertices[corners[0] :] + vertices[: corners[0]]
+
+
+def _sides_of_edges(points: Sequence[Point]) -> tuple[str, ...]:
+    """Side of every edge of a polygon that begins at its front left corner."""
+    corners = _four_corners(points)
     names = ("front", "right", "rear", "left")
-    sides = tuple(names[sum(k >= corner for corner in order) - 1] for k in range(len(points)))
-    return Outline(tuple(turned), tuple(radii[start:] + radii[:start]), sides, symmetric)
+    return tuple(names[sum(k >= corner for corner in corners) - 1] for k in range(len(points)))
 
 
 def _four_corners(points: Sequence[Point]) -> list[int]:
@@ -196,16 +212,12 @@ def _half_fits(points: Sequence[Point], keys: Path, faults: Faults) -> bool:
     return len(faults.problems) == before
 
 
-def _completed(half: list[Point], radii: list[float]) -> tuple[list[Point], list[float]]:
-    """The whole polygon of a traced right half. A centre point where the edge runs straight across is no
-    corner.
-    """
-    keep = [k for k in range(len(half)) if not _straight_across(half, k)]
-    right = [(abs(half[k][0]) if k not in (0, len(half) - 1) else 0.0, half[k][1]) for k in keep]
-    right_radii = [radii[k] for k in keep]
-    mirrored = [(-x, y) for x, y in reversed(right) if x > SNAP_MM]
-    mirrored_radii = [r for (x, _), r in zip(reversed(right), reversed(right_radii), strict=True) if x > SNAP_MM]
-    return right + mirrored, right_radii + mirrored_radii
+def _completed(half: list[_Vertex]) -> list[_Vertex]:
+    """The whole polygon of a traced right half. A centre point where the edge runs straight across is no corner."""
+    ends = (0, len(half) - 1)
+    on_centre = [v._replace(at=(0.0, v.at[1])) if k in ends else v for k, v in enumerate(half)]
+    right = [v for k, v in enumerate(on_centre) if not _straight_across([v.at for v in half], k)]
+    return right + [v._replace(at=(-v.at[0], v.at[1])) for v in reversed(right) if v.at[0] > SNAP_MM]
 
 
 def _straight_across(half: Sequence[Point], k: int) -> bool:
@@ -219,8 +231,8 @@ def _at(point: Point) -> str:
     return f"[{point[0]:g}, {point[1]:g}]"
 
 
-def _size_fits(outline: Outline, given: OutlineInput, keys: Path, faults: Faults) -> bool:
-    width, depth = extent(outline.corners)
+def _size_fits(points: Sequence[Point], given: OutlineInput, keys: Path, faults: Faults) -> bool:
+    width, depth = extent(points)
     place = (*keys, "points") if given.points is not None else keys
     if not all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth)):
         text = f"a pad of {width:g} x {depth:g} mm; probably the wrong unit"
@@ -232,24 +244,37 @@ def _size_fits(outline: Outline, given: OutlineInput, keys: Path, faults: Faults
     return True
 
 
-def _check_corners(outline: Outline, given: OutlineInput, keys: Path, faults: Faults) -> None:
-    """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them."""
-    points, count = outline.corners, len(outline.corners)
-    place = (*keys, "points") if given.points is not None else (*keys, "corner_radius")
+def _check_corners(
+    vertices: Sequence[_Vertex], sides: Sequence[str], symmetric: bool, keys: Path, faults: Faults
+) -> None:
+    """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them.
+
+    On a symmetric outline the left half repeats the right one and is not reported again.
+    """
+    count = len(vertices)
+    points = [v.at for v in vertices]
     turns = [turn_at(points[k - 1], points[k], points[(k + 1) % count]) for k in range(count)]
-    for k, turn in enumerate(turns):
-        if turn > math.pi - SHARPEST_CORNER_RAD:
-            text = f"the corner at {_at(points[k])} has only {180 - math.degrees(turn):.0f} degrees"
-            faults.add("G003", place if given.points is not None else keys, f"{text}; check the measures")
-        if turn < -HOLLOW_TURN_RAD and outline.radii[k] == 0.0:
-            text = f"the hollow corner at {_at(points[k])} has no radius"
-            faults.add("G003", place, f"{text}; give one, a cover cannot be folded into it")
-    cuts = [r * math.tan(0.5 * abs(t)) for r, t in zip(outline.radii, turns, strict=True)]
-    for k in range(count):
+    cuts = [v.radius * math.tan(0.5 * abs(turn)) for v, turn in zip(vertices, turns, strict=True)]
+    for k, here in enumerate(vertices):
+        place = keys if here.number is None else (*keys, "points", here.number)
         after = (k + 1) % count
+        if not (symmetric and here.at[0] < -SNAP_MM):
+            _check_corner(here, turns[k], place, faults)
         run = math.dist(points[k], points[after])
-        if cuts[k] + cuts[after] > run * (1 + 1e-9):
-            side = side_word(outline.side_of_edge[k], faults.places.kind(keys[1]))
-            radii = f"radii {outline.radii[k]:g} and {outline.radii[after]:g} mm"
-            text = f"{radii} need {cuts[k] + cuts[after]:.1f} mm of the {side} edge, which has {run:.1f} mm"
-            faults.add("G002", place, f"{text}; make them smaller")
+        if cuts[k] + cuts[after] <= run * (1 + 1e-9) or (symmetric and points[k][0] + points[after][0] < -SNAP_MM):
+            continue
+        side = side_word(sides[k], faults.places.kind(keys[1]))
+        text = f"radii {here.radius:g} and {vertices[after].radius:g} mm need {cuts[k] + cuts[after]:.1f} mm"
+        text += f" of the {side} edge, which has {run:.1f} mm; make them smaller"
+        larger = here if cuts[k] >= cuts[after] else vertices[after]
+        key = ("corner_radius",) if larger.number is None else ("points", larger.number)
+        faults.add("G002", (*keys, *key), text)
+
+
+def _check_corner(here: _Vertex, turn: float, place: Path, faults: Faults) -> None:
+    if turn > math.pi - SHARPEST_CORNER_RAD:
+        text = f"the corner at {_at(here.at)} has only {180 - math.degrees(turn):.0f} degrees; check the measures"
+        faults.add("G003", place, text)
+    if turn < -HOLLOW_TURN_RAD and here.radius == 0.0:
+        text = f"the hollow corner at {_at(here.at)} has no radius; give one, a cover cannot be folded into it"
+        faults.add("G003", place, text)

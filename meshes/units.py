@@ -71,7 +71,7 @@ def parse_length(value: object, *, unit: Unit) -> float:
         raise ValueError(f"is not a length; {_ADVICE}")
     if isinstance(value, str):
         return _in_range(_from_text(value, unit))
-    if not math.isfinite(value):
+    if isinstance(value, float) and not math.isfinite(value):
         raise ValueError("is not a number that can be measured; write the measured length")
     if abs(value) > _ABSURD_MM:
         raise ValueError("is far too large for a length; check it")
