@@ -55,7 +55,8 @@ def write_file(path: Path, data: bytes) -> None:
         )
     part = None
     try:
-        handle, part = tempfile.mkstemp(prefix=f".{path.name}{_NEW}", dir=path.parent)
+        _remove_unfinished(path)
+        handle, part = tempfile.mkstemp(prefix=f".{path.name}{_NEW}{os.getpid()}-", dir=path.parent)
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             stream.flush()
@@ -159,10 +160,19 @@ def _recover(place: Path) -> None:
             os.rename(aside, place)
         else:
             shutil.rmtree(aside, ignore_errors=True)
+    _remove_unfinished(place)
+
+
+def _remove_unfinished(place: Path) -> None:
+    """Remove what runs that are no longer alive left half written beside `place`."""
     for left in place.parent.glob(f".{_escaped(place.name)}{_NEW}*"):
         writer = left.name.split(_NEW)[1].split("-")[0]
-        if left.is_dir() and not (writer.isdigit() and _alive(int(writer))):
+        if writer.isdigit() and _alive(int(writer)):
+            continue
+        if left.is_dir():
             shutil.rmtree(left, ignore_errors=True)
+        else:
+            left.unlink(missing_ok=True)
 
 
 def _escaped(name: str) -> str:

@@ -401,7 +401,7 @@ def test_lines_of_everything_toml_can_say():
 LINES = GOOD.splitlines()
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_a_spoilt_sheet_never_breaks_the_reader(tmp_path, data):
     """Lines left out, doubled, swapped, mixed with each other: read, or refused with lines that are in the file."""
