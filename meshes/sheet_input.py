@@ -27,7 +27,7 @@ from meshes.units import SMALLEST_PAD_MM
 PAGES = ("a4", "letter", "a3")
 CORNERS = ("square", "round", "mitre")
 # More readings than anyone takes by hand; a scan is a mesh, not a list of points.
-MOST_POINTS = 1000
+MOST_POINTS = 300
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
 
 Width = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]

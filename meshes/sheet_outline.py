@@ -14,7 +14,7 @@ from meshes.plane import area, extent, first_crossing, turn_at
 from meshes.sheet_input import OutlineInput, RadiiInput
 from meshes.sheet_lines import Path
 from meshes.sheet_words import Faults
-from meshes.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SMALLEST_PAD_MM, SNAP_MM
+from meshes.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SHORTEST_PAD_MM, SMALLEST_PAD_MM, SNAP_MM
 
 # Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,
 # rear right, rear left.
@@ -234,9 +234,10 @@ def _at(point: Point) -> str:
 def _size_fits(points: Sequence[Point], given: OutlineInput, keys: Path, faults: Faults) -> bool:
     width, depth = extent(points)
     place = (*keys, "points") if given.points is not None else keys
-    if not all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth)):
+    fits = all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth))
+    if not fits or max(width, depth) < SHORTEST_PAD_MM:
         text = f"a pad of {width:g} x {depth:g} mm; probably the wrong unit"
-        faults.add("S017", place, f"{text}: give points in mm or set unit")
+        faults.add("S017", place, f"{text}: write it with the lengths, or set unit")
         return False
     if min(width, depth) < RARE_PAD_MM:
         text = f"the pad is only {width:g} x {depth:g} mm"

@@ -13,8 +13,9 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
-from meshes.pad import SIDES, UPRIGHT, side_word, upright_key
-from meshes.problems import Problem, near_name, shown
+from meshes.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
+from meshes.problems import Problem, near_name, one_of, shown
+from meshes.sheet_input import MOST_POINTS
 from meshes.sheet_lines import Key, Path
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
@@ -122,7 +123,7 @@ def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:
         case "too_short":
             faults.add("S019", keys, f"too few points, found {found}; give at least two")
         case "too_long":
-            faults.add("S019", keys, f"too many points, found {len(error['input'])}; give at most 1000")
+            faults.add("S019", keys, f"too many points, found {len(error['input'])}; give at most {MOST_POINTS}")
         case "invalid_key" | "string_type":
             faults.add("S012", keys, f"not text, found {found}; write it in quotes")
         case code:
@@ -141,17 +142,30 @@ def _unknown_key(keys: Path, model: type[BaseModel], kind: str) -> str:
     near = near_name(key, known)
     if near:
         return f'unknown key; did you mean "{near}"?'
+    homes = [home for home in _homes_of(usual_key(key) if kind in UPRIGHT else key, model) if home != keys[:-1]]
+    if homes:
+        return f"unknown key here; {key} belongs under {one_of(_header(home, kind) for home in homes[:2])}"
     return f"unknown key; known here: {', '.join(known)}"
 
 
+def _homes_of(key: str, model: type[BaseModel], above: Path = ()) -> list[Path]:
+    """Every table below `model` that has this key."""
+    homes = [above] if key in model.model_fields and above else []
+    for name, entry in model.model_fields.items():
+        for inside in _models_in(entry.annotation):
+            homes += _homes_of(key, inside, (*above, name))
+    return homes
+
+
 def _header(keys: Iterable[Key], kind: str) -> str:
-    return "[" + ".".join(_word(key, kind) for key in keys if isinstance(key, str)) + "]"
+    words = [_word(key, kind) for key in keys if isinstance(key, str)]
+    text = "[" + ".".join(words) + "]"
+    return f"[{text}]" if words[-1] in _MANY else text
 
 
 def _not_a_list(keys: Path, found: str, kind: str) -> str:
     if keys[-1] in _MANY:
-        header = _header(keys, kind)
-        return f"found {found} where there may be several; write its header with two brackets: [{header}]"
+        return f"found {found} where there may be several; write its header with two brackets: {_header(keys, kind)}"
     return f"not a list, found {found}; write it in square brackets: [[0, 0], [100, 5]]"
 
 

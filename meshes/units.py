@@ -34,6 +34,8 @@ SAME_MM = 0.001
 LARGEST_PAD_MM = 5000.0
 # No pad is narrower than this; a smaller number is a slip of the unit.
 SMALLEST_PAD_MM = 20.0
+# Every pad is at least this long one way.
+SHORTEST_PAD_MM = 120.0
 # Narrower than this is possible but rare: worth a warning, since 44 in written as 44 mm ends up here.
 RARE_PAD_MM = 100.0
 
