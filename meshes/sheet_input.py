@@ -61,21 +61,25 @@ Radii = Annotated[Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("
 
 
 class OutlineInput(Table):
-    front_width: Width | None = Field(None, description="Width along the front edge (bottom_width of an upright pad).")
-    rear_width: Width | None = Field(None, description="Width along the rear edge (top_width of an upright pad).")
-    depth: Width | None = Field(None, description="From the front edge to the rear edge, square on.")
-    front_left: HalfWidth | None = Field(None, description="Left of the centre line, along the front edge.")
-    front_right: HalfWidth | None = Field(None, description="Right of the centre line, along the front edge.")
-    rear_left: HalfWidth | None = Field(None, description="Left of the centre line, along the rear edge.")
-    rear_right: HalfWidth | None = Field(None, description="Right of the centre line, along the rear edge.")
-    depth_left: Width | None = Field(None, description="Depth at the left side.")
-    depth_right: Width | None = Field(None, description="Depth at the right side.")
-    corner_radius: Radii = Field(0.0, description="One radius for all corners, or a table with one for each.")
+    front_width: Width | None = Field(
+        default=None, description="Width along the front edge (bottom_width of an upright pad)."
+    )
+    rear_width: Width | None = Field(
+        default=None, description="Width along the rear edge (top_width of an upright pad)."
+    )
+    depth: Width | None = Field(default=None, description="From the front edge to the rear edge, square on.")
+    front_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the front edge.")
+    front_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the front edge.")
+    rear_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the rear edge.")
+    rear_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the rear edge.")
+    depth_left: Width | None = Field(default=None, description="Depth at the left side.")
+    depth_right: Width | None = Field(default=None, description="Depth at the right side.")
+    corner_radius: Radii = Field(default=0.0, description="One radius for all corners, or a table with one for each.")
     points: list[CornerPoint] | None = Field(
-        None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
+        default=None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
     )
     symmetric: Flag | None = Field(
-        None, description="true: points trace the right half only, front centre to rear centre."
+        default=None, description="true: points trace the right half only, front centre to rear centre."
     )
 
 
@@ -83,7 +87,7 @@ class ProfileInput(Table):
     direction: Annotated[str, WordRule(("along", "across"))] = Field(
         description="along: from front to rear at x = at; across: from left to right at y = at."
     )
-    at: Place = Field(0.0, description="Where the gauge stood: x of a profile along, y of one across.")
+    at: Place = Field(default=0.0, description="Where the gauge stood: x of a profile along, y of one across.")
     points: list[PlacePoint] = Field(
         min_length=2, max_length=MOST_POINTS, description="[place, height] of every reading, by rising place."
     )
@@ -91,20 +95,22 @@ class ProfileInput(Table):
 
 class SideInput(Table):
     drop: Annotated[float, LengthRule("a drop", above=True, most=1500.0)] = Field(
-        100.0, description="From the edge down to the tack line."
+        default=100.0, description="From the edge down to the tack line."
     )
     edge_radius: Annotated[float, LengthRule("an edge radius", most=300.0)] = Field(
-        10.0, description="Radius of the bare edge."
+        default=10.0, description="Radius of the bare edge."
     )
     turn: Annotated[float, NumberRule("a turn", least=30.0, most=180.0, unit="degrees")] = Field(
-        90.0, description="How far the cover turns round the edge; 180 goes over a rounded top to the back."
+        default=90.0, description="How far the cover turns round the edge; 180 goes over a rounded top to the back."
     )
-    band: Flag = Field(False, description="A band of its own along this side; false: the face runs to the tack line.")
+    band: Flag = Field(
+        default=False, description="A band of its own along this side; false: the face runs to the tack line."
+    )
     seam_below: Annotated[float, LengthRule("a seam below the edge", most=1000.0)] = Field(
-        0.0, description="How far below the edge the band is sewn on; 0: on the edge."
+        default=0.0, description="How far below the edge the band is sewn on; 0: on the edge."
     )
-    welt: Flag = Field(False, description="The seam of the band carries welt.")
-    closed_by_hand: Flag = Field(False, description="This side is fixed last, by hand.")
+    welt: Flag = Field(default=False, description="The seam of the band carries welt.")
+    closed_by_hand: Flag = Field(default=False, description="This side is fixed last, by hand.")
 
 
 class SidesInput(Table):
@@ -120,24 +126,26 @@ class LayerInput(Table):
     )
     thickness: Annotated[float, LengthRule("a layer", above=True, most=300.0)] = Field(description="Free thickness.")
     where: Annotated[str, TextRule("where the layer lies")] = Field(
-        "all", description="all, face or the name of a side."
+        default="all", description="all, face or the name of a side."
     )
     within: Annotated[float, LengthRule("a strip", above=True)] | None = Field(
-        None, description="With a side: on the face, within this distance of that side's edge."
+        default=None, description="With a side: on the face, within this distance of that side's edge."
     )
     taper: Annotated[float, LengthRule("a taper", most=2000.0)] | None = Field(
-        None, description="Distance over which the layer runs out; its thickness when not given."
+        default=None, description="Distance over which the layer runs out; its thickness when not given."
     )
 
 
 class InsetInput(Table):
-    margin: Margin | None = Field(None, description="Margin on all four sides.")
-    front: Margin | None = Field(None, description="Margin from the front edge; 0: the inset runs to that side.")
-    rear: Margin | None = Field(None, description="Margin from the rear edge.")
-    left: Margin | None = Field(None, description="Margin from the left edge.")
-    right: Margin | None = Field(None, description="Margin from the right edge.")
-    corner_radius: Radius = Field(0.0, description="Radius of the inset's corners.")
-    welt: Flag = Field(False, description="The seam round the inset carries welt.")
+    margin: Margin | None = Field(default=None, description="Margin on all four sides.")
+    front: Margin | None = Field(
+        default=None, description="Margin from the front edge; 0: the inset runs to that side."
+    )
+    rear: Margin | None = Field(default=None, description="Margin from the rear edge.")
+    left: Margin | None = Field(default=None, description="Margin from the left edge.")
+    right: Margin | None = Field(default=None, description="Margin from the right edge.")
+    corner_radius: Radius = Field(default=0.0, description="Radius of the inset's corners.")
+    welt: Flag = Field(default=False, description="The seam round the inset carries welt.")
 
 
 class LineInput(Table):
@@ -147,7 +155,7 @@ class LineInput(Table):
         max_length=MOST_POINTS,
         description="[x, y] of its points, in the outline's coordinates.",
     )
-    welt: Flag = Field(False, description="This seam carries welt.")
+    welt: Flag = Field(default=False, description="This seam carries welt.")
 
 
 class PadInput(Table):
@@ -156,17 +164,17 @@ class PadInput(Table):
     origin: Annotated[
         tuple[float, float, float],
         RowRule("X to the right, Y to the rear, Z up", 3, LengthRule("an origin", least=-20000.0, most=20000.0)),
-    ] = Field((0.0, 0.0, 0.0), description="Where the pad's front (bottom) centre sits in the seat: X, Y, Z.")
+    ] = Field(default=(0.0, 0.0, 0.0), description="Where the pad's front (bottom) centre sits in the seat: X, Y, Z.")
     rake: Annotated[float, NumberRule("a rake", least=-60.0, most=80.0, unit="degrees")] = Field(
-        0.0, description="cushion: how far the rear drops; upright pads: how far the top leans back."
+        default=0.0, description="cushion: how far the rear drops; upright pads: how far the top leans back."
     )
-    facing: Degrees = Field(0.0, description="Turn about the upright axis, counter-clockwise seen from above.")
+    facing: Degrees = Field(default=0.0, description="Turn about the upright axis, counter-clockwise seen from above.")
     outline: OutlineInput = Field(description="The pad seen square on.")
-    profile: list[ProfileInput] = Field([], description="Measured heights of the bare support; none: flat.")
-    sides: SidesInput = Field(SidesInput(), description="What happens at each side.")
-    layer: list[LayerInput] = Field([], description="Padding, from the support outward.")
-    inset: InsetInput | None = Field(None, description="An inset panel with bolsters round it.")
-    line: list[LineInput] = Field([], description="Extra seam lines over the face.")
+    profile: list[ProfileInput] = Field(default=[], description="Measured heights of the bare support; none: flat.")
+    sides: SidesInput = Field(default=SidesInput(), description="What happens at each side.")
+    layer: list[LayerInput] = Field(default=[], description="Padding, from the support outward.")
+    inset: InsetInput | None = Field(default=None, description="An inset panel with bolsters round it.")
+    line: list[LineInput] = Field(default=[], description="Extra seam lines over the face.")
 
 
 class CardInput(Table):
@@ -176,37 +184,41 @@ class CardInput(Table):
     stretch_across: Fraction = Field(description="Most it may be stretched across the backbone.")
     pull: Fraction = Field(description="Least stretch that keeps it smooth: 0.01 is 1 %.")
     source: Annotated[str, TextRule("where the numbers come from")] = Field(
-        "", description="Where the numbers come from."
+        default="", description="Where the numbers come from."
     )
 
 
 class CoverInput(Table):
     leather: Annotated[str, NameRule("a leather card")] | None = Field(
-        None, description="Name of a built-in leather card."
+        default=None, description="Name of a built-in leather card."
     )
-    card: CardInput | None = Field(None, description="The shop's own leather instead of a built-in card.")
+    card: CardInput | None = Field(default=None, description="The shop's own leather instead of a built-in card.")
 
 
 class AllowanceInput(Table):
-    sewn: Allowed = Field(12.0, description="Where two pieces are sewn together.")
-    welted: Allowed = Field(12.0, description="Where they are sewn with welt between.")
-    pulled: Allowed = Field(50.0, description="Beyond the tack line, to grip and fold under.")
-    closed: Allowed = Field(25.0, description="Where an edge is closed by hand after fitting.")
-    corner: Annotated[str, WordRule(CORNERS)] = Field("square", description="How the cut line turns at a corner.")
+    sewn: Allowed = Field(default=12.0, description="Where two pieces are sewn together.")
+    welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
+    pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
+    closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
+    corner: Annotated[str, WordRule(CORNERS)] = Field(
+        default="square", description="How the cut line turns at a corner."
+    )
     notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
-        120.0, description="Distance between notches along a seam."
+        default=120.0, description="Distance between notches along a seam."
     )
 
 
 class OutputInput(Table):
-    page: Annotated[str, WordRule(PAGES)] = Field("a4", description="Page of the tiled patterns.")
-    overlap: Annotated[float, LengthRule("an overlap")] = Field(10.0, description="How far neighbouring pages overlap.")
-    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = Field(
-        914.0, description="Width of the roll paper."
+    page: Annotated[str, WordRule(PAGES)] = Field(default="a4", description="Page of the tiled patterns.")
+    overlap: Annotated[float, LengthRule("an overlap")] = Field(
+        default=10.0, description="How far neighbouring pages overlap."
     )
-    dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field("R2000", description="Version of the DXF file.")
+    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = Field(
+        default=914.0, description="Width of the roll paper."
+    )
+    dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field(default="R2000", description="Version of the DXF file.")
     mesh: Annotated[float, LengthRule("the mesh size", least=1.0, most=40.0)] = Field(
-        6.0, description="Edge length of the triangles the seat is computed with."
+        default=6.0, description="Edge length of the triangles the seat is computed with."
     )
 
 
@@ -219,10 +231,10 @@ class MaterialInput(Table):
         RowRule("pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")),
     ] = Field(description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
     thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
-        None, description="Thickness it is sold in."
+        default=None, description="Thickness it is sold in."
     )
     source: Annotated[str, TextRule("where the numbers come from")] = Field(
-        "", description="Where the numbers come from."
+        default="", description="Where the numbers come from."
     )
 
 
@@ -230,12 +242,14 @@ class SheetInput(Table):
     """A whole measurement sheet."""
 
     name: Annotated[str, NameRule("the sheet's name")] = Field(description="What the job is called.")
-    unit: Annotated[str, WordRule(("mm", "in"))] = Field("mm", description="Unit of numbers written without one.")
-    cover: CoverInput = Field(CoverInput(), description="The leather.")  # type: ignore[call-arg,unused-ignore]
-    allowance: AllowanceInput = Field(AllowanceInput(), description="Allowances.")  # type: ignore[call-arg,unused-ignore]
-    output: OutputInput = Field(OutputInput(), description="Paper and computing choices.")  # type: ignore[call-arg,unused-ignore]
+    unit: Annotated[str, WordRule(("mm", "in"))] = Field(
+        default="mm", description="Unit of numbers written without one."
+    )
+    cover: CoverInput = Field(default=CoverInput(), description="The leather.")
+    allowance: AllowanceInput = Field(default=AllowanceInput(), description="Allowances.")
+    output: OutputInput = Field(default=OutputInput(), description="Paper and computing choices.")
     material: dict[Annotated[str, NameRule("the material's name")], MaterialInput] = Field(
-        {}, description="The shop's own padding materials."
+        default={}, description="The shop's own padding materials."
     )
     pad: list[PadInput] = Field(description="The pads of the seat.")
 

@@ -6,7 +6,6 @@ all four kinds of strings (TOML 1.0.0, toml.io/en/v1.0.0).
 """
 
 import tomllib
-from collections.abc import Mapping, Sequence
 
 Key = str | int
 Path = tuple[Key, ...]
@@ -21,18 +20,6 @@ def toml_lines(text: str) -> dict[Path, int]:
     begins.
     """
     return _Locator(text).lines
-
-
-def nearest_line(lines: Mapping[Path, int], keys: Sequence[Key]) -> int | None:
-    """Line of `keys`, or of the nearest table above that is in the text; None when the text has none of
-    them.
-    """
-    path = tuple(keys)
-    while path:
-        if path in lines:
-            return lines[path]
-        path = path[:-1]
-    return None
 
 
 class _Locator:

@@ -167,11 +167,12 @@ def _four_corners(points: Sequence[Point]) -> list[int]:
     half = (0.5 * (max(xs) - min(xs)), 0.5 * (max(ys) - min(ys)))
     boxed = [((x - middle[0]) / half[0], (y - middle[1]) / half[1]) for x, y in points]
 
-    def reach(k: int, way: Point) -> tuple[float, float]:
+    def farthest(way: Point) -> int:
         # Of two ends of a cut-off corner the outer one across is taken, so that left and right choose alike.
-        return round(boxed[k][0] * way[0] + boxed[k][1] * way[1], 9), boxed[k][0] * way[0]
+        reach = [(round(x * way[0] + y * way[1], 9), x * way[0]) for x, y in boxed]
+        return reach.index(max(reach))
 
-    return [max(range(len(points)), key=lambda k, way=way: reach(k, way)) for way in _CORNER_WAYS]  # type: ignore[misc]
+    return [farthest(way) for way in _CORNER_WAYS]
 
 
 def _distinct(points: Sequence[Point], keys: Path, faults: Faults, *, closed: bool) -> bool:

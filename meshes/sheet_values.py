@@ -7,6 +7,7 @@ the validation context.
 """
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
@@ -35,17 +36,19 @@ Json = dict[str, Any]
 def fault(code: str, text: str) -> PydanticCustomError:
     """An error that the reader shows as the numbered problem `code` with `text`."""
     # The code is only known here, not in a literal; pydantic passes it on unchanged.
-    return PydanticCustomError(code, "{text}", {"text": text})  # type: ignore[arg-type,unused-ignore]
+    return PydanticCustomError(code, "{text}", {"text": text})
 
 
-class _Rule:
+class _Rule(ABC):
     """What all rules share: pydantic calls `read` with the raw value; `json` describes it for editors."""
 
+    @abstractmethod
     def read(self, value: object, info: ValidationInfo) -> object:
-        raise fault("S012", f"cannot be used, found {shown(value)}")
+        """The value as the program uses it; raises the error of `fault` for one that cannot be used."""
 
+    @abstractmethod
     def json(self) -> Json:
-        return {}
+        """Its JSON Schema."""
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
