@@ -1,0 +1,96 @@
+"""Stretch of the cover, triangle by triangle: how much longer a line is on the seat than on the piece.
+
+A triangle's map is linear; its singular values are the principal stretches (Tissot's indicatrix). The figures are
+computed from edge vectors in a frame laid on each triangle's longest edge, which stays accurate for slivers.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.arrays import FloatArray, IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """Principal stretches of m triangles.
+
+    values (m, 2): length on the seat / length on the piece, larger first; along (m, 2): unit direction of the larger
+    one on the piece; along_seat (m, 3): the same direction on the seat; areas_seat (m,) mm2.
+    """
+
+    values: FloatArray
+    along: FloatArray
+    along_seat: FloatArray
+    areas_seat: FloatArray
+
+    @property
+    def demand(self) -> float:
+        """Largest stretch / smallest stretch - 1 over all triangles and directions."""
+        return float(self.values[:, 0].max() / self.values[:, 1].min() - 1.0)
+
+    @property
+    def p995(self) -> float:
+        """The stretch that only 0.5 % of the seat's area exceeds."""
+        order = np.argsort(self.values[:, 0], kind="stable")
+        share = np.cumsum(self.areas_seat[order])
+        place = min(int(np.searchsorted(share, 0.995 * share[-1])), len(order) - 1)
+        return float(self.values[order[place], 0])
+
+    @property
+    def energy(self) -> float:
+        """Area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2, which is 4 for a piece without any stretch."""
+        squares = self.values**2
+        return float(np.average((squares + 1.0 / squares).sum(axis=1), weights=self.areas_seat))
+
+
+def frames(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Each triangle laid flat: edges from its first corner as rows, (m, 2, 2), and the two unit axes in space, (m, 3).
+
+    The first axis runs along the longest edge; the second is to its left seen from the outer side.
+    """
+    corners = vertices[triangles]
+    edges = np.roll(corners, -1, axis=1) - corners
+    m = np.arange(len(triangles))
+    longest = np.argmax(np.einsum("mik,mik->mi", edges, edges), axis=1)
+    base = edges[m, longest]
+    first = base / np.linalg.norm(base, axis=1, keepdims=True)
+    normal = np.cross(edges[:, 0], -edges[:, 2])
+    second = np.cross(normal, first)
+    second /= np.linalg.norm(second, axis=1, keepdims=True)
+    rows = np.stack([edges[:, 0], -edges[:, 2]], axis=1)
+    flat = np.stack([np.einsum("mik,mk->mi", rows, first), np.einsum("mik,mk->mi", rows, second)], axis=2)
+    return flat, first, second
+
+
+def singular(f: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Singular values (m, 2), the larger first and the second signed like the determinant, and the angles (m,) of the
+    left and right rotations in f = rot(left) diag(s) rot(right), for f (m, 2, 2). Blinn 1996, closed form.
+    """
+    e, g = 0.5 * (f[:, 0, 0] + f[:, 1, 1]), 0.5 * (f[:, 1, 0] + f[:, 0, 1])
+    d, h = 0.5 * (f[:, 0, 0] - f[:, 1, 1]), 0.5 * (f[:, 1, 0] - f[:, 0, 1])
+    q, r = np.hypot(e, h), np.hypot(d, g)
+    turn, skew = np.arctan2(h, e), np.arctan2(g, d)
+    return np.stack([q + r, q - r], axis=1), 0.5 * (turn + skew), 0.5 * (turn - skew)
+
+
+def stretch(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> Stretch:
+    """Principal stretches from the piece `points` (n, 2) to the seat `vertices` (n, 3), both in mm.
+
+    The triangles must not be degenerate on either side.
+    """
+    flat, first, second = frames(vertices, triangles)
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    paper = np.stack([b - a, c - a], axis=1)
+    det = paper[:, 0, 0] * paper[:, 1, 1] - paper[:, 0, 1] * paper[:, 1, 0]
+    inverse = np.empty_like(paper)
+    inverse[:, 0, 0], inverse[:, 1, 1] = paper[:, 1, 1], paper[:, 0, 0]
+    inverse[:, 0, 1], inverse[:, 1, 0] = -paper[:, 0, 1], -paper[:, 1, 0]
+    inverse /= det[:, None, None]
+    # Edges are rows: seat = paper @ f.T, hence f.T = inverse @ seat.
+    f = np.einsum("mij,mjk->mki", inverse, flat)
+    values, left, right = singular(f)
+    along = np.stack([np.cos(right), -np.sin(right)], axis=1)
+    on_seat = np.cos(left)[:, None] * first + np.sin(left)[:, None] * second
+    areas = 0.5 * np.abs(flat[:, 0, 0] * flat[:, 1, 1] - flat[:, 0, 1] * flat[:, 1, 0])
+    return Stretch(np.abs(values), along, on_seat, areas)
