@@ -5,6 +5,7 @@ Lengths are float mm, angles degrees. Sides are always named front, right, rear 
 (backrest, side) a trimmer says bottom for front and top for rear, which `Pad.side_word` turns back.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -58,6 +59,17 @@ class Side:
     seam_below: float = 0.0
     welt: bool = False
     closed_by_hand: bool = False
+
+    @property
+    def lead(self) -> float:
+        """What the turn takes of the drop, mm. The drop counts from where face and side would meet square.
+
+        Up to a quarter turn the side begins where its tangent leaves the turn; past that the tape follows the turn.
+        """
+        turn, quarter = math.radians(self.turn_deg), 0.5 * math.pi
+        if turn <= quarter:
+            return self.edge_radius * math.tan(0.5 * turn)
+        return self.edge_radius * (1.0 + turn - quarter)
 
 
 @dataclass(frozen=True)

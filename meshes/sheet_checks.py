@@ -99,9 +99,9 @@ def _check_layer(layer: Layer, drawn: Draft, keys: Path, materials: AbstractSet[
     words = ["all", "face", *(side_word(side, drawn.kind) for side in SIDES)]
     if layer.where not in ("all", "face", *SIDES):
         near = near_name(layer.where, words)
-        meant = f'did you mean "{near}"? ' if near else ""
         choice = one_of(f'"{word}"' for word in words)
-        text = f'a {drawn.kind} has no side "{layer.where}"; {meant}Write {choice}'
+        advice = f'did you mean "{near}"? Write {choice}' if near else f"write {choice}"
+        text = f'a {drawn.kind} has no side "{layer.where}"; {advice}'
         faults.add("S029", (*keys, "where"), text)
     if layer.within is None:
         return
@@ -147,14 +147,13 @@ def _check_sides(drawn: Draft, faults: Faults) -> None:
         if name not in given:
             continue
         keys = (*drawn.keys, "sides", name)
-        turn = math.radians(side.turn_deg)
-        lead = turn_depth_mm(side.edge_radius, side.turn_deg)
-        if side.drop < lead:
-            text = f"the turn round an edge of {side.edge_radius:g} mm radius takes {lead:.1f} mm"
+        if side.drop < side.lead:
+            text = f"the turn round an edge of {side.edge_radius:g} mm radius takes {side.lead:.1f} mm"
             text += f", found a drop of {side.drop:g} mm; measure the drop again or make edge_radius smaller"
             faults.add("G022", (*keys, "drop"), text)
             continue
-        room = 0.5 * turn * (side.edge_radius + edge_padding_mm(drawn, name)) + side.drop - lead
+        turn = math.radians(side.turn_deg)
+        room = 0.5 * turn * (side.edge_radius + edge_padding_mm(drawn, name)) + side.drop - side.lead
         if side.band and side.seam_below >= room:
             text = f"the seam lies {side.seam_below:g} mm below the edge, the tack line {room:.1f} mm"
             faults.add("G020", (*keys, "seam_below"), f"{text}; make seam_below smaller or the drop larger")
@@ -168,17 +167,6 @@ def _check_sides(drawn: Draft, faults: Faults) -> None:
         faults.warn("G052", (*drawn.keys, "sides"), text)
     if drawn.outline is not None and len(drawn.sides) == len(SIDES):
         _warn_corners(drawn.outline, drawn.sides, drawn, faults)
-
-
-def turn_depth_mm(radius_mm: float, turn_deg: float) -> float:
-    """What the turn round an edge takes of the drop, which is measured from where face and side would
-    meet.
-
-    Up to a quarter turn the side begins where the tangents' meeting point is left behind; past it the tape
-    follows the turn itself.
-    """
-    turn, quarter = math.radians(turn_deg), 0.5 * math.pi
-    return radius_mm * math.tan(0.5 * turn) if turn <= quarter else radius_mm * (1.0 + turn - quarter)
 
 
 def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: Draft, faults: Faults) -> None:

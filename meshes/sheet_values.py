@@ -118,6 +118,10 @@ def _length_code(value: object) -> str:
     return "S014" if isinstance(value, str | int | float) and not isinstance(value, bool) else "S012"
 
 
+def _numbers(count: int) -> str:
+    return f"{count} number" if count == 1 else f"{count} numbers"
+
+
 def _unit(info: ValidationInfo) -> Any:
     context: Mapping[str, Any] = info.context or {}
     return context.get("unit", "mm")
@@ -164,10 +168,10 @@ class WordRule(_Rule):
         if isinstance(value, str) and value in self.words:
             return value
         near = near_name(value, self.words) if isinstance(value, str) else None
-        meant = f'did you mean "{near}"? ' if near else ""
         choice = one_of(f'"{word}"' for word in self.words)
+        advice = f'did you mean "{near}"? Write {choice}' if near else f"write {choice}"
         code = "S013" if isinstance(value, str) else "S012"
-        raise fault(code, f"not a word known here, found {shown(value)}; {meant}Write {choice}")
+        raise fault(code, f"not a word known here, found {shown(value)}; {advice}")
 
     def json(self) -> Json:
         return {"type": "string", "enum": list(self.words)}
@@ -241,7 +245,7 @@ class PointRule(_Rule):
         if not isinstance(value, list):
             raise fault("S012", f"not a point, found {shown(value)}; write {shape}")
         if not self.least_count <= len(value) <= len(self.names):
-            raise fault("S019", f"{len(value)} numbers in a point, found {shown(value)}; write {shape}")
+            raise fault("S019", f"{_numbers(len(value))} in a point, found {shown(value)}; write {shape}")
         place = LengthRule("a coordinate", least=-self.most_mm, most=self.most_mm)
         return tuple((place if k < 2 else self._RADIUS).read(item, info) for k, item in enumerate(value))
 
@@ -264,7 +268,7 @@ class RowRule(_Rule):
         if not isinstance(value, list):
             raise fault("S012", f"not a list, found {shown(value)}; write {self.what} in square brackets")
         if len(value) != self.count:
-            raise fault("S019", f"{len(value)} numbers, found {shown(value)}; write {self.count}: {self.what}")
+            raise fault("S019", f"{_numbers(len(value))}, found {shown(value)}; write {self.count}: {self.what}")
         return tuple(self.each.read(item, info) for item in value)
 
     def json(self) -> Json:

@@ -45,7 +45,7 @@ TEXT_CASES = [
         "two brackets",
     ),
     Case("a number as a point", "  [120, 6],", "  120,", "S012", "  120,", "not a point"),
-    Case("unknown word", 'page = "a4"', 'page = "a5"', "S013", "a5", 'Write "a4"'),
+    Case("unknown word", 'page = "a4"', 'page = "a5"', "S013", "a5", 'write "a4"'),
     Case("unknown word with a near one", 'kind = "cushion"', 'kind = "cushin"', "S013", "cushin", 'mean "cushion"'),
     Case("unknown corner style", '"square"', '"miter"', "S013", "miter", 'mean "mitre"'),
     Case("unknown direction", '"along"\nat = 100', '"alongside"\nat = 100', "S013", "alongside", '"across"'),
