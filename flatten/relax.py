@@ -26,6 +26,8 @@ CONVERGED = 1e-20
 _POLISH = 1e-11
 # Below this share the true Hessian is tried.
 _NEAR = 1e-4
+# Share of the predicted decrease that a step must bring (Armijo).
+ARMIJO = 1e-4
 _MOST_STEPS = 200
 _MOST_INNER = 40
 
@@ -312,7 +314,7 @@ def _moved(
     for _ in range(40):
         there = x + t * step
         found = energy.value(there)
-        if found <= value - 1e-4 * t * 2.0 * residual * value:
+        if found <= value - ARMIJO * t * 2.0 * residual * value:
             return there, found
         t *= 0.5
     return None

@@ -33,9 +33,7 @@ def fill_order(triangles: IntArray, n: int) -> IntArray:
 
 
 def _superlu(matrix: sparse.csc_matrix, order: str) -> SuperLU:
-    return splu(
-        sparse.csc_matrix(matrix), permc_spec=order, diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-    )
+    return splu(sparse.csc_matrix(matrix), permc_spec=order, diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
 class Solver:

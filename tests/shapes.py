@@ -96,7 +96,9 @@ def cone(*, lower: float = 75.0, upper: float = 60.0, height: float = 120.0, cel
     return np.column_stack([radius * np.cos(angle), radius * np.sin(angle), height * v]), triangles
 
 
-def cylinder(*, radius: float = 80.0, turn: float = 2.0, height: float = 200.0, cells: tuple[int, int] = (30, 20)) -> Mesh:
+def cylinder(
+    *, radius: float = 80.0, turn: float = 2.0, height: float = 200.0, cells: tuple[int, int] = (30, 20)
+) -> Mesh:
     """Part of a cylinder, `turn` radians of it, meshed along its rulings."""
     uv, triangles = grid(*cells)
     angle = turn * uv[:, 0]
