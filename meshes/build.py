@@ -9,7 +9,7 @@ from meshes.arrays import FloatArray, IntArray, locked_floats
 from meshes.assembly import placement
 from meshes.chart import Blame, Chart, is_even, pad_chart
 from meshes.chartmesh import ChartMesh, chart_mesh
-from meshes.curves import inset_polygon, side_at
+from meshes.curves import inset_polygon
 from meshes.loft import Face, fit_face, loft
 from meshes.pad import Pad, Profile
 from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
@@ -106,7 +106,7 @@ def _not_folded(
             mesh.u[mesh.triangles[folded]].mean(),
             mesh.c[mesh.triangles[folded]].mean() - chart.edge(mesh.u[mesh.triangles[folded]].ravel()).mean(),
         )
-        side = side_at(chart, float(u))
+        side = chart.side_at(float(u))
         where = "on the face" if below < -50.0 else f"{below:.0f} mm below the edge" if below > 0 else "on the edge"
         text = (
             f"the padded cover passes through itself in {len(folded)} places, {where} at the "

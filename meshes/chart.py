@@ -19,7 +19,7 @@ import numpy as np
 
 from meshes.arrays import FloatArray
 from meshes.outline import RoundedOutline, rounded_outline
-from meshes.pad import Pad, Side
+from meshes.pad import SIDES, Pad, Side
 from meshes.problems import Problem, ProblemError
 
 PerPlace = Callable[[FloatArray], FloatArray]
@@ -32,7 +32,8 @@ Blame = Callable[[str, tuple[str | int, ...], str], Problem]
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
-    lies."""
+    lies. corners: where front and right, right and rear, rear and left, left and front part.
+    """
 
     outline: RoundedOutline
     radius: PerPlace
@@ -40,6 +41,7 @@ class Chart:
     turn: PerPlace
     straight: PerPlace
     seam_below: PerPlace
+    corners: tuple[float, float, float, float]
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -56,6 +58,11 @@ class Chart:
     def tack(self, u: FloatArray) -> FloatArray:
         """c of the tack line."""
         return self.turn_end(u) + self.straight(u)
+
+    def side_at(self, u: float) -> str:
+        """The side that the place u belongs to."""
+        ahead = [float(np.mod(corner - u, self.outline.period)) for corner in self.corners]
+        return SIDES[int(np.argmin(ahead))]
 
     def to_plane(self, u: FloatArray, c: FloatArray) -> FloatArray:
         """Where (u, c) is drawn in the chart, shape (n, 2) mm."""
@@ -99,7 +106,19 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
         turn=per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
         straight=per_side(lambda s, side: straight[s]),
         seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
+        corners=_corners(pad, outline),
     )
+
+
+def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, float]:
+    """Where the sides part: in the middle of the corner, but a band goes the whole way round a corner next to a side
+    without one, because a cover that runs on over that side lies flat only where the side is straight."""
+    places = []
+    for before, after in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
+        middle = outline.corner_between(before, after)
+        lean = 0.5 * (float(pad.sides[before].band) - float(pad.sides[after].band))
+        places.append(middle + lean)
+    return places[0], places[1], places[2], places[3]
 
 
 def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> RoundedOutline:

@@ -13,7 +13,7 @@ import numpy as np
 
 from meshes.arrays import FloatArray, IntArray
 from meshes.chart import Blame, Chart
-from meshes.curves import CENTRE_LINE, FacePlan, Rule, centre_places, face_plan, side_at
+from meshes.curves import CENTRE_LINE, FacePlan, Rule, centre_places, face_plan
 from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
 from meshes.triangulate import triangulate
@@ -94,7 +94,7 @@ def _with_sides(
     u, top = face.u[ring], face.c[ring]
     deep = chart.tack(u) - top
     if (deep < LEAST_SIDE_MM).any():
-        short = side_at(chart, float(u[int(np.argmin(deep))]))
+        short = chart.side_at(float(u[int(np.argmin(deep))]))
         text = (
             f"the seam on the {pad.side_word(short)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
             "make seam_below or the edge radius smaller, or the drop longer"
@@ -133,7 +133,7 @@ def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, Int
     lean = (np.add.outer(np.arange(a.shape[0]), np.arange(a.shape[1])) % 2 == 0)[..., None]
     first = np.where(lean, np.stack([a, d, e], -1), np.stack([a, d, b], -1))
     second = np.where(lean, np.stack([a, e, b], -1), np.stack([b, d, e], -1))
-    column = np.array([SIDES.index(side_at(chart, 0.5 * (x + y))) for x, y in pairwise(u)])
+    column = np.array([SIDES.index(chart.side_at(0.5 * (x + y))) for x, y in pairwise(u)])
     side = np.broadcast_to(column, a.shape).ravel()
     return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
 
@@ -148,7 +148,7 @@ def _strip_lines(
     centre = {int(v) for v in np.unique(face.edges[[face.rules[k].name == CENTRE_LINE.name for k in face.rule]])}
     for k, place in enumerate(u):
         rule = _corner_rule(pad, chart, place)
-        if rule is None and not pad.sides[side_at(chart, place)].band:
+        if rule is None and not pad.sides[chart.side_at(place)].band:
             rule = sewn.get(int(number[0, k]))
         if rule is None and int(number[0, k]) in centre:
             rule = CENTRE_LINE
@@ -158,7 +158,7 @@ def _strip_lines(
     bottom = number[-1]
     along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
     for k in range(len(bottom) - 1):
-        side = side_at(chart, 0.5 * (along[k] + along[k + 1]))
+        side = chart.side_at(0.5 * (along[k] + along[k + 1]))
         edges.append((int(bottom[k]), int(bottom[k + 1])))
         rules.append(Rule(f"{pad.side_word(side)} tack line", sewn=False))
     return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
@@ -175,8 +175,8 @@ def _arriving(face: ChartMesh) -> dict[int, Rule]:
 
 
 def _corner_rule(pad: Pad, chart: Chart, u: float) -> Rule | None:
-    for before, after in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
-        gap = abs(np.mod(u - chart.outline.corner_between(before, after) + 1.0, chart.outline.period) - 1.0)
+    for before, after, corner in zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True):
+        gap = abs(np.mod(u - corner + 1.0, chart.outline.period) - 1.0)
         if gap < 1e-6 and (pad.sides[before].band or pad.sides[after].band):
             return Rule(f"{pad.side_word(before)} {pad.side_word(after)} side seam", sewn=True)
     return None

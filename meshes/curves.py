@@ -83,7 +83,7 @@ def face_plan(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: floa
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
     u = chart.outline.samples(DENSE_MM)
-    breaks = sorted(chart.outline.corner_between(a, b) for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True))
+    breaks = sorted(chart.corners)
     if half:
         low, high = centre_places(chart)
         breaks = [low, *[b for b in breaks if low < b < high], high]
@@ -93,7 +93,7 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
     drawn = []
     for start, end in pairwise(breaks):
         inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
-        side = side_at(chart, 0.5 * (start + end))
+        side = chart.side_at(0.5 * (start + end))
         rule = Rule(
             f"{pad.side_word(side)} edge",
             pad.sides[side].band,
@@ -130,13 +130,6 @@ def centre_places(chart: Chart) -> tuple[float, float]:
     front = next(u for u, rising in found if rising)
     rear = next(u for u, rising in found if not rising)
     return front, rear if rear > front else rear + chart.outline.period
-
-
-def side_at(chart: Chart, u: float) -> str:
-    """Side of the pad that the place u belongs to; corners are shared at their middle."""
-    u = float(np.mod(u, chart.outline.period))
-    run = int(np.floor((u - 0.5) / 2.0)) % len(chart.outline.sides)
-    return chart.outline.sides[run]
 
 
 def _region(rim: Sequence[Drawn]) -> Polygon:

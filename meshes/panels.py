@@ -14,7 +14,7 @@ from shapely import Polygon, contains_xy
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.chart import Blame, Chart
 from meshes.chartmesh import ChartMesh
-from meshes.curves import CENTRE_LINE, Rule, side_at
+from meshes.curves import CENTRE_LINE, Rule
 from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
 from meshes.surface import Surface, boundary_loops, components, is_disc, triangle_areas
@@ -119,7 +119,7 @@ def _part_names(
                     weights=area[on_face],
                 )
                 nearest = chart.outline.nearest(rim[None])[0]
-                word = f"{pad.side_word(side_at(chart, float(nearest[0])))} bolster"
+                word = f"{pad.side_word(chart.side_at(float(nearest[0])))} bolster"
         groups.setdefault(word, []).append((part, centroid))
     for word, members in groups.items():
         names.update(_spread_names(pad, word, members))

@@ -111,6 +111,70 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
     return _fits(job, strict=strict)
 
 
+@app.command(name="flatten")
+def flatten_mesh(
+    mesh: Path,
+    /,
+    *,
+    out: Path,
+    leather: str | None = None,
+    budget: float | None = None,
+    repair: tuple[str, ...] = (),
+    strict: Strict = False,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> int:
+    """Flatten one panel: a disc of triangles in mm from a PLY, OBJ or STL file.
+
+    Parameters
+    ----------
+    mesh
+        The mesh file. Its vertex order and triangles are kept.
+    out
+        Folder for flat.ply and report.json; one written earlier is replaced when everything has succeeded.
+    leather
+        Name of a leather card, for budget and verdict.
+    budget
+        Demand allowed, in percent, instead of the card's.
+    repair
+        What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
+    """
+    from flatten.app.single import flatten_file, report_text, summary_text
+
+    single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
+    if json:
+        sys.stdout.write(report_text(single))
+    elif not quiet:
+        print(summary_text(single))
+        print(f"written: {out}")
+    return DOES_NOT_FIT if strict and "too tight" in (single.flat.verdict or "") else 0
+
+
+@app.command
+def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> int:
+    """Show the seat: a window to turn and cut it in, or a picture.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    save
+        Write a PNG instead of opening a window; needs no screen.
+    show
+        What to draw: support, padded, panels or stretch.
+    """
+    from flatten.app.job import make as do
+    from flatten.app.progress import progress
+    from flatten.app.seatview import view_sheet
+
+    with progress() as say:
+        job = do(sheet, progress=say)
+    view_sheet(job, save=save, show=show)
+    if save is not None:
+        print(f"written: {save}")
+    return 0
+
+
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.app.report import report_bytes
 

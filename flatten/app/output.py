@@ -1,0 +1,58 @@
+"""Everything the main job writes, as one folder that appears whole or not at all."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from flatten.app.cutlist import cutlist_csv
+from flatten.app.glb import seat_glb
+from flatten.app.html import report_html
+from flatten.app.pictures import seat_pictures
+from flatten.app.report import report_bytes
+from flatten.paper.dxf import patterns_dxf
+from flatten.paper.pdf import patterns_pdf, roll_pdf
+from flatten.paper.svg import patterns_svg
+
+from flatten.app.job import Job, Progress
+from meshes.files import write_file, write_folder
+from meshes.problems import Problem, ProblemError
+
+PAGES = ("a4", "letter", "a3")
+
+
+def write_job(
+    job: Job, out: Path, *, page: str | None = None, pictures: bool = True, say: Progress | None = None
+) -> Job:
+    """Write all files of a job into the folder `out`, replacing an earlier one only on success.
+
+    page overrides the sheet's paper for patterns.pdf. Returns the job with what the writing added to its problems (a
+    picture that could not be drawn). Raises ProblemError when the folder cannot be written or the paper is unknown.
+    """
+    choices = job.sheet.output
+    paper = (page or choices.page).lower()
+    if paper not in PAGES:
+        text = f"no such paper: found {page!r}; use one of {', '.join(PAGES)}"
+        raise ProblemError([Problem("P201", "--page", text)])
+    makers: dict[str, Callable[[], bytes]] = {
+        "patterns.pdf": lambda: patterns_pdf(job.pieces, page=paper, overlap_mm=choices.overlap),
+        "patterns-roll.pdf": lambda: roll_pdf(job.pieces, roll_width_mm=choices.roll_width),
+        "patterns.svg": lambda: patterns_svg(job.pieces, roll_width_mm=choices.roll_width),
+        "patterns.dxf": lambda: patterns_dxf(job.pieces, roll_width_mm=choices.roll_width, version=choices.dxf),
+        "cutlist.csv": lambda: cutlist_csv(job),
+        "seat.glb": lambda: seat_glb(job),
+    }
+    tell = say or (lambda what, done, total: None)
+    steps = len(makers) + 2
+    with write_folder(out) as folder:
+        drawn: dict[str, Path] = {}
+        if pictures:
+            tell("drawing the seat", 0, steps)
+            drawn, faults = seat_pictures(job, folder)
+            job = replace(job, problems=(*job.problems, *faults))
+        for k, (name, make) in enumerate(makers.items()):
+            tell(name, k + 1, steps)
+            write_file(folder / name, make())
+        tell("report", steps - 1, steps)
+        write_file(folder / "report.html", report_html(job, drawn))
+        write_file(folder / "report.json", report_bytes(job))
+    return job
