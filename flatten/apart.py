@@ -6,6 +6,7 @@ whose rim is simple and takes no step after which the rim touches itself, by the
 """
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from scipy import sparse
@@ -18,8 +19,8 @@ from meshes.arrays import FloatArray, IntArray
 from meshes.surface import boundary_loops
 
 _MOST_STEPS = 300
-# A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where it
-# begins, so the search does not end as finely as without it.
+# A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where
+# it begins, so the search does not end as finely as without it.
 _AT_REST = 1e-10
 # The rim is kept this share of the mean rim edge away from itself, by a push this strong beside the mean energy.
 _NEAR_SHARE, _STRENGTH = 0.5, 1e-4
@@ -78,7 +79,7 @@ def _moved(
         value = energy.value(there)
         if value <= enough:
             value += Gaps(there, rim, near).value()
-            if value <= enough and not len(crossings(there[rim])):
+            if value <= enough and crossings(there[rim]).size == 0:
                 return there, value
         t *= 0.5
     return None
@@ -92,7 +93,7 @@ class Gaps:
         after = np.roll(rim, -1)
         start, end = points[rim], points[after]
         reach = near + 0.5 * float(np.linalg.norm(end - start, axis=1).max())
-        hits = cKDTree(0.5 * (start + end)).query_ball_point(start, reach)
+        hits: Any = cKDTree(0.5 * (start + end)).query_ball_point(start, reach)
         vertex = np.repeat(np.arange(len(rim)), [len(h) for h in hits])
         edge = np.concatenate([np.sort(np.asarray(h, dtype=np.int64)) for h in hits])
         apart = (edge != vertex) & ((edge + 1) % len(rim) != vertex)
@@ -119,7 +120,9 @@ class Gaps:
         weights = np.stack([np.ones_like(self.share), self.share - 1.0, -self.share], axis=1)
         pull = (weights[:, :, None] * direction[:, None, :]).reshape(-1, 6)
         unknowns = (2 * self.ids[:, :, None] + np.arange(2)).reshape(-1, 6)
-        gradient = np.bincount(unknowns.ravel(), (slope[:, None] * pull).ravel(), 2 * n).reshape(-1, 2)
+        gradient = (
+            np.bincount(unknowns.ravel(), (slope[:, None] * pull).ravel(), 2 * n).astype(np.float64).reshape(-1, 2)
+        )
         blocks = bend[:, None, None] * pull[:, :, None] * pull[:, None, :]
         rows, columns = np.repeat(unknowns, 6, axis=1).ravel(), np.tile(unknowns, (1, 6)).ravel()
         return gradient, sparse.coo_matrix((blocks.ravel(), (rows, columns)), shape=(2 * n, 2 * n))

@@ -31,8 +31,8 @@ class Flat:
 
     points (n, 2) mm in the order of the vertices, seen from the outer side; triangles (m, 3); stretch (m, 2), length
     on the seat / length on the piece, larger first; along (m, 2): unit direction on the piece of the larger stretch.
-    demand, floor, budget: fractions; p995: the stretch that 0.5 % of the seat's area exceeds; energy: area-weighted mean
-    of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was made; steps: Newton steps; note: how the search ended.
+    demand, floor, budget: fractions; p995: the stretch that 0.5 % of the seat's area exceeds; energy: area-weighted
+    mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was made; steps: Newton steps; note: how the search ended.
     """
 
     points: FloatArray
@@ -115,7 +115,7 @@ def _certified(vertices: FloatArray, triangles: IntArray, say: Progress) -> tupl
             return found, certificate
     why = "rounding folds every first map"
     if certificate is not None:
-        why = f"{certificate.flipped} triangles turned over, {certificate.rim_crossings} places where the rim meets itself"
+        why = f"{certificate.flipped} triangles turned over, the rim meets itself {certificate.rim_crossings} times"
     text = f"no flat map could be proven one-to-one: {why}; use better shaped triangles or part the panel by a seam"
     raise ProblemError([Problem("F101", "panel", text)])
 

@@ -16,7 +16,7 @@ from meshes.sheet import Sheet
 
 # Fullness that a seam can swallow when steamed or eased: common practice, no source.
 EASE = 0.015
-# Up to this stretch: normal, watch the grain, seam or dart; beyond the last, refuse. Proposed; common practice, no source.
+# Advice up to a stretch. Proposed; common practice, no source.
 BANDS = ((0.03, "normal"), (0.06, "watch the grain"), (0.10, "seam or dart"), (math.inf, "refuse unless overridden"))
 USUAL = "furniture"
 
@@ -27,9 +27,9 @@ _NUMBERS = ("thickness_mm", "pull", "stretch_along", "stretch_across")
 class Card:
     """A cover material.
 
-    thickness_mm; pull: the slight stretch that keeps the cover smooth; stretch_along, stretch_across: the most it may be
-    stretched along and across the backbone (roll length for sheet goods), fractions (0.05 = 5 %); source: where each of
-    these four comes from. Raises ProblemError when the numbers make no sense together.
+    thickness_mm; pull: the slight stretch that keeps the cover smooth; stretch_along, stretch_across: the most it may
+    be stretched along and across the backbone (roll length for sheet goods), fractions (0.05 = 5 %); source: where
+    each of these four comes from. Raises ProblemError when the numbers make no sense together.
     """
 
     name: str

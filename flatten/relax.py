@@ -22,7 +22,7 @@ from meshes.arrays import FloatArray, IntArray
 # Converged: the next step would lower the energy by less than this share of it. Stretch is then known to about the
 # square root, 1e-10.
 CONVERGED = 1e-20
-# Below this share the energy's own rounding hides the decrease: full steps are taken on the word of the quadratic model.
+# Below this share the energy's own rounding hides the decrease: full steps are taken on the model's word.
 _POLISH = 1e-11
 # Below this share the true Hessian is tried.
 _NEAR = 1e-4

@@ -5,7 +5,9 @@ a pattern). With the extra `fast`, CHOLMOD through kvxopt. Every solve is checke
 is too large, and done again with full pivoting when refining does not help; `fallbacks` counts those.
 """
 
+import importlib
 import importlib.util
+from typing import Any, Literal
 
 import numpy as np
 from scipy import sparse
@@ -32,7 +34,7 @@ def fill_order(triangles: IntArray, n: int) -> IntArray:
     return np.argsort(_superlu(links + sparse.diags_array(heavy), "MMD_AT_PLUS_A").perm_c).astype(np.int64)
 
 
-def _superlu(matrix: sparse.csc_matrix, order: str) -> SuperLU:
+def _superlu(matrix: sparse.csc_matrix, order: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> SuperLU:
     return splu(sparse.csc_matrix(matrix), permc_spec=order, diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 
 
@@ -47,7 +49,7 @@ class Solver:
         self._indptr, self._indices = indptr.astype(np.int32), indices.astype(np.int32)
         self.fallbacks = 0
         self.fast = importlib.util.find_spec("kvxopt") is not None if fast is None else fast
-        self._cholmod: _Cholmod | None = _Cholmod(self._indptr, self._indices) if self.fast else None
+        self._cholmod: _Cholmod | None = _Cholmod(indptr, indices) if self.fast else None
 
     def refactor(self, values: FloatArray) -> None:
         """Factor the matrix with these values, in the order of `indices`. Raises SingularError."""
@@ -99,29 +101,27 @@ class _Cholmod:
     """CHOLMOD by way of kvxopt: the lower triangle, analysed once."""
 
     def __init__(self, indptr: IntArray, indices: IntArray) -> None:
-        from kvxopt import cholmod, matrix, spmatrix
-
-        self._tools = (cholmod, matrix, spmatrix)
+        tools: Any = importlib.import_module("kvxopt")
+        self._cholmod: Any = importlib.import_module("kvxopt.cholmod")
+        self._matrix, self._spmatrix = tools.matrix, tools.spmatrix
         cols = np.repeat(np.arange(len(indptr) - 1, dtype=np.int64), np.diff(indptr))
         self._lower = np.flatnonzero(indices >= cols)
         self._rows, self._cols = indices[self._lower].tolist(), cols[self._lower].tolist()
         self._size = (len(indptr) - 1, len(indptr) - 1)
-        self._symbolic = None
+        self._symbolic: Any = None
 
     def refactor(self, values: FloatArray) -> bool:
         """False when the matrix is not positive definite."""
-        cholmod, matrix, spmatrix = self._tools
-        lower = spmatrix(matrix(values[self._lower]), self._rows, self._cols, self._size)
+        lower = self._spmatrix(self._matrix(values[self._lower]), self._rows, self._cols, self._size)
         if self._symbolic is None:
-            self._symbolic = cholmod.symbolic(lower)
+            self._symbolic = self._cholmod.symbolic(lower)
         try:
-            cholmod.numeric(lower, self._symbolic)
+            self._cholmod.numeric(lower, self._symbolic)
         except ArithmeticError:
             return False
         return True
 
     def solve(self, rhs: FloatArray) -> FloatArray:
-        cholmod, matrix, _ = self._tools
-        x = matrix(np.asfortranarray(rhs))
-        cholmod.solve(self._symbolic, x)
+        x = self._matrix(np.asfortranarray(rhs))
+        self._cholmod.solve(self._symbolic, x)
         return np.array(x).reshape(rhs.shape, order="F")

@@ -42,7 +42,7 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
     angles, cotangents = _corners(vertices, triangles)
     total = np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)
     laplace = _laplacian(triangles, cotangents, n)
-    turn = np.pi - total[rim]
+    turn: FloatArray = np.asarray(np.pi - total[rim], dtype=np.float64)
     solve = None
     if len(inside):
         try:
@@ -55,7 +55,7 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
         except RuntimeError:
             return None
         scale = -solve(2.0 * np.pi - total[inside])
-        turn = turn + laplace[rim][:, inside] @ scale
+        turn = np.asarray(turn + laplace[rim][:, inside] @ scale, dtype=np.float64)
     points = np.zeros((n, 2))
     points[rim] = _closed_rim(vertices[rim], turn)
     if solve is not None:

@@ -6,12 +6,14 @@ Vertex order and triangles are kept; a repair that changes either happens only w
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.meshfile import PolygonError, load
 from meshes.problems import Problem, ProblemError
 from meshes.surface import boundary_loops, components, directed_edges, smallest_angles, triangle_areas
 
@@ -27,7 +29,7 @@ SLIVER_RAD = np.deg2rad(0.05)
 
 @dataclass(frozen=True, eq=False)
 class Intake:
-    """vertices (n, 3) mm, triangles (m, 3), and what was repaired, in words."""
+    """vertices (n, 3) mm, triangles (m, 3); notes: what was repaired or assumed, in words."""
 
     vertices: FloatArray
     triangles: IntArray
@@ -37,8 +39,8 @@ class Intake:
 def read_mesh(path: str | Path, *, repair: Collection[str] = ()) -> Intake:
     """Read a PLY, OBJ or STL file (mm) that holds one disc of triangles.
 
-    repair: "merge" vertices at one place (always needed, and always stated, for STL, which has no shared vertices), "orient"
-    triangles alike, "drop-loose" vertices, keep the "largest-part". Raises ProblemError with every fault found.
+    repair: "merge" vertices at one place (always needed, and always stated, for STL, which has no shared vertices),
+    "orient" triangles alike, "drop-loose" vertices, keep the "largest-part". Raises ProblemError with every fault.
     """
     path = Path(path)
     for name in repair:
@@ -56,6 +58,9 @@ def read_mesh(path: str | Path, *, repair: Collection[str] = ()) -> Intake:
     if "orient" in repair:
         triangles = _oriented(triangles, notes)
     check_mesh(vertices, triangles, file=str(path))
+    cut = coinciding(vertices)
+    if len(cut):
+        notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
     return Intake(locked_floats(vertices), locked_ints(triangles), tuple(notes))
 
 
@@ -69,29 +74,17 @@ def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
         raise stop("M103", "there is no such file; check the path")
     if path.stat().st_size == 0:
         raise stop("M104", "the file is empty; write the mesh again")
-    # trimesh takes half a second to load and is needed for files only.
-    import trimesh
-
     try:
-        loaded = trimesh.load(path, process=False, maintain_order=True, skip_materials=True)
-    except (
-        ValueError,
-        KeyError,
-        IndexError,
-        TypeError,
-        AttributeError,
-        UnicodeDecodeError,
-        NotImplementedError,
-    ) as fault:
+        vertices, triangles = load(path)
+    except PolygonError as fault:
+        raise stop("M106", f"{fault}; write the surface as triangles, so that the pattern answers to them") from fault
+    except OSError as fault:
+        raise stop("M103", f"the file cannot be opened ({fault.strerror}); check its permissions") from fault
+    except (ValueError, KeyError, IndexError, OverflowError) as fault:
         raise stop("M105", f"the file cannot be read as a mesh ({fault}); write it again as PLY") from fault
-    if isinstance(loaded, trimesh.Scene):
-        meshes = list(loaded.geometry.values())
-        if len(meshes) != 1:
-            raise stop("M106", f"the file holds {len(meshes)} meshes; write one panel to a file")
-        loaded = meshes[0]
-    if not isinstance(loaded, trimesh.Trimesh) or len(loaded.faces) == 0:
+    if len(triangles) == 0:
         raise stop("M104", "the file holds no triangles; write the surface as triangles")
-    return np.array(loaded.vertices, dtype=np.float64), np.array(loaded.faces, dtype=np.int64)
+    return vertices, triangles
 
 
 def _merged(vertices: FloatArray, triangles: IntArray, notes: list[str]) -> tuple[FloatArray, IntArray]:
@@ -129,7 +122,7 @@ def _oriented(triangles: IntArray, notes: list[str]) -> IntArray:
     low, high = edges.min(axis=1), edges.max(axis=1)
     order = np.lexsort((high, low))
     near: list[list[tuple[int, bool]]] = [[] for _ in triangles]
-    for i, j in zip(order[:-1], order[1:], strict=True):
+    for i, j in pairwise(order):
         if low[i] == low[j] and high[i] == high[j]:
             alike = bool(edges[i, 0] != edges[j, 0])
             near[owner[i]].append((int(owner[j]), alike))
@@ -175,9 +168,20 @@ def check_mesh(
     _check_edges(triangles, fault)
     if not faults:
         _check_disc(triangles, fault)
+    same = coinciding(vertices)
+    if len(same) and (faults or not np.isin(same, boundary_loops(triangles)[0]).all()):
+        text = f"{len(same)} vertices lie exactly on another one, the first is vertex {same[0]}; remove the copies or "
+        fault("M205", text + "ask for the repair merge")
     if faults:
         raise ProblemError(faults)
     return vertices, triangles
+
+
+def coinciding(vertices: FloatArray) -> IntArray:
+    """Vertices that share their place with another one, ascending. On the rim that is a cut, elsewhere a fault."""
+    order = np.lexsort(vertices.T)
+    equal = (vertices[order[1:]] == vertices[order[:-1]]).all(axis=1)
+    return np.unique(np.concatenate([order[1:][equal], order[:-1][equal]]))
 
 
 def _arrays(vertices: npt.ArrayLike, triangles: npt.ArrayLike, file: str | None) -> tuple[FloatArray, IntArray]:
@@ -201,10 +205,8 @@ def _unusable(vertices: FloatArray, triangles: IntArray, fault: Fault) -> bool:
         return True
     if triangles.min() < 0 or triangles.max() >= len(vertices):
         worst = int(np.argmax(((triangles < 0) | (triangles >= len(vertices))).any(axis=1)))
-        fault(
-            "M202",
-            f"triangle {worst} names a vertex that is not there, found {triangles[worst].tolist()}; write the mesh again",
-        )
+        named = triangles[worst].tolist()
+        fault("M202", f"triangle {worst} names a vertex that is not there, found {named}; write the mesh again")
         return True
     bad = np.flatnonzero(~np.isfinite(vertices).all(axis=1))
     if len(bad):
@@ -217,9 +219,6 @@ def _check_vertices(vertices: FloatArray, triangles: IntArray, fault: Fault) -> 
     loose = len(vertices) - len(np.unique(triangles))
     if loose:
         fault("M204", f"{loose} vertices belong to no triangle; remove them or ask for the repair drop-loose")
-    same = len(vertices) - len(np.unique(vertices, axis=0))
-    if same:
-        fault("M205", f"{same} vertices lie exactly on another one; remove them or ask for the repair merge")
     size = float(np.ptp(vertices, axis=0).max())
     if size < LEAST_SIZE_MM:
         fault("M206", f"the mesh is {size:.4g} mm long; if it is in metres, multiply it by 1000, in inches by 25.4")
