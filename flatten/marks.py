@@ -1,0 +1,196 @@
+"""Marks a trimmer matches by, and the drawing of a whole piece on any pen.
+
+A piece is drawn once, here. What does not have to be somewhere exact (names, arrow, scale bar) finds its own room
+inside the sew line, so that no word hides a line or hangs over the edge.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from flatten.labels import Place, Room, long_way, readable, turned_box
+from flatten.lettering import Block, draw_block, draw_edge_name, place_block
+from flatten.paper.fonts import LINE_ROOM, words_width
+from flatten.paper.pen import Layer, Pen
+from flatten.piece import Edge, Mark, MarkKind, Piece
+from meshes.arrays import FloatArray
+
+NOTCH_SHARE = 0.5
+"""Depth of a notch as a share of the allowance; two thirds is the most a seam bears (common practice, no source)."""
+NOTCH_MOST_MM = 8.0
+DOUBLE_APART_MM = 6.0
+SCALE_BAR_MM = 100.0
+
+
+def stations(length_mm: float, spacing_mm: float) -> FloatArray:
+    """Equal shares of a seam's length at which it is notched, between 0 and 1, ends left out.
+
+    Both sides of a seam are notched at the same shares, so that ease is spread evenly. At least two notches, so that
+    a doubled one is not in the middle; on seams under 60 mm one, under 30 mm none. Raises ValueError for a spacing of
+    0 or less.
+    """
+    if spacing_mm <= 0.0:
+        raise ValueError(f"notch spacing must be positive: found {spacing_mm:g} mm")
+    if length_mm < 30.0:
+        return np.zeros(0)
+    parts = 2 if length_mm < 60.0 else max(3, round(length_mm / spacing_mm))
+    return np.arange(1, parts) / parts
+
+
+def notch_marks(edge: Edge, shares: FloatArray, *, double: bool) -> tuple[Mark, ...]:
+    """Notches at shares (k,) of an edge's length, counted from its first point."""
+    kind = MarkKind.DOUBLE_NOTCH if double else MarkKind.NOTCH
+    return tuple(
+        Mark(kind, at, np.array([along[1], -along[0]]), edge.allowance_mm)
+        for at, along in (_station(edge.points, float(share)) for share in shares)
+    )
+
+
+def _station(points: FloatArray, share: float) -> tuple[FloatArray, FloatArray]:
+    """Point and unit direction at a share of a polyline's length."""
+    steps = np.diff(points, axis=0)
+    lengths = np.linalg.norm(steps, axis=1)
+    ends = np.cumsum(lengths)
+    place = share * ends[-1]
+    k = min(int(np.searchsorted(ends, place)), len(steps) - 1)
+    along = steps[k] / lengths[k]
+    return points[k] + (place - ends[k] + lengths[k]) * along, along
+
+
+def draw_piece(piece: Piece, pen: Pen) -> None:
+    """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
+    pen.line(Layer.CUT, piece.cut, closed=True)
+    pen.line(Layer.SEW, piece.sew, closed=True)
+    room = Room(Polygon(piece.sew).buffer(-1.0))
+    for inner in piece.inner:
+        pen.line(Layer.INNER, inner.points)
+        room.take(LineString(inner.points).buffer(1.5))
+    for mark in piece.marks:
+        _draw_mark(piece, mark, pen, room)
+    angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
+    bar = _scale_bar(room, angles)
+    arrow, block = _arrow_and_block(piece, room, angles)
+    if bar is None:
+        x0, y0, x1, _ = piece.box()
+        bar = Place((max(0.5 * (x0 + x1), x0 + 0.5 * SCALE_BAR_MM), y0 - 8.0), 0.0, 1.0)
+    _draw_bar(bar, pen)
+    _draw_arrow(arrow, pen)
+    draw_block(block, pen)
+    for edge in piece.edges:
+        draw_edge_name(edge, pen, room)
+
+
+def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
+    across = np.array([-mark.outward[1], mark.outward[0]])
+    shifts = (-0.5 * DOUBLE_APART_MM, 0.5 * DOUBLE_APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
+    for shift in shifts:
+        rim = _cut_edge(piece, mark.at + shift * across, mark)
+        depth = min(NOTCH_SHARE * mark.allowance_mm, NOTCH_MOST_MM)
+        half = 0.3 * depth
+        tip = rim - depth * mark.outward
+        pen.line(Layer.NOTCH, np.array([rim - half * across, tip, rim + half * across]))
+    pen.line(Layer.NOTCH, np.array([mark.at - 1.5 * mark.outward, mark.at + 1.5 * mark.outward]))
+    room.take(LineString([mark.at - 2.0 * mark.outward, mark.at]).buffer(1.0))
+    if mark.kind is MarkKind.CENTRE:
+        _draw_centre(mark, across, pen, room)
+
+
+def _draw_centre(mark: Mark, across: FloatArray, pen: Pen, room: Room) -> None:
+    """A solid triangle inside the sew line, with its word where there is room."""
+    foot = mark.at - 6.0 * mark.outward
+    corners = np.array([mark.at - 1.5 * mark.outward, foot + 2.5 * across, foot - 2.5 * across])
+    pen.fill(Layer.NOTCH, corners)
+    room.take(Polygon(corners).buffer(1.0))
+    words = mark.text or "centre"
+    angle = readable(float(np.degrees(np.arctan2(across[1], across[0]))))
+    at = mark.at - 9.5 * mark.outward
+    shape = turned_box(at, words_width(words, 2.2) + 1.0, 2.2 * LINE_ROOM, angle)
+    if room.holds(shape):
+        pen.text(Layer.NOTCH, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
+        room.take(shape)
+
+
+def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:
+    """Where a ray from the sew line outwards meets the cut line; the allowance's end if it meets none nearby."""
+    ray = LineString([at - 0.5 * mark.outward, at + 2.0 * mark.allowance_mm * mark.outward])
+    hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
+    if not len(hits):
+        return at + mark.allowance_mm * mark.outward
+    return hits[int(np.argmin(np.abs((hits - at) @ mark.outward - mark.allowance_mm)))]
+
+
+def _scale_bar(room: Room, angles: Sequence[float]) -> Place | None:
+    place = room.best_place(SCALE_BAR_MM + 6.0, 9.0, angles)
+    if place.scale < 1.0:
+        return None
+    # The bar goes to the far end of the room, so that the middle stays free for the name.
+    ends = shapely.get_coordinates(room.free.convex_hull)
+    turn = np.radians(place.angle_deg)
+    down = np.array([np.sin(turn), -np.cos(turn)])
+    far = float(((ends - place.at) @ down).max())
+    for drop in np.linspace(far, 0.0, 40):
+        at = place.at + drop * down
+        if room.holds(turned_box(at, SCALE_BAR_MM + 6.0, 16.0, place.angle_deg)):
+            place = Place((float(at[0]), float(at[1])), place.angle_deg, 1.0)
+            break
+    room.take(turned_box(place.at, SCALE_BAR_MM + 6.0, 9.0, place.angle_deg))
+    return place
+
+
+def _draw_bar(bar: Place, pen: Pen) -> None:
+    turn = np.radians(bar.angle_deg)
+    along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    start = bar.at - 0.5 * SCALE_BAR_MM * along - 2.0 * up
+    pen.line(Layer.TEXT, np.array([start, start + SCALE_BAR_MM * along]))
+    for k in range(11):
+        foot = start + 10.0 * k * along
+        pen.line(Layer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
+    x, y = bar.at + 2.8 * up
+    pen.text(Layer.TEXT, (float(x), float(y)), "100 mm", height_mm=2.0, angle_deg=bar.angle_deg)
+
+
+def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:
+    """Words as large as they may be while an arrow of decent length still has room beside them."""
+    wanted = float(np.linalg.norm(piece.grain[1] - piece.grain[0]))
+    for share in (1.0, 0.8, 0.65, 0.5, 0.4, 0.3):
+        trial = Room(room.free)
+        block = place_block(piece, trial, angles, share)
+        arrow = _arrow(piece, trial, wanted, least=min(0.5 * wanted, 30.0) if share > 0.3 else 5.0)
+        if arrow is not None:
+            break
+    room.free = trial.free
+    return arrow, block
+
+
+def _arrow(piece: Piece, room: Room, wanted: float, least: float) -> FloatArray | None:
+    along = piece.grain[1] - piece.grain[0]
+    angle = float(np.degrees(np.arctan2(along[1], along[0])))
+    middle = piece.grain.mean(axis=0)
+    if room.holds(turned_box(middle, wanted + 2.0, 8.0, angle)):
+        arrow = piece.grain
+    else:
+        sizes = [wanted * k for k in (1.0, 0.75, 0.5, 0.35, 0.25, 0.15)]
+        found = [(size, room.best_place(size + 2.0, 8.0, (angle,))) for size in sizes if size >= least]
+        fitting = [(size, place) for size, place in found if place.scale >= 1.0]
+        if not fitting:
+            return None
+        size, place = fitting[0]
+        arrow = np.array(place.at) + np.array([[-0.5], [0.5]]) * size * along / np.linalg.norm(along)
+    length = float(np.linalg.norm(arrow[1] - arrow[0]))
+    room.take(turned_box(arrow.mean(axis=0), length + 2.0, 8.0, angle))
+    return arrow
+
+
+def _draw_arrow(arrow: FloatArray | None, pen: Pen) -> None:
+    if arrow is None:
+        return
+    along = arrow[1] - arrow[0]
+    length = float(np.linalg.norm(along))
+    along = along / length
+    across = np.array([-along[1], along[0]])
+    head = min(8.0, 0.4 * length)
+    foot = arrow[1] - head * along
+    pen.line(Layer.GRAIN, np.array([arrow[0], foot]))
+    pen.fill(Layer.GRAIN, np.array([arrow[1], foot + 0.35 * head * across, foot - 0.35 * head * across]))
