@@ -74,26 +74,13 @@ class Chart:
         return u, self.radius(u) - inside
 
 
-def lead_mm(radius_mm: float, turn_rad: float) -> float:
-    """What an edge takes of a drop that is measured from the face level: how far the turn reaches down.
-
-    Up to a quarter turn the square meets the side where the tangents cross; past it the tape follows the turn.
-    """
-    quarter = 0.5 * np.pi
-    if turn_rad <= quarter:
-        return radius_mm * float(np.tan(0.5 * turn_rad))
-    return radius_mm * (1.0 + turn_rad - quarter)
-
-
 def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
     """Chart of a pad; padding_mm: thickness of the padding on the edge of every side.
 
     Raises ProblemError when corner radii and edges do not go together.
     """
     # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
-    straight = {
-        s: max(side.drop - lead_mm(side.edge_radius, np.deg2rad(side.turn_deg)), 1.0) for s, side in pad.sides.items()
-    }
+    straight = {s: max(side.drop - side.lead, 1.0) for s, side in pad.sides.items()}
     outline = _outline_with_room(pad, padding_mm, blame)
 
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:

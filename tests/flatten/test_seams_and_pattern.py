@@ -37,13 +37,19 @@ def made():
 
 
 def test_a_flat_panel_keeps_its_seam_lengths():
-    pad = built(FLAT.replace("edge_radius = 20", "edge_radius = 0").replace("corner_radius = 40", "corner_radius = 0"))
+    pad = built(
+        FLAT.replace("edge_radius = 20", "edge_radius = 0")
+        .replace("corner_radius = 40", "corner_radius = 0")
+        .replace("seam_below = 5", "")
+        .replace("[pad.sides.rear]\n", "[pad.sides.rear]\nband = true\n")
+    )
     flats = {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels}
     # Face and bands of a square-edged box are flat: every seam is as long on both pieces as on the seat.
     for seam in seam_figures(pad.seams, {p.name: p for p in pad.panels}, flats):
-        if "front band" in (seam.a + seam.b) and "face" in (seam.a + seam.b):
-            assert seam.seat_mm == pytest.approx(400, rel=0.02)
-        assert seam.length_a_mm == pytest.approx(seam.seat_mm, rel=0.02)
+        wanted = {"front band": 400.0, "rear band": 400.0, "right band": 300.0, "left band": 300.0}
+        if seam.a == "cushion face":
+            assert seam.seat_mm == pytest.approx(wanted[seam.b.removeprefix("cushion ")], abs=1e-6)
+        assert seam.length_a_mm == pytest.approx(seam.seat_mm, rel=1e-6)
         assert seam.mismatch_mm == pytest.approx(seam.length_b_mm - seam.length_a_mm)
 
 
@@ -85,7 +91,8 @@ def test_both_sides_of_a_seam_are_notched_at_equal_shares_and_doubled_at_one_end
     for piece in made[2]:
         for edge in piece.edges:
             if edge.seam:
-                by_seam.setdefault(edge.seam, []).append(stations_from_start(piece, edge))
+                if curve_length(edge.points) > 2 * ALLOWANCE.notch_spacing:
+                    by_seam.setdefault(edge.seam, []).append(stations_from_start(piece, edge))
     both = [rows for rows in by_seam.values() if len(rows) == 2]
     assert len(both) >= 3
     for a, b in both:
@@ -102,9 +109,11 @@ def test_grain_points_up_the_paper(made):
             continue
         turn = grain_turn(panel, flats[panel.name])
         turned = flats[panel.name].points @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        # Farther along the grain on the seat is farther up on the paper, over the whole panel.
-        along = panel.surface.vertices @ panel.grain
-        assert np.corrcoef(along, turned[:, 1])[0, 1] > 0.95
+        # By a second route: the straight map from seat to paper that fits best carries the grain up the paper.
+        seat = panel.surface.vertices - panel.surface.vertices.mean(axis=0)
+        fit = np.linalg.lstsq(seat, turned - turned.mean(axis=0), rcond=None)[0]
+        up = panel.grain @ fit
+        assert abs(np.rad2deg(np.arctan2(up[0], up[1]))) < 6.0
 
 
 def test_centre_marks_stand_on_the_centre_line_of_the_piece(made):
