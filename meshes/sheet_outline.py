@@ -162,10 +162,8 @@ def _four_corners(points: Sequence[Point]) -> list[int]:
     """Numbers of the vertices farthest out in the four slanting directions, the box of the polygon taken as
     square.
     """
-    xs, ys = [x for x, _ in points], [y for _, y in points]
-    middle = (0.5 * (min(xs) + max(xs)), 0.5 * (min(ys) + max(ys)))
-    half = (0.5 * (max(xs) - min(xs)), 0.5 * (max(ys) - min(ys)))
-    boxed = [((x - middle[0]) / half[0], (y - middle[1]) / half[1]) for x, y in points]
+    width, depth = extent(points)
+    boxed = [(x / width, y / depth) for x, y in points]
 
     def farthest(way: Point) -> int:
         # Of two ends of a cut-off corner the outer one across is taken, so that left and right choose alike.
