@@ -21,7 +21,8 @@ NOTCH_SHARE = 0.5
 """Depth of a notch as a share of the allowance; two thirds is the most a seam bears (common practice, no source)."""
 NOTCH_MOST_MM = 8.0
 DOUBLE_APART_MM = 6.0
-SCALE_BAR_MM = 100.0
+SCALE_BARS_MM = (100.0, 50.0, 20.0)
+"""Lengths of the scale bar: the longest that has room is drawn."""
 
 
 def stations(length_mm: float, spacing_mm: float) -> FloatArray:
@@ -70,12 +71,12 @@ def draw_piece(piece: Piece, pen: Pen) -> None:
     for mark in piece.marks:
         _draw_mark(piece, mark, pen, room)
     angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
-    bar = _scale_bar(room, angles)
+    for length in SCALE_BARS_MM:
+        bar = _scale_bar(room, angles, length)
+        if bar is not None:
+            _draw_bar(bar, length, pen)
+            break
     arrow, block = _arrow_and_block(piece, room, angles)
-    if bar is None:
-        x0, y0, x1, _ = piece.box()
-        bar = Place((max(0.5 * (x0 + x1), x0 + 0.5 * SCALE_BAR_MM), y0 - 8.0), 0.0, 1.0)
-    _draw_bar(bar, pen)
     _draw_arrow(arrow, pen)
     draw_block(block, pen)
     for edge in piece.edges:
@@ -121,8 +122,8 @@ def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:
     return hits[int(np.argmin(np.abs((hits - at) @ mark.outward - mark.allowance_mm)))]
 
 
-def _scale_bar(room: Room, angles: Sequence[float]) -> Place | None:
-    place = room.best_place(SCALE_BAR_MM + 6.0, 9.0, angles)
+def _scale_bar(room: Room, angles: Sequence[float], length: float) -> Place | None:
+    place = room.best_place(length + 6.0, 9.0, angles)
     if place.scale < 1.0:
         return None
     # The bar goes to the far end of the room, so that the middle stays free for the name.
@@ -132,23 +133,23 @@ def _scale_bar(room: Room, angles: Sequence[float]) -> Place | None:
     far = float(((ends - place.at) @ down).max())
     for drop in np.linspace(far, 0.0, 40):
         at = place.at + drop * down
-        if room.holds(turned_box(at, SCALE_BAR_MM + 6.0, 16.0, place.angle_deg)):
+        if room.holds(turned_box(at, length + 6.0, 16.0, place.angle_deg)):
             place = Place((float(at[0]), float(at[1])), place.angle_deg, 1.0)
             break
-    room.take(turned_box(place.at, SCALE_BAR_MM + 6.0, 9.0, place.angle_deg))
+    room.take(turned_box(place.at, length + 6.0, 9.0, place.angle_deg))
     return place
 
 
-def _draw_bar(bar: Place, pen: Pen) -> None:
+def _draw_bar(bar: Place, length: float, pen: Pen) -> None:
     turn = np.radians(bar.angle_deg)
     along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
-    start = bar.at - 0.5 * SCALE_BAR_MM * along - 2.0 * up
-    pen.line(Layer.TEXT, np.array([start, start + SCALE_BAR_MM * along]))
-    for k in range(11):
+    start = bar.at - 0.5 * length * along - 2.0 * up
+    pen.line(Layer.TEXT, np.array([start, start + length * along]))
+    for k in range(round(length / 10.0) + 1):
         foot = start + 10.0 * k * along
         pen.line(Layer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
     x, y = bar.at + 2.8 * up
-    pen.text(Layer.TEXT, (float(x), float(y)), "100 mm", height_mm=2.0, angle_deg=bar.angle_deg)
+    pen.text(Layer.TEXT, (float(x), float(y)), f"{length:g} mm", height_mm=2.0, angle_deg=bar.angle_deg)
 
 
 def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:

@@ -53,7 +53,7 @@ def piece_of(name: str, edges: tuple[Edge, ...], *, corner: str = "square", **mo
     low, high = sew.min(axis=0), sew.max(axis=0)
     half = min(0.2 * (high[1] - low[1]), 75.0)
     middle = 0.5 * (low + high)
-    grain = np.array([middle - [0.0, half], middle + [0.0, half]])
+    grain = np.array([middle - np.array([0.0, half]), middle + np.array([0.0, half])])
     marks += more.pop("marks", ())  # type: ignore[arg-type]
     return Piece(
         name=name,

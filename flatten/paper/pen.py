@@ -39,36 +39,39 @@ class Pen(Protocol):
         """Words centred on `at`, capital height in mm, turned counter-clockwise."""
 
 
-LAYER_WORDS = {
-    Layer.CUT: "cut line",
-    Layer.NOTCH: "notches",
-    Layer.GRAIN: "grain",
-    Layer.INNER: "inner lines",
-    Layer.SEW: "sew line",
-    Layer.TEXT: "text",
-}
+@dataclass(frozen=True)
+class MovedPen:
+    """Draws on another pen, first turned a quarter counter-clockwise if `turned`, then moved by `shift` (x, y) mm."""
 
+    pen: Pen
+    shift: tuple[float, float]
+    turned: bool = False
 
-@dataclass(frozen=True, eq=False)
-class Stroke:
-    """One call of `Pen.line`."""
+    def place(self, points: FloatArray) -> FloatArray:
+        """Points (k, 2) where they come to lie on the other pen's paper."""
+        points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+        if self.turned:
+            points = np.column_stack([-points[:, 1], points[:, 0]])
+        return points + np.asarray(self.shift)
 
-    layer: Layer
-    points: FloatArray
-    closed: bool
+    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+        self.pen.line(layer, self.place(points), closed=closed)
 
+    def fill(self, layer: Layer, points: FloatArray) -> None:
+        self.pen.fill(layer, self.place(points))
 
-@dataclass(frozen=True, eq=False)
-class Patch:
-    """One call of `Pen.fill`."""
-
-    layer: Layer
-    points: FloatArray
+    def text(
+        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+    ) -> None:
+        x, y = self.place(np.array([at]))[0]
+        # A quarter turn would put words that already stand upright on their head.
+        angle = 90.0 - (90.0 - angle_deg - (90.0 if self.turned else 0.0)) % 180.0
+        self.pen.text(layer, (float(x), float(y)), words, height_mm=height_mm, angle_deg=angle)
 
 
 @dataclass(frozen=True)
 class Words:
-    """One call of `Pen.text`."""
+    """A text as it was drawn: centre (x, y) mm, capital height mm, angle in degrees counter-clockwise."""
 
     layer: Layer
     at: tuple[float, float]
@@ -77,64 +80,33 @@ class Words:
     angle_deg: float
 
 
-@dataclass
-class Recorder:
-    """A pen that keeps what is drawn, to be measured or drawn again on another pen."""
-
-    drawn: list[Stroke | Patch | Words] = field(default_factory=list)
-
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
-        """Keep a polyline."""
-        self.drawn.append(Stroke(layer, np.array(points, dtype=float).reshape(-1, 2), closed))
-
-    def fill(self, layer: Layer, points: FloatArray) -> None:
-        """Keep a filled polygon."""
-        self.drawn.append(Patch(layer, np.array(points, dtype=float).reshape(-1, 2)))
-
-    def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
-    ) -> None:
-        """Keep words."""
-        self.drawn.append(Words(layer, (float(at[0]), float(at[1])), words, height_mm, angle_deg))
-
-    def replay(self, pen: Pen, *, layer: Layer | None = None) -> None:
-        """Draw all of it, or one layer of it, on another pen in the same order."""
-        for item in self.drawn:
-            if layer is not None and item.layer is not layer:
-                continue
-            if isinstance(item, Stroke):
-                pen.line(item.layer, item.points, closed=item.closed)
-            elif isinstance(item, Patch):
-                pen.fill(item.layer, item.points)
-            else:
-                pen.text(item.layer, item.at, item.words, height_mm=item.height_mm, angle_deg=item.angle_deg)
-
-
 @dataclass(frozen=True)
-class PlacedPen:
-    """Draws on another pen, turned counter-clockwise by quarter turns about the origin and then moved."""
+class RecordingPen:
+    """Draws nothing and keeps everything: for measuring what would be drawn."""
 
-    pen: Pen
-    move: tuple[float, float]
-    quarter_turns: int = 0
-
-    def place(self, points: FloatArray) -> FloatArray:
-        """Where points (k, 2) end up on the other pen's paper."""
-        cosine, sine = ((1, 0), (0, 1), (-1, 0), (0, -1))[self.quarter_turns % 4]
-        return np.asarray(points) @ np.array([[cosine, sine], [-sine, cosine]], dtype=float) + np.array(self.move)
+    lines: list[tuple[Layer, FloatArray, bool]] = field(default_factory=list)
+    fills: list[tuple[Layer, FloatArray]] = field(default_factory=list)
+    texts: list[Words] = field(default_factory=list)
 
     def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
-        """A polyline in place."""
-        self.pen.line(layer, self.place(points), closed=closed)
+        self.lines.append((layer, np.array(points, dtype=np.float64), closed))
 
     def fill(self, layer: Layer, points: FloatArray) -> None:
-        """A filled polygon in place."""
-        self.pen.fill(layer, self.place(points))
+        self.fills.append((layer, np.array(points, dtype=np.float64)))
 
     def text(
         self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
-        """Words in place, never upside down."""
-        x, y = self.place(np.array([at]))[0]
-        angle = (angle_deg + 90.0 * self.quarter_turns + 90.0 - 1e-6) % 180.0 - 90.0 + 1e-6
-        self.pen.text(layer, (float(x), float(y)), words, height_mm=height_mm, angle_deg=angle)
+        self.texts.append(Words(layer, (float(at[0]), float(at[1])), words, height_mm, angle_deg))
+
+    def replay(self, pen: Pen, *, only: Layer | None = None) -> None:
+        """Draw what was kept, or one layer of it, on another pen."""
+        for layer, points, closed in self.lines:
+            if only in (None, layer):
+                pen.line(layer, points, closed=closed)
+        for layer, points in self.fills:
+            if only in (None, layer):
+                pen.fill(layer, points)
+        for text in self.texts:
+            if only in (None, text.layer):
+                pen.text(text.layer, text.at, text.words, height_mm=text.height_mm, angle_deg=text.angle_deg)

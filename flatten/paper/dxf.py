@@ -1,0 +1,92 @@
+"""The pattern sheet as DXF in millimetres, closed outlines, layers numbered after the list in ASTM D6673.
+
+The numbers are used because cutters' software knows them; conformity with that standard is not claimed. R12 has no
+field for units, so a text in the drawing says them in both versions.
+"""
+
+import io
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import ezdxf
+from ezdxf.enums import TextEntityAlignment
+
+from flatten.paper.pen import Layer
+from flatten.paper.sheetlayout import lay_out
+from flatten.paper.strokes import STROKES
+from flatten.piece import Piece
+from meshes.arrays import FloatArray
+
+VERSIONS = ("R2000", "R12")
+MILLIMETRES, METRIC = 4, 1
+UNITS_NOTE = "All lengths in millimetres, 1:1"
+UNITS_HEIGHT_MM = 5.0
+FOOT_MM = 12.0
+_LOCK = threading.Lock()
+
+
+class DxfPen:
+    """Draws into the model space of a DXF drawing."""
+
+    def __init__(self, space: Any, version: str) -> None:
+        self.space = space
+        self.version = version
+
+    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+        where = {"layer": str(layer.value)}
+        corners = [(float(x), float(y)) for x, y in points]
+        if self.version == "R12":
+            self.space.add_polyline2d(corners, close=closed, dxfattribs=where)
+        else:
+            self.space.add_lwpolyline(corners, close=closed, dxfattribs=where)
+
+    def fill(self, layer: Layer, points: FloatArray) -> None:
+        corners = [(float(x), float(y)) for x, y in points]
+        for k in range(1, len(corners) - 1):
+            triangle = [corners[0], corners[k], corners[k + 1]]
+            self.space.add_solid([*triangle, triangle[2]], dxfattribs={"layer": str(layer.value)})
+
+    def text(
+        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+    ) -> None:
+        where = {"layer": str(layer.value), "style": "PATTERN"}
+        entity = self.space.add_text(words, height=height_mm, rotation=angle_deg, dxfattribs=where)
+        entity.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+@contextmanager
+def _fixed_stamps() -> Iterator[None]:
+    """The same drawing shall give the same bytes: no date of the day, no random identifiers."""
+    with _LOCK:
+        before = ezdxf.options.write_fixed_meta_data_for_testing
+        ezdxf.options.write_fixed_meta_data_for_testing = True
+        try:
+            yield
+        finally:
+            ezdxf.options.write_fixed_meta_data_for_testing = before
+
+
+def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str = "R2000") -> bytes:
+    """All pieces on one sheet `roll_width_mm` wide. Raises ValueError for an unknown version or without pieces."""
+    if version not in VERSIONS:
+        raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
+    layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    with _fixed_stamps():
+        drawing = ezdxf.new(version, setup=["linetypes"], units=MILLIMETRES)
+        drawing.header["$MEASUREMENT"] = METRIC
+        drawing.header["$INSUNITS"] = MILLIMETRES
+        drawing.styles.add("PATTERN", font="DejaVuSans.ttf")
+        for layer, stroke in STROKES.items():
+            line = "DASHED" if layer is Layer.SEW else "DASHDOT" if layer is Layer.INNER else "CONTINUOUS"
+            entry = drawing.layers.add(str(layer.value), linetype=line)
+            if version != "R12":
+                entry.description = stroke.word
+        pen = DxfPen(drawing.modelspace(), version)
+        layout.draw(pen)
+        lines = [UNITS_NOTE, *layout.notes]
+        pen.text(Layer.TEXT, (0.5 * layout.width_mm, 0.5 * FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
+        stream = io.StringIO()
+        drawing.write(stream)
+    return drawing.encode(stream.getvalue())

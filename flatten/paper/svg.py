@@ -1,0 +1,96 @@
+"""The pattern sheet as SVG at full size: mm width, height and viewBox, one layer group a kind of line, texts upright.
+
+SVG 1.1 (W3C, 2011); the layer attributes are those that Inkscape reads.
+"""
+
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+
+from flatten.paper.fonts import type_size
+from flatten.paper.pen import Layer
+from flatten.paper.sheetlayout import lay_out
+from flatten.paper.strokes import STROKES
+from flatten.piece import Piece
+from meshes.arrays import FloatArray
+from meshes.files import number
+
+SVG = "http://www.w3.org/2000/svg"
+INKSCAPE = "http://www.inkscape.org/namespaces/inkscape"
+PLACES = 4
+
+
+def _mm(value: float) -> str:
+    return number(float(value), PLACES)
+
+
+class SvgPen:
+    """Draws into one group a layer. The sheet's y runs up, SVG's y down: coordinates are turned here, so that no
+    transform mirrors the texts."""
+
+    def __init__(self, width_mm: float, height_mm: float) -> None:
+        self.height_mm = height_mm
+        size = {"width": f"{_mm(width_mm)}mm", "height": f"{_mm(height_mm)}mm"}
+        self.root = ET.Element(f"{{{SVG}}}svg", {**size, "viewBox": f"0 0 {_mm(width_mm)} {_mm(height_mm)}"})
+        self.groups = {layer: self._group(layer) for layer in STROKES}
+
+    def _group(self, layer: Layer) -> ET.Element:
+        stroke = STROKES[layer]
+        attributes = {
+            "id": stroke.word.replace(" ", "-"),
+            f"{{{INKSCAPE}}}groupmode": "layer",
+            f"{{{INKSCAPE}}}label": stroke.word,
+            "fill": "none",
+            "stroke": "#000000",
+            "stroke-width": _mm(stroke.width_mm),
+            "stroke-linejoin": "round",
+        }
+        if stroke.dash_mm:
+            attributes["stroke-dasharray"] = " ".join(_mm(d) for d in stroke.dash_mm)
+        return ET.SubElement(self.root, f"{{{SVG}}}g", attributes)
+
+    def _path(self, points: FloatArray, closed: bool) -> str:
+        words = [f"{_mm(x)},{_mm(self.height_mm - y)}" for x, y in points]
+        return "M " + " L ".join(words) + (" Z" if closed else "")
+
+    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+        ET.SubElement(self.groups[layer], f"{{{SVG}}}path", {"d": self._path(points, closed)})
+
+    def fill(self, layer: Layer, points: FloatArray) -> None:
+        attributes = {"d": self._path(points, True), "fill": "#000000", "stroke": "none"}
+        ET.SubElement(self.groups[layer], f"{{{SVG}}}path", attributes)
+
+    def text(
+        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+    ) -> None:
+        x, y = _mm(at[0]), _mm(self.height_mm - at[1])
+        attributes = {
+            "x": x,
+            "y": _mm(self.height_mm - at[1] + 0.5 * height_mm),
+            "font-family": "DejaVu Sans, sans-serif",
+            "font-size": _mm(type_size(height_mm)),
+            "text-anchor": "middle",
+            "fill": "#000000",
+            "stroke": "none",
+        }
+        if angle_deg % 360.0:
+            attributes["transform"] = f"rotate({_mm(-angle_deg)} {x} {y})"
+        element = ET.SubElement(self.groups[layer], f"{{{SVG}}}text", attributes)
+        element.text = words
+
+
+def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
+    """All pieces on one sheet `roll_width_mm` wide at full size. Raises ValueError without pieces."""
+    layout = lay_out(pieces, width_mm=roll_width_mm)
+    pen = SvgPen(layout.width_mm, layout.length_mm)
+    title = ET.Element(f"{{{SVG}}}title")
+    title.text = "Cover patterns, full size in millimetres"
+    pen.root.insert(0, title)
+    for k, note in enumerate(layout.notes):
+        element = ET.Element(f"{{{SVG}}}desc")
+        element.text = note
+        pen.root.insert(1 + k, element)
+    layout.draw(pen)
+    ET.register_namespace("", SVG)
+    ET.register_namespace("inkscape", INKSCAPE)
+    ET.indent(pen.root)
+    return ET.tostring(pen.root, encoding="utf-8", xml_declaration=True) + b"\n"
