@@ -148,7 +148,7 @@ def rounded_outline(
     """Round a counter-clockwise polygon. corners (k, 2) mm, radii (k,) mm, sides: name of each run k -> k + 1.
 
     A corner without radius that turns less than 30 degrees is a point of a traced bow: it is rounded with the
-    largest arc that leaves half of both neighbouring runs. Raises ValueError when the arcs do not fit their runs.
+    largest arc its neighbours leave room for. Raises ValueError when the arcs do not fit their runs.
     """
     points = np.asarray(corners, dtype=np.float64)
     forward = np.roll(points, -1, axis=0) - points
@@ -158,8 +158,12 @@ def rounded_outline(
     sweep = np.mod(heading - before + np.pi, 2 * np.pi) - np.pi
     half_tangent = np.tan(0.5 * np.abs(sweep))
     radius = np.asarray(radii, dtype=np.float64).copy()
-    room = 0.5 * np.minimum(length, np.roll(length, 1))
     bow = (radius == 0) & (np.abs(sweep) < BOW_TURN_RAD) & (half_tangent > 1e-9)
+    # Two bow points share the run between them; a given corner takes what it needs and leaves the rest.
+    given = np.where(bow, 0.0, radius * half_tangent)
+    ahead = np.where(np.roll(bow, -1), 0.5 * length, length - np.roll(given, -1))
+    behind = np.where(np.roll(bow, 1), 0.5 * np.roll(length, 1), np.roll(length, 1) - np.roll(given, 1))
+    room = np.maximum(np.minimum(ahead, behind), 0.0)
     radius[bow] = 0.98 * room[bow] / half_tangent[bow]
     cut = radius * half_tangent
     short = cut + np.roll(cut, -1) > length * (1 + 1e-9)
