@@ -1,112 +1,84 @@
-"""The first pages of a tiled pattern: how to print and join, the map of the pages, the list of the pieces."""
+"""The first page of a set of tiles: how to print it, how the pages lie together, and what there is to cut."""
 
-from collections.abc import Sequence
+from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
+from flatten.paper.pages import MARGIN_MM, Tiling
+from flatten.paper.pdfpen import PdfPen
 
-from flatten.paper.fonts import words_width
-from flatten.paper.furniture import FRAME_GREY, ruler, test_square
-from flatten.paper.pages import MARGIN_MM, PAGES_MM, Tiling
-from flatten.paper.pdfpen import PAGE, Pdf
-from flatten.paper.sheetlayout import SheetLayout
-from flatten.piece import Piece
-
-EDGE_MM = MARGIN_MM + 5.0
-LINE_MM, BODY_MM, HEAD_MM = 5.2, 2.3, 3.0
-INSTRUCTIONS = (
-    "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
-    "Cut each page along its frame on the left and the top, lay it over its neighbours until the crosses meet, glue.",
-    "The full line is the cut line, the dashed line the sew line. Pieces are seen from the outer side of the leather.",
-    "Mirrored pieces: turn the pattern over. The arrow shows the direction that runs along the hide's backbone.",
+HOW = (
+    "Print every page at 100 % (no fitting to the page).",
+    "Measure the 50 mm square and both 100 mm rulers of a page before cutting.",
+    "Lay the pages over each other so that crosses and dashed lines meet, as on the map, and tape them.",
+    "Full lines are cut, dashed lines are sewn. The arrow follows the length of the hide.",
+    "All pieces are seen from the outer side of the leather. Cut one cover in cheap cloth first.",
 )
-CAUTIONS = (
-    "Try the cover in cheap cloth or vinyl before cutting leather.",
-    "Keep marked flaws, belly and neck out of seats and seams; check both sides of a pair before cutting.",
-)
+LINE_MM = 5.0
 
 
-def overview(pdf: Pdf, pieces: Sequence[Piece], layout: SheetLayout, tiling: Tiling, forms: dict[str, str], page: str) -> None:
-    """Draw the first page, and further ones as long as the list of pieces needs them."""
-    width, height = PAGES_MM[page]
-    pdf.page(width, height)
-    with pdf.group(PAGE):
-        y = height - EDGE_MM - HEAD_MM
-        pdf.words(EDGE_MM, y, "Cover patterns, full size", height_mm=4.0)
-        pdf.words(width - EDGE_MM, y, f"{len(tiling.tiles)} pages to join", height_mm=BODY_MM, align="right")
-        y = paragraphs(pdf, y - 2.0 * LINE_MM, width, "To do", INSTRUCTIONS)
-        y = paragraphs(pdf, y - LINE_MM, width, "Take care", (*CAUTIONS, *layout.notes))
-        foot = EDGE_MM + 108.0
-        ruler(pdf, EDGE_MM, EDGE_MM, upright=False, inwards=True)
-        ruler(pdf, EDGE_MM, EDGE_MM, upright=True, inwards=True)
-        test_square(pdf, EDGE_MM + 12.0, EDGE_MM + 12.0)
-    page_map(pdf, layout, tiling, forms, (EDGE_MM, foot, width - EDGE_MM, y - LINE_MM))
-    left = EDGE_MM + 118.0
-    rest = piece_list(pdf, pieces, left, width - EDGE_MM, foot - 6.0)
-    pdf.end_page()
-    while rest:
-        pdf.page(width, height)
-        rest = piece_list(pdf, rest, EDGE_MM, width - EDGE_MM, height - EDGE_MM - HEAD_MM)
-        pdf.end_page()
+def draw_overview(pen: PdfPen, tiling: Tiling) -> None:
+    """Instructions, test square, page map and list of pieces on one page."""
+    sheet = tiling.sheet
+    left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
+    pen.write((left, top), "Cover patterns, full size", height_mm=5.0, side=0.0)
+    draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
+    draw_rulers(pen, sheet.width_mm, (20.0, 5.0), (5.0, 20.0))
+    room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
+    y = top - 11.0
+    for words in HOW:
+        for line in _wrapped(words, 2.3, room):
+            pen.write((left, y), line, height_mm=2.3, side=0.0)
+            y -= LINE_MM
+    low = _draw_list(pen, tiling, left)
+    _draw_map(pen, tiling, (left, low + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
 
 
-def paragraphs(pdf: Pdf, y: float, width: float, head: str, texts: Sequence[str]) -> float:
-    """A heading and paragraphs from y down; returns where the next line would stand."""
-    pdf.words(EDGE_MM, y, head, height_mm=HEAD_MM)
-    y -= LINE_MM
-    for text in texts:
-        for line in wrapped(text, BODY_MM, width - 2.0 * EDGE_MM):
-            pdf.words(EDGE_MM, y, line, height_mm=BODY_MM)
-            y -= LINE_MM - 0.8
-        y -= 0.8
-    return y
+def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
+    from flatten.paper.fonts import words_width
 
-
-def wrapped(text: str, height_mm: float, width_mm: float) -> list[str]:
-    """Text broken at spaces into lines no wider than width_mm, unless a single word is."""
-    lines: list[str] = []
-    for word in text.split():
-        if lines and words_width(f"{lines[-1]} {word}", height_mm) <= width_mm:
-            lines[-1] += f" {word}"
-        else:
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and words_width(longer, height_mm) > room_mm:
             lines.append(word)
+        else:
+            lines[-1] = longer
     return lines
 
 
-def page_map(
-    pdf: Pdf, layout: SheetLayout, tiling: Tiling, forms: dict[str, str], box: tuple[float, float, float, float]
-) -> None:
-    """The whole sheet small, with the pages and their names, inside box (x0, y0, x1, y1) mm."""
-    (w, h), o = tiling.net_mm, tiling.overlap_mm
-    whole_w = tiling.columns * (w - o) + o
-    whole_h = tiling.rows * (h - o) + o
-    x0, y0, x1, y1 = box
-    scale = min((x1 - x0) / whole_w, (y1 - y0) / whole_h)
-    low = layout.length_mm - whole_h
-    at = (x0 + 0.5 * (x1 - x0 - scale * whole_w), y0 + 0.5 * (y1 - y0 - scale * whole_h))
-    c = pdf.canvas
-    with pdf.group(PAGE):
-        c.saveState()
-        c.setStrokeGray(FRAME_GREY)
-        c.setLineWidth(0.2)
-        size = min(6.0, 0.25 * scale * min(w, h))
-        for tile in tiling.tiles:
-            x, y = at[0] + scale * tile.x, at[1] + scale * (tile.y - low)
-            c.rect(x, y, scale * w, scale * h, stroke=1, fill=0)
-            middle = (x + 0.5 * scale * w, y + 0.5 * (scale * h - size))
-            pdf.words(*middle, tile.name, height_mm=size, align="centre", grey=0.75)
-        c.restoreState()
-    pdf.show(forms, (0.0, low, whole_w, layout.length_mm), at, scale)
+def _draw_list(pen: PdfPen, tiling: Tiling, left: float) -> float:
+    """The pieces and the pages they are on, from the bottom margin up; returns the height reached."""
+    rows = []
+    for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
+        pages = [tile.name for tile in tiling.tiles if place in tile.touches]
+        rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, ", ".join(pages)))
+    step = min(LINE_MM, 0.4 * tiling.sheet.height_mm / len(rows))
+    height = 0.46 * step
+    right = tiling.sheet.width_mm - MARGIN_MM - 5.0
+    y = MARGIN_MM + 6.0 + step * (len(rows) - 1)
+    reached = y + 2.0 * step
+    pen.write((left, y + 1.2 * step), "Pieces and the pages they are on", height_mm=height * 1.1, side=0.0)
+    for name, count, pages in rows:
+        pen.write((left, y), name, height_mm=height, side=0.0, widest_mm=70.0)
+        pen.write((left + 72.0, y), count, height_mm=height, side=0.0, widest_mm=33.0)
+        pen.write((left + 107.0, y), pages, height_mm=height, side=0.0, widest_mm=right - left - 107.0)
+        y -= step
+    return reached
 
 
-def piece_list(pdf: Pdf, pieces: Sequence[Piece], left: float, right: float, y: float) -> Sequence[Piece]:
-    """Names and counts from y down; returns the pieces that found no room."""
-    with pdf.group(PAGE):
-        pdf.words(left, y, "Pieces", height_mm=HEAD_MM)
-        y -= LINE_MM
-        for k, piece in enumerate(pieces):
-            lines = wrapped(f"{piece.name}: {piece.count_text}", BODY_MM, right - left)
-            if y - len(lines) * (LINE_MM - 0.8) < EDGE_MM:
-                return pieces[k:]
-            for line in lines:
-                pdf.words(left, y, line, height_mm=BODY_MM)
-                y -= LINE_MM - 0.8
-            y -= 0.8
-    return ()
+def _draw_map(pen: PdfPen, tiling: Tiling, room: tuple[float, float, float, float]) -> None:
+    sheet, layout = tiling.sheet, tiling.layout
+    step_x, step_y = sheet.print_width_mm - sheet.overlap_mm, sheet.print_height_mm - sheet.overlap_mm
+    width, height = tiling.columns * step_x + sheet.overlap_mm, tiling.rows * step_y + sheet.overlap_mm
+    scale = min((room[2] - room[0]) / width, (room[3] - room[1]) / height)
+    x = room[0] + 0.5 * (room[2] - room[0] - scale * width)
+    y = room[1] + 0.5 * (room[3] - room[1] - scale * height)
+    for place in layout.places:
+        pen.rule([(x + scale * p, y + scale * q) for p, q in place.points(place.piece.cut)], width_mm=0.25, closed=True)
+    half = 0.5 * sheet.overlap_mm
+    for tile in tiling.tiles:
+        x0 = x + scale * (tile.column * step_x + half * (tile.column > 0))
+        y0 = y + scale * (tile.row * step_y + half * (tile.row > 0))
+        x1 = x + scale * ((tile.column + 1) * step_x + half * (1 + (tile.column == tiling.columns - 1)))
+        y1 = y + scale * ((tile.row + 1) * step_y + half * (1 + (tile.row == tiling.rows - 1)))
+        pen.rule([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], width_mm=0.15, ink=GREY, closed=True)
+        size = min(4.0, 0.25 * (y1 - y0), 0.3 * (x1 - x0))
+        pen.write((x0 + 0.15 * size + 1.0, y1 - 0.9 * size), tile.name, height_mm=size, side=0.0, ink=0.25)

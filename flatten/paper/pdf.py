@@ -1,145 +1,115 @@
-"""The patterns as PDF at exactly full size: on pages to join, and on a roll.
+"""Patterns as PDF at full size: tiled to the pages of an office printer, and in one piece for a roll printer.
 
-No UserUnit is used, because many viewers ignore it and print half-size patterns; a page may be 5080 mm (200 in) long
-at most (ISO 32000-1, annex C), so a longer roll is cut into pages that overlap.
+Stands on reportlab for drawing and pypdf for layers. One unit is 72/25.4 points; the unit of the page is never
+changed (UserUnit), since many viewers ignore it and print at half size.
 """
 
 from collections.abc import Sequence
 
-import numpy as np
-import shapely
-
-from flatten.paper.fonts import words_width
-from flatten.paper.furniture import CROSS_ARM_MM, WORDS_GREY, cross, ruler, test_square, tile_furniture
-from flatten.paper.overview import INSTRUCTIONS, overview
-from flatten.paper.pages import MARGIN_MM, PAGES_MM, Tile, Tiling, tile_sheet, tiled_layout
-from flatten.paper.pdfpen import PAGE, Pdf
+from flatten.marks import draw_piece
+from flatten.paper.furniture import GREY, SQUARE_MM, draw_furniture, draw_rulers, draw_square
+from flatten.paper.overview import draw_overview
+from flatten.paper.pages import MARGIN_MM, page_named, tiled
+from flatten.paper.pdfpen import POINTS_PER_MM, PdfPen, keep_layers, new_canvas, show_layers, with_layers
 from flatten.paper.pen import RecordingPen
 from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
 from flatten.piece import Piece
-from meshes.arrays import FloatArray
 
-LONGEST_MM = 5000.0
-ROLL_FOOT_MM, ROLL_OVERLAP_MM = 66.0, 20.0
-LABEL_MM, LABEL_LEAST_MM = 2.4, 1.5
-LABEL_ROOM_MM, ARROW_MM = 14.0, 12.0
+LONGEST_MM = 5080.0
+"""Longest page a PDF reader need accept: 14400 points (ISO 32000-1, annex C)."""
+FOOT_MM = 60.0
 
 
 def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> bytes:
-    """All pieces on pages to join: an overview, then a page a tile. page: "a4", "letter" or "a3".
+    """All pieces on pages of an office printer, with a page map first, as the bytes of a PDF file.
 
-    Raises ValueError for an unknown page, an overlap that does not suit it, or without pieces.
+    page: "a4", "a3" or "letter". The same pieces give the same bytes. Raises ValueError without pieces, for an
+    unknown page or for an overlap that leaves less than half a page.
     """
-    layout, tiling = tiled_layout(pieces, page=page, overlap_mm=overlap_mm)
-    pdf = Pdf("Cover patterns, pages to join")
-    drawing = RecordingPen()
-    layout.draw(drawing)
-    forms = pdf.forms(drawing, (0.0, 0.0, layout.width_mm, layout.length_mm))
-    overview(pdf, pieces, layout, tiling, forms, page)
-    for tile in tiling.tiles:
-        pdf.page(*PAGES_MM[page])
-        spots = labels(layout, drawing, tile, tiling.net_mm)
-        title = ", ".join(place.piece.name for place, _, _ in spots)
-        with pdf.group(PAGE):
-            tile_furniture(pdf, tiling, tile, title)
-            for place, spot, room in spots:
-                label(pdf, place, (MARGIN_MM + spot[0] - tile.x, MARGIN_MM + spot[1] - tile.y), room)
-        show(pdf, forms, tile, tiling, (MARGIN_MM, MARGIN_MM))
-        pdf.end_page()
-    return pdf.data()
+    tiling = tiled(pieces, page_named(page, overlap_mm))
+    sheet, layout = tiling.sheet, tiling.layout
+    records = _records(layout)
+    canvas, stream = new_canvas("Cover patterns on pages")
+    keep_layers(canvas, "all", _joined(records), layout.width_mm, layout.length_mm)
+    pen = PdfPen(canvas)
+    size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
+    canvas.setPageSize(size)
+    draw_overview(pen, tiling)
+    canvas.showPage()
+    for number, tile in enumerate(tiling.tiles, start=2):
+        canvas.setPageSize(size)
+        canvas.bookmarkPage(tile.name)
+        canvas.addOutlineEntry(tile.name, tile.name)
+        draw_furniture(pen, tiling, tile, number, records)
+        show_layers(canvas, "all", tile.box, (MARGIN_MM, MARGIN_MM))
+        canvas.showPage()
+    canvas.save()
+    return with_layers(stream.getvalue())
 
 
 def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
-    """All pieces on one page as wide as the roll; longer than a PDF page can be: on several that overlap.
+    """All pieces at full size on pages as wide as the roll, each at most LONGEST_MM long, as the bytes of a PDF file.
 
-    Raises ValueError without pieces or for a roll too narrow to lay anything on.
+    The same pieces give the same bytes. Raises ValueError without pieces, for a roll too narrow for anything, or for
+    a single piece longer than a page can be.
     """
-    layout = lay_out(pieces, width_mm=roll_width_mm)
-    net = min(layout.width_mm, LONGEST_MM), min(layout.length_mm, LONGEST_MM)
-    tiling = tile_sheet(layout, net_mm=net, overlap_mm=ROLL_OVERLAP_MM)
-    pdf = Pdf("Cover patterns, roll")
-    drawing = RecordingPen()
-    layout.draw(drawing)
-    forms = pdf.forms(drawing, (0.0, 0.0, layout.width_mm, layout.length_mm))
-    for tile in tiling.tiles:
-        pdf.page(net[0], net[1] + ROLL_FOOT_MM)
-        with pdf.group(PAGE):
-            roll_foot(pdf, layout, tiling, tile)
-        show(pdf, forms, tile, tiling, (0.0, ROLL_FOOT_MM))
-        pdf.end_page()
-    return pdf.data()
+    layouts = _rolls(pieces, roll_width_mm)
+    canvas, stream = new_canvas("Cover patterns on a roll")
+    pen = PdfPen(canvas)
+    for number, layout in enumerate(layouts, start=1):
+        keep_layers(canvas, f"roll{number}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
+        canvas.setPageSize((layout.width_mm * POINTS_PER_MM, layout.length_mm * POINTS_PER_MM))
+        _roll_furniture(pen, layout, number, len(layouts))
+        show_layers(canvas, f"roll{number}", (0.0, 0.0, layout.width_mm, layout.length_mm), (0.0, 0.0))
+        canvas.showPage()
+    canvas.save()
+    return with_layers(stream.getvalue())
 
 
-def show(pdf: Pdf, forms: dict[str, str], tile: Tile, tiling: Tiling, at: tuple[float, float]) -> None:
-    """The tile's part of the sheet at full size."""
-    w, h = tiling.net_mm
-    pdf.show(forms, (tile.x, tile.y, tile.x + w, tile.y + h), at, 1.0)
+def _rolls(pieces: Sequence[Piece], roll_width_mm: float) -> list[SheetLayout]:
+    """As few pages as fit, filled in the order of the pieces."""
+    layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    if layout.length_mm <= LONGEST_MM and layout.width_mm <= LONGEST_MM:
+        return [layout]
+    if len(pieces) == 1:
+        raise ValueError(f"{pieces[0].name} is longer than a page of {LONGEST_MM:g} mm can show")
+    count = 1
+    while count + 1 < len(pieces):
+        longer = lay_out(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=FOOT_MM)
+        if longer.length_mm > LONGEST_MM:
+            break
+        count += 1
+    return _rolls(pieces[:count], roll_width_mm) + _rolls(pieces[count:], roll_width_mm)
 
 
-def roll_foot(pdf: Pdf, layout: SheetLayout, tiling: Tiling, tile: Tile) -> None:
-    """The strip at the start of a roll page: square, rulers, what to do; crosses if there is more than one page."""
-    test_square(pdf, 14.0, 12.0)
-    ruler(pdf, 5.0, 5.0, upright=False, inwards=True)
-    ruler(pdf, 5.0, 5.0, upright=True, inwards=True)
-    if len(tiling.tiles) > 1:
-        for y in (0.5 * ROLL_OVERLAP_MM, tiling.net_mm[1] - 0.5 * ROLL_OVERLAP_MM):
-            for x in (CROSS_ARM_MM + 1.0, tiling.net_mm[0] - CROSS_ARM_MM - 1.0):
-                cross(pdf, x, ROLL_FOOT_MM + y)
-        pdf.words(120.0, 20.0, f"Page {tile.name} of {len(tiling.tiles)}", height_mm=4.0)
-    for k, text in enumerate((INSTRUCTIONS[0], *layout.notes)):
-        pdf.words(120.0, 50.0 - 6.0 * k, text, height_mm=2.6, grey=WORDS_GREY)
-
-
-def labels(
-    layout: SheetLayout, drawing: RecordingPen, tile: Tile, net_mm: tuple[float, float]
-) -> list[tuple[Place, FloatArray, float]]:
-    """For each piece on the page the roomiest free spot for its name and grain: (place, centre (2,), radius mm)."""
-    frame = shapely.box(tile.x, tile.y, tile.x + net_mm[0], tile.y + net_mm[1])
-    taken = [shapely.LineString(points).buffer(1.5) for _, points, _ in drawing.lines]
-    for text in drawing.texts:
-        half = 0.5 * words_width(text.words, text.height_mm)
-        turn = np.radians(text.angle_deg)
-        arm = half * np.array([np.cos(turn), np.sin(turn)])
-        at = np.array(text.at)
-        taken.append(shapely.LineString([at - arm, at + arm]).buffer(text.height_mm))
-    occupied = shapely.union_all([t for t in taken if t.intersects(frame)])
-    found = []
+def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
+    """Every piece as it is drawn on the layout."""
+    made = []
     for place in layout.places:
-        part = shapely.Polygon(place.points(place.piece.cut)).intersection(frame)
-        if part.area <= 0.0:
-            continue
-        free = part.difference(occupied)
-        free = free if free.area > 0.0 else part
-        circle = shapely.maximum_inscribed_circle(free, tolerance=0.5)
-        found.append((place, shapely.get_coordinates(circle)[0], float(circle.length)))
-    return found
+        record = RecordingPen()
+        draw_piece(place.piece, place.pen(record))
+        made.append((place, record))
+    return made
 
 
-def label(pdf: Pdf, place: Place, at: tuple[float, float], room: float) -> None:
-    """A piece's name with a small arrow along its grain, as large as the room (radius, mm) lets it be."""
-    scale = min(1.0, room / LABEL_ROOM_MM)
-    height = LABEL_MM * scale
-    wide = words_width(place.piece.name, height)
-    height *= min(1.0, 2.0 * 0.9 * room / wide)
-    tail, head = place.points(place.piece.grain)
-    along = (head - tail) / np.linalg.norm(head - tail)
-    x, y = at
-    if height >= LABEL_LEAST_MM:
-        pdf.words(x, y - 3.0 * height, place.piece.name, height_mm=height, align="centre", grey=WORDS_GREY)
-        y += 1.2 * height
-    c = pdf.canvas
-    c.saveState()
-    c.setStrokeGray(WORDS_GREY)
-    c.setFillGray(WORDS_GREY)
-    c.setLineWidth(0.2)
-    half, side = 0.5 * ARROW_MM * scale * along, np.array([-along[1], along[0]])
-    start, end = np.array([x, y]) - half, np.array([x, y]) + half
-    c.line(*start.tolist(), *end.tolist())
-    barb = end - 3.0 * scale * along
-    path = c.beginPath()
-    path.moveTo(*end.tolist())
-    path.lineTo(*(barb + scale * side).tolist())
-    path.lineTo(*(barb - scale * side).tolist())
-    path.close()
-    c.drawPath(path, stroke=0, fill=1)
-    c.restoreState()
+def _joined(records: Sequence[tuple[Place, RecordingPen]]) -> RecordingPen:
+    whole = RecordingPen()
+    for _, record in records:
+        record.replay(whole)
+    return whole
+
+
+def _roll_furniture(pen: PdfPen, layout: SheetLayout, number: int, count: int) -> None:
+    draw_square(pen, (MARGIN_MM + 5.0, MARGIN_MM))
+    draw_rulers(pen, layout.width_mm, (MARGIN_MM + SQUARE_MM + 15.0, MARGIN_MM), (4.0, MARGIN_MM))
+    left = MARGIN_MM + SQUARE_MM + 15.0
+    lines = (
+        f"Cover patterns, full size, sheet {number} of {count}",
+        "Print at 100 %. Measure the square and both rulers before cutting.",
+        "Full lines are cut, dashed lines are sewn. Pieces seen from the outer side of the leather.",
+        *layout.notes,
+    )
+    for k, words in enumerate(lines):
+        at = (left, MARGIN_MM + 44.0 - 7.0 * k)
+        ink = 0.0 if k == 0 else GREY
+        pen.write(at, words, height_mm=3.0, side=0.0, ink=ink, widest_mm=layout.width_mm - left - MARGIN_MM)
