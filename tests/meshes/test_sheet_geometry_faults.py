@@ -131,6 +131,14 @@ CASES = [
     Case("line that stands still", "[[0, 200], [560, 210]]", "[[0, 200], [0, 200]]", "G042", "[0, 200]]", "same place"),
     Case("line that ends in the face", "[560, 210]", "[300, 210]", "G043", "[300, 210]", "carry it on"),
     Case("line on the left half", "[[0, 200], [560", "[[-560, 200], [560", "G044", "[-560", "x >= 0"),
+    Case(
+        "line along a side",
+        "[[0, 200], [560, 210]]",
+        "[[556, 20], [545, 460]]",
+        "G045",
+        "[545, 460]",
+        "divides nothing",
+    ),
     Case("line along the edge", "[[0, 200], [560, 210]]", "[[0, 2], [500, 4]]", "G045", "[500, 4]", "divides nothing"),
 ]
 

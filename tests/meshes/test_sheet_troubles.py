@@ -126,6 +126,12 @@ def test_warnings_stop_nothing(code):
     assert all(w.warning and w.line for w in sheet.warnings)
 
 
+def test_the_thickest_place_is_named():
+    layer = '[[pad.layer]]\nmaterial = "hair"\nthickness = {}\nwhere = "{}"\n'
+    sheet = sheet_of(PAD + layer.format(50, "all") + layer.format(35, "face") + layer.format(41, "left"))
+    assert [w.text.split(";")[0] for w in sheet.warnings] == ["91 mm of padding on the left side"]
+
+
 LINES = GOOD.splitlines()
 
 
