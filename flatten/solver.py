@@ -117,6 +117,8 @@ class _Cholmod:
             self._symbolic = self._cholmod.symbolic(lower)
         try:
             self._cholmod.numeric(lower, self._symbolic)
+            # A factor that broke off is only complained of when it is used.
+            self.solve(np.ones(self._size[0]))
         except ArithmeticError:
             return False
         return True

@@ -105,16 +105,18 @@ def cylinder(
     return np.column_stack([radius * np.cos(angle), radius * np.sin(angle), height * uv[:, 1]]), triangles
 
 
-def loose_cylinder(edge: float, *, radius: float = 80.0, turn: float = 2.0, height: float = 160.0) -> Mesh:
+def loose_cylinder(
+    edge: float, *, radius: float = 80.0, turn: float = 2.0, height: float = 160.0, seed: int = 1
+) -> Mesh:
     """Part of a cylinder with unstructured triangles."""
-    points, triangles = scattered(radius * turn, height, edge)
+    points, triangles = scattered(radius * turn, height, edge, seed=seed)
     angle = points[:, 0] / radius
     return np.column_stack([radius * np.cos(angle), radius * np.sin(angle), points[:, 1]]), triangles
 
 
-def loose_cone(edge: float, *, inner: float = 200.0, outer: float = 320.0, sector: float = 1.4) -> Mesh:
+def loose_cone(edge: float, *, inner: float = 200.0, outer: float = 320.0, sector: float = 1.4, seed: int = 1) -> Mesh:
     """Part of a cone with unstructured triangles: a flat sector wrapped to half its angle of turn about the axis."""
-    points, triangles = scattered(sector * 0.5 * (inner + outer), outer - inner, edge)
+    points, triangles = scattered(sector * 0.5 * (inner + outer), outer - inner, edge, seed=seed)
     s, share = inner + points[:, 1], 0.5
     angle = points[:, 0] / (0.5 * (inner + outer)) / share
     # Seen from outside the parameters run clockwise as s grows inward-out, so the height falls with s.
@@ -167,3 +169,10 @@ def curved_rectangle(width: float, depth: float, curvature: float, *, edge: floa
     k = np.sqrt(abs(curvature))
     sign = np.sign(curvature)
     return graph(lambda x, y: -0.5 * k * (x**2 + sign * y**2), width=width, depth=depth, edge=edge)
+
+
+def ramp(*, turns: float = 1.6, cells: tuple[int, int] = (160, 6)) -> Mesh:
+    """A ramp winding round an axis more than once: its best flat shape laps over itself."""
+    uv, triangles = grid(*cells)
+    angle, radius = 2 * np.pi * turns * uv[:, 0], 100 + 60 * uv[:, 1]
+    return np.column_stack([radius * np.cos(angle), radius * np.sin(angle), 15 * angle]), triangles[:, ::-1].copy()
