@@ -1,0 +1,74 @@
+"""Verdicts in plain words: what each one means, what to do next, and where on the piece the cover is asked most."""
+
+import numpy as np
+
+from flatten.develop import Flat
+from flatten.piece import Piece
+
+# Symbol and what it says; the words carry the meaning, the symbol and a colour repeat it.
+SYMBOLS = {"fits": "✓", "fits with ease": "✓", "too tight": "✗", "proven too tight": "✗"}
+# Nearer to the edge than this share of the piece's smaller side counts as "along" that edge.
+NEAR_SHARE = 0.25
+
+
+def symbol(verdict: str | None) -> str:
+    """One character for a verdict."""
+    return SYMBOLS.get(verdict or "", "–")
+
+
+def kind_of(verdict: str | None) -> str:
+    """A word for the looks of a verdict: good, ease, bad, worst or none."""
+    kinds = {"fits": "good", "fits with ease": "ease", "too tight": "bad", "proven too tight": "worst"}
+    return kinds.get(verdict or "", "none")
+
+
+def next_step(verdict: str | None) -> str:
+    """What to do about a piece, in one or two sentences."""
+    if verdict == "fits":
+        return "Cut as drawn."
+    if verdict == "fits with ease":
+        return "Cut as drawn; ease the fullness in between the notches, with steam or by hand."
+    if verdict == "too tight":
+        return (
+            "This pattern asks more than the leather gives. Part the piece by a seam or dart where its map is "
+            "darkest, choose a softer leather, or make the pad flatter there; then run the sheet again."
+        )
+    if verdict == "proven too tight":
+        return (
+            "No pattern in one part can do it, however it is cut. It takes another seam or dart, a softer leather, "
+            "or a flatter shape."
+        )
+    return "Not judged: no budget is known for this leather."
+
+
+def overall(verdicts: list[str | None]) -> str:
+    """The state of the whole job in one sentence."""
+    tight = sum(kind_of(verdict) in ("bad", "worst") for verdict in verdicts)
+    if any(verdict is None for verdict in verdicts):
+        return "Some pieces could not be judged; see the table."
+    if not tight:
+        return f"All {len(verdicts)} pieces fit the leather."
+    if tight == len(verdicts):
+        return "No piece fits the leather as it is drawn."
+    return f"{tight} of {len(verdicts)} pieces ask more than the leather gives."
+
+
+def places_in_words(piece: Piece, flat: Flat) -> list[str]:
+    """Where the piece is stretched most and where it has most fullness, with the nearest edge by name."""
+    most, least = int(np.argmax(flat.stretch[:, 0])), int(np.argmin(flat.stretch[:, 1]))
+    lines = []
+    if flat.stretch[most, 0] > 1.0005:
+        lines.append(f"stretched most {_near(piece, most)}: {100.0 * (flat.stretch[most, 0] - 1.0):.1f} %")
+    if flat.stretch[least, 1] < 0.9995:
+        lines.append(f"most fullness {_near(piece, least)}: {100.0 * (1.0 - flat.stretch[least, 1]):.1f} %")
+    return lines
+
+
+def _near(piece: Piece, triangle: int) -> str:
+    middle = piece.mesh.points[piece.mesh.triangles[triangle]].mean(axis=0)
+    away = [float(np.linalg.norm(edge.points - middle, axis=1).min()) for edge in piece.edges]
+    x0, y0, x1, y1 = piece.box()
+    if min(away) > NEAR_SHARE * min(x1 - x0, y1 - y0):
+        return "in the middle"
+    nearest = int(np.argmin(away))
+    return f"near edge {nearest + 1} ({piece.edges[nearest].name})"

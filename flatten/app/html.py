@@ -1,0 +1,218 @@
+"""The report as one page that needs nothing else: no other file, no network, nothing that runs.
+
+Written for the trimmer at the bench: the verdict first, then pictures, pieces, seams, padding, and what to mind.
+"""
+
+from collections.abc import Mapping
+from importlib.resources import files
+from pathlib import Path
+
+from flatten.app.advice import overall
+from flatten.app.cautions import CAUTIONS
+from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
+from flatten.app.html_pieces import pieces_section, verdict_table
+from flatten.app.job import Job
+from flatten.app.markup import SUFFIXES, data_uri, esc, listed, percent, table
+from meshes.build import BuiltPad
+from meshes.files import number
+from meshes.problems import Problem
+
+WORDS = (
+    ("stretch", "Length on the seat divided by length on the piece. 3 % stretch: the leather is pulled 3 % longer."),
+    ("fullness", "The opposite: the piece has more leather there than the seat; it must be eased in or it wrinkles."),
+    ("demand", "What the shape asks of the leather: largest stretch against smallest over the whole piece."),
+    ("budget", "What the leather gives: from the slight pull that keeps it smooth to the most it may be stretched."),
+    ("floor", "A proven lower limit of the demand: no piece in one part can do with less. A dash: none worked out."),
+    (
+        "verdict",
+        "Fits: the demand is within the budget. Fits with ease: a little fullness is left to work in. Too tight: this "
+        "piece asks more than the budget. Proven too tight: so does any piece in one part.",
+    ),
+    ("tack line", "Where the cover is pulled to and fixed on the frame."),
+    ("allowance", "Leather beyond the sew line: to sew, to pull and grip, or to turn in by hand."),
+)
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+
+
+def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
+    """The page as UTF-8. pictures: by name, files of PNG, JPEG or WebP that are taken into the page.
+
+    One that is missing is left out. The same job and pictures give the same bytes.
+    """
+    sections = [
+        ("verdict", "Verdict", _verdict(job)),
+        ("seat", "The seat", _pictures(pictures)),
+        ("pieces", "Pieces", pieces_section(job)),
+        ("seams", "Seams", _seams(job)),
+        ("pads", "Pads and padding", "".join(_pad(pad) for pad in job.pads)),
+        ("leather", "Leather", _leather(job)),
+        ("problems", "Problems and notes", _problems(job.problems)),
+        ("cautions", "Before you cut", listed([_bold_start(text) for text in CAUTIONS])),
+        ("words", "Words", _words()),
+    ]
+    shown = [section for section in sections if section[2]]
+    links = "".join(f'<a href="#{key}">{title}</a>' for key, title, _ in shown)
+    body = "".join(f'<section id="{key}"><h2>{title}</h2>{text}</section>' for key, title, text in shown)
+    page = _PAGE.format(
+        policy=esc(POLICY),
+        title=esc(job.sheet.name),
+        style=files("flatten.app").joinpath("report.css").read_text(encoding="utf-8"),
+        leather=esc(_leather_line(job)),
+        links=links,
+        body=body,
+    )
+    return page.encode()
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<title>{title}: cover patterns</title>
+<style>
+{style}</style>
+</head>
+<body>
+<header><h1>{title}</h1><p>{leather}</p><nav aria-label="Parts of this report">{links}</nav></header>
+<main>
+{body}
+</main>
+<footer>Lengths in millimetres. The patterns are in patterns.pdf (tiled), patterns-roll.pdf, patterns.svg and
+patterns.dxf; what to cut and buy is in cutlist.csv; all figures are in report.json. Made with Trimloft.</footer>
+</body>
+</html>
+"""
+
+
+def _leather_line(job: Job) -> str:
+    card = job.leather
+    pads = ", ".join(pad.pad.name for pad in job.pads)
+    return (
+        f"Cover patterns for {pads}, in {card.name} of {number(card.thickness_mm, 2)} mm. The leather gives "
+        f"{percent(card.budget)}: from {percent(card.pull)} pull to {percent(card.stretch_along)} along and "
+        f"{percent(card.stretch_across)} across."
+    )
+
+
+def _verdict(job: Job) -> str:
+    verdicts = [job.flats[piece.panels[0]].verdict for piece in job.pieces]
+    off = sum(not seam.sews for seam in job.seams)
+    seams = f" {off} of {len(job.seams)} seams differ by more than a hand eases in." if off else ""
+    first = (
+        "<div class='note'><p><strong>Cut the first one in cheap cloth and fit it.</strong> The figures make the first "
+        "cut close; only a fitting makes it right.</p></div>"
+    )
+    return f'<p class="lead">{esc(overall(verdicts))}{esc(seams)}</p>{verdict_table(job)}{first}'
+
+
+def _pictures(pictures: Mapping[str, Path]) -> str:
+    shown = []
+    for name, path in pictures.items():
+        if path.suffix.lower() not in SUFFIXES or not path.is_file():
+            continue
+        words = esc(name.replace("_", " ").replace("-", " "))
+        source = data_uri(path.read_bytes(), SUFFIXES[path.suffix.lower()])
+        shown.append(f'<figure><img src="{source}" alt="{words}"><figcaption>{words}</figcaption></figure>')
+    return f'<div class="pictures">{"".join(shown)}</div>' if shown else ""
+
+
+def _seams(job: Job) -> str:
+    rows = []
+    for seam in job.seams:
+        state = "sews" if seam.sews else '<span class="flag">✗ ease it or part the piece</span>'
+        lengths = [number(mm, 1) for mm in (seam.length_a_mm, seam.length_b_mm, seam.seat_mm)]
+        difference = f"{seam.mismatch_mm:+.1f}" if abs(seam.mismatch_mm) >= 0.05 else "0"
+        name = esc(seam.name) + (" (welt)" if seam.welt else "")
+        rows.append([name, esc(seam.a), esc(seam.b), *lengths, difference, state])
+    head = [
+        "seam",
+        "first piece",
+        "second piece",
+        "first mm|",
+        "second mm|",
+        "on the seat mm|",
+        "second longer by|",
+        "",
+    ]
+    return table(head, rows, kind="seams") if rows else "<p>No seams: every pad is covered in one piece.</p>"
+
+
+def _pad(pad: BuiltPad) -> str:
+    facts = pad.facts
+    low, high = facts.thickness_mm
+    parts = [
+        f"<h3>{esc(pad.pad.name)}</h3><p>Cover {number(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to "
+        f"{number(high, 0)} mm thick.</p>"
+    ]
+    if facts.layers:
+        rows = [
+            [str(k + 1), esc(material.replace("_", " ")), esc(where), number(thick, 1), number(area / 1e6, 3)]
+            for k, (material, where, thick, area) in enumerate(facts.layers)
+        ]
+        parts.append(
+            table(
+                ["layer", "material", "where", "thickness mm|", "area m²|"], rows, caption="From the support outwards"
+            )
+        )
+    if facts.profiles:
+        rows = [[esc(fact.name), str(fact.points), number(fact.residual_mm, 2)] for fact in facts.profiles]
+        parts.append(
+            table(
+                ["profile", "points|", "missed by at most mm|"],
+                rows,
+                caption="How well the built shape meets what was measured",
+            )
+        )
+    uneven = [(what, mm) for what, mm in facts.left_right if abs(mm) >= 0.05]
+    if uneven:
+        rows = [[esc(what), f"{mm:+.1f}"] for what, mm in uneven]
+        parts.append(
+            table(
+                ["measured on both sides", "right minus left mm|"],
+                rows,
+                caption="Left and right differ; check them on the frame",
+            )
+        )
+    elif facts.left_right:
+        parts.append("<p>Left and right were measured alike.</p>")
+    return "".join(parts)
+
+
+def _leather(job: Job) -> str:
+    net, strips = net_area_mm2(job) / 1e6, welt_area_mm2(job) / 1e6
+    rows = [["pieces up to the cut lines", *_area(net)]]
+    if strips:
+        rows.append([f"strips for {number(welt_mm(job) / 1000.0, 2)} m of welt", *_area(strips)])
+    for share in YIELDS:
+        rows.append([f"to buy when {100 * share:.0f} % of the hide is used", *_area(gross_area(net + strips, share))])
+    sources = [f"{esc(key.replace('_', ' '))}: {esc(text)}" for key, text in job.leather.source.items()]
+    return (
+        table(["leather", "m²|", "sq ft|"], rows)
+        + "<p>Where the figures of this leather come from; measure your own hide before you rely on them:</p>"
+        + listed(sources)
+    )
+
+
+def _area(area_m2: float) -> list[str]:
+    return [number(area_m2, 2), number(area_m2 / SQUARE_FOOT_M2, 1)]
+
+
+def _problems(problems: tuple[Problem, ...]) -> str:
+    if not problems:
+        return "<p>None.</p>"
+    rows = []
+    for problem in problems:
+        where = problem.where + (f" (line {problem.line} of the sheet)" if problem.line else "")
+        rows.append([esc(problem.code), esc(where), esc(problem.text)])
+    return table(["code", "where", "what was found, what to do"], rows)
+
+
+def _bold_start(text: str) -> str:
+    first, rest = text.split(": ", 1)
+    return f"<strong>{esc(first)}:</strong> {esc(rest)}"
+
+
+def _words() -> str:
+    return "<dl>" + "".join(f"<dt>{esc(word)}</dt><dd>{esc(text)}</dd>" for word, text in WORDS) + "</dl>"

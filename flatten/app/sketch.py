@@ -1,0 +1,153 @@
+"""A piece as a small drawing for the report: stretch map, cut and sew line, notches, numbered edges, grain.
+
+Not to scale on paper; the patterns are. Drawn in mm with y turned downwards, as SVG wants it.
+"""
+
+import numpy as np
+
+from flatten.app.markup import data_uri, esc
+from flatten.app.stretchmap import LEVELS, Box, map_png
+from flatten.piece import Edge, Mark, MarkKind, Piece
+from meshes.arrays import FloatArray
+from meshes.colours import stretch_colours
+from meshes.files import number
+
+# Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.
+BROAD_PX, NARROW_PX, TALLEST_PX = 700, 430, 560
+BROAD_RATIO = 1.5
+
+
+def is_broad(piece: Piece) -> bool:
+    """Whether the drawing takes the whole width of the page."""
+    x0, y0, x1, y1 = piece.box()
+    return (x1 - x0) > BROAD_RATIO * (y1 - y0)
+
+
+def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
+    """The drawing as SVG text. words: what it shows, for those who cannot see it."""
+    x0, y0, x1, y1 = piece.box()
+    width_px = min(BROAD_PX if is_broad(piece) else NARROW_PX, TALLEST_PX * (x1 - x0) / (y1 - y0))
+    unit = (x1 - x0) / width_px
+    edge = 14.0 * unit
+    box = (x0 - edge, y0 - edge, x1 + edge, y1 + edge)
+    view = f"0 0 {number(box[2] - box[0], 1)} {number(box[3] - box[1], 1)}"
+    parts = [
+        f'<svg class="piece" viewBox="{view}" width="{width_px + 28:.0f}" role="img" aria-label="{esc(words)}">',
+        _map(piece, box, reach),
+        f'<path class="cut" d="{_path(piece.cut, box, closed=True)}"/>',
+        f'<path class="sew" d="{_path(piece.sew, box, closed=True)}"/>',
+        *(f'<path class="inner" d="{_path(line.points, box)}"/>' for line in piece.inner),
+        f'<path class="pull" d="{_pulls(piece, box, reach, unit)}"/>',
+        *(f'<path class="notch" d="{_mark(mark, box, unit)}"/>' for mark in piece.marks),
+        _arrow(piece.grain, box, unit),
+        *(_number(k + 1, edge, box, unit) for k, edge in enumerate(piece.edges)),
+        "</svg>",
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def legend_svg(reach: float) -> str:
+    """The colours of the stretch maps with their meaning."""
+    levels = 1.0 + reach * np.linspace(-1.0, 1.0, LEVELS)
+    colours = stretch_colours(levels, reach)
+    step = 360.0 / LEVELS
+    bars = "".join(
+        f'<rect x="{number(20 + k * step, 2)}" y="4" width="{number(step + 0.4, 2)}" height="16" '
+        f'fill="#{red:02x}{green:02x}{blue:02x}"/>'
+        for k, (red, green, blue) in enumerate(colours.tolist())
+    )
+    most = number(100.0 * reach, 1)
+    words = "".join(
+        f'<text x="{x}" y="37" text-anchor="{anchor}">{text}</text>'
+        for x, anchor, text in (
+            (20, "start", f"{most} % fullness"),
+            (200, "middle", "true length"),
+            (380, "end", f"{most} % stretch"),
+        )
+    )
+    label = f"Colours from {most} % fullness, blue, over true length, white, to {most} % stretch, orange"
+    return (
+        f'<svg class="legend" viewBox="0 0 400 44" width="400" role="img" aria-label="{label}">{bars}'
+        f'<rect class="frame" x="20" y="4" width="360" height="16"/>{words}</svg>'
+    )
+
+
+def _map(piece: Piece, box: Box, reach: float) -> str:
+    if not len(piece.mesh.triangles):
+        return ""
+    low, high = piece.mesh.points.min(axis=0), piece.mesh.points.max(axis=0)
+    frame = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    picture = data_uri(map_png(piece.mesh, frame, reach=reach))
+    return (
+        f'<image x="{number(frame[0] - box[0], 2)}" y="{number(box[3] - frame[3], 2)}" '
+        f'width="{number(frame[2] - frame[0], 2)}" height="{number(frame[3] - frame[1], 2)}" '
+        f'preserveAspectRatio="none" href="{picture}"/>'
+    )
+
+
+def _place(point: FloatArray, box: Box) -> tuple[float, float]:
+    return float(point[0]) - box[0], box[3] - float(point[1])
+
+
+def _path(points: FloatArray, box: Box, *, closed: bool = False) -> str:
+    places = (_place(point, box) for point in points)
+    text = "L".join(f"{number(x, 1)} {number(y, 1)}" for x, y in places)
+    return f"M{text}Z" if closed else f"M{text}"
+
+
+def _mark(mark: Mark, box: Box, unit: float) -> str:
+    """A notch as a tick from the sew line outwards, doubled side by side; a centre mark crosses the sew line."""
+    across = np.array([-mark.outward[1], mark.outward[0]])
+    shifts = (-2.5 * unit, 2.5 * unit) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
+    inward = 7.0 * unit if mark.kind is MarkKind.CENTRE else 0.0
+    outward = max(0.5 * mark.allowance_mm, 6.0 * unit)
+    return "".join(
+        _path(
+            np.array([mark.at + s * across - inward * mark.outward, mark.at + s * across + outward * mark.outward]), box
+        )
+        for s in shifts
+    )
+
+
+def _pulls(piece: Piece, box: Box, reach: float, unit: float) -> str:
+    """Short lines, one to a cell of a coarse grid, along the larger stretch where it is worth speaking of."""
+    mesh, cell = piece.mesh, 26.0 * unit
+    if not len(mesh.triangles):
+        return ""
+    middle = mesh.points[mesh.triangles].mean(axis=1)
+    place = np.floor(middle / cell)
+    off = np.linalg.norm(middle / cell - place - 0.5, axis=1)
+    order = np.lexsort((np.arange(len(off)), off, place[:, 1], place[:, 0]))
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(place[order], axis=0) != 0).any(axis=1)
+    chosen = order[first]
+    chosen = chosen[mesh.stretch[chosen, 0] >= 1.0 + 0.25 * reach]
+    half = 5.5 * unit * mesh.along[chosen]
+    ends = np.stack([middle[chosen] - half, middle[chosen] + half], axis=1)
+    return "".join(_path(pair, box) for pair in ends)
+
+
+def _number(k: int, edge: Edge, box: Box, unit: float) -> str:
+    """The number of an edge in a small circle on its allowance, half way along."""
+    steps = np.diff(edge.points, axis=0)
+    lengths = np.linalg.norm(steps, axis=1)
+    at = int(np.searchsorted(np.cumsum(lengths), 0.5 * lengths.sum()))
+    along = steps[at] / lengths[at]
+    before = 0.5 * lengths.sum() - lengths[:at].sum()
+    middle = edge.points[at] + before * along
+    outward = np.array([along[1], -along[0]])
+    x, y = _place(middle + max(0.5 * edge.allowance_mm, 9.0 * unit) * outward, box)
+    size = number(11.0 * unit, 2)
+    return (
+        f'<circle class="tag" cx="{number(x, 1)}" cy="{number(y, 1)}" r="{number(8.5 * unit, 2)}"/>'
+        f'<text class="tag" x="{number(x, 1)}" y="{number(y + 4.0 * unit, 1)}" font-size="{size}">{k}</text>'
+    )
+
+
+def _arrow(grain: FloatArray, box: Box, unit: float) -> str:
+    """The grain arrow, halo below so that it is seen on any colour."""
+    along = (grain[1] - grain[0]) / np.linalg.norm(grain[1] - grain[0])
+    across = np.array([-along[1], along[0]])
+    wings = [grain[1] - 9.0 * unit * along + s * 4.0 * unit * across for s in (1.0, -1.0)]
+    path = _path(grain, box) + _path(np.array([wings[0], grain[1], wings[1]]), box)
+    return f'<path class="halo" d="{path}"/><path class="grain" d="{path}"/>'

@@ -1,0 +1,62 @@
+"""The stretch of a piece as a small picture: every triangle filled with the colour of its stretch.
+
+A picture stays small whatever the number of triangles; the lines of the piece are drawn over it as vectors.
+"""
+
+import io
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from flatten.leather import Card
+from flatten.piece import FlatMesh
+from meshes.arrays import FloatArray
+from meshes.colours import stretch_colours
+
+Box = tuple[float, float, float, float]
+
+# Steps of colour from full fullness to full stretch; odd, so that true length has a step of its own.
+LEVELS = 61
+LONGEST_PX = 880
+FINEST_MM = 0.5
+
+
+def reach_of(leather: Card) -> float:
+    """Stretch, a fraction, where the colours end: the most this leather may be stretched, the stiffer way."""
+    return min(leather.stretch_along, leather.stretch_across)
+
+
+def shown_stretch(stretch: FloatArray) -> FloatArray:
+    """Of the two principal stretches (m, 2) the one farther from true length, in ratio, shape (m,)."""
+    larger, smaller = stretch[:, 0], stretch[:, 1]
+    return np.where(larger * smaller >= 1.0, larger, smaller)
+
+
+def map_png(mesh: FlatMesh, box: Box, *, reach: float) -> bytes:
+    """PNG of the mesh within box (x0, y0, x1, y1) mm, y upwards, transparent outside the mesh."""
+    x0, y0, x1, y1 = box
+    pixel = max(max(x1 - x0, y1 - y0) / LONGEST_PX, FINEST_MM)
+    size = max(1, round((x1 - x0) / pixel)), max(1, round((y1 - y0) / pixel))
+    scale = np.array([size[0] / (x1 - x0), size[1] / (y1 - y0)])
+    # Pillow counts from the middle of the top left pixel.
+    places = np.column_stack([mesh.points[:, 0] - x0, y1 - mesh.points[:, 1]]) * scale - 0.5
+    corners = places[mesh.triangles].reshape(-1, 6)
+    image = Image.new("P", size, 0)
+    image.putpalette(_palette(reach))
+    draw = ImageDraw.Draw(image)
+    for corner, level in zip(corners.tolist(), _levels(shown_stretch(mesh.stretch), reach).tolist(), strict=True):
+        draw.polygon(corner, fill=level)
+    data = io.BytesIO()
+    image.save(data, "PNG", transparency=0, optimize=True)
+    return data.getvalue()
+
+
+def _levels(stretch: FloatArray, reach: float) -> FloatArray:
+    share = np.clip((stretch - 1.0) / reach, -1.0, 1.0)
+    return np.rint(1 + (share + 1.0) / 2.0 * (LEVELS - 1)).astype(int)
+
+
+def _palette(reach: float) -> list[int]:
+    """Colours by level; level 0 is what lies outside."""
+    levels = 1.0 + reach * np.linspace(-1.0, 1.0, LEVELS)
+    return [255, 255, 255, *stretch_colours(levels, reach).ravel().tolist()]
