@@ -1,117 +1,134 @@
-"""A large sheet cut into pages that lie over each other: sizes, tiles, their names and neighbours.
+"""A large drawing cut into pages: sizes of paper, tiles with overlap, their names, and which ones are needed.
 
-Page sizes: ISO 216 (A4, A3) and ANSI Y14.1 (Letter), from memory. A page shows `net` = page less its margins;
-neighbours share `overlap_mm`, so a length S takes n = ceil((S - o) / (p - o)) pages of net size p.
+Along one direction a drawing of size S needs ceil((S - o) / (p - o)) tiles of printable size p with overlap o.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
-import shapely
+from shapely.geometry import Polygon, box
 
-from flatten.paper.sheetlayout import SheetLayout, lay_out
+from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
 from flatten.piece import Piece
 
-PAGES_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
+PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
+"""Width and height. A4 and A3 after ISO 216, letter after ANSI Y14.1."""
 MARGIN_MM = 10.0
-TILE_EDGE_MM = 3.0
-MOST_ACROSS = 12
-_NONE = 1e-9
+MOST_COLUMNS = 9
+EDGE_MM = 3.0
 
 
 @dataclass(frozen=True)
+class Sheet:
+    """Paper, and how much of each page its neighbour shows again."""
+
+    width_mm: float
+    height_mm: float
+    overlap_mm: float
+
+    @property
+    def print_width_mm(self) -> float:
+        """Width inside the margins."""
+        return self.width_mm - 2.0 * MARGIN_MM
+
+    @property
+    def print_height_mm(self) -> float:
+        """Height inside the margins."""
+        return self.height_mm - 2.0 * MARGIN_MM
+
+
+@dataclass(frozen=True, eq=False)
 class Tile:
-    """One page of the sheet: its row from the top and column from the left, and its lower left corner in mm."""
+    """One page of the drawing: its box (x0, y0, x1, y1) in mm of the layout, and the pieces it touches."""
 
     row: int
     column: int
-    x: float
-    y: float
+    box: tuple[float, float, float, float]
+    touches: tuple[Place, ...]
 
     @property
     def name(self) -> str:
-        """Row letter and column number: A1 is at the top left."""
-        return row_letters(self.row) + str(self.column + 1)
+        """Row letters and column number: A1 is the lower left page."""
+        return tile_name(self.row, self.column)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Tiling:
-    """The pages a sheet needs. net_mm: width and height shown on a page; tiles: in reading order, empty ones left
-    out."""
+    """A layout and the pages that show it; pages that would be empty are left out."""
 
-    net_mm: tuple[float, float]
-    overlap_mm: float
+    layout: SheetLayout
+    sheet: Sheet
     rows: int
     columns: int
     tiles: tuple[Tile, ...]
 
-    def neighbour(self, tile: Tile, side: str) -> Tile | None:
-        """The page next to a tile at its "left", "right", "top" or "bottom", None if there is none."""
-        down, right = {"left": (0, -1), "right": (0, 1), "top": (-1, 0), "bottom": (1, 0)}[side]
-        wanted = (tile.row + down, tile.column + right)
-        return next((t for t in self.tiles if (t.row, t.column) == wanted), None)
+    def neighbour(self, tile: Tile, right: int, up: int) -> str:
+        """Name of the page beside a tile, or nothing where there is none."""
+        for other in self.tiles:
+            if (other.row, other.column) == (tile.row + up, tile.column + right):
+                return other.name
+        return ""
 
 
-def row_letters(row: int) -> str:
-    """0 -> A, 25 -> Z, 26 -> AA."""
+def page_named(name: str, overlap_mm: float) -> Sheet:
+    """A page by its name. Raises ValueError for an unknown name or an overlap that leaves less than half a page."""
+    key = name.lower()
+    if key not in PAGE_MM:
+        raise ValueError(f"no such page: found {name!r}; use one of {', '.join(PAGE_MM)}")
+    width, height = PAGE_MM[key]
+    if not 0.0 <= overlap_mm <= 0.5 * (min(width, height) - 2.0 * MARGIN_MM):
+        raise ValueError(f"overlap must be between 0 and half a page: found {overlap_mm:g} mm")
+    return Sheet(width, height, overlap_mm)
+
+
+def tile_count(size_mm: float, print_mm: float, overlap_mm: float) -> int:
+    """How many tiles cover a size: ceil((S - o) / (p - o)), at least one."""
+    return max(1, ceil((size_mm - overlap_mm) / (print_mm - overlap_mm) - 1e-9))
+
+
+def tile_name(row: int, column: int) -> str:
+    """A1, A2, ... B1; after Z comes AA."""
     letters = ""
-    row += 1
-    while row:
-        row, rest = divmod(row - 1, 26)
+    number = row + 1
+    while number:
+        number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
-    return letters
+    return f"{letters}{column + 1}"
 
 
-def pages_along(length_mm: float, net_mm: float, overlap_mm: float) -> int:
-    """How many pages cover a length. Raises ValueError unless the overlap lies between 0 and half of what is shown."""
-    if not 0.0 <= overlap_mm <= 0.5 * net_mm:
-        raise ValueError(f"an overlap of {overlap_mm:g} mm does not suit pages that show {net_mm:g} mm")
-    return max(math.ceil((length_mm - overlap_mm) / (net_mm - overlap_mm) - _NONE), 1)
-
-
-def net_size(page: str) -> tuple[float, float]:
-    """Width and height in mm that a page shows. Raises ValueError for an unknown page."""
-    if page not in PAGES_MM:
-        raise ValueError(f"no such page: found {page!r}; use one of {', '.join(PAGES_MM)}")
-    width, height = PAGES_MM[page]
-    return width - 2.0 * MARGIN_MM, height - 2.0 * MARGIN_MM
-
-
-def tile_sheet(layout: SheetLayout, *, net_mm: tuple[float, float], overlap_mm: float) -> Tiling:
-    """Cut a layout into pages. A page is left out if no piece touches its own part of the sheet, which reaches to the
-    middle of every overlap; whatever lies beyond is shown by the neighbour."""
-    (width, height), half = net_mm, 0.5 * overlap_mm
-    step_x, step_y = width - overlap_mm, height - overlap_mm
-    columns = pages_along(layout.width_mm, width, overlap_mm)
-    rows = pages_along(layout.length_mm, height, overlap_mm)
-    shapes = [shapely.Polygon(place.points(place.piece.cut)) for place in layout.places]
-    tiles = []
-    for row in range(rows):
-        y = layout.length_mm - height - row * step_y
-        for column in range(columns):
-            x = column * step_x
-            own = shapely.box(x + half, y + half, x + width - half, y + height - half)
-            if any(own.intersects(shape) for shape in shapes):
-                tiles.append(Tile(row, column, x, y))
-    return Tiling(net_mm, overlap_mm, rows, columns, tuple(tiles))
-
-
-def tiled_layout(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> tuple[SheetLayout, Tiling]:
-    """Lay pieces out on the number of pages across that takes the fewest pages, and cut the sheet into them.
-
-    No piece comes nearer to the edge of the sheet than half an overlap, so every page's own part is what its
-    neighbours do not show. Raises ValueError for an unknown page or an overlap that does not suit it.
-    """
-    net = net_size(page)
-    edge = max(TILE_EDGE_MM, 0.5 * overlap_mm)
-    best: tuple[SheetLayout, Tiling] | None = None
-    for across in range(1, MOST_ACROSS + 1):
-        width = across * (net[0] - overlap_mm) + overlap_mm
-        pages_along(width, net[0], overlap_mm)
-        layout = lay_out(pieces, width_mm=width, edge_mm=edge)
-        tiling = tile_sheet(layout, net_mm=net, overlap_mm=overlap_mm)
-        if best is None or len(tiling.tiles) < len(best[1].tiles):
-            best = layout, tiling
+def tiled(pieces: Sequence[Piece], sheet: Sheet) -> Tiling:
+    """The layout, among widths of two to MOST_COLUMNS pages, that needs the fewest pages, and its pages."""
+    step = sheet.print_width_mm - sheet.overlap_mm
+    best: Tiling | None = None
+    for columns in range(2, MOST_COLUMNS + 1):
+        layout = lay_out(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
+        found = _tiling(layout, sheet)
+        if best is None or len(found.tiles) < len(best.tiles):
+            best = found
     assert best is not None
     return best
+
+
+def _tiling(layout: SheetLayout, sheet: Sheet) -> Tiling:
+    step_x = sheet.print_width_mm - sheet.overlap_mm
+    step_y = sheet.print_height_mm - sheet.overlap_mm
+    columns = tile_count(layout.width_mm, sheet.print_width_mm, sheet.overlap_mm)
+    rows = tile_count(layout.length_mm, sheet.print_height_mm, sheet.overlap_mm)
+    shapes = [(one, Polygon(one.points(one.piece.cut)).buffer(0.5)) for one in layout.places]
+    tiles, half = [], 0.5 * sheet.overlap_mm
+    for row in range(rows):
+        for column in range(columns):
+            x, y = column * step_x, row * step_y
+            area = (x, y, x + sheet.print_width_mm, y + sheet.print_height_mm)
+            # Between its join lines a page is the only one to show what it shows; these cores leave no gap.
+            core = box(
+                x + half * (column > 0),
+                y + half * (row > 0),
+                area[2] - half * (column < columns - 1),
+                area[3] - half * (row < rows - 1),
+            )
+            touched = tuple(one for one, shape in shapes if shape.intersects(box(*area)))
+            if any(shape.intersects(core) for _, shape in shapes):
+                tiles.append(Tile(row, column, area, touched))
+    return Tiling(layout, sheet, rows, columns, tuple(tiles))
