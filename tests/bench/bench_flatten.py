@@ -31,7 +31,9 @@ def slim_to(energy, seat, triangles, *, most=200):
         np.asfortranarray(np.zeros((0, 2))),
         0.0,
     )
-    for rounds in range(1, most + 1):
+    rounds = 0
+    while rounds < most:
+        rounds += 1
         points = np.asarray(igl.slim_solve(data, 1))[:, :2]
         if stretch(seat, points, triangles).energy <= energy + 1e-4 * (energy - 4.0):
             break

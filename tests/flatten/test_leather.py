@@ -59,11 +59,11 @@ def test_all_faults_of_a_card_at_once():
 
 
 def test_an_unknown_name_gets_the_nearest():
-    with pytest.raises(ProblemError, match='L101.*did you mean "furniture"'):
+    with pytest.raises(ProblemError, match=r'L101.*did you mean "furniture"'):
         card_named("furnitur")
-    with pytest.raises(ProblemError, match='L101.*did you mean "knit_backed_vinyl"'):
+    with pytest.raises(ProblemError, match=r'L101.*did you mean "knit_backed_vinyl"'):
         card_named("Knit-backed vinyl")
-    with pytest.raises(ProblemError, match="L101.*furniture.*or cloth"):
+    with pytest.raises(ProblemError, match=r"L101.*furniture.*or cloth"):
         card_named("zzz")
 
 

@@ -68,7 +68,7 @@ def test_stl_is_merged_and_says_so(tmp_path, cap, kind):
 def test_big_endian_ply_with_more_than_positions(tmp_path, cap):
     seat, triangles = cap
     head = (
-        f"ply\nformat binary_big_endian 1.0\ncomment test\nelement vertex {len(seat)}\nproperty float x\nproperty float y\n"
+        f"ply\nformat binary_big_endian 1.0\nelement vertex {len(seat)}\nproperty float x\nproperty float y\n"
         "property float z\nproperty uchar red\n"
         f"element face {len(triangles)}\nproperty list uchar int vertex_index\nproperty float quality\nend_header\n"
     )
@@ -81,7 +81,8 @@ def test_big_endian_ply_with_more_than_positions(tmp_path, cap):
 
 
 def test_obj_with_normals_texture_and_backward_numbers(tmp_path):
-    text = "v 0 0 0\nv 100 0 0\nv 0 100 0 # third\nvt 0 0\nvn 0 0 1\nf 1/1/1 2/1/1 3/1/1\nv 100 100 0\nf -3//1 -1//1 -2//1\n"
+    text = "v 0 0 0\nv 100 0 0\nv 0 100 0 # third\nvt 0 0\nvn 0 0 1\nf 1/1/1 2/1/1 3/1/1\n"
+    text += "v 100 100 0\nf -3//1 -1//1 -2//1\n"
     (tmp_path / "a.obj").write_text(text)
     read = read_mesh(tmp_path / "a.obj")
     assert read.triangles.tolist() == [[0, 1, 2], [1, 3, 2]]
@@ -142,7 +143,7 @@ def test_ply_with_quads_or_cut_short(tmp_path, cap, binary):
 
 
 def test_an_unknown_repair_is_named(tmp_path):
-    with pytest.raises(ProblemError, match="M101.*mrege"):
+    with pytest.raises(ProblemError, match=r"M101.*mrege"):
         read_mesh(tmp_path / "a.ply", repair=["mrege"])
 
 
@@ -201,7 +202,7 @@ def test_edges_of_three_triangles_and_triangles_turned_over(cap):
 
 def test_several_parts_and_parts_that_hang_by_a_point():
     seat, triangles = shapes.cap(0.8, rings=3)
-    two = np.vstack([seat, seat + [500, 0, 0]])
+    two = np.vstack([seat, seat + np.array([500, 0, 0])])
     assert refused(two, np.vstack([triangles, triangles + len(seat)])) == ["M212"]
     flat = np.array([[0.0, 0, 0], [10, 0, 0], [0, 10, 0], [-10, 0, 0], [0, -10, 0]])
     assert refused(flat, [[0, 1, 2], [0, 3, 4]])[0] in ("M212", "M213")
@@ -232,7 +233,7 @@ def test_repairs_are_done_when_asked_for_and_stated(tmp_path):
     seat, triangles = shapes.cap(0.8, rings=4)
     turned = triangles.copy()
     turned[[3, 7, 8]] = turned[[3, 7, 8]][:, ::-1]
-    loose = np.vstack([seat, seat[:6] + [900, 0, 0]])
+    loose = np.vstack([seat, seat[:6] + np.array([900, 0, 0])])
     everything = np.vstack([turned, [[len(seat), len(seat) + 1, len(seat) + 2]]])
     (tmp_path / "a.ply").write_bytes(ply_bytes(loose, everything))
     with pytest.raises(ProblemError):
