@@ -81,9 +81,11 @@ def make(
         Whether to draw pictures of the seat.
     """
     from flatten.app.job import make as do
-    from flatten.app.output import write_job
+    from flatten.app.output import paper_named, write_job
     from flatten.app.progress import progress
 
+    if page is not None:
+        paper_named(page)
     with progress(quiet=quiet or json) as say:
         job = do(sheet, progress=say)
         job = write_job(job, out, page=page, pictures=pictures, say=say)

@@ -10,6 +10,7 @@ from flatten.app.html import report_html
 from flatten.app.pictures import seat_pictures
 from flatten.app.report import report_bytes
 from flatten.paper.dxf import patterns_dxf
+from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 
@@ -17,7 +18,14 @@ from flatten.app.job import Job, Progress
 from meshes.files import write_file, write_folder
 from meshes.problems import Problem, ProblemError
 
-PAGES = ("a4", "letter", "a3")
+
+def paper_named(name: str) -> str:
+    """The paper's name as the pages know it. Raises ProblemError for one they do not."""
+    if name.lower() not in PAGE_MM:
+        raise ProblemError(
+            [Problem("P201", "--page", f"no such paper: found {name!r}; use one of {', '.join(PAGE_MM)}")]
+        )
+    return name.lower()
 
 
 def write_job(
@@ -29,10 +37,7 @@ def write_job(
     picture that could not be drawn). Raises ProblemError when the folder cannot be written or the paper is unknown.
     """
     choices = job.sheet.output
-    paper = (page or choices.page).lower()
-    if paper not in PAGES:
-        text = f"no such paper: found {page!r}; use one of {', '.join(PAGES)}"
-        raise ProblemError([Problem("P201", "--page", text)])
+    paper = paper_named(page or choices.page)
     makers: dict[str, Callable[[], bytes]] = {
         "patterns.pdf": lambda: patterns_pdf(job.pieces, page=paper, overlap_mm=choices.overlap),
         "patterns-roll.pdf": lambda: roll_pdf(job.pieces, roll_width_mm=choices.roll_width),
