@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-import ezdxf
+import ezdxf.filemanagement
+from ezdxf._options import options
 from ezdxf.enums import TextEntityAlignment
 
 from flatten.paper.pen import Layer
@@ -60,12 +61,12 @@ class DxfPen:
 def _fixed_stamps() -> Iterator[None]:
     """The same drawing shall give the same bytes: no date of the day, no random identifiers."""
     with _LOCK:
-        before = ezdxf.options.write_fixed_meta_data_for_testing
-        ezdxf.options.write_fixed_meta_data_for_testing = True
+        before = options.write_fixed_meta_data_for_testing
+        options.write_fixed_meta_data_for_testing = True
         try:
             yield
         finally:
-            ezdxf.options.write_fixed_meta_data_for_testing = before
+            options.write_fixed_meta_data_for_testing = before
 
 
 def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str = "R2000") -> bytes:
@@ -74,7 +75,9 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
     layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
     with _fixed_stamps():
-        drawing = ezdxf.new(version, setup=["linetypes"], units=MILLIMETRES)
+        drawing = ezdxf.filemanagement.new(version, setup=["linetypes"])
+        if version != "R12":
+            drawing.units = MILLIMETRES
         drawing.header["$MEASUREMENT"] = METRIC
         drawing.header["$INSUNITS"] = MILLIMETRES
         drawing.styles.add("PATTERN", font="DejaVuSans.ttf")

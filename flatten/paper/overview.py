@@ -1,15 +1,17 @@
 """The first page of a set of tiles: how to print it, how the pages lie together, and what there is to cut."""
 
+from flatten.paper.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, Tiling
 from flatten.paper.pdfpen import PdfPen
 
 HOW = (
-    "Print every page at 100 % (no fitting to the page).",
-    "Measure the 50 mm square and both 100 mm rulers of a page before cutting.",
-    "Lay the pages over each other so that crosses and dashed lines meet, as on the map, and tape them.",
-    "Full lines are cut, dashed lines are sewn. The arrow follows the length of the hide.",
-    "All pieces are seen from the outer side of the leather. Cut one cover in cheap cloth first.",
+    "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
+    "Trim each page along the grey dashed line on its left and at its top, lay it on its neighbours so that lines and "
+    "crosses meet, as on the map below, and tape.",
+    "Full lines are cut, dashed lines are sewn. All pieces are seen from the outer side of the leather.",
+    "The arrow follows the length of the hide. For a mirrored piece turn the pattern over.",
+    "Cut one cover in cheap cloth and try it before cutting leather.",
 )
 LINE_MM = 5.0
 
@@ -26,14 +28,13 @@ def draw_overview(pen: PdfPen, tiling: Tiling) -> None:
     for words in HOW:
         for line in _wrapped(words, 2.3, room):
             pen.write((left, y), line, height_mm=2.3, side=0.0)
-            y -= LINE_MM
+            y -= LINE_MM - 0.8
+        y -= 1.2
     low = _draw_list(pen, tiling, left)
     _draw_map(pen, tiling, (left, low + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
 
 
 def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
-    from flatten.paper.fonts import words_width
-
     lines = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -48,8 +49,8 @@ def _draw_list(pen: PdfPen, tiling: Tiling, left: float) -> float:
     """The pieces and the pages they are on, from the bottom margin up; returns the height reached."""
     rows = []
     for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
-        pages = [tile.name for tile in tiling.tiles if place in tile.touches]
-        rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, ", ".join(pages)))
+        on_pages = ", ".join(tile.name for tile in tiling.tiles if place in tile.touches)
+        rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, on_pages))
     step = min(LINE_MM, 0.4 * tiling.sheet.height_mm / len(rows))
     height = 0.46 * step
     right = tiling.sheet.width_mm - MARGIN_MM - 5.0
@@ -71,14 +72,17 @@ def _draw_map(pen: PdfPen, tiling: Tiling, room: tuple[float, float, float, floa
     scale = min((room[2] - room[0]) / width, (room[3] - room[1]) / height)
     x = room[0] + 0.5 * (room[2] - room[0] - scale * width)
     y = room[1] + 0.5 * (room[3] - room[1] - scale * height)
+    low = layout.length_mm - height
     for place in layout.places:
-        pen.rule([(x + scale * p, y + scale * q) for p, q in place.points(place.piece.cut)], width_mm=0.25, closed=True)
+        pen.rule(
+            [(x + scale * p, y + scale * (q - low)) for p, q in place.points(place.piece.cut)],
+            width_mm=0.25,
+            closed=True,
+        )
     half = 0.5 * sheet.overlap_mm
     for tile in tiling.tiles:
-        x0 = x + scale * (tile.column * step_x + half * (tile.column > 0))
-        y0 = y + scale * (tile.row * step_y + half * (tile.row > 0))
-        x1 = x + scale * ((tile.column + 1) * step_x + half * (1 + (tile.column == tiling.columns - 1)))
-        y1 = y + scale * ((tile.row + 1) * step_y + half * (1 + (tile.row == tiling.rows - 1)))
+        x0, y0 = x + scale * (tile.box[0] + half), y + scale * (tile.box[1] - low + half)
+        x1, y1 = x + scale * (tile.box[2] - half), y + scale * (tile.box[3] - low - half)
         pen.rule([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], width_mm=0.15, ink=GREY, closed=True)
         size = min(4.0, 0.25 * (y1 - y0), 0.3 * (x1 - x0))
         pen.write((x0 + 0.15 * size + 1.0, y1 - 0.9 * size), tile.name, height_mm=size, side=0.0, ink=0.25)

@@ -49,7 +49,7 @@ class Tile:
 
     @property
     def name(self) -> str:
-        """Row letters and column number: A1 is the lower left page."""
+        """Row letters from the top and column number from the left: A1 is the upper left page."""
         return tile_name(self.row, self.column)
 
 
@@ -66,7 +66,7 @@ class Tiling:
     def neighbour(self, tile: Tile, right: int, up: int) -> str:
         """Name of the page beside a tile, or nothing where there is none."""
         for other in self.tiles:
-            if (other.row, other.column) == (tile.row + up, tile.column + right):
+            if (other.row, other.column) == (tile.row - up, tile.column + right):
                 return other.name
         return ""
 
@@ -98,10 +98,10 @@ def tile_name(row: int, column: int) -> str:
 
 
 def tiled(pieces: Sequence[Piece], sheet: Sheet) -> Tiling:
-    """The layout, among widths of two to MOST_COLUMNS pages, that needs the fewest pages, and its pages."""
+    """The layout, among widths of one to MOST_COLUMNS pages, that needs the fewest pages, and its pages."""
     step = sheet.print_width_mm - sheet.overlap_mm
     best: Tiling | None = None
-    for columns in range(2, MOST_COLUMNS + 1):
+    for columns in range(1, MOST_COLUMNS + 1):
         layout = lay_out(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
         found = _tiling(layout, sheet)
         if best is None or len(found.tiles) < len(best.tiles):
@@ -119,14 +119,14 @@ def _tiling(layout: SheetLayout, sheet: Sheet) -> Tiling:
     tiles, half = [], 0.5 * sheet.overlap_mm
     for row in range(rows):
         for column in range(columns):
-            x, y = column * step_x, row * step_y
+            x, y = column * step_x, layout.length_mm - sheet.print_height_mm - row * step_y
             area = (x, y, x + sheet.print_width_mm, y + sheet.print_height_mm)
             # Between its join lines a page is the only one to show what it shows; these cores leave no gap.
             core = box(
                 x + half * (column > 0),
-                y + half * (row > 0),
+                y + half * (row < rows - 1),
                 area[2] - half * (column < columns - 1),
-                area[3] - half * (row < rows - 1),
+                area[3] - half * (row > 0),
             )
             touched = tuple(one for one, shape in shapes if shape.intersects(box(*area)))
             if any(shape.intersects(core) for _, shape in shapes):

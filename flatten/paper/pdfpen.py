@@ -5,7 +5,9 @@ their own window, and each form belongs to one optional content group (ISO 32000
 """
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
 
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import ArrayObject, DictionaryObject, NameObject, TextStringObject
@@ -18,6 +20,7 @@ from meshes.arrays import FloatArray
 
 POINTS_PER_MM = 72.0 / 25.4
 FORM_PREFIX = "layer"
+FURNITURE, FURNITURE_WORDS = "furniture", "frames and rulers"
 
 
 class PdfPen:
@@ -92,12 +95,20 @@ class PdfPen:
 def new_canvas(title: str) -> tuple[Canvas, io.BytesIO]:
     """A canvas without any date, asking viewers not to scale, and the stream it is written to."""
     stream = io.BytesIO()
-    canvas = Canvas(stream, pageCompression=1, invariant=1, pdfVersion=(1, 6))
+    canvas = Canvas(stream, pageCompression=1, invariant=1, pdfVersion=(1, 6), initialFontName=register_font())
     canvas.setTitle(title)
     canvas.setAuthor("")
     canvas.setSubject("Full-size cover patterns, 1:1, millimetres")
     canvas.setViewerPreference("PrintScaling", "None")
     return canvas, stream
+
+
+@contextmanager
+def furniture_layer(canvas: Canvas) -> Iterator[None]:
+    """What is drawn inside belongs to a layer of its own, so that the bare pattern can be shown."""
+    canvas._code.append(f"/OC /{FURNITURE} BDC")
+    yield
+    canvas._code.append("EMC")
 
 
 def keep_layers(canvas: Canvas, name: str, drawing: RecordingPen, width_mm: float, height_mm: float) -> None:
@@ -132,20 +143,20 @@ def _form(name: str, layer: Layer) -> str:
 def with_layers(pdf: bytes) -> bytes:
     """The same file with every stored layer made switchable."""
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(pdf)))
+    words = {**{str(layer.value): stroke.word for layer, stroke in STROKES.items()}, FURNITURE: FURNITURE_WORDS}
     groups = {}
-    for layer, stroke in STROKES.items():
-        group = DictionaryObject(
-            {NameObject("/Type"): NameObject("/OCG"), NameObject("/Name"): TextStringObject(stroke.word)}
-        )
-        groups[layer.value] = writer._add_object(group)
+    for key, word in words.items():
+        group = {NameObject("/Type"): NameObject("/OCG"), NameObject("/Name"): TextStringObject(word)}
+        groups[key] = writer._add_object(DictionaryObject(group))
     for page in writer.pages:
-        forms = page["/Resources"].get_object().get("/XObject", DictionaryObject()).get_object()
-        for key, form in forms.items():
-            number = str(key).rpartition(FORM_PREFIX)[2].partition("_")[0]
-            form.get_object()[NameObject("/OC")] = groups[int(number)]
+        resources: Any = page["/Resources"]
+        for name, form in resources.get("/XObject", {}).items():
+            number = str(name).rpartition(FORM_PREFIX)[2].partition("_")[0]
+            form.get_object()[NameObject("/OC")] = groups[number]
+        resources[NameObject("/Properties")] = DictionaryObject({NameObject(f"/{FURNITURE}"): groups[FURNITURE]})
     order = ArrayObject(groups.values())
     default = {NameObject("/Order"): order, NameObject("/ON"): order, NameObject("/OFF"): ArrayObject()}
-    writer._root_object[NameObject("/OCProperties")] = DictionaryObject(
+    writer.root_object[NameObject("/OCProperties")] = DictionaryObject(
         {NameObject("/OCGs"): order, NameObject("/D"): DictionaryObject(default)}
     )
     out = io.BytesIO()
