@@ -20,7 +20,7 @@ from flatten.stretch import stretch
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.intake import check_mesh
 from meshes.problems import Problem, ProblemError
-from meshes.surface import triangle_areas
+from meshes.surface import boundary_loops, triangle_areas
 
 Progress = Callable[[str, int, float], None]
 
@@ -108,9 +108,9 @@ def flatten(
 
 def _certified(vertices: FloatArray, triangles: IntArray, say: Progress) -> tuple[_Map, Certificate]:
     """The first rung whose map holds its certificate as it will be laid out."""
-    certificate = None
+    certificate, rim = None, boundary_loops(triangles)[0]
     for found in _rungs(vertices, triangles, say):
-        certificate = certify(found.points, triangles)
+        certificate = certify(found.points, triangles, rim=rim)
         if certificate.holds:
             return found, certificate
     why = "rounding folds every first map"
@@ -132,7 +132,10 @@ def _rungs(vertices: FloatArray, triangles: IntArray, say: Progress) -> Iterator
     start = next(starts(unit, triangles), None)
     if start is not None:
         rested = relax(unit, start.points, triangles, progress=lambda k, e: say("least energy", k, e))
-        yield laid(rested.points, "least energy", rested.steps, rested.reason)
+        note = rested.reason
+        if rested.fallbacks:
+            note += f", {rested.fallbacks} of its linear systems by full pivoting"
+        yield laid(rested.points, "least energy", rested.steps, note)
     for made in (circle, even_circle):
         round_ = made(unit, triangles)
         round_ = best_scale(unit, round_, triangles) * round_

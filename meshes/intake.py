@@ -282,6 +282,10 @@ def _check_disc(triangles: IntArray, fault: Fault) -> None:
     if len(loops) > 1:
         fault("M215", f"the surface has {len(loops)} rims: a hole or a ring; cut from rim to rim, or fill the hole")
         return
-    edges = len(np.unique(np.sort(directed_edges(triangles), axis=1), axis=0))
+    ends = np.sort(directed_edges(triangles), axis=1)
+    edges = len(np.unique(ends @ np.array([int(triangles.max()) + 1, 1])))
     if len(np.unique(triangles)) - edges + len(triangles) != 1:
-        fault("M216", "the surface has a handle; cut it open along a seam first")
+        text = (
+            "the surface has a handle, or two sheets of it hang together by one vertex; cut it open along a seam first"
+        )
+        fault("M216", text)

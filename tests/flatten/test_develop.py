@@ -1,12 +1,16 @@
 """Whole flat maps against outside values: developable surfaces, spherical caps, laws of invariance, refusals."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import flatten
-from flatten.certify import certify
+from flatten import develop
+from flatten.certify import Certificate, certify
+from flatten.relax import Relaxed
 from meshes.arrays import locked_floats, locked_ints
 from meshes.problems import ProblemError
 from meshes.surface import boundary_loops, curve_length
@@ -211,3 +215,45 @@ def test_the_budget_by_hand_goes_before_the_card():
 def test_a_budget_that_is_none_is_refused():
     with pytest.raises(ProblemError, match="L106"):
         flatten.flatten(*shapes.cap(0.5, rings=6), budget=5.0)
+
+
+def test_nothing_leaves_without_its_certificate(monkeypatch):
+    monkeypatch.setattr(develop, "certify", lambda *points, **rim: Certificate(True, 2, 1))
+    with pytest.raises(ProblemError, match="F101"):
+        flatten.flatten(*shapes.cap(0.5, rings=6))
+
+
+def test_the_last_rung_is_the_fold_free_start(monkeypatch):
+    def broken(vertices, start, triangles, *, progress=None):
+        return Relaxed(-start * [1, -1], 9.0, 3, False, 1.0, "broken", 0)
+
+    monkeypatch.setattr(develop, "relax", broken)
+    monkeypatch.setattr(develop, "relax_apart", broken)
+    flat = flatten.flatten(*shapes.cap(0.5, rings=6))
+    assert flat.rung == "fold-free start"
+    assert certify(flat.points, flat.triangles).holds
+
+
+def test_a_search_that_needed_another_solver_says_so(monkeypatch):
+    def helped(*mesh, **options):
+        done = relax(*mesh, **options)
+        return dataclasses.replace(done, fallbacks=2)
+
+    relax = develop.relax
+    monkeypatch.setattr(develop, "relax", helped)
+    assert "2 of its linear systems by full pivoting" in flatten.flatten(*shapes.cap(0.5, rings=6)).note
+
+
+@pytest.mark.parametrize("triangles", [[[0, 1, 2]], [[0, 1, 2], [1, 3, 2]]])
+def test_pieces_without_an_inner_vertex(triangles):
+    corners = np.array([[0.0, 0, 0], [0, 100, 0], [0, 0, 100], [60, 100, 100]])[: 2 + len(triangles)]
+    flat = flatten.flatten(corners, triangles)
+    assert flat.demand < 1e-12
+    assert flat.certified
+
+
+def test_a_rough_sheet_still_gets_its_certificate():
+    rng = np.random.default_rng(4)
+    points, triangles = shapes.scattered(200, 200, 10)
+    flat = flatten.flatten(np.column_stack([points, rng.uniform(-25, 25, len(points))]), triangles)
+    assert certify(flat.points, flat.triangles).holds
