@@ -16,8 +16,15 @@ from flatten.piece import Edge
 from meshes.arrays import FloatArray
 
 CORNERS = ("square", "mitre", "round")
-MITRE_LIMIT = 3.0
-ARC_STEP_RAD = np.radians(3.0)
+MITRE_LIMIT = 2.5
+"""Farthest point of a mitred corner from the sewn corner, in widths of the wider allowance."""
+SQUARE_LIMIT = 1.6
+"""How far an allowance may run on to meet its neighbour's, in the neighbour's width: corners up to some 115 degrees."""
+ARC_STEP_RAD = np.radians(2.0)
+FLAT_TURN_RAD = 1e-5
+TAPE_MM = 1e-3
+GRID_MM = 1e-7
+"""Points are snapped to this grid while parts are joined: GEOS's overlay without a grid has been seen to lose a strip."""
 SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
 
@@ -26,10 +33,10 @@ def cut_line(edges: Sequence[Edge], *, corner: str) -> FloatArray:
     """The closed cut line (k, 2) in mm, counter-clockwise, first point not repeated.
 
     edges: all edges of one piece, counter-clockwise. corner: how the cut line turns at an outward corner between two
-    edges. "mitre" prolongs both cut edges until they meet, no farther than MITRE_LIMIT times the wider allowance;
-    "square" prolongs each allowance straight and cuts it off square where it would stand out beyond the neighbour's
-    allowance; "round" swings round the corner. Raises ValueError for another word. Warns when the allowance closes
-    over an opening larger than 1 mm2, which is then cut through as leather.
+    edges. "mitre" prolongs both cut edges until they meet, cut off at MITRE_LIMIT times the wider allowance;
+    "square" prolongs each allowance straight to meet its neighbour's and, at sharp corners, cuts each off square at
+    the neighbour's width; "round" swings round the corner. Raises ValueError for another word. Warns when the
+    allowance closes over an opening larger than 1 mm2, which is then cut through as leather.
     """
     if corner not in CORNERS:
         raise ValueError(f"no such corner: found {corner!r}; use one of {', '.join(CORNERS)}")
@@ -41,7 +48,8 @@ def cut_line(edges: Sequence[Edge], *, corner: str) -> FloatArray:
     for k, edge in enumerate(edges):
         parts += _strips(edge, round_bends=corner == "round")
         parts += _corner(edge, edges[(k + 1) % len(edges)], corner)
-    whole = shapely.union_all(parts)
+    parts = [part for part in parts if part.area > 0.0]
+    whole = shapely.union_all(parts, grid_size=GRID_MM)
     body = max(shapely.get_parts(whole), key=lambda part: part.area if part.geom_type == "Polygon" else 0.0)
     holes = sum(Polygon(ring).area for ring in body.interiors)
     if holes > HOLE_WARN_MM2:
@@ -70,9 +78,11 @@ def _strips(edge: Edge, *, round_bends: bool) -> Iterator[Polygon]:
         yield Polygon([p, q, q + width * n, p + width * n])
     for k in range(1, len(along)):
         turn = _turn(along[k - 1], along[k])
-        if turn <= 1e-9:
+        if turn < -FLAT_TURN_RAD:
             continue
-        if round_bends or turn > SMOOTH_TURN_RAD:
+        if turn < FLAT_TURN_RAD:
+            yield _tape(points[k], along[k], out[k], width)
+        elif round_bends or turn > SMOOTH_TURN_RAD:
             yield _fan(points[k], out[k - 1], width, out[k], width, turn)
         else:
             yield _kite(points[k], out[k - 1], width, out[k], width)
@@ -86,14 +96,14 @@ def _corner(edge: Edge, following: Edge, rule: str) -> Iterator[Polygon]:
         return
     p, d, n, d_2, n_2 = points[-1], along[-1], out[-1], along_2[0], out_2[0]
     turn = _turn(d, d_2)
-    if turn <= 1e-9:
+    if turn < -FLAT_TURN_RAD:
         return
-    if rule == "round":
+    if turn < FLAT_TURN_RAD:
+        yield _tape(p, d, n, min(a, b))
+    elif rule == "round":
         yield _fan(p, n, a, n_2, b, turn)
-        return
-    filler = _corner_filler(p, (d, n, a), (d_2, n_2, b), rule)
-    if filler.area > 0.0:
-        yield filler
+    else:
+        yield _corner_filler(p, (d, n, a), (d_2, n_2, b), rule)
 
 
 def _corner_filler(
@@ -104,15 +114,20 @@ def _corner_filler(
 ) -> Polygon:
     (d, n, a), (d_2, n_2, b) = first, second
     sine, cosine = float(d @ n_2), float(n @ n_2)
-    ahead = (b - a * cosine) / sine if abs(sine) > 1e-6 else np.inf
-    behind = (a - b * cosine) / sine if abs(sine) > 1e-6 else np.inf
+    # How far past the corner each offset line runs until it meets the other; both are endless on the way back.
+    ahead = (b - a * cosine) / sine if sine > FLAT_TURN_RAD else np.inf
+    behind = (a - b * cosine) / sine if sine > FLAT_TURN_RAD else np.inf
     if ahead < 0.0 or behind < 0.0:
         # A wide allowance meets a narrow one at a flat angle: the wide one ends square, the gap is bridged.
         return Polygon([p, p + a * n, p + b * n_2])
     reach = MITRE_LIMIT * max(a, b)
-    end = min(ahead, b if rule == "square" else reach)
-    start = min(behind, a if rule == "square" else reach)
-    if end == ahead and start == behind:
+    if rule == "square":
+        meets = ahead <= SQUARE_LIMIT * b and behind <= SQUARE_LIMIT * a
+        end, start = min(ahead, b), min(behind, a)
+    else:
+        meets = np.hypot(a, ahead) <= reach
+        end, start = np.sqrt(reach**2 - a**2), np.sqrt(reach**2 - b**2)
+    if meets:
         return _kite(p, n, a, n_2, b)
     return Polygon([p, p + a * n, p + a * n + end * d, p + b * n_2 - start * d_2, p + b * n_2]).convex_hull
 
@@ -137,11 +152,16 @@ def _turn(d: FloatArray, d_2: FloatArray) -> float:
     return float(np.arctan2(d[0] * d_2[1] - d[1] * d_2[0], d @ d_2))
 
 
+def _tape(p: FloatArray, d: FloatArray, n: FloatArray, width: float) -> Polygon:
+    """Laid over the joint of two strips that run on straight, so that rounding leaves no slit between them."""
+    back, ahead = p - TAPE_MM * d, p + TAPE_MM * d
+    return Polygon([back, ahead, ahead + width * n, back + width * n])
+
+
 def _tidied(ring: FloatArray, start: FloatArray) -> FloatArray:
-    """Drop repeated points and points on a straight line; begin nearest to the piece's first corner."""
-    ring = ring[np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1) > 1e-6]
-    before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
-    base, arm = after - before, ring - before
-    off = np.abs(base[:, 0] * arm[:, 1] - base[:, 1] * arm[:, 0]) / np.maximum(np.linalg.norm(base, axis=1), 1e-12)
-    ring = ring[off > 1e-9]
+    """Drop points that lie on a straight line; begin nearest to the piece's first corner."""
+    # Thinning keeps the first and last point, so it begins at one that is a corner for certain.
+    ring = np.roll(ring, -int(np.lexsort((ring[:, 1], ring[:, 0]))[0]), axis=0)
+    thinned = shapely.simplify(shapely.LinearRing(ring), 10.0 * GRID_MM, preserve_topology=True)
+    ring = shapely.get_coordinates(thinned)[:-1]
     return np.roll(ring, -int(np.argmin(np.linalg.norm(ring - start, axis=1))), axis=0)
