@@ -22,18 +22,18 @@ def kind_of(verdict: str | None) -> str:
     return kinds.get(verdict or "", "none")
 
 
-def next_step(verdict: str | None) -> str:
+def next_step(piece: Piece, flat: Flat) -> str:
     """What to do about a piece, in one or two sentences."""
-    if verdict == "fits":
+    if flat.verdict == "fits":
         return "Cut as drawn."
-    if verdict == "fits with ease":
+    if flat.verdict == "fits with ease":
         return "Cut as drawn; ease the fullness in between the notches, with steam or by hand."
-    if verdict == "too tight":
+    if flat.verdict == "too tight":
         return (
-            "This pattern asks more than the leather gives. Part the piece by a seam or dart where its map is "
-            "darkest, choose a softer leather, or make the pad flatter there; then run the sheet again."
+            f"Asks more than the leather gives, most of all {_near(piece, _farthest(flat))}. Part it there by a seam "
+            "or dart, choose a softer leather, or make the pad flatter."
         )
-    if verdict == "proven too tight":
+    if flat.verdict == "proven too tight":
         return (
             "No pattern in one part can do it, however it is cut. It takes another seam or dart, a softer leather, "
             "or a flatter shape."
@@ -53,15 +53,20 @@ def overall(verdicts: list[str | None]) -> str:
     return f"{tight} of {len(verdicts)} pieces ask more than the leather gives."
 
 
-def places_in_words(piece: Piece, flat: Flat) -> list[str]:
+def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
     """Where the piece is stretched most and where it has most fullness, with the nearest edge by name."""
     most, least = int(np.argmax(flat.stretch[:, 0])), int(np.argmin(flat.stretch[:, 1]))
-    lines = []
-    if flat.stretch[most, 0] > 1.0005:
-        lines.append(f"stretched most {_near(piece, most)}: {100.0 * (flat.stretch[most, 0] - 1.0):.1f} %")
-    if flat.stretch[least, 1] < 0.9995:
-        lines.append(f"most fullness {_near(piece, least)}: {100.0 * (1.0 - flat.stretch[least, 1]):.1f} %")
-    return lines
+    rows = []
+    if flat.stretch[most, 0] >= 1.0005:
+        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f} % {_near(piece, most)}"))
+    if flat.stretch[least, 1] <= 0.9995:
+        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f} % {_near(piece, least)}"))
+    return rows
+
+
+def _farthest(flat: Flat) -> int:
+    """The triangle that is farthest from true length, in ratio."""
+    return int(np.argmax(np.maximum(flat.stretch[:, 0], 1.0 / flat.stretch[:, 1])))
 
 
 def _near(piece: Piece, triangle: int) -> str:

@@ -12,8 +12,8 @@ from flatten.app.cautions import CAUTIONS
 from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.job import Job
-from flatten.app.markup import SUFFIXES, data_uri, esc, listed, percent, table
-from meshes.build import BuiltPad
+from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
+from meshes.pad_build import BuiltPad
 from meshes.files import number
 from meshes.problems import Problem
 
@@ -88,12 +88,17 @@ patterns.dxf; what to cut and buy is in cutlist.csv; all figures are in report.j
 
 def _leather_line(job: Job) -> str:
     card = job.leather
-    pads = ", ".join(pad.pad.name for pad in job.pads)
+    guessed = any(text[:2] in ("M:", "P:") for text in card.source.values())
     return (
-        f"Cover patterns for {pads}, in {card.name} of {number(card.thickness_mm, 2)} mm. The leather gives "
-        f"{percent(card.budget)}: from {percent(card.pull)} pull to {percent(card.stretch_along)} along and "
-        f"{percent(card.stretch_across)} across."
+        f"Cover patterns for {_and([pad.pad.name for pad in job.pads])}. Leather: {card.name}, "
+        f"{number(card.thickness_mm, 2)} mm thick. It gives {percent(card.budget)}: from {percent(card.pull)} pull to "
+        f"{percent(card.stretch_along)} along and {percent(card.stretch_across)} across."
+        + (" Some of these figures are habit, not measured: test your own hide." if guessed else "")
     )
+
+
+def _and(names: list[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _verdict(job: Job) -> str:
@@ -121,82 +126,93 @@ def _pictures(pictures: Mapping[str, Path]) -> str:
 def _seams(job: Job) -> str:
     rows = []
     for seam in job.seams:
-        state = "sews" if seam.sews else '<span class="flag">✗ ease it or part the piece</span>'
-        lengths = [number(mm, 1) for mm in (seam.length_a_mm, seam.length_b_mm, seam.seat_mm)]
-        difference = f"{seam.mismatch_mm:+.1f}" if abs(seam.mismatch_mm) >= 0.05 else "0"
+        longer = seam.b if seam.mismatch_mm > 0 else seam.a
+        differ = abs(seam.mismatch_mm)
         name = esc(seam.name) + (" (welt)" if seam.welt else "")
-        rows.append([name, esc(seam.a), esc(seam.b), *lengths, difference, state])
-    head = [
-        "seam",
-        "first piece",
-        "second piece",
-        "first mm|",
-        "second mm|",
-        "on the seat mm|",
-        "second longer by|",
-        "",
-    ]
-    return table(head, rows, kind="seams") if rows else "<p>No seams: every pad is covered in one piece.</p>"
+        rows.append(
+            [
+                name,
+                *(fixed(mm) for mm in (seam.length_a_mm, seam.length_b_mm, seam.seat_mm)),
+                f"{fixed(differ)} mm: {esc(longer)}" if differ >= 0.05 else "equal",
+                "sews" if seam.sews else '<span class="flag">✗ ease in, or part a piece</span>',
+            ]
+        )
+    head = ["seam", "first mm|", "second mm|", "on the seat mm|", "longer by, and which", "at the machine"]
+    note = (
+        "Length along the sew line on the first and on the second piece named, and on the padded seat. A seam sews "
+        "when its sides differ by no more than 1.5 mm, or 0.5 % of a long seam."
+    )
+    return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
 
 
 def _pad(pad: BuiltPad) -> str:
     facts = pad.facts
     low, high = facts.thickness_mm
-    parts = [
-        f"<h3>{esc(pad.pad.name)}</h3><p>Cover {number(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to "
-        f"{number(high, 0)} mm thick.</p>"
-    ]
+    area = f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick."
+    parts = [f"<h3>{esc(pad.pad.name)}</h3><p>{area}</p>"]
     if facts.layers:
         rows = [
-            [str(k + 1), esc(material.replace("_", " ")), esc(where), number(thick, 1), number(area / 1e6, 3)]
-            for k, (material, where, thick, area) in enumerate(facts.layers)
+            [
+                str(k + 1),
+                esc(material.replace("_", " ")),
+                esc(_where(pad, where)),
+                number(thick, 1),
+                fixed(size / 1e6, 3),
+            ]
+            for k, (material, where, thick, size) in enumerate(facts.layers)
         ]
-        parts.append(
-            table(
-                ["layer", "material", "where", "thickness mm|", "area m²|"], rows, caption="From the support outwards"
-            )
-        )
+        head = ["layer", "material", "where", "thickness mm|", "area m²|"]
+        parts.append(table(head, rows, caption="Padding, from the support outwards", kind="small"))
     if facts.profiles:
-        rows = [[esc(fact.name), str(fact.points), number(fact.residual_mm, 2)] for fact in facts.profiles]
-        parts.append(
-            table(
-                ["profile", "points|", "missed by at most mm|"],
-                rows,
-                caption="How well the built shape meets what was measured",
-            )
-        )
+        rows = [[f"{esc(fact.name)} mm", str(fact.points), fixed(fact.residual_mm, 2)] for fact in facts.profiles]
+        caption = "How well the built shape meets what was measured"
+        parts.append(table(["profile", "points|", "missed by at most mm|"], rows, caption=caption, kind="small"))
     uneven = [(what, mm) for what, mm in facts.left_right if abs(mm) >= 0.05]
     if uneven:
         rows = [[esc(what), f"{mm:+.1f}"] for what, mm in uneven]
-        parts.append(
-            table(
-                ["measured on both sides", "right minus left mm|"],
-                rows,
-                caption="Left and right differ; check them on the frame",
-            )
-        )
+        caption = "Left and right differ; check them on the frame"
+        parts.append(table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small"))
     elif facts.left_right:
         parts.append("<p>Left and right were measured alike.</p>")
     return "".join(parts)
 
 
+def _where(pad: BuiltPad, where: str) -> str:
+    """A layer's place in words; a backrest has a top and a bottom."""
+    place, comma, rest = where.partition(",")
+    word = "everywhere" if place == "all" else pad.pad.side_word(place)
+    return f"{word}{comma}{rest} of its edge" if comma else word
+
+
 def _leather(job: Job) -> str:
+    card = job.leather
     net, strips = net_area_mm2(job) / 1e6, welt_area_mm2(job) / 1e6
     rows = [["pieces up to the cut lines", *_area(net)]]
     if strips:
-        rows.append([f"strips for {number(welt_mm(job) / 1000.0, 2)} m of welt", *_area(strips)])
+        rows.append([f"strips for {fixed(welt_mm(job) / 1000.0, 2)} m of welt", *_area(strips)])
     for share in YIELDS:
         rows.append([f"to buy when {100 * share:.0f} % of the hide is used", *_area(gross_area(net + strips, share))])
-    sources = [f"{esc(key.replace('_', ' '))}: {esc(text)}" for key, text in job.leather.source.items()]
-    return (
-        table(["leather", "m²|", "sq ft|"], rows)
-        + "<p>Where the figures of this leather come from; measure your own hide before you rely on them:</p>"
-        + listed(sources)
+    values = {
+        "thickness_mm": f"{number(card.thickness_mm, 2)} mm",
+        "pull": percent(card.pull),
+        "stretch_along": percent(card.stretch_along),
+        "stretch_across": percent(card.stretch_across),
+    }
+    words = {"thickness_mm": "thickness", "pull": "pull that keeps it smooth", "stretch_along": "most stretch along"}
+    words["stretch_across"] = "most stretch across"
+    figures = [[words[key], value, esc(_origin(card.source[key]))] for key, value in values.items()]
+    return table(["leather", "m²|", "sq ft|"], rows, caption="How much", kind="small") + table(
+        [esc(card.name), "value|", "where it comes from"], figures, caption="What it gives", kind="small"
     )
 
 
+def _origin(source: str) -> str:
+    """A source without the letter that grades it."""
+    return source[3:] if source[1:3] == ": " and source[0] in "ABCMP" else source
+
+
 def _area(area_m2: float) -> list[str]:
-    return [number(area_m2, 2), number(area_m2 / SQUARE_FOOT_M2, 1)]
+    return [fixed(area_m2, 2), fixed(area_m2 / SQUARE_FOOT_M2)]
 
 
 def _problems(problems: tuple[Problem, ...]) -> str:
@@ -215,4 +231,4 @@ def _bold_start(text: str) -> str:
 
 
 def _words() -> str:
-    return "<dl>" + "".join(f"<dt>{esc(word)}</dt><dd>{esc(text)}</dd>" for word, text in WORDS) + "</dl>"
+    return defined([(esc(word), esc(text)) for word, text in WORDS])

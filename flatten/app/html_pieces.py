@@ -1,9 +1,9 @@
 """The report page's part about pieces: the table of verdicts, and each piece with its drawing and edges."""
 
-from flatten.app.advice import kind_of, next_step, places_in_words, symbol
-from flatten.app.cutlist import cut_area
+from flatten.app.advice import extremes, kind_of, next_step, symbol
 from flatten.app.job import Job
-from flatten.app.markup import esc, listed, percent, table
+from flatten.app.markup import defined, esc, fixed, inches, listed, percent, table
+from flatten.app.report import cut_area
 from flatten.app.sketch import is_broad, legend_svg, piece_svg
 from flatten.app.stretchmap import reach_of
 from flatten.piece import Edge, EdgeKind, Piece
@@ -36,7 +36,7 @@ def verdict_table(job: Job) -> str:
                 percent(flat.demand),
                 percent(flat.budget),
                 percent(flat.floor),
-                esc(next_step(flat.verdict)),
+                esc(next_step(piece, flat)),
             ]
         )
     head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "what to do next"]
@@ -47,8 +47,8 @@ def pieces_section(job: Job) -> str:
     """All pieces with drawings, under one legend."""
     reach = reach_of(job.leather)
     legend = (
-        "<p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last one towards the rear "
-        "or right doubled; strokes that cross it: the centre. Arrow: grain. Numbers: edges, as in the table below. "
+        "<p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last one towards the "
+        "rear or right doubled; strokes that cross it: the centre. Arrow: grain. Numbers: edges, as in the tables. "
         "Colour: stretch at that place, in the direction where it is farthest from true length. Thin strokes: the "
         "direction of most stretch where there is much of it. The colours end at "
         f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}"
@@ -60,41 +60,43 @@ def _article(job: Job, piece: Piece, k: int, reach: float) -> str:
     flat = job.flats[piece.panels[0]]
     words = f"Outline and stretch of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
     drawing = f"<figure>{piece_svg(piece, reach=reach, words=words)}</figure>"
-    edges = _edges(piece, job)
-    body = drawing + edges if is_broad(piece) else f'<div class="beside">{drawing}{edges}</div>'
+    facts, edges = _facts(job, piece), _edges(piece, job)
+    beside = f'<div class="beside">{drawing}<div>{facts}{edges}</div></div>'
     notes = listed([esc(note) for note in piece.notes]) if piece.notes else ""
     return (
         f'<article id="piece-{k}"><h3>{esc(piece.pad)}: {esc(piece.name)}</h3>'
-        f'<p class="facts">{badge(flat.verdict)} {_facts(job, piece)}</p>{body}{notes}</article>'
+        f"<p>{badge(flat.verdict)}</p>{facts + drawing + edges if is_broad(piece) else beside}{notes}</article>"
     )
 
 
 def _facts(job: Job, piece: Piece) -> str:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
-    size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm up to the cut line"
-    area = f"{number(cut_area(piece) / 1e6, 3)} m²"
-    parts = [f"{piece.count_text}; {size}, {area}"]
-    parts.append(f"demand {percent(flat.demand)} of {percent(flat.budget)}")
-    parts += places_in_words(piece, flat)
-    parts.append(f"all but 0.5 % of the area is stretched less than {percent(max(flat.p995 - 1.0, 0.0))}")
+    size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
+    if job.sheet.unit == "in":
+        size += f" ({inches(x1 - x0)} × {inches(y1 - y0)})"
+    rows = [
+        ("how many", piece.count_text),
+        ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
+        ("demand", f"{percent(flat.demand)}; the leather gives {percent(flat.budget)}"),
+        *extremes(piece, flat),
+        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
+    ]
     if not flat.certified:
-        parts.append("not proven free of folds: do not cut this piece")
-    return esc("; ".join(parts)) + "."
+        rows.append(("not proven", "this map may fold: do not cut this piece"))
+    return defined([(esc(word), esc(text)) for word, text in rows], "facts")
 
 
 def _edges(piece: Piece, job: Job) -> str:
     partners = {seam.name: (seam.a, seam.b) for seam in job.seams}
-    rows = [
-        [
-            f"{k + 1}: {esc(edge.name)}",
-            esc(_sewn_to(edge, piece, partners)),
-            number(curve_length(edge.points), 1),
-            number(edge.allowance_mm, 1),
-        ]
-        for k, edge in enumerate(piece.edges)
-    ]
-    return table(["edge", "what happens there", "length mm|", "allowance mm|"], rows)
+    tape = job.sheet.unit == "in"
+    rows = []
+    for k, edge in enumerate(piece.edges):
+        length = curve_length(edge.points)
+        row = [f"{k + 1}: {esc(edge.name)}", esc(_sewn_to(edge, piece, partners)), fixed(length)]
+        rows.append([*row, *([inches(length)] if tape else []), number(edge.allowance_mm, 1)])
+    head = ["edge", "what happens there", "length mm|", *(["on the tape|"] if tape else []), "allowance mm|"]
+    return table(head, rows)
 
 
 def _sewn_to(edge: Edge, piece: Piece, partners: dict[str, tuple[str, str]]) -> str:

@@ -3,8 +3,7 @@
 import base64
 import html
 from collections.abc import Sequence
-
-from meshes.files import number
+from fractions import Fraction
 
 SUFFIXES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
 
@@ -16,7 +15,19 @@ def esc(text: object) -> str:
 
 def percent(fraction: float | None, places: int = 1) -> str:
     """A fraction in per cent; a dash for what is not known."""
-    return "–" if fraction is None else f"{number(100.0 * fraction, places)} %"
+    return "–" if fraction is None else f"{100.0 * fraction:.{places}f}\u00a0%"
+
+
+def fixed(value: float, places: int = 1) -> str:
+    """A number with always the same decimals, so that a column lines up; never "-0.0"."""
+    return f"{round(value, places) + 0.0:.{places}f}"
+
+
+def inches(mm: float) -> str:
+    """A length above zero as it stands on an inch tape, to the nearest sixteenth: "20 1/2 in"."""
+    whole, part = divmod(Fraction(round(mm / 25.4 * 16), 16), 1)
+    words = [str(whole)] if whole or not part else []
+    return " ".join([*words, *([str(part)] if part else []), "in"])
 
 
 def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "") -> str:
@@ -41,6 +52,12 @@ def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = 
 def data_uri(data: bytes, media: str = "image/png") -> str:
     """The bytes as an address that needs no file and no network."""
     return f"data:{media};base64,{base64.b64encode(data).decode('ascii')}"
+
+
+def defined(pairs: Sequence[tuple[str, str]], kind: str = "") -> str:
+    """Words and what is said of them; both are markup already."""
+    inside = "".join(f"<dt>{word}</dt><dd>{text}</dd>" for word, text in pairs)
+    return f'<dl class="{kind}">{inside}</dl>' if kind else f"<dl>{inside}</dl>"
 
 
 def listed(items: Sequence[str], kind: str = "ul") -> str:

@@ -17,7 +17,7 @@ from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece
 from flatten.seams import SeamFigures
-from meshes.build import BuiltPad
+from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
 from meshes.problems import Problem
 from meshes.surface import curve_length

@@ -3,10 +3,12 @@
 Not to scale on paper; the patterns are. Drawn in mm with y turned downwards, as SVG wants it.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flatten.app.markup import data_uri, esc
-from flatten.app.stretchmap import LEVELS, Box, map_png
+from flatten.app.stretchmap import Box, map_png
 from flatten.piece import Edge, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
@@ -15,6 +17,8 @@ from meshes.files import number
 # Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.
 BROAD_PX, NARROW_PX, TALLEST_PX = 700, 430, 560
 BROAD_RATIO = 1.5
+# Where along an edge its number may stand, the middle first.
+TAG_SHARES = (0.5, 0.44, 0.56, 0.4, 0.6, 0.36, 0.64)
 
 
 def is_broad(piece: Piece) -> bool:
@@ -40,7 +44,7 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
         f'<path class="pull" d="{_pulls(piece, box, reach, unit)}"/>',
         *(f'<path class="notch" d="{_mark(mark, box, unit)}"/>' for mark in piece.marks),
         _arrow(piece.grain, box, unit),
-        *(_number(k + 1, edge, box, unit) for k, edge in enumerate(piece.edges)),
+        *(_number(k + 1, edge, piece.marks, box, unit) for k, edge in enumerate(piece.edges)),
         "</svg>",
     ]
     return "\n".join(part for part in parts if part)
@@ -48,13 +52,11 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
 
 def legend_svg(reach: float) -> str:
     """The colours of the stretch maps with their meaning."""
-    levels = 1.0 + reach * np.linspace(-1.0, 1.0, LEVELS)
-    colours = stretch_colours(levels, reach)
-    step = 360.0 / LEVELS
-    bars = "".join(
-        f'<rect x="{number(20 + k * step, 2)}" y="4" width="{number(step + 0.4, 2)}" height="16" '
-        f'fill="#{red:02x}{green:02x}{blue:02x}"/>'
-        for k, (red, green, blue) in enumerate(colours.tolist())
+    # The scale is made of straight mixes between five colours, as a gradient is.
+    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, 5), reach).tolist()
+    stops = "".join(
+        f'<stop offset="{25 * k}%" stop-color="#{red:02x}{green:02x}{blue:02x}"/>'
+        for k, (red, green, blue) in enumerate(colours)
     )
     most = number(100.0 * reach, 1)
     words = "".join(
@@ -67,8 +69,9 @@ def legend_svg(reach: float) -> str:
     )
     label = f"Colours from {most} % fullness, blue, over true length, white, to {most} % stretch, orange"
     return (
-        f'<svg class="legend" viewBox="0 0 400 44" width="400" role="img" aria-label="{label}">{bars}'
-        f'<rect class="frame" x="20" y="4" width="360" height="16"/>{words}</svg>'
+        f'<svg class="legend" viewBox="0 0 400 44" width="400" role="img" aria-label="{label}">'
+        f'<linearGradient id="scale">{stops}</linearGradient>'
+        f'<rect x="20" y="4" width="360" height="16" fill="url(#scale)"/>{words}</svg>'
     )
 
 
@@ -127,21 +130,27 @@ def _pulls(piece: Piece, box: Box, reach: float, unit: float) -> str:
     return "".join(_path(pair, box) for pair in ends)
 
 
-def _number(k: int, edge: Edge, box: Box, unit: float) -> str:
-    """The number of an edge in a small circle on its allowance, half way along."""
-    steps = np.diff(edge.points, axis=0)
-    lengths = np.linalg.norm(steps, axis=1)
-    at = int(np.searchsorted(np.cumsum(lengths), 0.5 * lengths.sum()))
-    along = steps[at] / lengths[at]
-    before = 0.5 * lengths.sum() - lengths[:at].sum()
-    middle = edge.points[at] + before * along
-    outward = np.array([along[1], -along[0]])
-    x, y = _place(middle + max(0.5 * edge.allowance_mm, 9.0 * unit) * outward, box)
+def _number(k: int, edge: Edge, marks: Sequence[Mark], box: Box, unit: float) -> str:
+    """The number of an edge in a small circle on its allowance, near the middle but clear of the marks."""
+    spots = [_beside(edge, share, 9.0 * unit) for share in TAG_SHARES]
+    near = [min([20.0 * unit, *(float(np.linalg.norm(mark.at - spot)) for mark in marks)]) for spot in spots]
+    x, y = _place(spots[int(np.argmax(near))], box)
     size = number(11.0 * unit, 2)
     return (
         f'<circle class="tag" cx="{number(x, 1)}" cy="{number(y, 1)}" r="{number(8.5 * unit, 2)}"/>'
         f'<text class="tag" x="{number(x, 1)}" y="{number(y + 4.0 * unit, 1)}" font-size="{size}">{k}</text>'
     )
+
+
+def _beside(edge: Edge, share: float, least_mm: float) -> FloatArray:
+    """A point half way out on the allowance, at a share of the edge's length."""
+    steps = np.diff(edge.points, axis=0)
+    lengths = np.linalg.norm(steps, axis=1)
+    ends = np.cumsum(lengths)
+    k = min(int(np.searchsorted(ends, share * ends[-1])), len(steps) - 1)
+    along = steps[k] / lengths[k]
+    at = edge.points[k] + (share * ends[-1] - ends[k] + lengths[k]) * along
+    return at + max(0.5 * edge.allowance_mm, least_mm) * np.array([along[1], -along[0]])
 
 
 def _arrow(grain: FloatArray, box: Box, unit: float) -> str:

@@ -1,0 +1,291 @@
+"""The report page: one file that needs nothing else, names everything, and takes no text for markup."""
+
+import base64
+import io
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from flatten.app.advice import kind_of, next_step, overall
+from flatten.app.html import report_html
+from flatten.app.markup import fixed, inches, percent
+from flatten.app.sketch import legend_svg, piece_svg
+from flatten.app.stretchmap import map_png, reach_of, shown_stretch
+from flatten.piece import FlatMesh
+from meshes.colours import stretch_colours
+from meshes.problems import Problem
+from tests.pieces import all_pieces
+from tests.samples import sample_job
+
+VOID = {"meta", "img", "br", "hr", "input", "link"}
+
+
+class Page(HTMLParser):
+    """What a page holds: addresses, ids, text, and that every tag is closed in order."""
+
+    def __init__(self, data: bytes) -> None:
+        super().__init__()
+        self.addresses: list[tuple[str, str]] = []
+        self.ids: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.open: list[str] = []
+        self.feed(data.decode("utf-8"))
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self.addresses += [
+            (k, v or "") for k, v in attrs if k in ("src", "href", "srcset", "action", "xlink:href", "data")
+        ]
+        self.ids += [v or "" for k, v in attrs if k == "id"]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).replace("\u00a0", " ").split())
+
+
+def page(**changes) -> Page:
+    return Page(report_html(replace(sample_job(), **changes), {}))
+
+
+def test_every_tag_is_closed_and_ids_are_single():
+    found = page()
+    assert found.open == []
+    assert len(set(found.ids)) == len(found.ids)
+
+
+def test_nothing_is_fetched_from_anywhere():
+    found = page()
+    assert found.addresses
+    for name, address in found.addresses:
+        assert address.startswith(("#", "data:image/png;base64,")), f"{name}={address[:60]}"
+        if address.startswith("#"):
+            assert address[1:] in found.ids
+    names = {tag for tag, _ in found.tags}
+    assert not names & {"script", "link", "iframe", "object", "embed", "form", "base"}
+    data = report_html(sample_job(), {}).decode()
+    style = re.search(r"<style>(.*?)</style>", data, re.S).group(1)
+    assert "url(" not in style
+    assert "@import" not in style
+    assert "http:" not in data.replace("http://www.w3.org/2000/svg", "")
+    assert "https:" not in data
+
+
+def test_every_piece_seam_and_problem_is_named():
+    job, found = sample_job(), page()
+    for piece in job.pieces:
+        assert f"{piece.pad}: {piece.name}" in found.text
+        for edge in piece.edges:
+            assert edge.name in found.text
+    for seam in job.seams:
+        assert seam.name in found.text
+    for problem in job.problems:
+        assert problem.text in found.text
+    for word in ("stretch", "demand", "floor", "budget", "verdict", "cheap cloth", "vapour", "airbags", "needle"):
+        assert word in found.text
+
+
+def test_the_verdicts_come_first():
+    text = page().text
+    order = [
+        text.index(word) for word in ("what to do next", "Solid line: cut", "longer by, and which", "Padding, from")
+    ]
+    assert order == sorted(order)
+
+
+def test_a_verdict_is_said_in_words_and_not_by_colour_alone():
+    found = page()
+    shown = [
+        attrs["class"] for tag, attrs in found.tags if tag == "span" and (attrs.get("class") or "").startswith("v ")
+    ]
+    assert {"v good", "v bad"} <= set(shown)
+    assert "✓ fits" in found.text
+    assert "✗ too tight" in found.text
+
+
+def test_tables_have_heads_and_pictures_have_words():
+    found = page()
+    heads = [attrs.get("scope") for tag, attrs in found.tags if tag == "th"]
+    assert set(heads) == {"col", "row"}
+    drawings = [attrs for tag, attrs in found.tags if tag == "svg"]
+    assert len(drawings) == len(sample_job().pieces) + 1
+    assert all(attrs["role"] == "img" and attrs["aria-label"] for attrs in drawings)
+    assert dict(found.tags)["html"] == {"lang": "en"}
+
+
+EVIL = "\"><script>alert(1)</script>&amp;'<b>"
+
+
+def test_text_is_never_taken_for_markup():
+    job = sample_job()
+    pads = tuple(replace(pad, pad=replace(pad.pad, name=EVIL)) for pad in job.pads)
+    pieces = tuple(replace(piece, pad=EVIL, name=EVIL, notes=(EVIL,)) for piece in job.pieces)
+    pieces = tuple(replace(p, edges=tuple(replace(edge, name=EVIL) for edge in p.edges)) for p in pieces)
+    seams = tuple(replace(seam, name=EVIL, a=EVIL, b=EVIL) for seam in job.seams)
+    found = page(
+        sheet=replace(job.sheet, name=EVIL),
+        leather=replace(job.leather, name=EVIL, source=dict.fromkeys(job.leather.source, EVIL)),
+        pads=pads,
+        pieces=pieces,
+        seams=seams,
+        problems=(Problem(EVIL, EVIL, EVIL),),
+    )
+    names = {tag for tag, _ in found.tags}
+    assert "script" not in names
+    assert "b" not in names
+    assert found.text.count("<script>alert(1)</script>&amp;") > 20
+    assert not found.open
+
+
+def test_braces_in_names_are_plain_text():
+    assert "{leather} {0}" in page(sheet=replace(sample_job().sheet, name="{leather} {0}")).text
+
+
+def test_pictures_are_taken_into_the_page(tmp_path):
+    path = tmp_path / "seat-front.png"
+    Image.new("RGB", (4, 3), (10, 20, 30)).save(path)
+    found = Page(report_html(sample_job(), {"seat-front": path, "lost": tmp_path / "lost.png"}))
+    images = [attrs for tag, attrs in found.tags if tag == "img"]
+    assert len(images) == 1
+    assert images[0]["alt"] == "seat front"
+    assert base64.b64decode(images[0]["src"].split(",", 1)[1]) == path.read_bytes()
+
+
+def test_without_seams_or_problems_it_says_so():
+    text = page(seams=(), problems=()).text
+    assert "every pad is covered in one piece" in text
+    assert "None." in text
+
+
+def test_a_sheet_in_inches_gets_tape_lengths():
+    job = sample_job()
+    assert "on the tape" not in page().text
+    assert "on the tape" in page(sheet=replace(job.sheet, unit="in")).text
+
+
+def test_same_bytes_twice():
+    assert report_html(sample_job(), {}) == report_html(sample_job(), {})
+    slower = replace(sample_job(), seconds=99.0)
+    assert report_html(slower, {}) == report_html(sample_job(), {})
+
+
+def test_many_triangles_stay_a_small_file():
+    side = 245
+    x, y = np.meshgrid(np.linspace(0.0, 1200.0, side), np.linspace(0.0, 700.0, side))
+    k = np.arange(side * side).reshape(side, side)
+    lower = np.stack([k[:-1, :-1], k[:-1, 1:], k[1:, 1:]], axis=-1).reshape(-1, 3)
+    upper = np.stack([k[:-1, :-1], k[1:, 1:], k[1:, :-1]], axis=-1).reshape(-1, 3)
+    triangles = np.concatenate([lower, upper])
+    wave = 0.05 * np.sin(np.arange(len(triangles)) * 0.7)
+    mesh = FlatMesh(
+        np.column_stack([x.ravel(), y.ravel()]),
+        triangles,
+        np.column_stack([1.0 + np.abs(wave), 1.0 - np.abs(wave)]),
+        np.tile([1.0, 0.0], (len(triangles), 1)),
+    )
+    assert len(triangles) > 119_000
+    assert len(map_png(mesh, (0.0, 0.0, 1200.0, 700.0), reach=0.05)) < 1_000_000
+
+
+def test_map_has_the_colours_of_its_triangles():
+    square = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 50.0], [0.0, 50.0], [50.0, 0.0], [50.0, 50.0]])
+    halves = np.array([[0, 4, 5], [0, 5, 3], [4, 1, 2], [4, 2, 5]])
+    stretch = np.array([[1.05, 1.0], [1.05, 1.0], [1.0, 0.95], [1.0, 0.95]])
+    png = map_png(FlatMesh(square, halves, stretch, np.tile([1.0, 0.0], (4, 1))), (-10.0, 0.0, 110.0, 50.0), reach=0.05)
+    image = Image.open(io.BytesIO(png)).convert("RGBA")
+    width, height = image.size
+    orange, blue = stretch_colours([1.05, 0.95], 0.05).tolist()
+    assert image.getpixel((width // 4, height // 4)) == (*orange, 255)
+    assert image.getpixel((3 * width // 4, 3 * height // 4)) == (*blue, 255)
+    assert image.getpixel((2, height // 2))[3] == 0
+
+
+def test_shown_stretch_is_the_one_farther_from_true_length():
+    both = np.array([[1.05, 0.99], [1.01, 0.95], [1.0, 1.0], [1.25, 0.8]])
+    assert shown_stretch(both).tolist() == [1.05, 0.95, 1.0, 1.25]
+
+
+def test_drawings_are_sound_and_hold_every_edge_number():
+    for piece in all_pieces():
+        root = ElementTree.fromstring(piece_svg(piece, reach=0.05, words=f"<{piece.name}>"))
+        numbers = [element.text for element in root.iter("text")]
+        assert numbers == [str(k + 1) for k in range(len(piece.edges))]
+        box = [float(value) for value in root.get("viewBox").split()]
+        for circle in root.iter("circle"):
+            x, y, r = (float(circle.get(key)) for key in ("cx", "cy", "r"))
+            assert r <= x <= box[2] - r
+            assert r <= y <= box[3] - r
+
+
+def test_the_drawing_is_the_cut_line():
+    for piece in all_pieces():
+        root = ElementTree.fromstring(piece_svg(piece, reach=0.05, words="x"))
+        path = next(element.get("d") for element in root.iter("path") if element.get("class") == "cut")
+        drawn = np.array([[float(v) for v in pair.split()] for pair in path.strip("MZ").split("L")])
+        size = drawn.max(axis=0) - drawn.min(axis=0)
+        x0, y0, x1, y1 = piece.box()
+        assert size == pytest.approx([x1 - x0, y1 - y0], abs=0.11)
+        # Paper's y runs up, the drawing's runs down.
+        a, b = piece.cut[1] - piece.cut[0], drawn[1] - drawn[0]
+        assert b == pytest.approx([a[0], -a[1]], abs=0.11)
+
+
+def test_the_legend_tells_the_reach():
+    legend = ElementTree.fromstring(legend_svg(reach_of(sample_job().leather)))
+    assert [element.text for element in legend.iter("text")] == ["3 % fullness", "true length", "3 % stretch"]
+
+
+def test_advice_by_verdict():
+    job = sample_job()
+    piece = job.pieces[0]
+    flat = job.flats[piece.panels[0]]
+    said = {
+        v: next_step(piece, replace(flat, verdict=v))
+        for v in ("fits", "fits with ease", "too tight", "proven too tight", None)
+    }
+    assert len(set(said.values())) == 5
+    assert "seam or dart" in said["too tight"]
+    assert any(edge.name in said["too tight"] for edge in piece.edges) or "in the middle" in said["too tight"]
+    assert [kind_of(v) for v in said] == ["good", "ease", "bad", "worst", "none"]
+
+
+def test_the_whole_in_one_sentence():
+    assert overall(["fits", "fits with ease"]) == "All 2 pieces fit the leather."
+    assert overall(["fits", "too tight", "proven too tight"]) == "2 of 3 pieces ask more than the leather gives."
+    assert "No piece" in overall(["too tight"])
+    assert "judged" in overall(["fits", None])
+
+
+@pytest.mark.parametrize(
+    ("mm", "words"),
+    [(520.7, "20 1/2 in"), (25.4, "1 in"), (9.525, "3/8 in"), (0.0, "0 in"), (1219.0, "48 in"), (304.0, "11 15/16 in")],
+)
+def test_inches_as_on_a_tape(mm, words):
+    assert inches(mm) == words
+
+
+def test_numbers_line_up():
+    assert fixed(66.0) == "66.0"
+    assert fixed(-0.001, 2) == "0.00"
+    assert percent(0.08123) == "8.1\u00a0%"
+    assert percent(None) == "–"
