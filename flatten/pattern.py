@@ -14,7 +14,7 @@ from flatten.marks import notch_marks, stations
 from flatten.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece
 from flatten.seams import counted_from
 from meshes.arrays import FloatArray
-from meshes.build import BuiltPad
+from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge, Seam
 from meshes.sheet import Allowance
 from meshes.surface import curve_length, triangle_areas

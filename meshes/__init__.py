@@ -7,15 +7,15 @@ pad = meshes.build(sheet.pads[0])
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from meshes.build import BuiltPad, build
+    from meshes.pad_build import BuiltPad, build
     from meshes.problems import Problem, ProblemError
     from meshes.sheet import Sheet, read_sheet
 
 __all__ = ["BuiltPad", "Problem", "ProblemError", "Sheet", "build", "read_sheet"]
 
 _HOMES = {
-    "BuiltPad": "meshes.build",
-    "build": "meshes.build",
+    "BuiltPad": "meshes.pad_build",
+    "build": "meshes.pad_build",
     "Problem": "meshes.problems",
     "ProblemError": "meshes.problems",
     "Sheet": "meshes.sheet",

@@ -53,11 +53,12 @@ def layer_thickness(layer: Layer, at: Places) -> FloatArray:
     """Thickness of one layer, shape (n,) mm."""
     taper = max(layer.taper, 1e-6)
     if layer.where == "all":
-        weight = smooth_step(at.to_tack / taper)
+        # Full to the tack line, where the cover ends too, unless the sheet lets it run out above.
+        weight = smooth_step(at.to_tack / taper) if layer.taper > 0 else np.ones(len(at.to_tack))
     elif layer.where == "face":
         weight = smooth_step(1.0 - at.below / taper)
     elif layer.within is None:
-        weight = at.share[layer.where] * smooth_step(1.0 + at.below / taper) * smooth_step(at.to_tack / taper)
+        weight = at.share[layer.where] * smooth_step(1.0 + at.below / taper)
     else:
         on_face = smooth_step(1.0 - (at.from_side[layer.where] - layer.within) / taper)
         weight = on_face * smooth_step(1.0 - at.below / taper)

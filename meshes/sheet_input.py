@@ -132,7 +132,9 @@ class LayerInput(Table):
         default=None, description="With a side: on the face, within this distance of that side's edge."
     )
     taper: Annotated[float, LengthRule("a taper", most=2000.0)] | None = Field(
-        default=None, description="Distance over which the layer runs out; its thickness when not given."
+        default=None,
+        description="Distance over which the layer runs out (all over: down to the tack line). When not given: its "
+        "thickness; a layer all over stays full to the tack line.",
     )
 
 

@@ -127,7 +127,9 @@ def _points(given: Sequence[Sequence[float]]) -> tuple[Point, ...]:
 def _layer(given: LayerInput | None) -> Layer | None:
     if given is None:
         return None
-    taper = given.thickness if given.taper is None else given.taper
+    # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
+    usual = 0.0 if given.where == "all" else given.thickness
+    taper = usual if given.taper is None else given.taper
     return Layer(given.material, given.thickness, given.where, given.within, taper)
 
 

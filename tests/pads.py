@@ -3,7 +3,7 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from meshes.build import BuiltPad, build
+from meshes.pad_build import BuiltPad, build
 from meshes.sheet import Sheet, read_sheet
 
 FLAT = """

@@ -16,7 +16,7 @@ from flatten.app.crew import crew
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
 from flatten.seams import SeamFigures, seam_figures
-from meshes.build import BuiltPad, build
+from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
 from meshes.problems import Problem
 from meshes.sheet import Sheet, read_sheet

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.build import build
+from meshes.pad_build import build
 from meshes.problems import ProblemError
 from meshes.surface import boundary_loops, is_disc, smallest_angles, triangle_areas
 from tests.pads import FLAT, built, sheet_of

@@ -49,7 +49,7 @@ def test_records_of_the_good_sheet():
     assert bench.profiles[0].points == ((0.0, 0.0), (120.0, 6.0), (470.0, -10.0))
     assert bench.sides["front"] == Side(120.0, 20.0, 90.0, True, 8.0, True, False)
     assert [(p.material, p.where, p.within, p.taper) for p in bench.layers] == [
-        ("my_foam", "all", None, 25.0),
+        ("my_foam", "all", None, 0.0),
         ("wadding", "front", 70.0, 30.0),
     ]
     assert (bench.inset.rear, bench.inset.left, bench.inset.corner_radius) == (100.0, 110.0, 50.0)
