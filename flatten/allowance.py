@@ -24,7 +24,7 @@ ARC_STEP_RAD = np.radians(2.0)
 FLAT_TURN_RAD = 1e-5
 TAPE_MM = 1e-3
 GRID_MM = 1e-7
-"""Points are snapped to this grid while parts are joined: GEOS's overlay without a grid has been seen to lose a strip."""
+"""Points are snapped to this grid while parts are joined; without it GEOS's overlay has been seen to lose a strip."""
 SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
 

@@ -13,8 +13,9 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
+from flatten.energy import Energy, first_fold
 from flatten.predicates import crossings
-from flatten.relax import ARMIJO, Energy, Relaxed, first_fold
+from flatten.relax import ARMIJO, Relaxed
 from meshes.arrays import FloatArray, IntArray
 from meshes.surface import boundary_loops
 

@@ -21,6 +21,7 @@ NOTCH_SHARE = 0.5
 """Depth of a notch as a share of the allowance; two thirds is the most a seam bears (common practice, no source)."""
 NOTCH_MOST_MM = 8.0
 DOUBLE_APART_MM = 6.0
+TICK_MM = 1.5
 SCALE_BARS_MM = (100.0, 50.0, 20.0)
 """Lengths of the scale bar: the longest that has room is drawn."""
 
@@ -84,32 +85,46 @@ def draw_piece(piece: Piece, pen: Pen) -> None:
 
 
 def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
+    """Notches at the cut edge, and a tick on the sew line that is drawn but not cut."""
     across = np.array([-mark.outward[1], mark.outward[0]])
-    shifts = (-0.5 * DOUBLE_APART_MM, 0.5 * DOUBLE_APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
-    for shift in shifts:
-        rim = _cut_edge(piece, mark.at + shift * across, mark)
-        depth = min(NOTCH_SHARE * mark.allowance_mm, NOTCH_MOST_MM)
-        half = 0.3 * depth
-        tip = rim - depth * mark.outward
-        pen.line(Layer.NOTCH, np.array([rim - half * across, tip, rim + half * across]))
-    pen.line(Layer.NOTCH, np.array([mark.at - 1.5 * mark.outward, mark.at + 1.5 * mark.outward]))
+    if mark.kind is MarkKind.DOUBLE_NOTCH:
+        _draw_notch(piece, mark, mark.at - 0.5 * DOUBLE_APART_MM * across, across, pen)
+        _draw_notch(piece, mark, mark.at + 0.5 * DOUBLE_APART_MM * across, across, pen)
+    elif mark.kind is MarkKind.NOTCH or not _notched_already(piece, mark):
+        _draw_notch(piece, mark, mark.at, across, pen)
+    pen.line(Layer.INNER, np.array([mark.at - TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
     room.take(LineString([mark.at - 2.0 * mark.outward, mark.at]).buffer(1.0))
     if mark.kind is MarkKind.CENTRE:
         _draw_centre(mark, across, pen, room)
 
 
+def _draw_notch(piece: Piece, mark: Mark, at: FloatArray, across: FloatArray, pen: Pen) -> None:
+    """A V from the cut edge inwards, no deeper than its share of the room there is."""
+    rim = _cut_edge(piece, at, mark)
+    depth = min(NOTCH_SHARE * mark.allowance_mm, NOTCH_MOST_MM)
+    half = 0.3 * depth
+    feet = [_cut_edge(piece, at + side * half * across, mark) for side in (-1.0, 1.0)]
+    pen.line(Layer.NOTCH, np.array([feet[0], rim - depth * mark.outward, feet[1]]))
+
+
+def _notched_already(piece: Piece, centre: Mark) -> bool:
+    """Whether a notch of the seam stands where the centre is, so that a second one would only tear."""
+    notches = [mark.at for mark in piece.marks if mark.kind is not MarkKind.CENTRE]
+    return any(float(np.linalg.norm(at - centre.at)) < DOUBLE_APART_MM for at in notches)
+
+
 def _draw_centre(mark: Mark, across: FloatArray, pen: Pen, room: Room) -> None:
     """A solid triangle inside the sew line, with its word where there is room."""
     foot = mark.at - 6.0 * mark.outward
-    corners = np.array([mark.at - 1.5 * mark.outward, foot + 2.5 * across, foot - 2.5 * across])
-    pen.fill(Layer.NOTCH, corners)
+    corners = np.array([mark.at - TICK_MM * mark.outward, foot + 2.5 * across, foot - 2.5 * across])
+    pen.fill(Layer.INNER, corners)
     room.take(Polygon(corners).buffer(1.0))
     words = mark.text or "centre"
     angle = readable(float(np.degrees(np.arctan2(across[1], across[0]))))
     at = mark.at - 9.5 * mark.outward
     shape = turned_box(at, words_width(words, 2.2) + 1.0, 2.2 * LINE_ROOM, angle)
     if room.holds(shape):
-        pen.text(Layer.NOTCH, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
+        pen.text(Layer.TEXT, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
         room.take(shape)
 
 

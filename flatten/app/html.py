@@ -13,8 +13,8 @@ from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2
 from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.job import Job
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
-from meshes.pad_build import BuiltPad
 from meshes.files import number
+from meshes.pad_build import BuiltPad
 from meshes.problems import Problem
 
 WORDS = (
@@ -31,6 +31,8 @@ WORDS = (
     ("tack line", "Where the cover is pulled to and fixed on the frame."),
     ("allowance", "Leather beyond the sew line: to sew, to pull and grip, or to turn in by hand."),
 )
+# The code of a seam whose sides differ.
+SEAM_CODE = "F301"
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
@@ -51,7 +53,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("words", "Words", _words()),
     ]
     shown = [section for section in sections if section[2]]
-    links = "".join(f'<a href="#{key}">{title}</a>' for key, title, _ in shown)
+    links = " ".join(f'<a href="#{key}">{title}</a>' for key, title, _ in shown)
     body = "".join(f'<section id="{key}"><h2>{title}</h2>{text}</section>' for key, title, text in shown)
     page = _PAGE.format(
         policy=esc(POLICY),
@@ -216,13 +218,17 @@ def _area(area_m2: float) -> list[str]:
 
 
 def _problems(problems: tuple[Problem, ...]) -> str:
-    if not problems:
-        return "<p>None.</p>"
+    """All of them but those of seams, which stand in the table of seams already."""
     rows = []
     for problem in problems:
-        where = problem.where + (f" (line {problem.line} of the sheet)" if problem.line else "")
-        rows.append([esc(problem.code), esc(where), esc(problem.text)])
-    return table(["code", "where", "what was found, what to do"], rows)
+        if problem.code != SEAM_CODE:
+            where = problem.where + (f" (line {problem.line} of the sheet)" if problem.line else "")
+            rows.append([esc(problem.code), esc(where), esc(problem.text)])
+    seams = sum(problem.code == SEAM_CODE for problem in problems)
+    listed_above = f'<p>{seams} that concern seams are marked in <a href="#seams">the table of seams</a>.</p>'
+    none = "" if seams else "<p>None.</p>"
+    shown = table(["code", "where", "what was found, what to do"], rows) if rows else none
+    return shown + (listed_above if seams else "")
 
 
 def _bold_start(text: str) -> str:

@@ -75,17 +75,17 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
     layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
     with _fixed_stamps():
-        drawing = ezdxf.filemanagement.new(version, setup=["linetypes"])
-        if version != "R12":
-            drawing.units = MILLIMETRES
+        units = 0 if version == "R12" else MILLIMETRES
+        drawing = ezdxf.filemanagement.new(version, setup=["linetypes"], units=units)
         drawing.header["$MEASUREMENT"] = METRIC
-        drawing.header["$INSUNITS"] = MILLIMETRES
         drawing.styles.add("PATTERN", font="DejaVuSans.ttf")
         for layer, stroke in STROKES.items():
             line = "DASHED" if layer is Layer.SEW else "DASHDOT" if layer is Layer.INNER else "CONTINUOUS"
             entry = drawing.layers.add(str(layer.value), linetype=line)
             if version != "R12":
                 entry.description = stroke.word
+        drawing.header["$EXTMIN"] = drawing.header["$LIMMIN"] = (0.0, 0.0)
+        drawing.header["$EXTMAX"] = drawing.header["$LIMMAX"] = (layout.width_mm, layout.length_mm)
         pen = DxfPen(drawing.modelspace(), version)
         layout.draw(pen)
         lines = [UNITS_NOTE, *layout.notes]

@@ -10,7 +10,15 @@ from flatten.marks import draw_piece
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_furniture, draw_rulers, draw_square
 from flatten.paper.overview import draw_overview
 from flatten.paper.pages import MARGIN_MM, page_named, tiled
-from flatten.paper.pdfpen import POINTS_PER_MM, PdfPen, keep_layers, new_canvas, show_layers, with_layers
+from flatten.paper.pdfpen import (
+    POINTS_PER_MM,
+    PdfPen,
+    furniture_layer,
+    keep_layers,
+    new_canvas,
+    show_layers,
+    with_layers,
+)
 from flatten.paper.pen import RecordingPen
 from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
 from flatten.piece import Piece
@@ -34,13 +42,15 @@ def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> by
     pen = PdfPen(canvas)
     size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
     canvas.setPageSize(size)
-    draw_overview(pen, tiling)
+    with furniture_layer(canvas):
+        draw_overview(pen, tiling)
     canvas.showPage()
     for number, tile in enumerate(tiling.tiles, start=2):
         canvas.setPageSize(size)
         canvas.bookmarkPage(tile.name)
         canvas.addOutlineEntry(tile.name, tile.name)
-        draw_furniture(pen, tiling, tile, number, records)
+        with furniture_layer(canvas):
+            draw_furniture(pen, tiling, tile, number, records)
         show_layers(canvas, "all", tile.box, (MARGIN_MM, MARGIN_MM))
         canvas.showPage()
     canvas.save()
@@ -59,7 +69,8 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
     for number, layout in enumerate(layouts, start=1):
         keep_layers(canvas, f"roll{number}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
         canvas.setPageSize((layout.width_mm * POINTS_PER_MM, layout.length_mm * POINTS_PER_MM))
-        _roll_furniture(pen, layout, number, len(layouts))
+        with furniture_layer(canvas):
+            _roll_furniture(pen, layout, number, len(layouts))
         show_layers(canvas, f"roll{number}", (0.0, 0.0, layout.width_mm, layout.length_mm), (0.0, 0.0))
         canvas.showPage()
     canvas.save()

@@ -1,10 +1,11 @@
 """Pieces side by side on a roll: one layout for every paper.
 
-A skyline packing (lowest place first, then the leftmost), larger pieces first. It depends on nothing but the pieces
+A skyline packing (lowest place first, then the leftmost), larger pieces first, in the order of size (height, width,
+area, longest side) that gives the shortest sheet. It depends on nothing but the pieces
 and the width, so the same job gives the same sheet.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,15 +69,33 @@ def lay_out(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM
     turned, notes = _turns(pieces, room)
     boxes = [_size(piece, turn) for piece, turn in zip(pieces, turned, strict=True)]
     room = max(room, max(w for w, _ in boxes))
-    order = sorted(range(len(pieces)), key=lambda k: (-boxes[k][1], -boxes[k][0], pieces[k].name, k))
+    rules: tuple[Callable[[int], float], ...] = (
+        lambda k: boxes[k][1],
+        lambda k: boxes[k][0],
+        lambda k: boxes[k][0] * boxes[k][1],
+        lambda k: max(boxes[k]),
+    )
+    found = []
+    for rule in rules:
+        order = sorted(range(len(pieces)), key=lambda k: (-rule(k), -boxes[k][1], pieces[k].name, k))  # noqa: B023
+        found.append((order, _packed([boxes[k] for k in order], room)))
+    order, (corners, height) = min(found, key=lambda one: one[1][1])
+    places = [
+        _place(pieces[k], turned[k], x + edge_mm, y + edge_mm + foot_mm)
+        for k, (x, y) in zip(order, corners, strict=True)
+    ]
+    return SheetLayout(tuple(places), room + 2.0 * edge_mm, height + 2.0 * edge_mm + foot_mm, tuple(notes))
+
+
+def _packed(boxes: Sequence[tuple[float, float]], room: float) -> tuple[list[tuple[float, float]], float]:
+    """Lower left corners of boxes (width, height) put down one after the other, and the height they reach."""
     skyline = [(0.0, 0.0, room + GAP_MM)]
-    places: list[Place] = []
-    for k in order:
-        x, y = _lowest(skyline, boxes[k][0] + GAP_MM)
-        skyline = _raised(skyline, x, boxes[k][0] + GAP_MM, y + boxes[k][1] + GAP_MM)
-        places.append(_place(pieces[k], turned[k], x + edge_mm, y + edge_mm + foot_mm))
-    length = max(y for _, y, _ in skyline) - GAP_MM + 2.0 * edge_mm + foot_mm
-    return SheetLayout(tuple(places), room + 2.0 * edge_mm, length, tuple(notes))
+    corners = []
+    for width, height in boxes:
+        x, y = _lowest(skyline, width + GAP_MM)
+        skyline = _raised(skyline, x, width + GAP_MM, y + height + GAP_MM)
+        corners.append((x, y))
+    return corners, max(y for _, y, _ in skyline) - GAP_MM
 
 
 def _turns(pieces: Sequence[Piece], room: float) -> tuple[list[bool], list[str]]:

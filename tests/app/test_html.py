@@ -99,10 +99,15 @@ def test_every_piece_seam_and_problem_is_named():
             assert edge.name in found.text
     for seam in job.seams:
         assert seam.name in found.text
-    for problem in job.problems:
-        assert problem.text in found.text
+    assert f"{sum(not seam.sews for seam in job.seams)} that concern seams" in found.text
     for word in ("stretch", "demand", "floor", "budget", "verdict", "cheap cloth", "vapour", "airbags", "needle"):
         assert word in found.text
+
+
+def test_problems_are_told_with_their_line():
+    text = page(problems=(Problem("G055", "pad back", "only one side given", file="a.toml", line=80),)).text
+    assert "G055 pad back (line 80 of the sheet) only one side given" in text
+    assert "a.toml" not in text
 
 
 def test_the_verdicts_come_first():

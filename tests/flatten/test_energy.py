@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from flatten.relax import Energy, first_fold, relax
+from flatten.energy import Energy, first_fold
+from flatten.relax import relax
 from flatten.start import circle, flipped, starts
 from flatten.stretch import stretch
 from tests import shapes

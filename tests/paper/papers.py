@@ -45,6 +45,10 @@ def _walk(reader, stream, resources, matrix, layer, found):
             parts.append(points)
         elif operator == b"l":
             points.append(_at(operands, matrix))
+        elif operator == b"BDC" and operands[0] == "/OC":
+            layer = resources["/Properties"][operands[1]]["/Name"]
+        elif operator == b"EMC":
+            layer = ""
         elif operator == b"h":
             closed = True
         elif operator in (b"S", b"s"):

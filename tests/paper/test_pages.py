@@ -51,10 +51,10 @@ def test_every_cut_line_is_shown_between_the_join_lines(page, overlap):
     areas, last = [], (tiling.columns - 1, tiling.rows - 1)
     for tile in tiling.tiles:
         x0, y0, x1, y1 = tile.box
-        assert (x0, y0) == pytest.approx((tile.column * step[0], tile.row * step[1]))
+        assert (x0, tiling.layout.length_mm - y1) == pytest.approx((tile.column * step[0], tile.row * step[1]))
         half = 0.5 * overlap
-        low = (x0 + half * (tile.column > 0), y0 + half * (tile.row > 0))
-        high = (x1 - half * (tile.column < last[0]), y1 - half * (tile.row < last[1]))
+        low = (x0 + half * (tile.column > 0), y0 + half * (tile.row < last[1]))
+        high = (x1 - half * (tile.column < last[0]), y1 - half * (tile.row > 0))
         areas.append(box(*low, *high))
     shown = shapely.union_all(areas).buffer(1e-6)
     for place in tiling.layout.places:
@@ -77,6 +77,16 @@ def test_neighbours_name_each_other():
             other = tiling.neighbour(tile, right, up)
             if other:
                 assert tiling.neighbour(by_name[other], -right, -up) == tile.name
+
+
+def test_the_first_page_lies_at_the_top_left():
+    tiling = tiled([boxed_cushion()], page_named("a4", 10.0))
+    first = tiling.tiles[0]
+    assert first.name == "A1"
+    assert first.box[0] == min(tile.box[0] for tile in tiling.tiles)
+    assert first.box[3] == max(tile.box[3] for tile in tiling.tiles)
+    assert tiling.neighbour(first, 1, 0) == "A2"
+    assert tiling.neighbour(first, 0, -1) == "B1"
 
 
 def test_a_small_piece_takes_one_page():
