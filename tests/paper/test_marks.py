@@ -145,10 +145,45 @@ def test_a_notch_begins_at_the_cut_edge_and_leaves_a_third_of_the_allowance(allo
         assert sew.distance(Point(tip)) >= allowance / 3.0
 
 
+@pytest.mark.parametrize("name", PIECES)
+def test_nothing_to_be_cut_reaches_the_sew_line(name):
+    """A knife that follows the layers of cut line and notches must leave the seam whole."""
+    piece, pen = PIECES[name], drawn(PIECES[name])
+    sew = Polygon(piece.sew)
+    notches = [points for layer, points, _ in pen.lines if layer is Layer.NOTCH]
+    assert notches
+    least = min(edge.allowance_mm for edge in piece.edges)
+    for points in notches:
+        assert LineString(points).distance(sew) >= least / 3.0 - 0.05
+    assert not [points for layer, points in pen.fills if layer in (Layer.NOTCH, Layer.CUT)]
+
+
+def test_both_sides_of_a_seam_are_notched_alike():
+    """One side counts from its start, the other, sewn to it face to face, from its end: pieces s and 1 - s."""
+    t = np.linspace(0.0, 1.0, 60)
+    straight = Edge("a", EdgeKind.SEWN, np.column_stack([400.0 * t, 0.0 * t]), 12.0, "seam")
+    bowed = Edge("b", EdgeKind.SEWN, np.column_stack([390.0 * (1 - t**2), 60.0 * np.sin(np.pi * t)]), 12.0, "seam")
+    shares = stations(400.0, 120.0)
+    ones = notch_marks(straight, shares, double=False)
+    others = notch_marks(bowed, 1.0 - shares, double=False)
+    length = np.linalg.norm(np.diff(bowed.points, axis=0), axis=1).sum()
+    for one, other in zip(ones, others, strict=True):
+        there = LineString(straight.points).project(Point(one.at)) / 400.0
+        here = LineString(bowed.points).project(Point(other.at)) / length
+        assert here == pytest.approx(1.0 - there, abs=1e-9)
+
+
+def test_a_centre_on_a_station_is_notched_once():
+    piece = boxed_cushion()
+    middle = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and abs(p[1][0] - 254.0) < 1.0]
+    # one on the front edge, where centre mark and station fall together, one on the rear edge
+    assert len(middle) == 2
+
+
 def test_the_centre_mark_points_at_the_sew_line():
     piece = boxed_cushion()
     (mark,) = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE]
-    solid = [points for layer, points in drawn(piece).fills if layer is Layer.NOTCH]
+    solid = [points for layer, points in drawn(piece).fills if layer is Layer.INNER]
     assert min(np.linalg.norm(points - mark.at, axis=1).min() for points in solid) < 2.0
 
 
