@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import flatten
-from flatten import develop
+from flatten import develop, solver
 from flatten.certify import Certificate, certify
 from flatten.relax import Relaxed
 from meshes.arrays import locked_floats, locked_ints
@@ -257,3 +257,13 @@ def test_a_rough_sheet_still_gets_its_certificate():
     points, triangles = shapes.scattered(200, 200, 10)
     flat = flatten.flatten(np.column_stack([points, rng.uniform(-25, 25, len(points))]), triangles)
     assert certify(flat.points, flat.triangles).holds
+
+
+def test_both_solvers_give_one_piece(monkeypatch):
+    pytest.importorskip("kvxopt")
+    mesh = shapes.free_form()
+    with_it = flatten.flatten(*mesh)
+    monkeypatch.setattr(solver.importlib.util, "find_spec", lambda name: None)
+    without = flatten.flatten(*mesh)
+    assert np.abs(with_it.points - without.points).max() < 1e-9
+    assert without.steps == with_it.steps
