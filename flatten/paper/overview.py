@@ -1,8 +1,10 @@
 """The first page of a set of tiles: how to print it, how the pages lie together, and what there is to cut."""
 
+from collections.abc import Sequence
+
 from flatten.paper.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
-from flatten.paper.pages import MARGIN_MM, Tiling
+from flatten.paper.pages import MARGIN_MM, Tile, Tiling
 from flatten.paper.pdfpen import PdfPen
 
 HOW = (
@@ -49,7 +51,7 @@ def _draw_list(pen: PdfPen, tiling: Tiling, left: float) -> float:
     """The pieces and the pages they are on, from the bottom margin up; returns the height reached."""
     rows = []
     for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
-        on_pages = ", ".join(tile.name for tile in tiling.tiles if place in tile.touches)
+        on_pages = ", ".join(_runs([tile for tile in tiling.tiles if place in tile.touches]))
         rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, on_pages))
     step = min(LINE_MM, 0.4 * tiling.sheet.height_mm / len(rows))
     height = 0.46 * step
@@ -63,6 +65,20 @@ def _draw_list(pen: PdfPen, tiling: Tiling, left: float) -> float:
         pen.write((left + 107.0, y), pages, height_mm=height, side=0.0, widest_mm=right - left - 107.0)
         y -= step
     return reached
+
+
+def _runs(tiles: Sequence[Tile]) -> list[str]:
+    """Names of pages, three and more beside each other drawn together: A1–A4."""
+    runs: list[list[Tile]] = []
+    for tile in tiles:
+        if runs and (runs[-1][-1].row, runs[-1][-1].column + 1) == (tile.row, tile.column):
+            runs[-1].append(tile)
+        else:
+            runs.append([tile])
+    names: list[str] = []
+    for run in runs:
+        names += [f"{run[0].name}–{run[-1].name}"] if len(run) > 2 else [tile.name for tile in run]
+    return names
 
 
 def _draw_map(pen: PdfPen, tiling: Tiling, room: tuple[float, float, float, float]) -> None:

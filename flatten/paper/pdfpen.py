@@ -159,6 +159,8 @@ def with_layers(pdf: bytes) -> bytes:
     writer.root_object[NameObject("/OCProperties")] = DictionaryObject(
         {NameObject("/OCGs"): order, NameObject("/D"): DictionaryObject(default)}
     )
+    # Optional content came with PDF 1.5; the writer's own heading would promise less.
+    writer.pdf_header = "%PDF-1.6"
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
