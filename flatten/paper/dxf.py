@@ -84,9 +84,13 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
             entry = drawing.layers.add(str(layer.value), linetype=line)
             if version != "R12":
                 entry.description = stroke.word
-        drawing.header["$EXTMIN"] = drawing.header["$LIMMIN"] = (0.0, 0.0)
-        drawing.header["$EXTMAX"] = drawing.header["$LIMMAX"] = (layout.width_mm, layout.length_mm)
-        pen = DxfPen(drawing.modelspace(), version)
+        space = drawing.modelspace()
+        # The limits stand twice in a drawing, with the space and in the header, and readers differ in which they use.
+        space.reset_extents((0.0, 0.0, 0.0), (layout.width_mm, layout.length_mm, 0.0))
+        drawing.header["$EXTMIN"] = (0.0, 0.0, 0.0)
+        drawing.header["$EXTMAX"] = (layout.width_mm, layout.length_mm, 0.0)
+        space.reset_limits((0.0, 0.0), (layout.width_mm, layout.length_mm))
+        pen = DxfPen(space, version)
         layout.draw(pen)
         lines = [UNITS_NOTE, *layout.notes]
         pen.text(Layer.TEXT, (0.5 * layout.width_mm, 0.5 * FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)

@@ -77,7 +77,7 @@ def lay_out(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM
     )
     found = []
     for rule in rules:
-        order = sorted(range(len(pieces)), key=lambda k: (-rule(k), -boxes[k][1], pieces[k].name, k))  # noqa: B023
+        order = sorted(range(len(pieces)), key=lambda k: (-rule(k), -boxes[k][1], pieces[k].name, k))
         found.append((order, _packed([boxes[k] for k in order], room)))
     order, (corners, height) = min(found, key=lambda one: one[1][1])
     places = [
