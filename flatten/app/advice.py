@@ -58,9 +58,9 @@ def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
     most, least = int(np.argmax(flat.stretch[:, 0])), int(np.argmin(flat.stretch[:, 1]))
     rows = []
     if flat.stretch[most, 0] >= 1.0005:
-        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f} % {_near(piece, most)}"))
+        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f}\u00a0% {_near(piece, most)}"))
     if flat.stretch[least, 1] <= 0.9995:
-        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f} % {_near(piece, least)}"))
+        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f}\u00a0% {_near(piece, least)}"))
     return rows
 
 

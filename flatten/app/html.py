@@ -13,6 +13,7 @@ from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2
 from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.job import Job
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
+from flatten.seams import SEAM_TOLERANCE_MM, SEAM_TOLERANCE_SHARE
 from meshes.files import number
 from meshes.pad_build import BuiltPad
 from meshes.problems import Problem
@@ -111,7 +112,10 @@ def _verdict(job: Job) -> str:
         "<div class='note'><p><strong>Cut the first one in cheap cloth and fit it.</strong> The figures make the first "
         "cut close; only a fitting makes it right.</p></div>"
     )
-    return f'<p class="lead">{esc(overall(verdicts))}{esc(seams)}</p>{verdict_table(job)}{first}'
+    proven = ""
+    if all(job.flats[piece.panels[0]].certified for piece in job.pieces):
+        proven = '<p class="quiet">Every piece is proven to lie flat without a fold and without lying over itself.</p>'
+    return f'<p class="lead">{esc(overall(verdicts))}{esc(seams)}</p>{verdict_table(job)}{proven}{first}'
 
 
 def _pictures(pictures: Mapping[str, Path]) -> str:
@@ -136,13 +140,14 @@ def _seams(job: Job) -> str:
                 name,
                 *(fixed(mm) for mm in (seam.length_a_mm, seam.length_b_mm, seam.seat_mm)),
                 f"{fixed(differ)} mm: {esc(longer)}" if differ >= 0.05 else "equal",
-                "sews" if seam.sews else '<span class="flag">✗ ease in, or part a piece</span>',
+                "sews" if seam.sews else '<span class="flag">✗ ease in or part</span>',
             ]
         )
     head = ["seam", "first mm|", "second mm|", "on the seat mm|", "longer by, and which", "at the machine"]
     note = (
         "Length along the sew line on the first and on the second piece named, and on the padded seat. A seam sews "
-        "when its sides differ by no more than 1.5 mm, or 0.5 % of a long seam."
+        f"when its sides differ by no more than {number(SEAM_TOLERANCE_MM, 1)} mm, or "
+        f"{percent(SEAM_TOLERANCE_SHARE)} of a long seam."
     )
     return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
 

@@ -17,6 +17,9 @@ EDGE_WORDS = {
     EdgeKind.CLOSED: "closed by hand after fitting",
 }
 
+# How nearly every piece is made; any other way is told.
+USUAL_RUNG = "least energy"
+
 
 def badge(verdict: str | None) -> str:
     """A verdict in words, with its symbol and colour."""
@@ -47,11 +50,11 @@ def pieces_section(job: Job) -> str:
     """All pieces with drawings, under one legend."""
     reach = reach_of(job.leather)
     legend = (
-        "<p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last one towards the "
-        "rear or right doubled; strokes that cross it: the centre. Arrow: grain. Numbers: edges, as in the tables. "
+        '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, '
+        "the last one towards the rear or right doubled; strokes that cross it: the centre. Arrow: grain. Numbers: edges, as in the tables. "
         "Colour: stretch at that place, in the direction where it is farthest from true length. Thin strokes: the "
         "direction of most stretch where there is much of it. The colours end at "
-        f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}"
+        f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}</div>"
     )
     return legend + "".join(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))
 
@@ -82,6 +85,8 @@ def _facts(job: Job, piece: Piece) -> str:
         *extremes(piece, flat),
         ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
     ]
+    if flat.rung != USUAL_RUNG:
+        rows.append(("worked out by", f"{flat.rung}; the usual way did not do for this shape, so look at it twice"))
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
     return defined([(esc(word), esc(text)) for word, text in rows], "facts")

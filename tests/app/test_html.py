@@ -166,6 +166,18 @@ def test_braces_in_names_are_plain_text():
     assert "{leather} {0}" in page(sheet=replace(sample_job().sheet, name="{leather} {0}")).text
 
 
+def test_what_is_not_as_usual_is_told():
+    job = sample_job()
+    name = job.pieces[0].panels[0]
+    odd = replace(job.flats[name], certified=False, rung="fold-free start", verdict=None, budget=None)
+    usual, found = page().text, page(flats={**job.flats, name: odd}).text
+    for words in ("do not cut this piece", "worked out by fold-free start", "not judged"):
+        assert words in found
+        assert words not in usual
+    assert "Every piece is proven" in usual
+    assert "Every piece is proven" not in found
+
+
 def test_pictures_are_taken_into_the_page(tmp_path):
     path = tmp_path / "seat-front.png"
     Image.new("RGB", (4, 3), (10, 20, 30)).save(path)
