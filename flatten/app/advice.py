@@ -46,6 +46,8 @@ def overall(verdicts: list[str | None]) -> str:
     tight = sum(kind_of(verdict) in ("bad", "worst") for verdict in verdicts)
     if any(verdict is None for verdict in verdicts):
         return "Some pieces could not be judged; see the table."
+    if len(verdicts) == 1:
+        return "The only piece asks more than the leather gives." if tight else "The only piece fits the leather."
     if not tight:
         return f"All {len(verdicts)} pieces fit the leather."
     if tight == len(verdicts):

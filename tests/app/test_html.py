@@ -289,7 +289,9 @@ def test_advice_by_verdict():
 def test_the_whole_in_one_sentence():
     assert overall(["fits", "fits with ease"]) == "All 2 pieces fit the leather."
     assert overall(["fits", "too tight", "proven too tight"]) == "2 of 3 pieces ask more than the leather gives."
-    assert "No piece" in overall(["too tight"])
+    assert overall(["too tight", "too tight"]) == "No piece fits the leather as it is drawn."
+    assert overall(["too tight"]) == "The only piece asks more than the leather gives."
+    assert overall(["fits with ease"]) == "The only piece fits the leather."
     assert "judged" in overall(["fits", None])
 
 
