@@ -111,6 +111,8 @@ def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
             if width > 0.95 * length:
                 continue
             for share in EDGE_SHARES:
+                if not 0.5 * width <= share * length <= length - 0.5 * width:
+                    continue
                 at, angle = _beside(edge.points, steps, share * length, width, height)
                 shape = turned_box(at, width, LINE_ROOM * height, angle)
                 if room.holds(shape):

@@ -22,6 +22,8 @@ NOTCH_SHARE = 0.5
 NOTCH_MOST_MM = 8.0
 DOUBLE_APART_MM = 6.0
 TICK_MM = 1.5
+ARROW_MM = 8.0
+"""Width kept free for the grain arrow."""
 SCALE_BARS_MM = (100.0, 50.0, 20.0)
 """Lengths of the scale bar: the longest that has room is drawn."""
 
@@ -181,22 +183,31 @@ def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple
 
 
 def _arrow(piece: Piece, room: Room, wanted: float, least: float) -> FloatArray | None:
+    """The grain arrow, as long as wanted if it can be, nearest to the piece's middle; None where no arrow fits."""
     along = piece.grain[1] - piece.grain[0]
     angle = float(np.degrees(np.arctan2(along[1], along[0])))
-    middle = piece.grain.mean(axis=0)
-    if room.holds(turned_box(middle, wanted + 2.0, 8.0, angle)):
-        arrow = piece.grain
-    else:
-        sizes = [wanted * k for k in (1.0, 0.75, 0.5, 0.35, 0.25, 0.15)]
-        found = [(size, room.best_place(size + 2.0, 8.0, (angle,))) for size in sizes if size >= least]
-        fitting = [(size, place) for size, place in found if place.scale >= 1.0]
-        if not fitting:
-            return None
-        size, place = fitting[0]
-        arrow = np.array(place.at) + np.array([[-0.5], [0.5]]) * size * along / np.linalg.norm(along)
-    length = float(np.linalg.norm(arrow[1] - arrow[0]))
-    room.take(turned_box(arrow.mean(axis=0), length + 2.0, 8.0, angle))
-    return arrow
+    along = along / np.linalg.norm(along)
+    for size in (wanted * k for k in (1.0, 0.75, 0.5, 0.35, 0.25, 0.15)):
+        if size < least:
+            break
+        middle = _arrow_middle(piece, room, size, angle)
+        if middle is not None:
+            room.take(turned_box(middle, size + 2.0, ARROW_MM, angle))
+            return middle + np.array([[-0.5], [0.5]]) * size * along
+    return None
+
+
+def _arrow_middle(piece: Piece, room: Room, size: float, angle: float) -> FloatArray | None:
+    """Middle of an arrow with space round it, sought outwards from the piece's middle, else wherever one just fits."""
+    x0, y0, x1, y1 = piece.box()
+    spread = np.array([[x, y] for x in np.linspace(-0.5, 0.5, 25) for y in (-0.2, -0.1, 0.0, 0.1, 0.2)])
+    steps = spread * [x1 - x0, y1 - y0]
+    for step in steps[np.argsort(np.linalg.norm(steps, axis=1), kind="stable")]:
+        middle = piece.grain.mean(axis=0) + step
+        if room.holds(turned_box(middle, size + 8.0, 3.0 * ARROW_MM, angle)):
+            return middle
+    place = room.best_place(size + 2.0, ARROW_MM, (angle,))
+    return np.array(place.at) if place.scale >= 1.0 else None
 
 
 def _draw_arrow(arrow: FloatArray | None, pen: Pen) -> None:
