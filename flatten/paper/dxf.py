@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-import ezdxf.filemanagement
 from ezdxf._options import options
+from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
+from ezdxf.tools.standards import setup_drawing
 
 from flatten.paper.pen import Layer
 from flatten.paper.sheetlayout import lay_out
@@ -75,8 +76,10 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
     layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
     with _fixed_stamps():
-        units = 0 if version == "R12" else MILLIMETRES
-        drawing = ezdxf.filemanagement.new(version, setup=["linetypes"], units=units)
+        drawing = Drawing.new(version)
+        setup_drawing(drawing, topics=["linetypes"])
+        if version != "R12":
+            drawing.units = MILLIMETRES
         drawing.header["$MEASUREMENT"] = METRIC
         drawing.styles.add("PATTERN", font="DejaVuSans.ttf")
         for layer, stroke in STROKES.items():

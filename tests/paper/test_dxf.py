@@ -87,6 +87,13 @@ def test_the_same_pieces_give_the_same_bytes(written):
     assert patterns_dxf(all_pieces(), roll_width_mm=ROLL, version=version) == data
 
 
+@pytest.mark.parametrize("version", ["R2000", "R12"])
+def test_writing_is_silent(version, caplog, capfd):
+    patterns_dxf(PIECES[:1], roll_width_mm=ROLL, version=version)
+    assert not caplog.records
+    assert capfd.readouterr() == ("", "")
+
+
 def test_unknown_versions_are_refused():
     with pytest.raises(ValueError, match="no such DXF version: found 'R14'; use one of R2000, R12"):
         patterns_dxf(PIECES, roll_width_mm=ROLL, version="R14")
