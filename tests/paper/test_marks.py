@@ -212,3 +212,16 @@ def test_pieces_are_not_changed_by_drawing():
     assert all(np.array_equal(a, e.points) for a, e in zip(before[0], piece.edges, strict=True))
     assert np.array_equal(before[1], piece.cut)
     assert Edge("e", EdgeKind.SEWN, piece.cut, 1.0).points.flags.writeable is False
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_words_find_room_in_any_outline(seed):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(3, 9))
+    angles = 2.0 * np.pi * (np.arange(count) + rng.uniform(0.0, 0.8, count)) / count
+    radii = rng.uniform(40.0, 300.0, count)
+    corners = [(r * np.cos(a), r * np.sin(a)) for r, a in zip(radii, angles, strict=True)]
+    piece = piece_of("outline", edges_of(corners, list(rng.uniform(5.0, 50.0, count))))
+    shapes, inside = boxes(drawn(piece)), Polygon(piece.sew)
+    assert all(inside.contains(shape) for _, shape in shapes)
+    assert not any(a.intersects(b) for (_, a), (_, b) in combinations(shapes, 2))
