@@ -1,25 +1,17 @@
 """The report page: one file that needs nothing else, names everything, and takes no text for markup."""
 
 import base64
-import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
-from xml.etree import ElementTree
 
-import numpy as np
 import pytest
 from PIL import Image
 
 from flatten.app.advice import kind_of, next_step, overall
 from flatten.app.html import report_html
 from flatten.app.markup import fixed, inches, percent
-from flatten.app.sketch import legend_svg, piece_svg
-from flatten.app.stretchmap import map_png, reach_of, shown_stretch
-from flatten.piece import FlatMesh
-from meshes.colours import stretch_colours
 from meshes.problems import Problem
-from tests.pieces import all_pieces
 from tests.samples import sample_job
 
 VOID = {"meta", "img", "br", "hr", "input", "link"}
@@ -204,72 +196,6 @@ def test_same_bytes_twice():
     assert report_html(sample_job(), {}) == report_html(sample_job(), {})
     slower = replace(sample_job(), seconds=99.0)
     assert report_html(slower, {}) == report_html(sample_job(), {})
-
-
-def test_many_triangles_stay_a_small_file():
-    side = 245
-    x, y = np.meshgrid(np.linspace(0.0, 1200.0, side), np.linspace(0.0, 700.0, side))
-    k = np.arange(side * side).reshape(side, side)
-    lower = np.stack([k[:-1, :-1], k[:-1, 1:], k[1:, 1:]], axis=-1).reshape(-1, 3)
-    upper = np.stack([k[:-1, :-1], k[1:, 1:], k[1:, :-1]], axis=-1).reshape(-1, 3)
-    triangles = np.concatenate([lower, upper])
-    wave = 0.05 * np.sin(np.arange(len(triangles)) * 0.7)
-    mesh = FlatMesh(
-        np.column_stack([x.ravel(), y.ravel()]),
-        triangles,
-        np.column_stack([1.0 + np.abs(wave), 1.0 - np.abs(wave)]),
-        np.tile([1.0, 0.0], (len(triangles), 1)),
-    )
-    assert len(triangles) > 119_000
-    assert len(map_png(mesh, (0.0, 0.0, 1200.0, 700.0), reach=0.05)) < 1_000_000
-
-
-def test_map_has_the_colours_of_its_triangles():
-    square = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 50.0], [0.0, 50.0], [50.0, 0.0], [50.0, 50.0]])
-    halves = np.array([[0, 4, 5], [0, 5, 3], [4, 1, 2], [4, 2, 5]])
-    stretch = np.array([[1.05, 1.0], [1.05, 1.0], [1.0, 0.95], [1.0, 0.95]])
-    png = map_png(FlatMesh(square, halves, stretch, np.tile([1.0, 0.0], (4, 1))), (-10.0, 0.0, 110.0, 50.0), reach=0.05)
-    image = Image.open(io.BytesIO(png)).convert("RGBA")
-    width, height = image.size
-    orange, blue = stretch_colours([1.05, 0.95], 0.05).tolist()
-    assert image.getpixel((width // 4, height // 4)) == (*orange, 255)
-    assert image.getpixel((3 * width // 4, 3 * height // 4)) == (*blue, 255)
-    assert image.getpixel((2, height // 2))[3] == 0
-
-
-def test_shown_stretch_is_the_one_farther_from_true_length():
-    both = np.array([[1.05, 0.99], [1.01, 0.95], [1.0, 1.0], [1.25, 0.8]])
-    assert shown_stretch(both).tolist() == [1.05, 0.95, 1.0, 1.25]
-
-
-def test_drawings_are_sound_and_hold_every_edge_number():
-    for piece in all_pieces():
-        root = ElementTree.fromstring(piece_svg(piece, reach=0.05, words=f"<{piece.name}>"))
-        numbers = [element.text for element in root.iter("text")]
-        assert numbers == [str(k + 1) for k in range(len(piece.edges))]
-        box = [float(value) for value in root.get("viewBox").split()]
-        for circle in root.iter("circle"):
-            x, y, r = (float(circle.get(key)) for key in ("cx", "cy", "r"))
-            assert r <= x <= box[2] - r
-            assert r <= y <= box[3] - r
-
-
-def test_the_drawing_is_the_cut_line():
-    for piece in all_pieces():
-        root = ElementTree.fromstring(piece_svg(piece, reach=0.05, words="x"))
-        path = next(element.get("d") for element in root.iter("path") if element.get("class") == "cut")
-        drawn = np.array([[float(v) for v in pair.split()] for pair in path.strip("MZ").split("L")])
-        size = drawn.max(axis=0) - drawn.min(axis=0)
-        x0, y0, x1, y1 = piece.box()
-        assert size == pytest.approx([x1 - x0, y1 - y0], abs=0.11)
-        # Paper's y runs up, the drawing's runs down.
-        a, b = piece.cut[1] - piece.cut[0], drawn[1] - drawn[0]
-        assert b == pytest.approx([a[0], -a[1]], abs=0.11)
-
-
-def test_the_legend_tells_the_reach():
-    legend = ElementTree.fromstring(legend_svg(reach_of(sample_job().leather)))
-    assert [element.text for element in legend.iter("text")] == ["3 % fullness", "true length", "3 % stretch"]
 
 
 def test_advice_by_verdict():
