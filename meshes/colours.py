@@ -24,3 +24,14 @@ def stretch_colours(values: npt.ArrayLike, reach: float) -> npt.NDArray[np.uint8
     place = np.clip((stretch - 1.0) / reach, -1.0, 1.0) * 2.0 + 2.0
     mixed = np.stack([np.interp(place, np.arange(5.0), _STOPS[:, k]) for k in range(3)], axis=1)
     return np.rint(mixed).astype(np.uint8)
+
+
+# Muted colours that tell neighbouring panels apart, sRGB; used in turn.
+PANEL_COLOURS: tuple[tuple[int, int, int], ...] = (
+    (196, 168, 130),
+    (146, 160, 140),
+    (170, 140, 128),
+    (150, 158, 176),
+    (186, 178, 150),
+    (164, 148, 164),
+)
