@@ -1,16 +1,17 @@
 """Panels and their flat maps become pieces: turned to the grain, with allowances, notches, centre marks and names.
 
 A piece is drawn once for a mirrored pair. Notches stand at equal shares of the sewn length on both sides of a seam,
-counted from the same end on the seat; the last one, towards the rear or right, is doubled on both pieces.
+counted from the same end on the seat; the last one, towards the rear or the outside (right, on a seam
+across the centre line), is doubled on both pieces.
 """
 
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+
 from flatten.allowance import cut_line
 from flatten.develop import Flat
 from flatten.marks import notch_marks, stations
-
 from flatten.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece
 from flatten.seams import counted_from
 from meshes.arrays import FloatArray

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from flatten.develop import Flat
 
+from flatten.develop import Flat
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, RimEdge, Seam
 from meshes.surface import curve_length
@@ -66,11 +66,15 @@ def seam_runs_back(seam_points: FloatArray) -> bool:
     """Whether a seam, walked in its given order, ends at its front or left rather than its rear or right.
 
     seam_points (k, 3) in pad coordinates. Notches are counted from the front or left end on both pieces and the last
-    one is doubled, so a piece cannot be sewn end for end. A seam that runs down a side is counted from its lower end.
+    one is doubled, so a piece cannot be sewn end for end. A seam that runs down a side is counted from its lower end;
+    one that stays on one side of the centre line is counted outwards, so that mirrored pieces are notched alike.
     """
     whole = seam_points[-1] - seam_points[0]
     step = np.abs(whole)
     axis = 1 if step[1] > 0.5 * step.max() else int(np.argmax(step))
+    first, last = seam_points[0, 0], seam_points[-1, 0]
+    if axis == 0 and first * last >= 0.0:
+        return bool(abs(last) < abs(first))
     return bool(whole[axis] < 0)
 
 
