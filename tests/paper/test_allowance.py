@@ -165,3 +165,14 @@ def test_rounded_with_one_width_is_all_points_within_that_distance(outline):
     ours = Polygon(cut_line(edges, corner="round"))
     other = Polygon(Polygon(corners).buffer(12.0, quad_segs=90).exterior)
     assert ours.symmetric_difference(other).area < 0.05 * len(corners)
+
+
+@pytest.mark.parametrize("corner", CORNERS)
+def test_one_edge_all_the_way_round_has_no_seam_corner(corner):
+    angles = np.linspace(0.0, 2 * np.pi, 181)
+    points = 80.0 * np.column_stack([np.cos(angles), np.sin(angles)])
+    points[-1] = points[0]
+    cut = cut_line((Edge("tack line", EdgeKind.PULLED, points, 40.0, None),), corner=corner)
+    # 180 chords of 2 degrees: up to 0.02 mm outside the circle where strips meet, 0.03 inside the middle of a chord
+    assert np.abs(np.linalg.norm(cut, axis=1) - 120.0).max() < 0.05
+    assert Polygon(cut).length == pytest.approx(2 * np.pi * 120.0, rel=1e-3)
