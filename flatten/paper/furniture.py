@@ -33,7 +33,7 @@ def draw_furniture(
     sheet = tiling.sheet
     _join_lines(pen, tiling, tile)
     _margin_words(pen, tiling, tile, number)
-    draw_rulers(pen, sheet.width_mm, (20.0, 5.0), (5.0, 20.0))
+    draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
     shift = (MARGIN_MM - tile.box[0], MARGIN_MM - tile.box[1])
     here = [(place, _obstacles(record, tile, shift)) for place, record in records if place in tile.touches]
     taken = shapely.union_all([shape for _, shape in here])
@@ -44,6 +44,12 @@ def draw_furniture(
         taken = taken.union(tag)
 
 
+def draw_cross(pen: PdfPen, x: float, y: float) -> None:
+    """A register cross, at the same place of the pattern on both pages that meet there."""
+    pen.rule([(x - CROSS_MM, y), (x + CROSS_MM, y)], width_mm=0.25, ink=0.2)
+    pen.rule([(x, y - CROSS_MM), (x, y + CROSS_MM)], width_mm=0.25, ink=0.2)
+
+
 def draw_square(pen: PdfPen, at: tuple[float, float]) -> None:
     """The square to be measured before anything is cut; `at` is its lower left corner."""
     x, y = at
@@ -52,7 +58,7 @@ def draw_square(pen: PdfPen, at: tuple[float, float]) -> None:
     pen.write((x + 2.0, y + 2.5), "50 x 50 mm", height_mm=1.8, ink=GREY, side=0.0)
 
 
-def draw_rulers(pen: PdfPen, width_mm: float, level: tuple[float, float], upright: tuple[float, float]) -> None:
+def draw_rulers(pen: PdfPen, level: tuple[float, float], upright: tuple[float, float]) -> None:
     """A ruler of 100 mm along the page, beginning at `level`, and one up the page, beginning at `upright`."""
     for (x, y), along, up in ((level, np.array([1.0, 0.0]), np.array([0.0, 1.0])), (upright, *_UP)):
         start = np.array([x, y])
@@ -88,8 +94,7 @@ def _join_lines(pen: PdfPen, tiling: Tiling, tile: Tile) -> None:
         ends = [(x, y) for x in (x0, x1) for y in (y0, y1) if (x if side[0] else y) == line[0][0 if side[0] else 1]]
         crosses |= {*ends, (0.5 * (ends[0][0] + ends[1][0]), 0.5 * (ends[0][1] + ends[1][1]))}
     for x, y in sorted(crosses):
-        pen.rule([(x - CROSS_MM, y), (x + CROSS_MM, y)], width_mm=0.25, ink=0.2)
-        pen.rule([(x, y - CROSS_MM), (x, y + CROSS_MM)], width_mm=0.25, ink=0.2)
+        draw_cross(pen, x, y)
 
 
 def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, number: int) -> None:
@@ -148,7 +153,7 @@ def _draw_tag(pen: PdfPen, place: Place, sheet: Sheet, taken: BaseGeometry, shif
     """The piece's name and an arrow along its grain wherever this page shows enough of it; returns the room used."""
     page = box(MARGIN_MM, MARGIN_MM, sheet.width_mm - MARGIN_MM, sheet.height_mm - MARGIN_MM)
     shown = affinity.translate(Polygon(place.points(place.piece.cut)), *shift).intersection(page)
-    words = place.piece.name
+    words = f"{place.piece.pad} {place.piece.name}"
     width, height = words_width(words, TAG_MM) + 9.0, 8.0
     spot = Room(shown.difference(taken)).best_place(width, height, (0.0, 90.0))
     if spot.scale < 0.5:

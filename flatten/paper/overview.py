@@ -24,7 +24,7 @@ def draw_overview(pen: PdfPen, tiling: Tiling) -> None:
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
     pen.write((left, top), "Cover patterns, full size", height_mm=5.0, side=0.0)
     draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
-    draw_rulers(pen, sheet.width_mm, (20.0, 5.0), (5.0, 20.0))
+    draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
     room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
     y = top - 11.0
     for words in HOW:

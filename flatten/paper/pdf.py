@@ -7,7 +7,7 @@ changed (UserUnit), since many viewers ignore it and print at half size.
 from collections.abc import Sequence
 
 from flatten.marks import draw_piece
-from flatten.paper.furniture import GREY, SQUARE_MM, draw_furniture, draw_rulers, draw_square
+from flatten.paper.furniture import GREY, LIGHT, SQUARE_MM, draw_cross, draw_furniture, draw_rulers, draw_square
 from flatten.paper.overview import draw_overview
 from flatten.paper.pages import MARGIN_MM, page_named, tiled
 from flatten.paper.pdfpen import (
@@ -26,6 +26,7 @@ from flatten.piece import Piece
 LONGEST_MM = 5080.0
 """Longest page a PDF reader need accept: 14400 points (ISO 32000-1, annex C)."""
 FOOT_MM = 60.0
+ROLL_OVERLAP_MM = 20.0
 
 
 def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> bytes:
@@ -60,18 +61,26 @@ def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> by
 def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
     """All pieces at full size on pages as wide as the roll, each at most LONGEST_MM long, as the bytes of a PDF file.
 
-    The same pieces give the same bytes. Raises ValueError without pieces, for a roll too narrow for anything, or for
-    a single piece longer than a page can be.
+    A single piece longer than a page goes on on the next one, with an overlap and crosses to join by. The same pieces
+    give the same bytes. Raises ValueError without pieces, for a roll too narrow for anything, or for a piece that is
+    wider than a page can be both ways.
     """
     layouts = _rolls(pieces, roll_width_mm)
+    sheets = [(k, window) for k, layout in enumerate(layouts) for window in _windows(layout)]
     canvas, stream = new_canvas("Cover patterns on a roll")
     pen = PdfPen(canvas)
-    for number, layout in enumerate(layouts, start=1):
-        keep_layers(canvas, f"roll{number}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
-        canvas.setPageSize((layout.width_mm * POINTS_PER_MM, layout.length_mm * POINTS_PER_MM))
+    for k, layout in enumerate(layouts):
+        keep_layers(canvas, f"roll{k}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
+    for number, (k, (low, high)) in enumerate(sheets, start=1):
+        layout, start = layouts[k], FOOT_MM if low else 0.0
+        canvas.setPageSize((layout.width_mm * POINTS_PER_MM, (start + high - low) * POINTS_PER_MM))
         with furniture_layer(canvas):
-            _roll_furniture(pen, layout, number, len(layouts))
-        show_layers(canvas, f"roll{number}", (0.0, 0.0, layout.width_mm, layout.length_mm), (0.0, 0.0))
+            _roll_furniture(pen, layout, number, len(sheets))
+            if low:
+                _roll_join(pen, layout, start + 0.5 * ROLL_OVERLAP_MM)
+            if high < layout.length_mm:
+                _roll_join(pen, layout, start + high - low - 0.5 * ROLL_OVERLAP_MM)
+        show_layers(canvas, f"roll{k}", (0.0, low, layout.width_mm, high), (0.0, start))
         canvas.showPage()
     canvas.save()
     return with_layers(stream.getvalue())
@@ -80,10 +89,10 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
 def _rolls(pieces: Sequence[Piece], roll_width_mm: float) -> list[SheetLayout]:
     """As few pages as fit, filled in the order of the pieces."""
     layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
-    if layout.length_mm <= LONGEST_MM and layout.width_mm <= LONGEST_MM:
+    if layout.width_mm > LONGEST_MM:
+        raise ValueError(f"a sheet {layout.width_mm:g} mm wide is wider than a page of {LONGEST_MM:g} mm can show")
+    if layout.length_mm <= LONGEST_MM or len(pieces) == 1:
         return [layout]
-    if len(pieces) == 1:
-        raise ValueError(f"{pieces[0].name} is longer than a page of {LONGEST_MM:g} mm can show")
     count = 1
     while count + 1 < len(pieces):
         longer = lay_out(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=FOOT_MM)
@@ -91,6 +100,22 @@ def _rolls(pieces: Sequence[Piece], roll_width_mm: float) -> list[SheetLayout]:
             break
         count += 1
     return _rolls(pieces[:count], roll_width_mm) + _rolls(pieces[count:], roll_width_mm)
+
+
+def _windows(layout: SheetLayout) -> list[tuple[float, float]]:
+    """The stretches of a layout, from and to in mm along the roll, that a page each can show."""
+    windows = [(0.0, min(layout.length_mm, LONGEST_MM))]
+    while windows[-1][1] < layout.length_mm:
+        low = windows[-1][1] - ROLL_OVERLAP_MM
+        windows.append((low, min(layout.length_mm, low + LONGEST_MM - FOOT_MM)))
+    return windows
+
+
+def _roll_join(pen: PdfPen, layout: SheetLayout, y: float) -> None:
+    """The line in the middle of an overlap, on both pages, with crosses to lay one over the other."""
+    pen.rule([(0.0, y), (layout.width_mm, y)], width_mm=0.15, dash_mm=(1.5, 1.5), ink=LIGHT)
+    for x in (MARGIN_MM, 0.5 * layout.width_mm, layout.width_mm - MARGIN_MM):
+        draw_cross(pen, x, y)
 
 
 def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
@@ -112,11 +137,11 @@ def _joined(records: Sequence[tuple[Place, RecordingPen]]) -> RecordingPen:
 
 def _roll_furniture(pen: PdfPen, layout: SheetLayout, number: int, count: int) -> None:
     draw_square(pen, (MARGIN_MM + 5.0, MARGIN_MM))
-    draw_rulers(pen, layout.width_mm, (MARGIN_MM + SQUARE_MM + 15.0, MARGIN_MM), (4.0, MARGIN_MM))
+    draw_rulers(pen, (MARGIN_MM + SQUARE_MM + 15.0, MARGIN_MM), (4.0, MARGIN_MM))
     left = MARGIN_MM + SQUARE_MM + 15.0
     lines = (
         f"Cover patterns, full size, sheet {number} of {count}",
-        "Print at 100 %. Measure the square and both rulers before cutting.",
+        "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
         "Full lines are cut, dashed lines are sewn. Pieces seen from the outer side of the leather.",
         *layout.notes,
     )

@@ -12,7 +12,7 @@ from flatten.paper.pages import MARGIN_MM, page_named, tiled
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.pdfpen import POINTS_PER_MM, keep_layers, new_canvas, show_layers
 from tests.paper.papers import closed_lengths, opened, page_paths, rendered
-from tests.pieces import all_pieces, boxed_cushion, curved, long_band, small
+from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
 PIECES = all_pieces()
 OVERLAP = 10.0
@@ -185,6 +185,28 @@ def _switched_off(data, name):
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
+
+
+def test_a_piece_longer_than_a_page_goes_on_with_an_overlap():
+    edges = edges_of([(0.0, 0.0), (6000.0, 0.0), (6000.0, 90.0), (0.0, 90.0)], [12.0] * 4)
+    piece = piece_of("long band", edges)
+    reader = opened(roll_pdf([piece], roll_width_mm=300.0))
+    assert len(reader.pages) == 2
+    assert all(float(page.mediabox.height) <= 14400.0 for page in reader.pages)
+    crosses, outlines = [], []
+    for number in range(2):
+        paths = page_paths(reader, number)
+        arms = [p.points for p in paths["frames and rulers"] if len(p.points) == 2]
+        level = [a for a in arms if a[0][1] == a[1][1] and abs(np.ptp(a[:, 0]) - 8.0) < 0.01]
+        crosses.append(np.unique(np.round([a.mean(axis=0) for a in level], 3), axis=0))
+        (outline,) = [p.points for p in paths["cut"]]
+        outlines.append(outline)
+    assert len(crosses[0]) == len(crosses[1]) == 3
+    # laid cross on cross, the two halves of the outline lie on each other
+    shift = crosses[0] - crosses[1]
+    assert shift == pytest.approx(np.tile(shift[0], (3, 1)), abs=0.01)
+    assert outlines[1] + shift[0] == pytest.approx(outlines[0], abs=0.1)
+    assert shift[0][1] > 4900.0
 
 
 def test_a_roll_longer_than_a_page_can_be_goes_on_to_the_next():
