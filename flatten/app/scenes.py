@@ -1,0 +1,116 @@
+"""What of a job is shown in pictures and in the window: bare support, padded seat, panels, stretch on the seat."""
+
+import numpy as np
+
+from flatten.app.job import Job
+from flatten.app.stretchmap import reach_of, shown_stretch
+from meshes.arrays import FloatArray
+from meshes.assembly import placed
+from meshes.colours import stretch_colours
+from meshes.pad_build import BuiltPad
+from meshes.panels import Panel
+from meshes.scene import Colours, Part, Scene
+from meshes.surface import Surface, triangle_areas, vertex_normals
+
+SHOWS = ("panels", "stretch", "padded", "support")
+# Muted and apart in lightness too, so that neighbours differ in a grey copy.
+PANEL_COLOURS = (
+    (206, 190, 164),
+    (126, 146, 158),
+    (178, 128, 104),
+    (150, 158, 122),
+    (214, 206, 194),
+    (112, 116, 132),
+    (190, 160, 112),
+    (140, 116, 120),
+)
+PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (158, 150, 138)
+
+
+def scene(job: Job, show: str) -> Scene:
+    """One of SHOWS in seat coordinates. Raises KeyError for another word."""
+    make = {"panels": _panels, "stretch": _stretch, "padded": _padded, "support": _support}[show]
+    return make(job)
+
+
+def panel_colours(job: Job) -> dict[str, tuple[int, int, int]]:
+    """Colour of every panel by name; a mirrored pair has one colour."""
+    colours: dict[str, tuple[int, int, int]] = {}
+    for pad in job.pads:
+        drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+        own = {panel.name: PANEL_COLOURS[k % len(PANEL_COLOURS)] for k, panel in enumerate(drawn)}
+        colours |= {panel.name: own[panel.mirror_of or panel.name] for panel in pad.panels}
+    return colours
+
+
+def panel_normals(pad: BuiltPad) -> dict[str, FloatArray]:
+    """Unit normals (n, 3) in seat coordinates at each panel's vertices, taken across seams: the padding is smooth."""
+    normals = vertex_normals(pad.surface.vertices, pad.surface.triangles) @ pad.placement[:3, :3].T
+    return {panel.name: normals[panel.vertices] for panel in pad.panels}
+
+
+def _panels(job: Job) -> Scene:
+    colours = panel_colours(job)
+    return _by_panel(job, f"{job.sheet.name}: panels and seams", {n: np.array(c) for n, c in colours.items()}, None)
+
+
+def _stretch(job: Job) -> Scene:
+    reach = reach_of(job.leather)
+    colours: dict[str, Colours] = {}
+    for name, panel in job.panels.items():
+        flat = job.flats[name]
+        colours[name] = stretch_colours(_at_vertices(panel.surface, shown_stretch(flat.stretch)), reach)
+    return _by_panel(job, f"{job.sheet.name}: stretch of the leather", colours, reach)
+
+
+def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:
+    """Values of triangles (m,) as area-weighted means at the vertices (n,)."""
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    corners = surface.triangles.ravel()
+    count = len(surface.vertices)
+    total = np.bincount(corners, np.repeat(areas * values, 3), count)
+    return np.asarray(total / np.bincount(corners, np.repeat(areas, 3), count))
+
+
+def _by_panel(job: Job, title: str, colours: dict[str, Colours], legend: float | None) -> Scene:
+    parts, names = [], []
+    for pad in job.pads:
+        normals = panel_normals(pad)
+        for panel in pad.panels:
+            vertices = placed(panel.surface.vertices, pad.placement)
+            parts.append(Part(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name]))
+            names.append((panel.name, _middle(panel, vertices)))
+    return Scene(title, tuple(parts), _lines(job), legend, tuple(names))
+
+
+def _middle(panel: Panel, vertices: FloatArray) -> FloatArray:
+    """The vertex nearest to the middle of a panel."""
+    return vertices[int(np.argmin(np.linalg.norm(vertices - vertices.mean(axis=0), axis=1)))]
+
+
+def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
+    """Seam lines, then tack lines."""
+    return tuple(
+        (f"{pad.pad.name} {name}", placed(pad.surface.vertices[path], pad.placement))
+        for pad in job.pads
+        for name, path in pad.surface.curves.items()
+    )
+
+
+def _plain(job: Job, title: str, colour: tuple[int, int, int], *, bare: bool) -> Scene:
+    parts = []
+    for pad in job.pads:
+        surface = pad.support if bare else pad.surface
+        vertices = placed(surface.vertices, pad.placement)
+        normals = vertex_normals(vertices, surface.triangles)
+        parts.append(Part(pad.pad.name, vertices, surface.triangles, normals, np.array(colour)))
+    names = tuple((part.name, part.vertices.mean(axis=0)) for part in parts)
+    return Scene(f"{job.sheet.name}: {title}", tuple(parts), (), None, names)
+
+
+def _padded(job: Job) -> Scene:
+    return _plain(job, "padded", PADDED_COLOUR, bare=False)
+
+
+def _support(job: Job) -> Scene:
+    return _plain(job, "bare support", SUPPORT_COLOUR, bare=True)

@@ -1,0 +1,106 @@
+"""Pictures without a graphics system: triangles sorted from far to near and filled with numpy and Pillow.
+
+Drawn larger and scaled down, so that edges are smooth. Also letters title and legend, whoever drew the picture.
+"""
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from meshes.arrays import FloatArray
+from meshes.colours import stretch_colours
+from meshes.scene import BACKGROUND, LINE_COLOUR, Camera, Colours, Scene, camera
+
+OVERSIZE = 2
+# Lines lie on the surface; drawn as if this much nearer, they are not lost between the triangles they run along.
+LINE_LIFT_MM = 8.0
+LINE_PX = 2
+# Lights as directions towards them in the camera's axes (right, up, to the eye) and their share of the light.
+LIGHTS = (((-0.45, 0.75, 0.6), 0.50), ((0.7, 0.1, 0.6), 0.20))
+AMBIENT = 0.40
+# The inner side of a surface, seen where a seat is open below, is darker than the outer one.
+INNER_SHADE = 0.75
+INK = (60, 58, 55)
+
+
+def paint(scene: Scene, view: str, size: tuple[int, int]) -> Image.Image:
+    """The scene from a named view as a picture of size (width, height) pixels."""
+    large = (size[0] * OVERSIZE, size[1] * OVERSIZE)
+    at = camera(scene, view, large)
+    image = Image.new("RGB", large, BACKGROUND)
+    draw = ImageDraw.Draw(image)
+    corners, depths, colours = _triangles(scene, at, large)
+    ends, line_depths = _segments(scene, at, large)
+    shapes, segments = corners.tolist(), ends.tolist()
+    fills = [tuple(colour) for colour in colours.tolist()]
+    for k in np.argsort(-np.concatenate([depths, line_depths]), kind="stable").tolist():
+        if k < len(shapes):
+            draw.polygon(shapes[k], fill=fills[k])
+        else:
+            draw.line(segments[k - len(shapes)], fill=LINE_COLOUR, width=LINE_PX * OVERSIZE)
+    return image.resize(size, Image.Resampling.BOX)
+
+
+def _triangles(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatArray, FloatArray, Colours]:
+    """Corners in pixels (m, 6), depth (m,) and shaded colour (m, 3) of all triangles."""
+    corners, depths, colours = [], [], []
+    for part in scene.parts:
+        seen = at.seen(part.vertices, size)[part.triangles]
+        shaded = _light(part.normals, part.vertices, at)[:, None] * part.colours
+        corners.append(seen[:, :, :2].reshape(-1, 6))
+        depths.append(seen[:, :, 2].mean(axis=1))
+        colours.append(shaded[part.triangles].mean(axis=1))
+    mixed = np.rint(np.clip(np.concatenate(colours), 0.0, 255.0)).astype(np.uint8)
+    return np.concatenate(corners), np.concatenate(depths), mixed
+
+
+def _light(normals: FloatArray, places: FloatArray, at: Camera) -> FloatArray:
+    """Share of light (n,) on the side that is seen."""
+    local = normals @ at.axes.T
+    inner = np.einsum("ij,ij->i", normals, at.eye - places) < 0.0
+    local = np.where(inner[:, None], -local, local)
+    light = np.full(len(local), AMBIENT)
+    for direction, share in LIGHTS:
+        toward = np.array(direction) / np.linalg.norm(direction)
+        light += share * np.clip(local @ toward, 0.0, 1.0)
+    return np.where(inner, INNER_SHADE * light, light)
+
+
+def _segments(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
+    """Ends in pixels (k, 4) and depth (k,) of all steps of all lines."""
+    ends, depths = [np.zeros((0, 4))], [np.zeros(0)]
+    for _, points in scene.lines:
+        seen = at.seen(points, size)
+        ends.append(np.column_stack([seen[:-1, :2], seen[1:, :2]]))
+        depths.append(0.5 * (seen[:-1, 2] + seen[1:, 2]) - LINE_LIFT_MM)
+    return np.concatenate(ends), np.concatenate(depths)
+
+
+def letter(image: Image.Image, scene: Scene) -> Image.Image:
+    """A copy of the picture with the title and, for stretch, the legend."""
+    done = image.copy()
+    draw = ImageDraw.Draw(done)
+    unit = done.height / 900.0
+    font = ImageFont.load_default(max(10.0, 22.0 * unit))
+    draw.text((28 * unit, 20 * unit), scene.title, fill=INK, font=font)
+    if scene.legend is not None:
+        _legend(draw, scene.legend, done.size, unit)
+    return done
+
+
+def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit: float) -> None:
+    """A bar of colours with numbers in percent and what they mean."""
+    wide, high, steps = 460 * unit, 18 * unit, 92
+    left, top = 0.5 * (size[0] - wide), size[1] - 82 * unit
+    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, steps), reach).tolist()
+    for k, colour in enumerate(colours):
+        x = left + wide * k / steps
+        draw.rectangle((x, top, x + wide / steps, top + high), fill=tuple(colour))
+    draw.rectangle((left, top, left + wide, top + high), outline=INK)
+    font = ImageFont.load_default(max(9.0, 17.0 * unit))
+    percent = 100.0 * reach
+    numbers = ((0.0, f"-{percent:.3g} %"), (0.25, f"-{0.5 * percent:.3g} %"), (0.5, "0 %"))
+    numbers += ((0.75, f"+{0.5 * percent:.3g} %"), (1.0, f"+{percent:.3g} %"))
+    words = ((0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled"))
+    for below, texts in ((5, numbers), (27, words)):
+        for share, text in texts:
+            draw.text((left + share * wide, top + high + below * unit), text, fill=INK, font=font, anchor="ma")
