@@ -27,12 +27,15 @@ TAG_MM = 2.6
 
 
 def draw_furniture(
-    pen: PdfPen, tiling: Tiling, tile: Tile, number: int, records: Sequence[tuple[Place, RecordingPen]]
+    pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str, records: Sequence[tuple[Place, RecordingPen]]
 ) -> None:
-    """Everything but the pattern on one tile; records: each piece as it is drawn on the layout."""
+    """Everything but the pattern on one tile.
+
+    place_words: which page of how many; records: each piece as it is drawn on the layout.
+    """
     sheet = tiling.sheet
     _join_lines(pen, tiling, tile)
-    _margin_words(pen, tiling, tile, number)
+    _margin_words(pen, tiling, tile, place_words)
     draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
     shift = (MARGIN_MM - tile.box[0], MARGIN_MM - tile.box[1])
     here = [(place, _obstacles(record, tile, shift)) for place, record in records if place in tile.touches]
@@ -97,12 +100,12 @@ def _join_lines(pen: PdfPen, tiling: Tiling, tile: Tile) -> None:
         draw_cross(pen, x, y)
 
 
-def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, number: int) -> None:
+def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str) -> None:
     sheet, middle = tiling.sheet, 0.5 * MARGIN_MM + 1.0
     top = sheet.height_mm - middle
     names = ", ".join(dict.fromkeys(f"{place.piece.pad} {place.piece.name}" for place in tile.touches))
     pen.write((MARGIN_MM, top), tile.name, height_mm=4.0, side=0.0)
-    words = f"page {number} of {len(tiling.tiles) + 1} – {names}"
+    words = f"{place_words} – {names}"
     start = MARGIN_MM + words_width(tile.name, 4.0) + 4.0
     pen.write((start, top), words, height_mm=2.2, side=0.0, widest_mm=0.72 * sheet.width_mm - start)
     across, along = 0.8 * sheet.width_mm, 0.8 * sheet.height_mm

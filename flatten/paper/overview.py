@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from flatten.paper.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, Tile, Tiling
-from flatten.paper.pdfpen import PdfPen
+from flatten.paper.pdfpen import POINTS_PER_MM, PdfPen, furniture_layer
 
 HOW = (
     "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
@@ -16,10 +16,32 @@ HOW = (
     "Cut one cover in cheap cloth and try it before cutting leather.",
 )
 LINE_MM = 5.0
+LIST_SHARE = 0.35
+"""The most of the first page that the list of pieces takes."""
+Row = tuple[str, str, str]
 
 
-def draw_overview(pen: PdfPen, tiling: Tiling) -> None:
-    """Instructions, test square, page map and list of pieces on one page."""
+def draw_overview(pen: PdfPen, tiling: Tiling) -> int:
+    """Instructions, test square, page map and list of pieces; returns how many pages that took, all finished.
+
+    A list too long for the first page goes on to further ones.
+    """
+    rows, sheet = _rows(tiling), tiling.sheet
+    size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
+    first, most = int(LIST_SHARE * sheet.height_mm / LINE_MM), int((sheet.height_mm - 45.0) / LINE_MM)
+    parts = [rows[:first], *(rows[k : k + most] for k in range(first, len(rows), most))]
+    for number, part in enumerate(parts):
+        pen.canvas.setPageSize(size)
+        with furniture_layer(pen.canvas):
+            if number == 0:
+                _draw_first(pen, tiling, part)
+            else:
+                _draw_list(pen, tiling, part, sheet.height_mm - MARGIN_MM - 8.0 - LINE_MM)
+        pen.canvas.showPage()
+    return len(parts)
+
+
+def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[Row]) -> None:
     sheet = tiling.sheet
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
     pen.write((left, top), "Cover patterns, full size", height_mm=5.0, side=0.0)
@@ -32,8 +54,9 @@ def draw_overview(pen: PdfPen, tiling: Tiling) -> None:
             pen.write((left, y), line, height_mm=2.3, side=0.0)
             y -= LINE_MM - 0.8
         y -= 1.2
-    low = _draw_list(pen, tiling, left)
-    _draw_map(pen, tiling, (left, low + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
+    low = MARGIN_MM + 6.0 + LINE_MM * len(rows)
+    _draw_list(pen, tiling, rows, low - LINE_MM)
+    _draw_map(pen, tiling, (left, low + LINE_MM + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
 
 
 def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
@@ -47,24 +70,24 @@ def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
     return lines
 
 
-def _draw_list(pen: PdfPen, tiling: Tiling, left: float) -> float:
-    """The pieces and the pages they are on, from the bottom margin up; returns the height reached."""
+def _rows(tiling: Tiling) -> list[Row]:
+    """What the list says of every piece: its name, how many to cut, the pages it is on."""
     rows = []
     for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
         on_pages = ", ".join(_runs([tile for tile in tiling.tiles if place in tile.touches]))
         rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, on_pages))
-    step = min(LINE_MM, 0.4 * tiling.sheet.height_mm / len(rows))
-    height = 0.46 * step
-    right = tiling.sheet.width_mm - MARGIN_MM - 5.0
-    y = MARGIN_MM + 6.0 + step * (len(rows) - 1)
-    reached = y + 2.0 * step
-    pen.write((left, y + 1.2 * step), "Pieces and the pages they are on", height_mm=height * 1.1, side=0.0)
+    return rows
+
+
+def _draw_list(pen: PdfPen, tiling: Tiling, rows: Sequence[Row], y: float) -> None:
+    """Rows of the list with its heading, the first one at the height y, mm."""
+    left, right, height = MARGIN_MM + 5.0, tiling.sheet.width_mm - MARGIN_MM - 5.0, 2.3
+    pen.write((left, y + 1.2 * LINE_MM), "Pieces and the pages they are on", height_mm=2.5, side=0.0)
     for name, count, pages in rows:
         pen.write((left, y), name, height_mm=height, side=0.0, widest_mm=70.0)
         pen.write((left + 72.0, y), count, height_mm=height, side=0.0, widest_mm=33.0)
         pen.write((left + 107.0, y), pages, height_mm=height, side=0.0, widest_mm=right - left - 107.0)
-        y -= step
-    return reached
+        y -= LINE_MM
 
 
 def _runs(tiles: Sequence[Tile]) -> list[str]:

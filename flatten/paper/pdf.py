@@ -42,16 +42,13 @@ def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> by
     keep_layers(canvas, "all", _joined(records), layout.width_mm, layout.length_mm)
     pen = PdfPen(canvas)
     size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
-    canvas.setPageSize(size)
-    with furniture_layer(canvas):
-        draw_overview(pen, tiling)
-    canvas.showPage()
-    for number, tile in enumerate(tiling.tiles, start=2):
+    before = draw_overview(pen, tiling)
+    for number, tile in enumerate(tiling.tiles, start=before + 1):
         canvas.setPageSize(size)
         canvas.bookmarkPage(tile.name)
         canvas.addOutlineEntry(tile.name, tile.name)
         with furniture_layer(canvas):
-            draw_furniture(pen, tiling, tile, number, records)
+            draw_furniture(pen, tiling, tile, f"page {number} of {before + len(tiling.tiles)}", records)
         show_layers(canvas, "all", tile.box, (MARGIN_MM, MARGIN_MM))
         canvas.showPage()
     canvas.save()

@@ -1,6 +1,7 @@
 """Both PDF files, read back by pypdf and drawn by poppler: true size, joined without a step, layers that switch."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -88,6 +89,17 @@ def test_pages_say_their_names_their_neighbours_and_their_pieces(tiles):
             assert not other or f"joins {other}" in words
         for place in tile.touches:
             assert place.piece.name in words
+
+
+def test_a_long_list_of_pieces_goes_on_to_a_further_page():
+    pieces = [replace(small(), name=f"cap {k:02d}") for k in range(40)]
+    data = patterns_pdf(pieces, page="a3", overlap_mm=OVERLAP)
+    reader, tiles = opened(data), tiled(pieces, page_named("a3", OVERLAP)).tiles
+    assert len(reader.pages) == 2 + len(tiles)
+    listed = [reader.pages[number].extract_text() for number in (0, 1)]
+    for piece in pieces:
+        assert sum(f"cushion: {piece.name}" in words for words in listed) == 1
+    assert f"page 3 of {len(reader.pages)}" in reader.pages[2].extract_text()
 
 
 def test_square_and_rulers_of_every_page_are_as_long_as_they_say(tiles, roll):
