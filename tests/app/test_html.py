@@ -5,10 +5,11 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 from PIL import Image
 
-from flatten.app.advice import kind_of, next_step, overall
+from flatten.app.advice import extremes, kind_of, next_step, overall
 from flatten.app.html import report_html
 from flatten.app.markup import fixed, inches, percent
 from meshes.problems import Problem
@@ -152,6 +153,29 @@ def test_text_is_never_taken_for_markup():
     assert "b" not in names
     assert found.text.count("<script>alert(1)</script>&amp;") > 20
     assert not found.open
+    drawings = [attrs["aria-label"] or "" for tag, attrs in found.tags if tag == "svg"]
+    assert sum(EVIL in label for label in drawings) == len(job.pieces)
+
+
+def test_seams_tell_which_side_is_longer():
+    seam = replace(sample_job().seams[0], a="short one", b="long one", length_a_mm=400, length_b_mm=405, mismatch_mm=5)
+    assert "5.0 mm: long one ✗" in page(seams=(seam,)).text
+    turned = replace(seam, length_a_mm=405, length_b_mm=400, mismatch_mm=-5)
+    assert "5.0 mm: short one ✗" in page(seams=(turned,)).text
+    assert "equal sews" in page(seams=(replace(seam, length_b_mm=400, mismatch_mm=0),)).text
+
+
+def test_every_sewn_edge_names_the_other_piece():
+    job = sample_job()
+    partner = {seam.name: {seam.a: seam.b, seam.b: seam.a} for seam in job.seams}
+    articles = report_html(job, {}).decode().split("<article")[1:]
+    assert len(articles) == len(job.pieces)
+    for article, piece in zip(articles, job.pieces, strict=True):
+        text = Page(("<article" + article.split("</article>")[0] + "</article>").encode()).text
+        for k, edge in enumerate(piece.edges):
+            told = {"sewn": "sewn", "welted": "sewn with welt", "pulled": "pulled down", "closed": "closed by hand"}
+            other = f" to {partner[edge.seam][piece.panels[0]]}" if edge.seam else ""
+            assert f"{k + 1}: {edge.name} {told[edge.kind.value]}{other}" in text
 
 
 def test_braces_in_names_are_plain_text():
@@ -210,6 +234,20 @@ def test_advice_by_verdict():
     assert "seam or dart" in said["too tight"]
     assert any(edge.name in said["too tight"] for edge in piece.edges) or "in the middle" in said["too tight"]
     assert [kind_of(v) for v in said] == ["good", "ease", "bad", "worst", "none"]
+
+
+def test_advice_names_the_edge_next_to_the_darkest_place():
+    job = sample_job()
+    piece = next(piece for piece in job.pieces if len(piece.edges) > 3)
+    flat = job.flats[piece.panels[0]]
+    middles = piece.mesh.points[piece.mesh.triangles].mean(axis=1)
+    for k, edge in enumerate(piece.edges):
+        worst = int(np.argmin(np.linalg.norm(middles - edge.points[len(edge.points) // 2], axis=1)))
+        stretch = np.ones((len(middles), 2))
+        stretch[worst] = [1.0, 0.8]
+        advice = next_step(piece, replace(flat, stretch=stretch, verdict="too tight"))
+        assert f"near edge {k + 1} ({edge.name})" in advice
+        assert extremes(piece, replace(flat, stretch=stretch))[0][1].endswith(f"near edge {k + 1} ({edge.name})")
 
 
 def test_the_whole_in_one_sentence():
