@@ -98,6 +98,7 @@ def new_canvas(title: str) -> tuple[Canvas, io.BytesIO]:
     canvas = Canvas(stream, pageCompression=1, invariant=1, pdfVersion=(1, 6), initialFontName=register_font())
     canvas.setTitle(title)
     canvas.setAuthor("")
+    canvas.setCreator("Trimloft")
     canvas.setSubject("Full-size cover patterns, 1:1, millimetres")
     canvas.setViewerPreference("PrintScaling", "None")
     return canvas, stream
