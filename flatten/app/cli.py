@@ -43,10 +43,9 @@ def start(file: Path, /) -> int:
     file
         The sheet to write; an existing file is never overwritten.
     """
-    from meshes.starter import starter_text
-
     from meshes.files import write_file
     from meshes.problems import Problem, ProblemError
+    from meshes.starter import starter_text
 
     if file.exists():
         raise ProblemError([Problem("P101", str(file), "this file exists and is kept as it is; name another file")])
@@ -179,7 +178,6 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
 
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.app.report import report_bytes
-
     from flatten.app.summary import summary
 
     for problem in job.problems:

@@ -4,21 +4,22 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 """
 
 import time
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from flatten.develop import Flat, flatten
-from flatten.leather import Card, card_from_sheet
 
 from flatten.app.crew import crew
+from flatten.develop import Flat, flatten
+from flatten.leather import Card, card_from_sheet
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
 from flatten.seams import SeamFigures, seam_figures
 from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
-from meshes.problems import Problem
+from meshes.problems import Problem, ProblemError
 from meshes.sheet import Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
@@ -54,30 +55,41 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
     sheet = read_sheet(Path(sheet_path))
     leather = card_from_sheet(sheet)
     with crew(workers) as hands:
-        pads = tuple(
-            hands.each(
-                _built,
-                [(sheet, k) for k in range(len(sheet.pads))],
-                lambda d, t: say("building the pads", d, t),
-            )
-        )
+        tasks = [(sheet, k) for k in range(len(sheet.pads))]
+        pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
         panels = [panel for pad in pads for panel in pad.panels]
         flats = _flattened(panels, leather, hands.each, say)
     by_name = {panel.name: panel for panel in panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
     say("drawing the pieces", 0, 1)
-    pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
-    problems = (*sheet.warnings, *(p for pad in pads for p in pad.problems), *_seam_notes(seams))
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always", UserWarning)
+        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+    notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
+    pad_notes = [problem for pad in pads for problem in pad.problems]
+    problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *notes)
     return Job(sheet, leather, pads, flats, pieces, seams, problems, time.perf_counter() - begin)
 
 
-def _built(task: tuple[Sheet, int]) -> BuiltPad:
+def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:
     sheet, index = task
-    return build(
-        sheet.pads[index],
-        edge_mm=sheet.output.mesh,
-        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
-    )
+    try:
+        return build(
+            sheet.pads[index],
+            edge_mm=sheet.output.mesh,
+            blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        )
+    except ProblemError as fault:
+        # Handed back instead of raised, so that the faults of all pads are told together.
+        return fault
+
+
+def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
+    """The pads, when all could be built. Raises ProblemError with the faults of all that could not."""
+    faults = [problem for result in results if isinstance(result, ProblemError) for problem in result.problems]
+    if faults:
+        raise ProblemError(faults)
+    return tuple(result for result in results if isinstance(result, BuiltPad))
 
 
 def _flat(task: tuple[Panel, Card]) -> Flat:
@@ -106,6 +118,15 @@ def mirrored(flat: Flat) -> Flat:
     """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
     over = np.array([-1.0, 1.0])
     return replace(flat, points=flat.points * over, triangles=flat.triangles[:, [0, 2, 1]], along=flat.along * over)
+
+
+def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
+    """Maps whose search for the least energy did not come to rest; they are certified all the same."""
+    return [
+        Problem("F201", name, f"the search for the best piece ended early: {flat.note}", warning=True)
+        for name, flat in flats.items()
+        if not flat.note.startswith("converged")
+    ]
 
 
 def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:

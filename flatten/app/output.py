@@ -7,14 +7,13 @@ from pathlib import Path
 from flatten.app.cutlist import cutlist_csv
 from flatten.app.glb import seat_glb
 from flatten.app.html import report_html
+from flatten.app.job import Job, Progress
 from flatten.app.pictures import seat_pictures
 from flatten.app.report import report_bytes
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
-
-from flatten.app.job import Job, Progress
 from meshes.files import write_file, write_folder
 from meshes.problems import Problem, ProblemError
 

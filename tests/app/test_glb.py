@@ -5,10 +5,10 @@ import io
 import numpy as np
 import pytest
 import trimesh
-from tests.samples import sample_job
 
 from flatten.app.glb import seat_glb
 from meshes.assembly import placed
+from tests.samples import sample_job
 
 
 @pytest.fixture(scope="module")

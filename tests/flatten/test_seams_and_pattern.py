@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from tests.pads import FLAT, built
 
 from flatten.develop import flatten
 from flatten.pattern import grain_turn, pieces_of
@@ -10,6 +9,7 @@ from flatten.piece import MarkKind
 from flatten.seams import seam_figures
 from meshes.sheet import Allowance
 from meshes.surface import curve_length
+from tests.pads import FLAT, built
 
 CURVED = (
     FLAT
@@ -90,9 +90,8 @@ def test_both_sides_of_a_seam_are_notched_at_equal_shares_and_doubled_at_one_end
     by_seam = {}
     for piece in made[2]:
         for edge in piece.edges:
-            if edge.seam:
-                if curve_length(edge.points) > 2 * ALLOWANCE.notch_spacing:
-                    by_seam.setdefault(edge.seam, []).append(stations_from_start(piece, edge))
+            if edge.seam and curve_length(edge.points) > 2 * ALLOWANCE.notch_spacing:
+                by_seam.setdefault(edge.seam, []).append(stations_from_start(piece, edge))
     both = [rows for rows in by_seam.values() if len(rows) == 2]
     assert len(both) >= 3
     for a, b in both:
