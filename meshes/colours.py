@@ -26,12 +26,14 @@ def stretch_colours(values: npt.ArrayLike, reach: float) -> npt.NDArray[np.uint8
     return np.rint(mixed).astype(np.uint8)
 
 
-# Muted colours that tell neighbouring panels apart, sRGB; used in turn.
+# Muted colours for panels, sRGB, used in turn; apart in lightness too, so that neighbours differ in a grey copy.
 PANEL_COLOURS: tuple[tuple[int, int, int], ...] = (
-    (196, 168, 130),
-    (146, 160, 140),
-    (170, 140, 128),
-    (150, 158, 176),
-    (186, 178, 150),
-    (164, 148, 164),
+    (216, 200, 174),
+    (136, 158, 170),
+    (188, 140, 116),
+    (160, 168, 132),
+    (224, 216, 204),
+    (122, 126, 142),
+    (200, 170, 122),
+    (150, 126, 130),
 )

@@ -12,11 +12,11 @@ from meshes.scene import BACKGROUND, LINE_COLOUR, Camera, Colours, Scene, camera
 
 OVERSIZE = 2
 # Lines lie on the surface; drawn as if this much nearer, they are not lost between the triangles they run along.
-LINE_LIFT_MM = 8.0
+LINE_NEARER_MM = 8.0
 LINE_PX = 2
 # Lights as directions towards them in the camera's axes (right, up, to the eye) and their share of the light.
-LIGHTS = (((-0.45, 0.75, 0.6), 0.50), ((0.7, 0.1, 0.6), 0.20))
-AMBIENT = 0.40
+LIGHTS = (((-0.4, 0.6, 0.7), 0.42), ((0.6, 0.0, 0.8), 0.22))
+AMBIENT = 0.44
 # The inner side of a surface, seen where a seat is open below, is darker than the outer one.
 INNER_SHADE = 0.75
 INK = (60, 58, 55)
@@ -71,7 +71,7 @@ def _segments(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatArr
     for _, points in scene.lines:
         seen = at.seen(points, size)
         ends.append(np.column_stack([seen[:-1, :2], seen[1:, :2]]))
-        depths.append(0.5 * (seen[:-1, 2] + seen[1:, 2]) - LINE_LIFT_MM)
+        depths.append(0.5 * (seen[:-1, 2] + seen[1:, 2]) - LINE_NEARER_MM)
     return np.concatenate(ends), np.concatenate(depths)
 
 
@@ -98,9 +98,9 @@ def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit
     draw.rectangle((left, top, left + wide, top + high), outline=INK)
     font = ImageFont.load_default(max(9.0, 17.0 * unit))
     percent = 100.0 * reach
-    numbers = ((0.0, f"-{percent:.3g} %"), (0.25, f"-{0.5 * percent:.3g} %"), (0.5, "0 %"))
-    numbers += ((0.75, f"+{0.5 * percent:.3g} %"), (1.0, f"+{percent:.3g} %"))
-    words = ((0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled"))
+    shares = (0.0, 0.25, 0.5, 0.75, 1.0)
+    numbers = [(share, f"{(2.0 * share - 1.0) * percent:+.3g} %" if share != 0.5 else "0 %") for share in shares]
+    words = [(0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled")]
     for below, texts in ((5, numbers), (27, words)):
         for share, text in texts:
             draw.text((left + share * wide, top + high + below * unit), text, fill=INK, font=font, anchor="ma")

@@ -19,14 +19,16 @@ Colours = npt.NDArray[np.uint8]
 BACKGROUND = (244, 243, 240)
 LINE_COLOUR = (44, 42, 40)
 # Half the opening of the camera, upright: narrow, so that a seat looks as it does from across the shop.
-HALF_OPENING_DEG = 11.0
+HALF_OPENING_DEG = 6.0
 # Share of the picture that the seat may fill.
 FILL = 0.84
+# With a legend below it the seat is drawn smaller, and higher by this share of half the picture.
+LEGEND_FILL, LEGEND_RISE = 0.74, 0.12
 
 # Directions from the seat towards the eye. "rear" looks from behind and above, where a backrest rolls over.
 CAMERAS = {
     "front": (-0.62, -1.0, 0.62),
-    "side": (1.0, -0.12, 0.16),
+    "side": (1.0, -0.05, 0.06),
     "rear": (0.72, 1.0, 0.72),
     "top": (0.0, -0.02, 1.0),
 }
@@ -96,11 +98,13 @@ def camera(scene: Scene, view: str, size: tuple[int, int]) -> Camera:
     axes = np.stack([right, np.cross(toward, right), toward])
     local = np.concatenate([part.vertices for part in scene.parts]) @ axes.T
     middle = 0.5 * (local.min(axis=0) + local.max(axis=0))
-    up = np.tan(np.deg2rad(HALF_OPENING_DEG)) * FILL
+    opening = np.tan(np.deg2rad(HALF_OPENING_DEG))
+    up = opening * (FILL if scene.legend is None else LEGEND_FILL)
     across = up * size[0] / size[1]
     off = np.abs(local - middle)
     distance = float((np.maximum(off[:, 0] / across, off[:, 1] / up) + local[:, 2] - middle[2]).max())
-    target = middle @ axes
+    rise = 0.0 if scene.legend is None else LEGEND_RISE * distance * opening
+    target = (middle - np.array([0.0, rise, 0.0])) @ axes
     return Camera(eye=target + distance * toward, target=target, axes=axes)
 
 

@@ -18,8 +18,6 @@ from meshes.painter import AMBIENT, LIGHTS
 from meshes.scene import BACKGROUND, HALF_OPENING_DEG, LINE_COLOUR, Scene, camera, load_scene
 
 LINE_PX = 2.2
-# Lines lie on the surface; moved this many depth units nearer, they are not hidden by it.
-LINE_OFFSET = -66000.0
 
 Size = tuple[int, int]
 
@@ -37,7 +35,7 @@ def main(words: list[str]) -> None:
 
 
 def _draw(scene: Scene, view: str, size: Size, path: Path) -> None:
-    plotter = pyvista.Plotter(off_screen=True, window_size=list(size), lighting="none")
+    plotter: Any = pyvista.Plotter(off_screen=True, window_size=list(size), lighting="none")
     _prepare(plotter, scene, view, size)
     _add(plotter, scene)
     plotter.enable_anti_aliasing("ssaa")
@@ -62,7 +60,7 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
     """Surfaces and lines of a scene; returns their actors."""
     actors = []
     for part in scene.parts:
-        mesh = pyvista.PolyData.from_regular_faces(np.array(part.vertices), np.array(part.triangles))
+        mesh = pyvista.PolyData.from_regular_faces(np.array(part.vertices), part.triangles.astype(int))
         mesh.point_data["colour"] = part.colours
         mesh.point_data.active_normals = np.array(part.normals, dtype=np.float32)
         options = {"ambient": AMBIENT, "diffuse": 1.0, "specular": 0.0, "interpolation": "Gouraud"}
@@ -70,8 +68,6 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
     for _, points in scene.lines:
         line = pyvista.lines_from_points(np.array(points))
         actor = plotter.add_mesh(line, color=[c / 255.0 for c in LINE_COLOUR], line_width=LINE_PX, lighting=False)
-        actor.mapper.SetResolveCoincidentTopologyToPolygonOffset()
-        actor.mapper.SetRelativeCoincidentTopologyLineOffsetParameters(0.0, LINE_OFFSET)
         actors.append(actor)
     plotter.reset_camera_clipping_range()
     return actors
@@ -80,7 +76,7 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
 def _window(scenes: dict[str, Scene], size: Size) -> None:
     """One window: buttons choose what is shown; a plane that can be dragged cuts the seat open."""
     first = next(iter(scenes.values()))
-    plotter = pyvista.Plotter(window_size=list(size), lighting="none", title=first.title)
+    plotter: Any = pyvista.Plotter(window_size=list(size), lighting="none", title=first.title)
     _prepare(plotter, first, "front", size)
     actors = {name: _add(plotter, scene) for name, scene in scenes.items()}
     lettering = {name: _letter(plotter, scene) for name, scene in scenes.items()}

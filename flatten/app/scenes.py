@@ -6,24 +6,14 @@ from flatten.app.job import Job
 from flatten.app.stretchmap import reach_of, shown_stretch
 from meshes.arrays import FloatArray
 from meshes.assembly import placed
-from meshes.colours import stretch_colours
+from meshes.colours import PANEL_COLOURS, stretch_colours
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
 from meshes.scene import Colours, Part, Scene
 from meshes.surface import Surface, triangle_areas, vertex_normals
 
 SHOWS = ("panels", "stretch", "padded", "support")
-# Muted and apart in lightness too, so that neighbours differ in a grey copy.
-PANEL_COLOURS = (
-    (206, 190, 164),
-    (126, 146, 158),
-    (178, 128, 104),
-    (150, 158, 122),
-    (214, 206, 194),
-    (112, 116, 132),
-    (190, 160, 112),
-    (140, 116, 120),
-)
+LINE_LIFT_MM = 1.0
 PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (158, 150, 138)
 
 
@@ -89,12 +79,13 @@ def _middle(panel: Panel, vertices: FloatArray) -> FloatArray:
 
 
 def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
-    """Seam lines, then tack lines."""
-    return tuple(
-        (f"{pad.pad.name} {name}", placed(pad.surface.vertices[path], pad.placement))
-        for pad in job.pads
-        for name, path in pad.surface.curves.items()
-    )
+    """Seam and tack lines, lifted off the padding so that it does not hide them."""
+    lines = []
+    for pad in job.pads:
+        lifted = pad.surface.vertices + LINE_LIFT_MM * vertex_normals(pad.surface.vertices, pad.surface.triangles)
+        points = placed(lifted, pad.placement)
+        lines += [(f"{pad.pad.name} {name}", points[path]) for name, path in pad.surface.curves.items()]
+    return tuple(lines)
 
 
 def _plain(job: Job, title: str, colour: tuple[int, int, int], *, bare: bool) -> Scene:
