@@ -78,12 +78,23 @@ def test_every_kind_of_line_has_its_layer(root):
     assert len(list(group(root, STROKES[Layer.TEXT].word).iter(f"{SVG}text"))) >= len(PIECES)
 
 
-def test_no_word_is_mirrored_or_upside_down(root):
-    for element in root.iter(f"{SVG}text"):
-        turn = element.get("transform")
-        if turn:
-            (angle,) = re.fullmatch(r"rotate\((\S+) \S+ \S+\)", turn).groups()
-            assert -90.0 <= float(angle) <= 90.0, element.text
+def test_words_stand_where_and_how_they_were_drawn_and_never_upside_down(root):
+    height = float(root.get("viewBox").split()[3])
+    drawn = RecordingPen()
+    lay_out(PIECES, width_mm=ROLL).draw(drawn)
+    for layer, stroke in STROKES.items():
+        elements = list(group(root, stroke.word).iter(f"{SVG}text"))
+        for element, one in zip(elements, [t for t in drawn.texts if t.layer is layer], strict=True):
+            angle = 0.0
+            if element.get("transform"):
+                turn = re.fullmatch(r"rotate\((\S+) (\S+) (\S+)\)", element.get("transform"))
+                angle, x, y = (float(v) for v in turn.groups())
+                assert (x, height - y) == pytest.approx(one.at, abs=0.01)
+            # SVG turns clockwise on the page, the pen counter-clockwise
+            assert (angle + one.angle_deg + 180.0) % 360.0 == pytest.approx(180.0, abs=0.01)
+            assert -90.01 <= angle <= 90.01, element.text
+            assert float(element.get("x")) == pytest.approx(one.at[0], abs=0.01)
+            assert height - float(element.get("y")) == pytest.approx(one.at[1] - 0.5 * one.height_mm, abs=0.01)
 
 
 def test_a_long_piece_is_turned_and_keeps_its_handedness():
