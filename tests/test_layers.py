@@ -14,7 +14,7 @@ def house() -> list[str]:
     text = (ROOT / "DEVELOPERS.md").read_text()
     block = re.search(r"```house\n(.*?)```", text, re.S)
     assert block, "DEVELOPERS.md lists the house in a block named house"
-    return [line.split()[0] for line in block.group(1).splitlines() if line.strip()]
+    return [line.split()[0] for line in block.group(1).splitlines() if line[:1].strip()]
 
 
 def modules() -> list[str]:
