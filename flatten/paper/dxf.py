@@ -81,7 +81,8 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         if version != "R12":
             drawing.units = MILLIMETRES
         drawing.header["$MEASUREMENT"] = METRIC
-        drawing.styles.add("PATTERN", font="DejaVuSans.ttf")
+        # R12 knows no TrueType fonts.
+        drawing.styles.add("PATTERN", font="txt" if version == "R12" else "DejaVuSans.ttf")
         for layer, stroke in STROKES.items():
             line = "DASHED" if layer is Layer.SEW else "DASHDOT" if layer is Layer.INNER else "CONTINUOUS"
             entry = drawing.layers.add(str(layer.value), linetype=line)
