@@ -80,7 +80,7 @@ def letter(image: Image.Image, scene: Scene) -> Image.Image:
     done = image.copy()
     draw = ImageDraw.Draw(done)
     unit = done.height / 900.0
-    font = ImageFont.load_default(max(10.0, 22.0 * unit))
+    font = ImageFont.load_default(max(10.0, 26.0 * unit))
     draw.text((28 * unit, 20 * unit), scene.title, fill=INK, font=font)
     if scene.legend is not None:
         _legend(draw, scene.legend, done.size, unit)
@@ -89,18 +89,18 @@ def letter(image: Image.Image, scene: Scene) -> Image.Image:
 
 def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit: float) -> None:
     """A bar of colours with numbers in percent and what they mean."""
-    wide, high, steps = 460 * unit, 18 * unit, 92
-    left, top = 0.5 * (size[0] - wide), size[1] - 82 * unit
+    wide, high, steps = 640 * unit, 22 * unit, 128
+    left, top = 0.5 * (size[0] - wide), size[1] - 104 * unit
     colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, steps), reach).tolist()
     for k, colour in enumerate(colours):
         x = left + wide * k / steps
         draw.rectangle((x, top, x + wide / steps, top + high), fill=tuple(colour))
     draw.rectangle((left, top, left + wide, top + high), outline=INK)
-    font = ImageFont.load_default(max(9.0, 17.0 * unit))
+    font = ImageFont.load_default(max(9.0, 25.0 * unit))
     percent = 100.0 * reach
     shares = (0.0, 0.25, 0.5, 0.75, 1.0)
     numbers = [(share, f"{(2.0 * share - 1.0) * percent:+.3g} %" if share != 0.5 else "0 %") for share in shares]
     words = [(0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled")]
-    for below, texts in ((5, numbers), (27, words)):
+    for below, texts in ((5, numbers), (37, words)):
         for share, text in texts:
             draw.text((left + share * wide, top + high + below * unit), text, fill=INK, font=font, anchor="ma")

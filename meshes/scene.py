@@ -18,12 +18,14 @@ Colours = npt.NDArray[np.uint8]
 
 BACKGROUND = (244, 243, 240)
 LINE_COLOUR = (44, 42, 40)
+# Exit status of the drawing process when a window was asked for and there is no screen.
+NO_SCREEN = 4
 # Half the opening of the camera, upright: narrow, so that a seat looks as it does from across the shop.
 HALF_OPENING_DEG = 6.0
 # Share of the picture that the seat may fill.
 FILL = 0.84
 # With a legend below it the seat is drawn smaller, and higher by this share of half the picture.
-LEGEND_FILL, LEGEND_RISE = 0.74, 0.12
+LEGEND_FILL, LEGEND_RISE = 0.70, 0.10
 
 # Directions from the seat towards the eye. "rear" looks from behind and above, where a backrest rolls over.
 CAMERAS = {

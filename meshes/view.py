@@ -18,7 +18,7 @@ from PIL import Image
 
 from meshes.painter import letter, paint
 from meshes.problems import Problem, ProblemError
-from meshes.scene import Scene, save_scene
+from meshes.scene import NO_SCREEN, Scene, save_scene
 
 SIZE = (1200, 900)
 TIME_LIMIT_S = 60.0
@@ -116,6 +116,8 @@ def _surroundings(*, screen: bool) -> dict[str, str]:
 def _ended(code: int) -> str:
     if code == 0:
         return ""
+    if code == NO_SCREEN:
+        return "there is no screen"
     if code < 0:
         return f"it was ended by {signal.Signals(-code).name}"
     return f"it ended with status {code}"

@@ -15,9 +15,11 @@ from PIL import Image
 from vtkmodules.vtkCommonDataModel import vtkPlane
 
 from meshes.painter import AMBIENT, LIGHTS
-from meshes.scene import BACKGROUND, HALF_OPENING_DEG, LINE_COLOUR, Scene, camera, load_scene
+from meshes.scene import BACKGROUND, HALF_OPENING_DEG, LINE_COLOUR, NO_SCREEN, Scene, camera, load_scene
 
 LINE_PX = 2.2
+# vtk's windows that no one sees: without a screen it takes one of these and would "show" it without a word.
+OFF_SCREEN = ("vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow")
 
 Size = tuple[int, int]
 
@@ -28,7 +30,10 @@ def main(words: list[str]) -> None:
     shots = json.loads((folder / "shots.json").read_text())
     scenes = {name: load_scene(folder / f"{name}.npz") for name in dict.fromkeys(name for name, _ in shots)}
     if what == "window":
-        _window(scenes, size)
+        plotter = _window(scenes, size)
+        if plotter.render_window.GetClassName() in OFF_SCREEN:
+            sys.exit(NO_SCREEN)
+        plotter.show()
         return
     for k, (name, view) in enumerate(shots):
         _draw(scenes[name], view, size, folder / f"{k}.png")
@@ -73,7 +78,7 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
     return actors
 
 
-def _window(scenes: dict[str, Scene], size: Size) -> None:
+def _window(scenes: dict[str, Scene], size: Size) -> Any:
     """One window: buttons choose what is shown; a plane that can be dragged cuts the seat open."""
     first = next(iter(scenes.values()))
     plotter: Any = pyvista.Plotter(window_size=list(size), lighting="none", title=first.title)
@@ -83,15 +88,22 @@ def _window(scenes: dict[str, Scene], size: Size) -> None:
     _choose(plotter, {name: [*actors[name], *lettering[name]] for name in scenes}, size)
     _section(plotter, first, [actor for group in actors.values() for actor in group])
     plotter.add_axes(xlabel="right", ylabel="rear", zlabel="up")
-    plotter.show()
+    return plotter
 
 
 def _letter(plotter: Any, scene: Scene) -> list[Any]:
-    if not scene.names:
-        return []
-    places = np.array([place for _, place in scene.names])
-    words = [word for word, _ in scene.names]
-    return [plotter.add_point_labels(places, words, show_points=False, shape_opacity=0.6, font_size=14)]
+    """Names of the pieces, and what the colours of stretch mean."""
+    actors = []
+    if scene.names:
+        places = np.array([place for _, place in scene.names])
+        words = [word for word, _ in scene.names]
+        options = {"shape_color": "white", "shape_opacity": 0.6, "font_size": 14, "bold": False}
+        actors.append(plotter.add_point_labels(places, words, show_points=False, **options))
+    if scene.legend is not None:
+        most = f"{100.0 * scene.legend:.3g} %"
+        text = f"blue: {most} fullness   white: true length   orange: leather pulled {most}"
+        actors.append(plotter.add_text(text, position="lower_right", font_size=10, color="black"))
+    return actors
 
 
 def _choose(plotter: Any, groups: dict[str, list[Any]], size: Size) -> None:

@@ -14,7 +14,7 @@ from meshes.surface import Surface, triangle_areas, vertex_normals
 
 SHOWS = ("panels", "stretch", "padded", "support")
 LINE_LIFT_MM = 1.0
-PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (158, 150, 138)
+PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (186, 178, 166)
 
 
 def scene(job: Job, show: str) -> Scene:

@@ -73,7 +73,7 @@ def test_a_legend_gets_room_below_the_seat(scene):
     points = np.concatenate([part.vertices for part in scene.parts])
     with_legend = Scene(scene.title, scene.parts, scene.lines, legend=0.05)
     lowest = [camera(s, "top", (1200, 900)).seen(points, (1200, 900))[:, 1].max() for s in (scene, with_legend)]
-    assert lowest[1] < 900 - 82 < lowest[0] + 60
+    assert lowest[1] < 900 - 104 < lowest[0]
 
 
 def test_scenes_are_saved_and_read_whole(scene, tmp_path):
@@ -116,10 +116,10 @@ def test_the_painter_is_quick_and_draws_the_same_twice():
 def test_the_legend_is_centred_on_true_length(scene):
     scene = Scene("", scene.parts, legend=0.05)
     image = letter(paint(scene, "top", (1200, 900)), scene)
-    row = pixels(image)[900 - 74, 370 + 4 : 830 - 4]
+    row = pixels(image)[900 - 94, 280 + 4 : 920 - 4]
     white = stretch_colours([1.0], 0.05)[0].astype(int)
     nearest = np.abs(row - white).sum(axis=1)
-    assert abs(np.flatnonzero(nearest == nearest.min()).mean() + 374 - 600) < 12
+    assert abs(np.flatnonzero(nearest == nearest.min()).mean() + 284 - 600) < 12
     # Fullness is blue on the left, pull is orange on the right.
     assert row[0, 2] > row[0, 0]
     assert row[-1, 0] > row[-1, 2]
