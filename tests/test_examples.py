@@ -1,0 +1,91 @@
+"""Every example gives what its expected.toml says, and every piece of it is certified and closes into its seams."""
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import flatten
+from meshes.surface import curve_length
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+SHEETS = sorted(EXAMPLES.glob("*/*.toml"))
+SHEETS = [sheet for sheet in SHEETS if sheet.name != "expected.toml"]
+
+
+@pytest.fixture(scope="module", params=SHEETS, ids=lambda path: path.stem)
+def example(request):
+    expected = tomllib.loads((request.param.parent / "expected.toml").read_text())
+    return flatten.make(request.param), expected
+
+
+def test_every_folder_has_a_sheet_a_readme_and_its_numbers():
+    folders = sorted(path for path in EXAMPLES.iterdir() if path.is_dir())
+    assert [sheet.parent for sheet in SHEETS] == folders
+    for folder in folders:
+        assert "invented" in (folder / "README.md").read_text()
+        assert (folder / "expected.toml").is_file()
+
+
+def test_pieces_are_those_expected_and_of_their_size(example):
+    job, expected = example
+    wanted = expected["pieces"]
+    assert {f"{piece.pad} {piece.name}" for piece in job.pieces} == wanted.keys()
+    for piece in job.pieces:
+        want = wanted[f"{piece.pad} {piece.name}"]
+        assert piece.cut_count + piece.mirrored_count == want["cut"]
+        wide, high = np.ptp(piece.sew, axis=0)
+        assert want["wide"][0] <= wide <= want["wide"][1], (piece.pad, piece.name, wide)
+        assert want["high"][0] <= high <= want["high"][1], (piece.pad, piece.name, high)
+
+
+def test_pads_have_their_area_and_meet_their_profiles(example):
+    job, expected = example
+    for pad in job.pads:
+        want = expected["pads"][pad.pad.name]
+        assert want["area_m2"][0] <= pad.facts.area_mm2 / 1e6 <= want["area_m2"][1]
+        assert len(pad.seams) == want["seams"]
+        assert max(fact.residual_mm for fact in pad.facts.profiles) <= want["residual_mm"]
+
+
+def test_verdicts_are_those_expected(example):
+    job, expected = example
+    for name, verdicts in expected["verdicts"].items():
+        assert job.flats[name].verdict in verdicts, (name, job.flats[name].demand)
+
+
+def test_every_piece_is_certified_and_the_right_way_round(example):
+    job, _ = example
+    for flat in job.flats.values():
+        assert flat.certified
+        assert flat.flipped == 0
+        assert flat.rung == "least energy"
+
+
+def test_seams_are_as_long_on_the_seat_from_both_sides(example):
+    job, _ = example
+    panels = job.panels
+    for seam in job.seams:
+        lengths = []
+        for name in (seam.a, seam.b):
+            edge = next(e for e in panels[name].rim if e.seam == seam.name)
+            lengths.append(curve_length(panels[name].surface.vertices[edge.vertices]))
+        assert lengths == pytest.approx([seam.seat_mm, seam.seat_mm], abs=1e-9)
+
+
+def test_area_is_kept_within_what_the_leather_stretches(example):
+    job, _ = example
+    for flat in job.flats.values():
+        # The area on the seat is that on the piece times the product of both stretches, triangle by triangle.
+        least, most = flat.stretch[:, 1].min() ** 2, flat.stretch[:, 0].max() ** 2
+        assert least <= flat.area_seat_mm2 / flat.area_piece_mm2 <= most
+
+
+def test_mirrored_panels_have_the_same_figures(example):
+    job, _ = example
+    for panel in job.panels.values():
+        if panel.mirror_of:
+            one, other = job.flats[panel.name], job.flats[panel.mirror_of]
+            assert one.demand == other.demand
+            assert np.array_equal(one.points, other.points * [-1.0, 1.0])
