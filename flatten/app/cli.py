@@ -166,8 +166,9 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     """
     from flatten.app.job import make as do
     from flatten.app.progress import progress
-    from flatten.app.seatview import view_sheet
+    from flatten.app.seatview import known_view, view_sheet
 
+    known_view(show)
     with progress() as say:
         job = do(sheet, progress=say)
     view_sheet(job, save=save, show=show)
