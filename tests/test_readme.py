@@ -1,0 +1,33 @@
+"""What the README shows runs as it stands."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text()
+
+
+def test_the_python_lines_run():
+    code = re.search(r"```python\n(.*?)```", README, re.S).group(1)
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 0, done.stderr
+    first, second = done.stdout.strip().splitlines()
+    assert first.startswith("cushion face 0.0")
+    assert first.endswith("True")
+    assert "front band" in second
+
+
+def test_pictures_and_links_are_there():
+    for target in re.findall(r"\]\(([^)]+)\)", README):
+        assert (ROOT / target).exists(), target
+
+
+def test_commands_named_are_commands():
+    from flatten.app.cli import app
+
+    named = set(re.findall(r"^trimloft (\w+)", README, re.M))
+    assert named == {"start", "check", "make", "view", "flatten"}
+    for word in named:
+        assert app[word] is not None
