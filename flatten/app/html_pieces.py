@@ -52,7 +52,7 @@ def pieces_section(job: Job) -> str:
     legend = (
         '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
         "one towards the rear or the outside doubled; strokes that cross it: the centre. Arrow: grain. Numbers: "
-        "edges, as in the tables. Colour: stretch at that place, in the direction where it is farthest from true length. "
+        "edges, as in the tables. Colour: stretch there, in the direction where it is farthest from true length. "
         "Thin strokes: the direction of most stretch where there is much of it. The colours end at "
         f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}</div>"
     )
