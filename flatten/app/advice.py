@@ -52,7 +52,8 @@ def overall(verdicts: list[str | None]) -> str:
         return f"All {len(verdicts)} pieces fit the leather."
     if tight == len(verdicts):
         return "No piece fits the leather as it is drawn."
-    return f"{tight} of {len(verdicts)} pieces ask more than the leather gives."
+    ask = "asks" if tight == 1 else "ask"
+    return f"{tight} of {len(verdicts)} pieces {ask} more than the leather gives."
 
 
 def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
