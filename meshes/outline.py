@@ -100,7 +100,8 @@ class RoundedOutline:
         reach = np.linalg.norm(away, axis=1)
         depth = radius - reach if radius >= 0 else reach - self.radii[corner]
         f = np.where(reach < 1e-9, 0.5, f)
-        within = (f >= 0) & (f <= 1)
+        # Rounding must not hand a point at the very end of an arc to the far run.
+        within = (f >= -1e-9) & (f <= 1 + 1e-9)
         return 2.0 * corner + np.clip(f, 0.0, 1.0 - 1e-12), depth, np.where(within, np.abs(depth), np.inf)
 
     def corner_between(self, before: str, after: str) -> float:
