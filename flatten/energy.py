@@ -75,7 +75,10 @@ class Energy:
         """Derivative of `value` by the points, (n, 2)."""
         s, left, right = singular(self.maps(points))
         slope = (2.0 * s - 2.0 / s**3) * self.weights[:, None]
-        stress = _rebuilt(slope, left, right)
+        return self.spread_out(rebuilt(slope, left, right))
+
+    def spread_out(self, stress: FloatArray) -> FloatArray:
+        """Forces (n, 2) on the vertices from a derivative (m, 2, 2) by the triangles' maps."""
         out = np.zeros((self.n, 2))
         corners = self.triangles.T.ravel()
         for r in (0, 1):
@@ -93,6 +96,19 @@ class Energy:
         twist = w * (2.0 - 2.0 * (s1 * s1 - product + s2 * s2) / product**3)
         if clamp:
             twist = np.maximum(twist, 0.0)
+        return self.modes_on_pattern(first, second, flip, twist, left, right)
+
+    def modes_on_pattern(
+        self,
+        first: FloatArray,
+        second: FloatArray,
+        flip: FloatArray,
+        twist: FloatArray,
+        left: FloatArray,
+        right: FloatArray,
+    ) -> FloatArray:
+        """Hessian values on the pattern from every triangle's eigenvalues (m,): of the larger and smaller stretch, of
+        the flip and of the twist; left, right (m,): angles of the principal directions on piece and seat."""
         same, cross = 0.5 * (flip + twist), 0.5 * (flip - twist)
         cr, sr, cl, sl = np.cos(right), np.sin(right), np.cos(left), np.sin(left)
         # Hat gradients in the frame of the principal directions on the seat.
@@ -115,7 +131,7 @@ class Energy:
         return values
 
 
-def _rebuilt(s: FloatArray, left: FloatArray, right: FloatArray) -> FloatArray:
+def rebuilt(s: FloatArray, left: FloatArray, right: FloatArray) -> FloatArray:
     """rot(left) diag(s) rot(right) for each row, (m, 2, 2)."""
     cl, sl, cr, sr = np.cos(left), np.sin(left), np.cos(right), np.sin(right)
     out = np.empty((len(s), 2, 2))

@@ -52,7 +52,7 @@ class _Newton:
         self.energy = energy
         self.solver = Solver(energy.indptr, energy.indices)
         self.factored = False
-        self.pins = _pins(points)
+        self.pins = rigid_pins(points)
         columns = np.repeat(np.arange(2 * energy.n), np.diff(energy.indptr))
         held = np.isin(energy.indices, self.pins) | np.isin(columns, self.pins)
         self._held = np.flatnonzero(held)
@@ -105,7 +105,7 @@ class _Newton:
         return None
 
 
-def _pins(points: FloatArray) -> IntArray:
+def rigid_pins(points: FloatArray) -> IntArray:
     """Three unknowns that hold a rigid motion: both of the middle vertex, and y of the one farthest along x from it."""
     middle = int(np.argmin(((points - points.mean(axis=0)) ** 2).sum(axis=1)))
     far = int(np.argmax(np.abs(points[:, 0] - points[middle, 0])))
