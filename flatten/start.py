@@ -39,9 +39,9 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
     n = len(vertices)
     rim = boundary_loops(triangles)[0]
     inside = np.setdiff1d(np.arange(n), rim)
-    angles, cotangents = _corners(vertices, triangles)
+    angles, cotangents = corner_angles(vertices, triangles)
     total = np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)
-    laplace = _laplacian(triangles, cotangents, n)
+    laplace = laplacian(triangles, cotangents, n)
     turn: FloatArray = np.asarray(np.pi - total[rim], dtype=np.float64)
     solve = None
     if len(inside):
@@ -63,7 +63,7 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
     return points if np.all(np.isfinite(points)) else None
 
 
-def _corners(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
+def corner_angles(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
     """Inner angle and its cotangent at every corner, (m, 3) each."""
     corners = vertices[triangles]
     u, v = np.roll(corners, -1, axis=1) - corners, np.roll(corners, 1, axis=1) - corners
@@ -72,7 +72,7 @@ def _corners(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, Flo
     return np.arctan2(cross, dot), dot / cross
 
 
-def _laplacian(triangles: IntArray, cotangents: FloatArray, n: int) -> sparse.csr_matrix:
+def laplacian(triangles: IntArray, cotangents: FloatArray, n: int) -> sparse.csr_matrix:
     """The cotangent matrix, positive semidefinite."""
     i = np.concatenate([triangles[:, (k + 1) % 3] for k in range(3)])
     j = np.concatenate([triangles[:, (k + 2) % 3] for k in range(3)])
