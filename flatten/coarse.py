@@ -36,10 +36,10 @@ def rim_turns(plan: FloatArray, rim: IntArray) -> FloatArray:
     return np.angle(np.exp(1j * (heading - np.roll(heading, 1))))
 
 
-def coarse_copy(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, count: int = 1200) -> Coarse:
-    """About `count` triangles in place of a panel's (m, 3); the panel itself when it has no more than twice as many,
+def coarse_copy(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, count: int = 700) -> Coarse:
+    """About `count` triangles in place of a panel's (m, 3); the panel itself when it has at most half as many again,
     or when its rim is too intricate for so few."""
-    if len(triangles) <= 2 * count:
+    if 2 * len(triangles) <= 3 * count:
         return Coarse(vertices, triangles, plan)
     area = float(triangle_areas(plan, triangles).sum())
     edge_mm = float(np.sqrt(area / count * 4.0 / np.sqrt(3.0)))
