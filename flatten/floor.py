@@ -12,8 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatten.geodesic import Piece
 from flatten.roundness import Panel
+from flatten.star import excess, likely
+from flatten.start import corner_angles
 from meshes.arrays import FloatArray, IntArray
+
+# Centres from which the search for the best disc sets out.
+_PROVEN = 4
+# A circle of points proves about this share of what its likely limit says; below the second it is not tried.
+_SHARE, _LEAST = 0.9, 1e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,20 +40,54 @@ class Floor:
     radius_mm: float
 
 
-def floor_of(vertices: FloatArray, triangles: IntArray, points: FloatArray, *, places: int = 16) -> Floor:
+def floor_of(vertices: FloatArray, triangles: IntArray, points: FloatArray, *, places: int = 64) -> Floor:
     """The best limit found for a disc-shaped mesh.
 
     vertices (n, 3) mm; triangles (m, 3); points (n, 2): any good flat map of it, used to choose where to look; places:
-    how many centres are tried before the best is moved to where it proves most.
+    at how many centres the likely limits are estimated before the best are proven.
     """
-    panel = Panel(vertices, triangles)
+    piece = Piece(vertices, triangles, points)
+    angles, _ = corner_angles(vertices, triangles)
+    total = np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=len(vertices))
+    defects: FloatArray = np.asarray(2 * np.pi - total, dtype=np.float64)
+    defects[piece.rim] = 0.0
     tried = _spread(points, places)
-    dome = _climb(lambda c: panel.about(points, c).log, points, tried)
-    lack = panel.about(points, dome, refined=True)
+    guesses = likely(defects, points, piece.rim, tried)
+    domes = tried[np.argsort(guesses)[:_PROVEN]]
+    best = _dome(Panel(vertices, triangles), points, domes, vertices)
+    found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
+    return found if found.log > best.log else best
+
+
+def _dome(panel: Panel, points: FloatArray, tried: FloatArray, vertices: FloatArray) -> Floor:
+    """What discs prove, from the best of the centres tried (k, 2) on."""
+    centre = _climb(lambda c: panel.about(points, c).log, points, tried)
+    lack = panel.about(points, centre, refined=True)
     if lack.log <= 0.0:
-        return Floor(0.0, 0.0, "none", vertices[_nearest(points, dome)], 0.0)
+        return Floor(0.0, 0.0, "none", vertices[_nearest(points, centre)], 0.0)
     radius = float(np.sqrt(lack.area_mm2 / np.pi))
-    return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, dome)], radius)
+    return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, centre)], radius)
+
+
+def _saddle(piece: Piece, defects: FloatArray, place: FloatArray, *, above: float) -> Floor:
+    """What a circle of points proves, when that is likely to be more than `above`."""
+    points = piece.points
+
+    def worth(centre: FloatArray) -> float:
+        return float(likely(defects, points, piece.rim, centre[None])[0])
+
+    centre = _climb(worth, points, place[None])
+    start, guess = _nearest(points, centre), worth(centre)
+    none = Floor(0.0, 0.0, "none", piece.vertices[start], 0.0)
+    if guess <= max(above, _LEAST) or start in piece.rim:
+        return none
+    found = excess(piece, start, guess=_SHARE * guess)
+    if abs(found.log / guess - _SHARE) > 0.1:
+        again = excess(piece, start, guess=max(found.log, 0.5 * _SHARE * guess))
+        found = again if again.log > found.log else found
+    if found.log <= 0.0:
+        return none
+    return Floor(float(np.expm1(found.log)), found.log, "star", piece.vertices[start], found.radius_mm)
 
 
 def _nearest(points: FloatArray, place: FloatArray) -> int:

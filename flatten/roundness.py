@@ -21,23 +21,18 @@ two whole numbers every crossing's length is linear in s, so for fixed weights t
 the smaller of its two end values. The claim is about the polyhedral mesh itself, with no smooth surface behind it.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.arrays import BoolArray, FloatArray, IntArray
+from flatten.cells import Cells, Seams, cells_of, graded
+from meshes.arrays import FloatArray, IntArray
 from meshes.surface import boundary_loops
 
 # Whole levels that u is rounded to: for the limit that is kept, and while searching for the best centre.
 LEVELS, SEARCH_LEVELS = 1 << 16, 1 << 13
 # Share by which every length, area and sum is taken to the safe side; rounding stays a hundred times below it.
 MARGIN = 1e-9
-# Triangles nearer to a centre than this many times their size are parted, at most so many times over.
-_NEAR = 32.0
-_PARTINGS = 3
-
-Seams = Sequence[tuple[IntArray, IntArray]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,16 +51,12 @@ class Panel:
     """Lengths of one mesh that every function's limit needs. vertices (n, 3) mm, triangles (m, 3)."""
 
     def __init__(self, vertices: FloatArray, triangles: IntArray) -> None:
-        a, b, c = (vertices[triangles[:, k]] for k in range(3))
-        p, q = b - a, c - a
         loops = boundary_loops(triangles)
         self.rim = np.concatenate([np.stack([r, np.roll(r, -1)], 1) for r in loops])
         self.rim_lengths = np.linalg.norm(vertices[self.rim[:, 1]] - vertices[self.rim[:, 0]], axis=1)
-        twice = np.linalg.norm(np.cross(p, q), axis=1)
-        pp, pq, qq = (np.einsum("mk,mk->m", x, y) for x, y in ((p, p), (p, q), (q, q)))
-        self.cells = Cells(triangles, np.stack([pp, pq, qq, twice]))
+        self.cells = cells_of(vertices, triangles)
 
-    def about(self, points: FloatArray, centre: FloatArray, *, refined: bool = False) -> "Lack":
+    def about(self, points: FloatArray, centre: FloatArray, *, refined: bool = False) -> Lack:
         """The limit that the distance from `centre` (2,) in a flat map `points` (n, 2) proves.
 
         refined: triangles that lie near the centre for their size are parted first, so that the circles about it are
@@ -74,21 +65,10 @@ class Panel:
         u = np.linalg.norm(points - centre, axis=1)
         if not refined:
             return self.lack(u, levels=SEARCH_LEVELS)
-        cells, seams = self.cells, []
-        for _ in range(_PARTINGS):
-            corners = points[cells.triangles]
-            size = np.abs(corners - np.roll(corners, 1, axis=1)).max(axis=(1, 2))
-            near = u[cells.triangles].min(axis=1) < _NEAR * size
-            if not near.any():
-                break
-            cells, ends, loose = cells.parted(near, len(points))
-            seams.append((len(points) + np.flatnonzero(loose), ends[loose]))
-            fresh = points[ends].mean(axis=1)
-            points = np.concatenate([points, fresh])
-            u = np.concatenate([u, np.linalg.norm(fresh - centre, axis=1)])
-        return self.lack(u, cells=cells, seams=seams)
+        fine = graded(self.cells, points, centre)
+        return self.lack(np.linalg.norm(fine.points - centre, axis=1), cells=fine.cells, seams=fine.seams)
 
-    def lack(self, u: FloatArray, *, levels: int = LEVELS, cells: "Cells | None" = None, seams: Seams = ()) -> Lack:
+    def lack(self, u: FloatArray, *, levels: int = LEVELS, cells: Cells | None = None, seams: Seams = ()) -> Lack:
         """The best limit that the sublevel sets of u (n,) prove; log 0 when they prove nothing.
 
         cells: parts of the triangles on which u is given; seams: points that must lie midway between two others, as
@@ -115,37 +95,6 @@ def _whole(u: FloatArray, seams: Seams) -> IntArray:
     for middles, ends in seams:
         out[middles] = out[ends].sum(axis=1) // 2
     return out
-
-
-@dataclass(frozen=True, eq=False)
-class Cells:
-    """Triangles on which a function is linear: corners (m, 3) and shapes (4, m): with p and q the sides from the first
-    corner, p.p, p.q, q.q and |p x q|. They may be parts of the mesh's triangles.
-    """
-
-    triangles: IntArray
-    shapes: FloatArray
-
-    def parted(self, chosen: BoolArray, n: int) -> tuple["Cells", IntArray, BoolArray]:
-        """The chosen ones cut in four at the middles of their sides, numbered from n on.
-
-        Returns the cells, the two ends of every new point's side (k, 2), and which of the new points lie on a side
-        that only one chosen triangle has: there a function must stay linear along the side.
-        """
-        t = self.triangles[chosen]
-        sides = np.sort(np.concatenate([t[:, [1, 2]], t[:, [2, 0]], t[:, [0, 1]]]), axis=1)
-        _, first, place, count = np.unique(
-            sides[:, 0] * n + sides[:, 1], return_index=True, return_inverse=True, return_counts=True
-        )
-        x, y, z = n + place.reshape(3, -1)
-        a, b, c = t.T
-        # Each part is the whole at half size, the middle one turned half round.
-        parts = [np.stack(p, axis=1) for p in ((a, z, y), (z, b, x), (y, x, c), (x, y, z))]
-        small = np.tile(0.25 * self.shapes[:, chosen], 4)
-        cells = Cells(
-            np.concatenate([self.triangles[~chosen], *parts]), np.concatenate([self.shapes[:, ~chosen], small], axis=1)
-        )
-        return cells, sides[first], count == 1
 
 
 class _Sums:
