@@ -51,7 +51,7 @@ def symmetry_axis(
         if ends is None or min(float(off.max()), -float(off.min())) < least:
             continue
         flipped = vertices - 2.0 * off[:, None] * unit
-        gaps: FloatArray = cKDTree(vertices).query(flipped)[0]
+        gaps = np.asarray(cKDTree(vertices).query(flipped)[0])
         if gaps.max() > miss:
             continue
         way = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
