@@ -1,20 +1,24 @@
-"""One panel becomes one flat piece: first map, least energy, certificate. Which rung made it is recorded.
+"""One panel becomes one flat piece: first map, least energy, least demand, certificate. How it was made is recorded.
 
-Rungs in the order tried: `least energy`; `least energy, rim kept apart` when the piece would lie over itself;
-`fold-free start` when no search keeps its certificate. Nothing leaves without a certificate.
+Rungs in the order tried: `least demand`; `least energy` when the search for least demand loses its certificate;
+`least energy, rim kept apart` when the piece would lie over itself; `fold-free start` when no search keeps its
+certificate. Nothing leaves without a certificate.
 """
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
 
 from flatten.apart import relax_apart
 from flatten.certify import Certificate, certify
+from flatten.halves import Half, halved, right_half
 from flatten.leather import Card, card_named, checked_budget, verdict
-from flatten.relax import relax
+from flatten.minimax import GAP, LeastDemand, RimLengths, least_demand
+from flatten.relax import Relaxed, relax
 from flatten.start import best_scale, circle, even_circle, starts
 from flatten.stretch import stretch
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
@@ -55,6 +59,29 @@ class Flat:
     note: str = ""
 
 
+class Aim(StrEnum):
+    """What the search makes least."""
+
+    DEMAND = "least demand"
+    ENERGY = "least energy"
+
+
+@dataclass(frozen=True, eq=False)
+class Wish:
+    """What a piece is asked beyond its shape.
+
+    mirror (n,): the vertex that mirrors each one, for a panel that is the same left and right; rim: lengths its edges
+    should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; aim:
+    what is made least.
+    """
+
+    mirror: IntArray | None = None
+    rim: RimLengths | None = None
+    start: FloatArray | None = None
+    gap: float = GAP
+    aim: Aim = Aim.DEMAND
+
+
 @dataclass(frozen=True, eq=False)
 class _Map:
     points: FloatArray
@@ -69,20 +96,29 @@ def flatten(
     *,
     leather: Card | str | None = None,
     budget: float | None = None,
+    wish: Wish | None = None,
     progress: Progress | None = None,
 ) -> Flat:
-    """Flatten a disc-shaped triangle mesh at true size with least energy.
+    """Flatten a disc-shaped triangle mesh at true size with least demand.
+
+    With a leather no place is slack: the least stretch is the leather's pull. Without one the largest and the least
+    stretch are balanced about 1.
 
     vertices (n, 3) mm; triangles (m, 3), counter-clockwise from the outer side; leather: a card or the name of a
-    built-in one, for the budget and the verdict; budget: the demand allowed, a fraction, instead of the card's;
-    progress: called with what is being done, the step and the energy. Inputs are not changed. Raises ProblemError for a
-    mesh that cannot be flattened as it is, for an unknown leather, and when no map could be certified.
+    built-in one, for the budget, the pull and the verdict; budget: the demand allowed, a fraction, instead of the
+    card's; wish: what the piece is asked beyond its shape; progress: called with what is being done, the step and the
+    energy. Inputs are not changed. Raises ProblemError for a mesh that cannot be flattened as it is, for an unknown
+    leather, and when no map could be certified.
     """
     begin = time.perf_counter()
     seat, corners = check_mesh(vertices, triangles)
     card = card_named(leather) if isinstance(leather, str) else leather
     allowed = checked_budget(budget) if budget is not None else card.budget if card is not None else None
-    found, certificate = _certified(seat, corners, progress or (lambda what, step, energy: None))
+    asked = wish or Wish()
+    pull = float(np.log1p(card.pull)) if card is not None else 0.0
+    found, certificate = _certified(seat, corners, asked, pull, progress or (lambda what, step, energy: None))
+    if card is None and asked.rim is None and asked.aim is Aim.DEMAND:
+        found = replace(found, points=_balanced(seat, found.points, corners))
     field = stretch(seat, found.points, corners)
     return Flat(
         points=locked_floats(found.points),
@@ -106,10 +142,12 @@ def flatten(
     )
 
 
-def _certified(vertices: FloatArray, triangles: IntArray, say: Progress) -> tuple[_Map, Certificate]:
+def _certified(
+    vertices: FloatArray, triangles: IntArray, wish: Wish, pull: float, say: Progress
+) -> tuple[_Map, Certificate]:
     """The first rung whose map holds its certificate as it will be laid out."""
     certificate, rim = None, boundary_loops(triangles)[0]
-    for found in _rungs(vertices, triangles, say):
+    for found in _rungs(vertices, triangles, wish, pull, say):
         certificate = certify(found.points, triangles, rim=rim)
         if certificate.holds:
             return found, certificate
@@ -120,30 +158,97 @@ def _certified(vertices: FloatArray, triangles: IntArray, say: Progress) -> tupl
     raise ProblemError([Problem("F101", "panel", text)])
 
 
-def _rungs(vertices: FloatArray, triangles: IntArray, say: Progress) -> Iterator[_Map]:
+def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, pull: float, say: Progress) -> Iterator[_Map]:
     """Maps in the order they should be tried, each laid out as it will leave."""
     # One size for all meshes, so that a seat drawn larger takes the same steps.
     size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
     unit = (vertices - vertices.mean(axis=0)) / size
 
     def laid(points: FloatArray, rung: str, steps: int, note: str) -> _Map:
-        return _Map(laid_out(size * points, triangles), rung, steps, note)
+        return _Map(laid_out(points, triangles), rung, steps, note)
 
-    start = next(starts(unit, triangles), None)
-    if start is not None:
-        rested = relax(unit, start.points, triangles, progress=lambda k, e: say("least energy", k, e))
+    for begin in _beginnings(unit, triangles, wish, size):
+        rested = _relaxed(begin, wish, say)
+        if wish.aim is Aim.DEMAND:
+            best = _least(begin, size, rested.points, wish, pull, say)
+            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason)
         note = rested.reason
         if rested.fallbacks:
             note += f", {rested.fallbacks} of its linear systems by full pivoting"
-        yield laid(rested.points, "least energy", rested.steps, note)
+        yield laid(size * begin.whole(rested.points), "least energy", rested.steps, note)
     for made in (circle, even_circle):
         round_ = made(unit, triangles)
         round_ = best_scale(unit, round_, triangles) * round_
         if not certify(round_, triangles).holds:
             continue
         apart = relax_apart(unit, round_, triangles, progress=lambda k, e: say("rim kept apart", k, e))
-        yield laid(apart.points, "least energy, rim kept apart", apart.steps, apart.reason)
-        yield laid(round_, "fold-free start", 0, apart.reason)
+        yield laid(size * apart.points, "least energy, rim kept apart", apart.steps, apart.reason)
+        yield laid(size * round_, "fold-free start", 0, apart.reason)
+
+
+@dataclass(frozen=True, eq=False)
+class _Beginning:
+    """Where the search starts: the whole mesh, or its right half; vertices and points of unit size."""
+
+    vertices: FloatArray
+    triangles: IntArray
+    points: FloatArray
+    half: Half | None
+
+    def whole(self, points: FloatArray) -> FloatArray:
+        return points if self.half is None else self.half.unfolded(points)
+
+
+def _beginnings(unit: FloatArray, triangles: IntArray, wish: Wish, size: float) -> Iterator[_Beginning]:
+    """The even half when there is one, then the whole."""
+    if wish.start is not None:
+        points = wish.start / size
+    else:
+        start = next(starts(unit, triangles), None)
+        if start is None:
+            return
+        points = start.points
+    half = None if wish.mirror is None else right_half(unit, triangles, wish.mirror)
+    mine = None if half is None else halved(half, points)
+    if half is not None and mine is not None:
+        yield _Beginning(unit[half.vertices], half.triangles, mine, half)
+    yield _Beginning(unit, triangles, points, None)
+
+
+def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
+    """Least energy, unless the search begins at a map that has been through it."""
+    if wish.start is not None:
+        return Relaxed(begin.points, 0.0, 0, True, 0.0, "converged", 0)
+    held = None if begin.half is None else begin.half.held()
+    return relax(
+        begin.vertices, begin.points, begin.triangles, held=held, progress=lambda k, e: say("least energy", k, e)
+    )
+
+
+def _least(begin: _Beginning, size: float, points: FloatArray, wish: Wish, pull: float, say: Progress) -> LeastDemand:
+    """Least demand at true size."""
+    rim, held = wish.rim, None
+    if begin.half is not None:
+        held = begin.half.held()
+        if rim is not None:
+            edges, kept = begin.half.local(rim.edges)
+            rim = RimLengths(edges, rim.lengths[kept], rim.weights[kept])
+    return least_demand(
+        size * begin.vertices,
+        begin.triangles,
+        size * points,
+        pull=pull,
+        rim=rim,
+        held=held,
+        gap=wish.gap,
+        progress=lambda k, s: say("least demand", k, s),
+    )
+
+
+def _balanced(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> FloatArray:
+    """The piece scaled so that its largest stretch and the inverse of its least are equal."""
+    values = stretch(vertices, points, triangles).values
+    return np.asarray(points * np.sqrt(values.max() * values.min()))
 
 
 def laid_out(points: FloatArray, triangles: IntArray) -> FloatArray:

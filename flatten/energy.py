@@ -46,11 +46,17 @@ class Energy:
         # Block b, entry (r, c): column 2 column + c of the matrix, row 2 row + r.
         self._spot = {(r, c): 4 * starts[column] + c * 2 * counts[column] + 2 * nth + r for r in (0, 1) for c in (0, 1)}
         self._place = place
+        self._keys = blocks
         self._blocks = len(blocks)
         self.indptr = np.concatenate([[0], np.cumsum(np.repeat(2 * counts, 2))])
         self.indices = np.empty(4 * len(blocks), dtype=np.int64)
         for (r, _), spot in self._spot.items():
             self.indices[spot] = 2 * row + r
+
+    def block_spots(self, rows: IntArray, columns: IntArray) -> dict[tuple[int, int], IntArray]:
+        """Where the 2 x 2 blocks of vertex pairs (k,) that share a triangle stand among the Hessian values."""
+        block = np.searchsorted(self._keys, columns * self.n + rows)
+        return {entry: spot[block] for entry, spot in self._spot.items()}
 
     def maps(self, points: FloatArray) -> FloatArray:
         """The linear map of every triangle from seat to piece, (m, 2, 2)."""

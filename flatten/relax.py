@@ -48,15 +48,15 @@ class Relaxed:
 class _Newton:
     """State of one minimisation: the energy, the pinned unknowns and the factor kept for preconditioning."""
 
-    def __init__(self, energy: Energy, points: FloatArray) -> None:
+    def __init__(self, energy: Energy, held: IntArray) -> None:
         self.energy = energy
         self.solver = Solver(energy.indptr, energy.indices)
         self.factored = False
-        self.pins = rigid_pins(points)
+        self.pins = held
         columns = np.repeat(np.arange(2 * energy.n), np.diff(energy.indptr))
-        held = np.isin(energy.indices, self.pins) | np.isin(columns, self.pins)
-        self._held = np.flatnonzero(held)
-        self._ones = np.flatnonzero(held & (energy.indices == columns))
+        fixed = np.isin(energy.indices, self.pins) | np.isin(columns, self.pins)
+        self._held = np.flatnonzero(fixed)
+        self._ones = np.flatnonzero(fixed & (energy.indices == columns))
 
     def matrix(self, points: FloatArray, *, clamp: bool) -> FloatArray:
         values = self.energy.hessian(points, clamp=clamp)
@@ -112,14 +112,22 @@ def rigid_pins(points: FloatArray) -> IntArray:
     return np.array([2 * middle, 2 * middle + 1, 2 * far + 1])
 
 
+def renumbered(unknowns: IntArray, rank: IntArray) -> IntArray:
+    """Unknowns 2 v + c after vertex v has become rank[v]."""
+    return 2 * rank[unknowns // 2] + unknowns % 2
+
+
 def relax(
     vertices: FloatArray,
     start: FloatArray,
     triangles: IntArray,
     *,
+    held: IntArray | None = None,
     progress: Callable[[int, float], None] | None = None,
 ) -> Relaxed:
     """Minimise the energy from a fold-free start.
+
+    held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are; without it a rigid motion is held.
 
     vertices (n, 3) mm, start (n, 2) mm, triangles (m, 3). Every triangle must have area on the seat and be
     counter-clockwise at the start; that holds for the result too. progress is called with the step and the energy.
@@ -132,14 +140,15 @@ def relax(
     x = start[order].copy()
     if not np.isfinite(energy.value(x)):
         raise ValueError("the start is folded")
-    x, found = _descend(energy, x, progress or (lambda step, value: None))
+    pins = rigid_pins(x) if held is None else renumbered(held, rank)
+    x, found = _descend(energy, x, pins, progress or (lambda step, value: None))
     return Relaxed(x[rank], *found)
 
 
 def _descend(
-    energy: Energy, x: FloatArray, say: Callable[[int, float], None]
+    energy: Energy, x: FloatArray, pins: IntArray, say: Callable[[int, float], None]
 ) -> tuple[FloatArray, tuple[float, int, bool, float, str, int]]:
-    newton = _Newton(energy, x)
+    newton = _Newton(energy, pins)
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
     converged, reason = False, f"{_MOST_STEPS} steps were not enough"
     while steps < _MOST_STEPS:

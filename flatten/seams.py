@@ -1,6 +1,9 @@
-"""Both sides of every seam, measured on their pieces and on the seat, and the stations where they are notched alike.
+"""Both sides of every seam: what length they should share, what they measure, and where they are notched alike.
 
-Lengths are mm, measured along the sew line. A seam sews well when its sides differ by no more than a hand can ease in.
+Both pieces of a seam run along the same edges of the seat. Flattened each for itself they come out of different
+length there; halfway between the two is what both are then asked for, edge by edge, evened out along the seam so that
+no outline turns ragged. Lengths are mm, measured along the sew line. A seam sews well when its sides differ by no
+more than a hand can ease in.
 """
 
 from collections.abc import Mapping, Sequence
@@ -9,18 +12,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.develop import Flat
+from flatten.minimax import RimLengths
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, RimEdge, Seam
-from meshes.surface import curve_length
 
-# What two sides may differ by before the report speaks of it: 1.5 mm in all, or 0.5 % of a long seam.
+# What two sides may differ by and still sew flat: in all, and over every interval, as a length or a share of it.
 SEAM_TOLERANCE_MM = 1.5
-SEAM_TOLERANCE_SHARE = 0.005
+INTERVAL_MM = 30.0
+INTERVAL_TOLERANCE_MM, INTERVAL_TOLERANCE_SHARE = 0.5, 0.005
 
 
 @dataclass(frozen=True)
 class SeamFigures:
-    """Lengths of a seam on its two pieces and on the seat, mm; mismatch is b minus a."""
+    """Lengths of a seam on its two pieces and on the seat, mm; mismatch is b minus a, in all and where it is largest
+    over an interval of about 30 mm."""
 
     name: str
     a: str
@@ -30,11 +35,58 @@ class SeamFigures:
     seat_mm: float
     mismatch_mm: float
     welt: bool
+    local_mm: float = 0.0
 
     @property
     def sews(self) -> bool:
-        """Whether the sides are equal within the tolerance."""
-        return abs(self.mismatch_mm) <= max(SEAM_TOLERANCE_MM, SEAM_TOLERANCE_SHARE * self.seat_mm)
+        """Whether the sides are equal within the tolerances, in all and everywhere along the seam."""
+        local = max(INTERVAL_TOLERANCE_MM, INTERVAL_TOLERANCE_SHARE * INTERVAL_MM)
+        return abs(self.mismatch_mm) <= SEAM_TOLERANCE_MM and abs(self.local_mm) <= local
+
+
+# The wanted length of an edge is evened out over its neighbours up to about this far along the seam.
+EVEN_OUT_MM = 40.0
+
+
+def wanted_lengths(
+    seams: Sequence[Seam], panels: Mapping[str, Panel], points: Mapping[str, FloatArray]
+) -> dict[str, RimLengths]:
+    """Lengths that both sides of every seam should have, by panel.
+
+    points: a flat map (n, 2) mm of every panel by name, mirrored ones too. Panels without a seam are left out.
+    """
+    asked: dict[str, list[tuple[IntArray, FloatArray]]] = {}
+    for seam in seams:
+        runs = {name: _run(panels[name], seam) for name in (seam.a, seam.b)}
+        seat = _steps(panels[seam.a].surface.vertices[runs[seam.a]])
+        shares = [np.log(_steps(points[name][run]) / seat) for name, run in runs.items()]
+        lengths = seat * np.exp(_evened(0.5 * (shares[0] + shares[1]), seat))
+        for name, run in runs.items():
+            asked.setdefault(name, []).append((np.stack([run[:-1], run[1:]], axis=1), lengths))
+    wanted = {}
+    for name, parts in asked.items():
+        lengths = np.concatenate([part[1] for part in parts])
+        wanted[name] = RimLengths(np.concatenate([part[0] for part in parts]), lengths, lengths / lengths.sum())
+    return wanted
+
+
+def _run(panel: Panel, seam: Seam) -> IntArray:
+    """The panel's own numbers of the seam's vertices, in the seam's direction."""
+    vertices = rim_edge(panel, seam.name).vertices
+    return vertices if panel.vertices[vertices[0]] == seam.vertices[0] else vertices[::-1]
+
+
+def _steps(path: FloatArray) -> FloatArray:
+    return np.asarray(np.linalg.norm(np.diff(path, axis=0), axis=1))
+
+
+def _evened(shares: FloatArray, seat: FloatArray) -> FloatArray:
+    """Running mean of shares (k,), weighted by length, over EVEN_OUT_MM; the ends are met half-sided."""
+    at = np.cumsum(seat) - 0.5 * seat
+    low = np.searchsorted(at, at - 0.5 * EVEN_OUT_MM)
+    high = np.searchsorted(at, at + 0.5 * EVEN_OUT_MM, side="right")
+    total, weight = (np.concatenate([[0.0], np.cumsum(values)]) for values in (shares * seat, seat))
+    return np.asarray((total[high] - total[low]) / (weight[high] - weight[low]))
 
 
 def rim_edge(panel: Panel, seam: str) -> RimEdge:
@@ -51,15 +103,24 @@ def seam_figures(
     """Measure every seam on both pieces and on the seat."""
     rows = []
     for seam in seams:
-        lengths = [
-            curve_length(flats[name].points[rim_edge(panels[name], seam.name).vertices]) for name in (seam.a, seam.b)
-        ]
-        edge = rim_edge(panels[seam.a], seam.name)
-        seat = curve_length(panels[seam.a].surface.vertices[edge.vertices])
+        runs = {name: _run(panels[name], seam) for name in (seam.a, seam.b)}
+        seat = _steps(panels[seam.a].surface.vertices[runs[seam.a]])
+        a, b = (_steps(flats[name].points[run]) for name, run in runs.items())
+        totals = float(a.sum()), float(b.sum())
+        local = _largest_local(b - a, seat)
         rows.append(
-            SeamFigures(seam.name, seam.a, seam.b, lengths[0], lengths[1], seat, lengths[1] - lengths[0], seam.welt)
+            SeamFigures(seam.name, seam.a, seam.b, *totals, float(seat.sum()), totals[1] - totals[0], seam.welt, local)
         )
     return tuple(rows)
+
+
+def _largest_local(differences: FloatArray, seat: FloatArray) -> float:
+    """The largest sum of differences (k,) over an interval of about INTERVAL_MM, with its sign."""
+    at = np.concatenate([[0.0], np.cumsum(seat)])
+    total = np.concatenate([[0.0], np.cumsum(differences)])
+    ends = np.maximum(np.searchsorted(at, at + INTERVAL_MM) - 1, np.minimum(np.arange(len(at)) + 1, len(at) - 1))
+    sums = total[np.minimum(ends, len(at) - 1)] - total
+    return float(sums[int(np.argmax(np.abs(sums)))])
 
 
 def seam_runs_back(seam_points: FloatArray) -> bool:

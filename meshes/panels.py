@@ -36,8 +36,8 @@ class Panel:
     """One disc of the cover in pad coordinates.
 
     vertices (n,) and triangles (m,): numbers in the pad's surface; grain (3,): direction on the seat that the grain
-    arrow follows; mirror_of: panel whose exact mirror image this is (same vertex order); centre: rim vertices on
-    the pad's centre line, panel numbers.
+    arrow follows; mirror_of: panel whose exact mirror image this is (same vertex order); mirror (n,): the vertex that
+    mirrors each one, for a panel that lies evenly across the centre line; centre: rim vertices on that line.
     """
 
     name: str
@@ -49,6 +49,7 @@ class Panel:
     rim: tuple[RimEdge, ...]
     grain: FloatArray
     mirror_of: str | None
+    mirror: IntArray | None
     centre: IntArray
 
 
@@ -188,8 +189,19 @@ def _panel(
         rim=rim,
         grain=locked_floats([0.0, 0.0, 1.0] if parts[part].endswith("band") else [0.0, 1.0, 0.0]),
         mirror_of=source.name if source is not None else None,
+        mirror=_own_mirror(mesh, vertices),
         centre=locked_ints(on_rim[np.isin(vertices[on_rim], centre)]),
     )
+
+
+def _own_mirror(mesh: ChartMesh, vertices: IntArray) -> IntArray | None:
+    """For a panel across the centre line the vertex that mirrors each of its own; None for any other."""
+    if mesh.mirror is None:
+        return None
+    image = mesh.mirror[vertices]
+    order = np.argsort(vertices, kind="stable")
+    spot = np.minimum(np.searchsorted(vertices[order], image), len(vertices) - 1)
+    return locked_ints(order[spot]) if np.array_equal(vertices[order][spot], image) else None
 
 
 def _rim(

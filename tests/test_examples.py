@@ -60,7 +60,7 @@ def test_every_piece_is_certified_and_the_right_way_round(example):
     for flat in job.flats.values():
         assert flat.certified
         assert flat.flipped == 0
-        assert flat.rung == "least energy"
+        assert flat.rung == "least demand"
 
 
 def test_seams_are_as_long_on_the_seat_from_both_sides(example):

@@ -12,17 +12,19 @@ from pathlib import Path
 import numpy as np
 
 from flatten.app.crew import crew
-from flatten.develop import Flat, flatten
+from flatten.develop import Flat, Wish, flatten
 from flatten.leather import Card, card_from_sheet
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
-from flatten.seams import SeamFigures, seam_figures
+from flatten.seams import SeamFigures, seam_figures, wanted_lengths
 from meshes.pad_build import BuiltPad, build
-from meshes.panels import Panel
+from meshes.panels import Panel, Seam
 from meshes.problems import Problem, ProblemError
 from meshes.sheet import Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
+# How close to the least demand a panel is brought by itself, when only its seam lengths are asked for, and in the end.
+ALONE_GAP, JOINED_GAP = 0.5, 2e-2
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +60,8 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
         tasks = [(sheet, k) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
         panels = [panel for pad in pads for panel in pad.panels]
-        flats = _flattened(panels, leather, hands.each, say)
+        seams_of = [seam for pad in pads for seam in pad.seams]
+        flats = _flattened(panels, seams_of, leather, hands.each, say)
     by_name = {panel.name: panel for panel in panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
     say("drawing the pieces", 0, 1)
@@ -92,26 +95,32 @@ def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
     return tuple(result for result in results if isinstance(result, BuiltPad))
 
 
-def _flat(task: tuple[Panel, Card]) -> Flat:
-    panel, leather = task
-    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather)
+def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
+    panel, leather, wish = task
+    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
 def _flattened(
     panels: Sequence[Panel],
+    seams: Sequence[Seam],
     leather: Card,
     each: Callable[..., Sequence[Flat]],
     say: Progress,
 ) -> dict[str, Flat]:
-    """Flat maps by panel name; the largest first, so that both hands end at about the same time; mirrored ones turned
-    over."""
+    """Flat maps by panel name: first each for itself, then with both sides of every seam at one length."""
+    # The largest go first, so that all hands end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    found = each(_flat, [(panel, leather) for panel in drawn], lambda d, t: say("flattening the panels", d, t))
+    alone = [(panel, leather, Wish(mirror=panel.mirror, gap=ALONE_GAP)) for panel in drawn]
+    flats = _by_name(panels, drawn, each(_flat, alone, lambda d, t: say("flattening the panels", d, t)))
+    wanted = wanted_lengths(seams, {p.name: p for p in panels}, {name: flat.points for name, flat in flats.items()})
+    joined = [(p, leather, Wish(p.mirror, wanted.get(p.name), flats[p.name].points, JOINED_GAP)) for p in drawn]
+    return _by_name(panels, drawn, each(_flat, joined, lambda d, t: say("matching the seams", d, t)))
+
+
+def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:
+    """Maps of all panels in their order; mirrored ones turned over."""
     flats = dict(zip((panel.name for panel in drawn), found, strict=True))
-    for panel in panels:
-        if panel.mirror_of is not None:
-            flats[panel.name] = mirrored(flats[panel.mirror_of])
-    return {panel.name: flats[panel.name] for panel in panels}
+    return {p.name: flats[p.name] if p.mirror_of is None else mirrored(flats[p.mirror_of]) for p in panels}
 
 
 def mirrored(flat: Flat) -> Flat:

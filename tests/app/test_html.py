@@ -92,7 +92,8 @@ def test_every_piece_seam_and_problem_is_named():
             assert edge.name in found.text
     for seam in job.seams:
         assert seam.name in found.text
-    assert f"{sum(not seam.sews for seam in job.seams)} that concern seams" in found.text
+    off = sum(not seam.sews for seam in job.seams)
+    assert off == 0 or f"{off} that concern seams" in found.text
     for word in ("stretch", "demand", "floor", "budget", "verdict", "cheap cloth", "vapour", "airbags", "needle"):
         assert word in found.text
 

@@ -51,7 +51,7 @@ def test_every_key_of_the_contract_is_there():
     held(data, TOP)
     assert data["units"] == "mm"
     for rows, keys in (("panels", PANEL), ("seams", SEAM), ("problems", PROBLEM)):
-        assert data[rows]
+        assert data[rows] or rows == "problems"
         for row in data[rows]:
             held(row, keys)
     for panel in data["panels"]:
@@ -64,7 +64,8 @@ def test_the_figures_agree_with_each_other():
         figures = panel["stretch"]
         # Demand by its definition; six places of each figure are kept.
         assert panel["demand"] == pytest.approx(figures["max"] / figures["min"] - 1.0, abs=5e-6)
-        assert figures["min"] <= 1.0 + 1e-6 <= figures["max"] + 2e-6
+        # No place is slack: the least stretch is the leather's pull.
+        assert figures["min"] >= 1.0 + sample_job().leather.pull - 1e-6
         assert figures["p995"] <= figures["max"]
         if panel["verdict"] == "fits":
             assert panel["demand"] <= panel["budget"]

@@ -5,9 +5,16 @@ import numpy as np
 import pytest
 
 import flatten
+from flatten.develop import Aim, Wish
 from flatten.start import circle
 from flatten.stretch import stretch
 from tests import shapes
+
+
+def least_energy(vertices, triangles, **options):
+    """The map of least energy: the optimum is unique and known to all digits, so laws can be held to all digits."""
+    return flatten.flatten(vertices, triangles, wish=Wish(aim=Aim.ENERGY), **options)
+
 
 MESHES = {
     "saddle": lambda: shapes.saddle(rings=12),
@@ -46,7 +53,7 @@ def slim(seat, triangles, *, rounds=400):
 @pytest.mark.parametrize("name", MESHES)
 def test_energy_is_never_above_slims(name):
     seat, triangles = MESHES[name]()
-    ours, theirs = flatten.flatten(seat, triangles), stretch(seat, slim(seat, triangles), triangles)
+    ours, theirs = least_energy(seat, triangles), stretch(seat, slim(seat, triangles), triangles)
     assert ours.energy <= theirs.energy * (1 + 1e-12)
     # Both ends are the same minimum: neither is a map of something else.
     assert ours.energy == pytest.approx(theirs.energy, rel=1e-5)
@@ -64,5 +71,5 @@ def test_energy_is_below_least_squares_conformal(name):
     squares = stretch(seat, points, triangles)
     grown = np.average((squares.values**2).sum(axis=1), weights=squares.areas_seat)
     shrunk = np.average((squares.values**-2.0).sum(axis=1), weights=squares.areas_seat)
-    flat = flatten.flatten(seat, triangles)
+    flat = least_energy(seat, triangles)
     assert flat.energy <= 2 * np.sqrt(grown * shrunk) * (1 + 1e-12)
