@@ -129,7 +129,7 @@ def relieve(
     found = []
     for k, trial in enumerate(front):
         say("trying the best cuts on the panel", k, len(front))
-        relief = _final(panel, trial.candidate, before, seen)
+        relief = cut_as(panel, trial.candidate, before, seen)
         if relief is not None and relief.demand_after < (1.0 - LEAST_GAIN) * before:
             found.append(relief)
     return Study(before, field, len(tried), trade_off(found))
@@ -172,8 +172,11 @@ def _drawn(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray,
         return None
 
 
-def _final(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) -> Relief | None:
-    """A candidate on the panel itself."""
+def cut_as(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) -> Relief | None:
+    """One cut on the panel itself; None when it cannot be drawn, or not be cut out of leather.
+
+    before: least demand of the panel as it is; seen (n,): which of its vertices are seen on the finished seat.
+    """
     drawn = _drawn(panel, candidate)
     if drawn is None:
         return None
