@@ -14,7 +14,7 @@ import numpy as np
 from flatten.develop import Flat
 from flatten.minimax import RimLengths
 from meshes.arrays import FloatArray, IntArray
-from meshes.panels import Panel, RimEdge, Seam
+from meshes.panels import Panel, Seam
 
 # What two sides may differ by and still sew flat: in all, and over every interval, as a length or a share of it.
 SEAM_TOLERANCE_MM = 1.5
@@ -57,11 +57,11 @@ def wanted_lengths(
     """
     asked: dict[str, list[tuple[IntArray, FloatArray]]] = {}
     for seam in seams:
-        runs = {name: _run(panels[name], seam) for name in (seam.a, seam.b)}
-        seat = _steps(panels[seam.a].surface.vertices[runs[seam.a]])
-        shares = [np.log(_steps(points[name][run]) / seat) for name, run in runs.items()]
+        sides = _sides(seam, panels)
+        seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
+        shares = [np.log(_steps(points[name][run]) / seat) for name, run in sides]
         lengths = seat * np.exp(_evened(0.5 * (shares[0] + shares[1]), seat))
-        for name, run in runs.items():
+        for name, run in sides:
             asked.setdefault(name, []).append((np.stack([run[:-1], run[1:]], axis=1), lengths))
     wanted = {}
     for name, parts in asked.items():
@@ -70,10 +70,19 @@ def wanted_lengths(
     return wanted
 
 
-def _run(panel: Panel, seam: Seam) -> IntArray:
-    """The panel's own numbers of the seam's vertices, in the seam's direction."""
-    vertices = rim_edge(panel, seam.name).vertices
-    return vertices if panel.vertices[vertices[0]] == seam.vertices[0] else vertices[::-1]
+def _sides(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArray], tuple[str, IntArray]]:
+    """Both sides of a seam: the panel, and its own numbers of the seam's vertices in the seam's direction.
+
+    The legs of a dart are two edges of one panel. Raises KeyError when a side is missing.
+    """
+    found = []
+    for name, last in ((seam.a, 0), (seam.b, -1)):
+        edges = [edge for edge in panels[name].rim if edge.seam == seam.name]
+        if not edges:
+            raise KeyError(f"{name} has no edge in the seam {seam.name}")
+        run = edges[last].vertices
+        found.append((name, run if panels[name].vertices[run[0]] == seam.vertices[0] else run[::-1]))
+    return found[0], found[1]
 
 
 def _steps(path: FloatArray) -> FloatArray:
@@ -89,23 +98,15 @@ def _evened(shares: FloatArray, seat: FloatArray) -> FloatArray:
     return np.asarray((total[high] - total[low]) / (weight[high] - weight[low]))
 
 
-def rim_edge(panel: Panel, seam: str) -> RimEdge:
-    """The edge of `panel` that is sewn in `seam`. Raises KeyError when it has none."""
-    for edge in panel.rim:
-        if edge.seam == seam:
-            return edge
-    raise KeyError(f"{panel.name} has no edge in the seam {seam}")
-
-
 def seam_figures(
     seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat]
 ) -> tuple[SeamFigures, ...]:
     """Measure every seam on both pieces and on the seat."""
     rows = []
     for seam in seams:
-        runs = {name: _run(panels[name], seam) for name in (seam.a, seam.b)}
-        seat = _steps(panels[seam.a].surface.vertices[runs[seam.a]])
-        a, b = (_steps(flats[name].points[run]) for name, run in runs.items())
+        sides = _sides(seam, panels)
+        seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
+        a, b = (_steps(flats[name].points[run]) for name, run in sides)
         totals = float(a.sum()), float(b.sum())
         local = _largest_local(b - a, seat)
         rows.append(

@@ -59,8 +59,19 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
     with crew(workers) as hands:
         tasks = [(sheet, k) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
-        panels = [panel for pad in pads for panel in pad.panels]
-        seams_of = [seam for pad in pads for seam in pad.seams]
+    job = finish(sheet, leather, pads, progress=progress, workers=workers)
+    return replace(job, seconds=time.perf_counter() - begin)
+
+
+def finish(
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: int = 2
+) -> Job:
+    """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
+    begin = time.perf_counter()
+    say = progress or (lambda what, done, total: None)
+    panels = [panel for pad in pads for panel in pad.panels]
+    seams_of = [seam for pad in pads for seam in pad.seams]
+    with crew(workers) as hands:
         flats = _flattened(panels, seams_of, leather, hands.each, say)
     by_name = {panel.name: panel for panel in panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
@@ -71,7 +82,7 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in pad.problems]
     problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *notes)
-    return Job(sheet, leather, pads, flats, pieces, seams, problems, time.perf_counter() - begin)
+    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin)
 
 
 def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:
