@@ -87,7 +87,7 @@ def seat_scene(job: Job, advice: Sequence[Advice]) -> Scene:
     base = scene(job, "panels")
     ribbons: list[Part] = []
     over = np.array([-1.0, 1.0, 1.0])
-    for one, name in [(one, name) for one in advice for name in (one.name, one.mirrored) if name is not None]:
+    for one, name in [(owner, name) for owner in advice for name in (owner.name, owner.mirrored) if name is not None]:
         panel = job.panels[name]
         pad = next(pad for pad in job.pads if pad.pad.name == panel.pad)
         normals = panel_normals(pad)[name]
