@@ -23,6 +23,8 @@ from typing import Any
 
 from meshes.problems import Problem, ProblemError
 
+# The one typeface of pictures and patterns, shipped beside this file.
+FONT_FILE = Path(__file__).with_name("DejaVuSans.ttf")
 # An output folder of ours always holds this file; a folder without it belongs to someone else.
 MARKER = "report.json"
 _NEW, _OLD = ".trimloft-new-", ".trimloft-old-"

@@ -1,7 +1,7 @@
 """One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,8 @@ from meshes.panels import Division, Panel, Seam, divide
 from meshes.problems import Problem, ProblemError
 from meshes.surface import Surface, smallest_angles, triangle_areas
 
+# Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
+RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0
 # A layer covers the places where at least this share of its thickness lies; the rest is its run-out.
 COVERED_SHARE = 0.02
 
@@ -75,6 +77,7 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
     at = places(chart, mesh.plan, mesh.u, mesh.c)
     thickness = free_thickness(pad.layers, at)
     outer = support.points + thickness[:, None] * support.directors
+    notes = _unmet_profiles(pad, face, blame)
     _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
@@ -89,8 +92,27 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
         seams=division.seams,
         placement=placement(pad),
         facts=_facts(pad, face, padded, thickness, at),
-        problems=(),
+        problems=notes,
     )
+
+
+def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
+    """Warnings for profiles that are missed by more than a gauge's reading. Raises ProblemError when one is missed by
+    far."""
+    told, refused = [], []
+    for k, profile in enumerate(pad.profiles):
+        missed = _profile_fact(face, profile).residual_mm
+        text = (
+            f"the support misses this profile by {missed:.1f} mm, as others say otherwise where they cross it; "
+            "measure again where they meet"
+        )
+        if missed > RESIDUAL_REFUSED_MM:
+            refused.append(blame("G110", ("profile", k), text))
+        elif missed > RESIDUAL_TOLD_MM:
+            told.append(replace(blame("G109", ("profile", k), text), warning=True))
+    if refused:
+        raise ProblemError(refused)
+    return tuple(told)
 
 
 def _not_folded(

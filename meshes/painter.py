@@ -8,6 +8,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
+from meshes.files import FONT_FILE
 from meshes.scene import BACKGROUND, LINE_COLOUR, Camera, Colours, Scene, camera
 
 OVERSIZE = 2
@@ -75,12 +76,16 @@ def _segments(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatArr
     return np.concatenate(ends), np.concatenate(depths)
 
 
+def _font(size: float) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(str(FONT_FILE), size)
+
+
 def letter(image: Image.Image, scene: Scene) -> Image.Image:
     """A copy of the picture with the title and, for stretch, the legend."""
     done = image.copy()
     draw = ImageDraw.Draw(done)
     unit = done.height / 900.0
-    font = ImageFont.load_default(max(10.0, 26.0 * unit))
+    font = _font(max(10.0, 26.0 * unit))
     draw.text((28 * unit, 20 * unit), scene.title, fill=INK, font=font)
     if scene.legend is not None:
         _legend(draw, scene.legend, done.size, unit)
@@ -96,7 +101,7 @@ def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit
         x = left + wide * k / steps
         draw.rectangle((x, top, x + wide / steps, top + high), fill=tuple(colour))
     draw.rectangle((left, top, left + wide, top + high), outline=INK)
-    font = ImageFont.load_default(max(9.0, 25.0 * unit))
+    font = _font(max(9.0, 25.0 * unit))
     percent = 100.0 * reach
     shares = (0.0, 0.25, 0.5, 0.75, 1.0)
     numbers = [(share, f"{(2.0 * share - 1.0) * percent:+.3g} %" if share != 0.5 else "0 %") for share in shares]

@@ -141,7 +141,10 @@ def flatten_mesh(
         What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
     """
     from flatten.app.single import flatten_file, report_text, summary_text
+    from meshes.problems import Problem, ProblemError
 
+    if strict and leather is None and budget is None:
+        raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
     single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
     if json:
         sys.stdout.write(report_text(single))

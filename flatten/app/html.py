@@ -13,7 +13,7 @@ from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2
 from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.job import Job
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
-from flatten.seams import SEAM_TOLERANCE_MM, SEAM_TOLERANCE_SHARE
+from flatten.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from meshes.files import number
 from meshes.pad_build import BuiltPad
 from meshes.problems import Problem
@@ -146,8 +146,8 @@ def _seams(job: Job) -> str:
     head = ["seam", "first mm|", "second mm|", "on the seat mm|", "longer by, and which", "at the machine"]
     note = (
         "Length along the sew line on the first and on the second piece named, and on the padded seat. A seam sews "
-        f"when its sides differ by no more than {number(SEAM_TOLERANCE_MM, 1)} mm, or "
-        f"{percent(SEAM_TOLERANCE_SHARE)} of a long seam."
+        f"when its sides differ by no more than {number(SEAM_TOLERANCE_MM, 1)} mm in all and "
+        f"{number(INTERVAL_TOLERANCE_MM, 1)} mm over any {number(INTERVAL_MM, 0)} mm of it."
     )
     return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
 

@@ -123,6 +123,7 @@ def _seam(seam: SeamFigures) -> dict[str, Any]:
         "length_b_mm": _length(seam.length_b_mm),
         "seat_mm": _length(seam.seat_mm),
         "mismatch_mm": _length(seam.mismatch_mm),
+        "local_mm": _length(seam.local_mm),
         "welt": seam.welt,
         "sews": seam.sews,
     }

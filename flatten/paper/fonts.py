@@ -1,16 +1,16 @@
 """The one typeface on paper, and how wide its words are.
 
-DejaVu Sans is shipped beside this file so that a pattern looks the same on every machine and can be embedded.
+DejaVu Sans is shipped with the project so that a pattern looks the same on every machine and can be embedded.
 """
 
 from functools import cache
-from pathlib import Path
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from meshes.files import FONT_FILE
+
 FONT_NAME = "DejaVuSans"
-FONT_FILE = Path(__file__).with_name("DejaVuSans.ttf")
 CAPITAL_SHARE = 1493.0 / 2048.0
 """Height of a capital as a share of the type size, from the font's own table."""
 LINE_ROOM = 1.7

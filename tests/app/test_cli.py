@@ -199,3 +199,9 @@ def test_help_is_quick_to_read_and_names_every_command():
     assert done.returncode == 0
     for word in ("start", "make", "check", "flatten", "view"):
         assert word in done.stdout
+
+
+def test_flatten_strict_needs_something_to_hold_the_piece_to(tmp_path):
+    done = run("flatten", tmp_path / "none.ply", "--out", tmp_path / "out", "--strict")
+    assert done.returncode == 2
+    assert "C102" in done.stderr

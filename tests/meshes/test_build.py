@@ -241,3 +241,16 @@ def test_build_leaves_its_pad_alone_and_repeats_itself():
     assert np.array_equal(first.surface.triangles, second.surface.triangles)
     with pytest.raises(ValueError, match="read-only"):
         first.surface.vertices[0, 0] = 1.0
+
+
+def test_profiles_that_contradict_each_other_are_told_and_far_ones_refused():
+    across = '\n[[pad.profile]]\ndirection = "across"\nat = 160\npoints = [[-150, %d], [0, %d], [150, %d]]\n'
+    met = built(CURVED + across % (7, 12, 7))
+    assert not met.problems
+    off = built(CURVED + across % (8, 18, 8))
+    assert {p.code for p in off.problems} == {"G109"}
+    assert off.problems[0].warning
+    with pytest.raises(ProblemError) as caught:
+        built(CURVED + across % (8, 40, 8))
+    assert {p.code for p in caught.value.problems} == {"G110"}
+    assert "misses this profile by" in str(caught.value)

@@ -173,3 +173,11 @@ def test_without_a_screen_the_window_says_so(scene, monkeypatch):
         view.window({"panels": scene})
     assert fault.value.problems[0].code == "V101"
     assert "--save" in fault.value.problems[0].text
+
+
+def test_titles_are_written_in_letters_beyond_ascii():
+    from meshes.painter import _font
+
+    missing = _font(20).getmask("\uffff").getbbox(), bytes(_font(20).getmask("\uffff"))
+    for letter in "Øöß":
+        assert (_font(20).getmask(letter).getbbox(), bytes(_font(20).getmask(letter))) != missing
