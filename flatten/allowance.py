@@ -23,7 +23,9 @@ SQUARE_LIMIT = 1.6
 ARC_STEP_RAD = np.radians(2.0)
 FLAT_TURN_RAD = 1e-5
 TAPE_MM = 1e-3
-GRID_MM = 1e-7
+GRIDS_MM = (1e-7, 1e-6, 1e-5, 1e-4)
+# Less than this beside the body is a crumb of rounding.
+CRUMB_MM2 = 1e-3
 """Points are snapped to this grid while parts are joined; without it GEOS's overlay has been seen to lose a strip."""
 SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
@@ -49,13 +51,23 @@ def cut_line(edges: Sequence[Edge], *, corner: str) -> FloatArray:
         parts += _strips(edge, round_bends=corner == "round")
         parts += _corner(edge, edges[(k + 1) % len(edges)], corner)
     parts = [part for part in parts if part.area > 0.0]
-    whole = shapely.union_all(parts, grid_size=GRID_MM)
-    body = max(shapely.get_parts(whole), key=lambda part: part.area if part.geom_type == "Polygon" else 0.0)
+    body = _joined(parts)
     holes = sum(Polygon(ring).area for ring in body.interiors)
     if holes > HOLE_WARN_MM2:
         warnings.warn(f"the allowance closes over an opening of {holes:.0f} mm2", stacklevel=2)
     ring = shapely.get_coordinates(shapely.geometry.polygon.orient(body).exterior)[:-1]
     return _tidied(ring, edges[0].points[0])
+
+
+def _joined(parts: Sequence[Polygon]) -> Polygon:
+    """All parts as one polygon. They share edges, so they are one; a grid on which rounding leaves a hair between two
+    of them is given up for the next coarser one."""
+    for grid in GRIDS_MM:
+        whole = shapely.union_all(parts, grid_size=grid)
+        body = max(shapely.get_parts(whole), key=lambda part: part.area if part.geom_type == "Polygon" else 0.0)
+        if body.area > whole.area - CRUMB_MM2:
+            break
+    return body
 
 
 def _segments(edge: Edge) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -162,6 +174,6 @@ def _tidied(ring: FloatArray, start: FloatArray) -> FloatArray:
     """Drop points that lie on a straight line; begin nearest to the piece's first corner."""
     # Thinning keeps the first and last point, so it begins at one that is a corner for certain.
     ring = np.roll(ring, -int(np.lexsort((ring[:, 1], ring[:, 0]))[0]), axis=0)
-    thinned = shapely.simplify(shapely.LinearRing(ring), 10.0 * GRID_MM, preserve_topology=True)
+    thinned = shapely.simplify(shapely.LinearRing(ring), 10.0 * GRIDS_MM[0], preserve_topology=True)
     ring = shapely.get_coordinates(thinned)[:-1]
     return np.roll(ring, -int(np.argmin(np.linalg.norm(ring - start, axis=1))), axis=0)

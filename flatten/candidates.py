@@ -2,7 +2,8 @@
 
 Darts end at the extremes of the curvature potential and run to the rim: the nearest way, to corners, and all round;
 several of them go half as deep. Seams run from rim to rim through one extreme or through two, and along the symmetry
-line. On a panel that is its own mirror image, lines beside the symmetry line come in mirrored pairs too.
+line, and straight across the longest way. On a panel that is its own mirror image, lines beside the symmetry line come
+in mirrored pairs too.
 """
 
 from collections.abc import Iterator, Sequence
@@ -68,7 +69,7 @@ def candidates(on: Ground) -> list[Candidate]:
     found = [*_along_axis(on)]
     for extreme in on.extremes:
         found += [*_seams(on, extreme), *_single_darts(on, extreme), *_dart_sets(on, extreme)]
-    found += [*_through_two(on), *_mirrored(on, found)]
+    found += [*_through_two(on), *_crosswise(on), *_mirrored(on, found)]
     kept: dict[tuple[object, ...], Candidate] = {}
     for one in found:
         kept.setdefault(_key(one, on.size), one)
@@ -208,6 +209,29 @@ def _through_two(on: Ground) -> Iterator[Candidate]:
                 yield Candidate("seam", "seam through two high places", ((start, one, other, end),), even)
             nearest = [on.rim[np.argmin(np.linalg.norm(on.rim - place, axis=1))] for place in (one, other)]
             yield Candidate("dart", "two darts", ((one, nearest[0]), (other, nearest[1])), _set_even(on, [one, other]))
+
+
+def _crosswise(on: Ground) -> Iterator[Candidate]:
+    """One, two and three seams straight across the panel's longest way, evenly spaced."""
+    middle = on.rim.mean(axis=0)
+    way = np.linalg.svd(on.rim - middle, full_matrices=False)[2][0]
+    along, side = (on.rim - middle) @ way, (on.rim - middle) @ np.array([-way[1], way[0]])
+    for count, words in ((1, "seam across"), (2, "two seams across"), (3, "three seams across")):
+        lines = []
+        for k in range(count):
+            place = along.min() + (k + 1) / (count + 1) * float(np.ptp(along))
+            change = np.flatnonzero((along < place) != (np.roll(along, -1) < place))
+            if len(change) == 2:
+                near = [
+                    int(j)
+                    if abs(along[j] - place) < abs(along[(j + 1) % len(along)] - place)
+                    else int(j + 1) % len(along)
+                    for j in change
+                ]
+                lines.append(tuple(on.rim[j] for j in sorted(near, key=lambda j: side[j])))
+        if len(lines) == count:
+            even = on.axis is not None and _set_even(on, [end for line in lines for end in line])
+            yield Candidate("seam", words, tuple(lines), even)
 
 
 def _mirrored(on: Ground, found: Sequence[Candidate]) -> Iterator[Candidate]:

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from flatten.apart import relax_apart
 from flatten.certify import Certificate, certify
+from flatten.floor import floor_of
 from flatten.halves import Half, halved, right_half
 from flatten.leather import Card, card_named, checked_budget, verdict
 from flatten.minimax import GAP, LeastDemand, RimLengths, least_demand
@@ -35,8 +36,9 @@ class Flat:
 
     points (n, 2) mm in the order of the vertices, seen from the outer side; triangles (m, 3); stretch (m, 2), length
     on the seat / length on the piece, larger first; along (m, 2): unit direction on the piece of the larger stretch.
-    demand, floor, budget: fractions; p995: the stretch that 0.5 % of the seat's area exceeds; energy: area-weighted
-    mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was made; steps: Newton steps; note: how the search ended.
+    demand, floor, budget: fractions, the floor a proven lower limit of any piece's demand; p995: the stretch that 0.5
+    % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
+    made; steps: Newton steps; note: how the search ended.
     """
 
     points: FloatArray
@@ -71,14 +73,15 @@ class Wish:
     """What a piece is asked beyond its shape.
 
     mirror (n,): the vertex that mirrors each one, for a panel that is the same left and right; rim: lengths its edges
-    should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; aim:
-    what is made least.
+    should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; prove:
+    whether a lower limit of the demand is proven too; aim: what is made least.
     """
 
     mirror: IntArray | None = None
     rim: RimLengths | None = None
     start: FloatArray | None = None
     gap: float = GAP
+    prove: bool = True
     aim: Aim = Aim.DEMAND
 
 
@@ -120,15 +123,16 @@ def flatten(
     if card is None and asked.rim is None and asked.aim is Aim.DEMAND:
         found = replace(found, points=_balanced(seat, found.points, corners))
     field = stretch(seat, found.points, corners)
+    floor = floor_of(seat, corners, found.points).value if asked.prove else None
     return Flat(
         points=locked_floats(found.points),
         triangles=locked_ints(corners),
         stretch=locked_floats(field.values),
         along=locked_floats(field.along),
         demand=field.demand,
-        floor=None,
+        floor=floor,
         budget=allowed,
-        verdict=None if allowed is None else verdict(field.demand, allowed),
+        verdict=None if allowed is None else verdict(field.demand, allowed, floor=floor),
         certified=certificate.holds,
         flipped=certificate.flipped,
         rung=found.rung,

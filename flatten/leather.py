@@ -134,10 +134,10 @@ def band(stretch: float) -> str:
 def verdict(demand: float, budget: float, *, floor: float | None = None) -> str:
     """`fits`, `fits with ease`, `too tight` or `proven too tight`; demand, budget and floor are fractions.
 
-    With ease: what goes beyond the budget is fullness a seam can swallow. Proven: the floor alone is beyond that.
+    With ease: what goes beyond the budget is fullness a seam can swallow. Proven: the floor alone is beyond the budget.
     """
     if demand <= budget:
         return "fits"
     if demand <= budget + EASE:
         return "fits with ease"
-    return "proven too tight" if floor is not None and floor > budget + EASE else "too tight"
+    return "proven too tight" if floor is not None and floor > budget else "too tight"

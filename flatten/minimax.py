@@ -31,8 +31,8 @@ GAP = 1e-3
 # Barrier weight at the start, as a share of the window, and by how much it falls from round to round.
 FIRST_WEIGHT, FALL = 0.1, 0.2
 # A round ends when the next Newton step would gain less than this share of the barrier's weight.
-ROUND_DONE = 0.3
-MOST_STEPS, STEPS_A_ROUND = 120, 8
+ROUND_DONE = 0.5
+MOST_STEPS, STEPS_A_ROUND = 120, 6
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Stiffness of the springs that hold wanted rim lengths: a length gives way by about 1 / STIFFNESS for one unit of
@@ -190,7 +190,7 @@ def least_demand(
     if not np.isfinite(logs).all():
         raise ValueError("the start is folded")
     spread = float(logs.max() - logs.min())
-    room = 0.02 * spread + 1e-9
+    room = 1.0 * spread + 1e-9
     if own is not None:
         # Lengths that have to change need stretch to change with them.
         room += float(np.abs(window.off(begin)[0]).max())

@@ -202,12 +202,15 @@ def part_words(pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set
     way = int(np.argmax(np.ptp(at, axis=0)))
     low, high = (("left", "right"), (pad.side_word("front"), pad.side_word("rear")), ("lower", "upper"))[way]
     order = np.argsort(at[:, way], kind="stable")
-    words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"part {k + 1} of" for k in range(len(at))))
+    words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"{k + 1}." for k in range(len(at))))
+    # "rear rear bolster" would be read as a slip.
+    join = " part of " if set(words) & set(panel.part.split()) else " "
     named = [""] * len(at)
     for place, word in zip(order.tolist(), words, strict=True):
-        name, k = f"{word} {panel.part}", 2
+        plain = f"{word}{join}{panel.part}"
+        name, k = plain, 2
         while name in taken:
-            name, k = f"{word} {panel.part} {k}", k + 1
+            name, k = f"{plain} {k}", k + 1
         named[place] = name
     return named
 

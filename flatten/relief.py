@@ -30,7 +30,7 @@ TRIAL_GAP, FINAL_GAP = 0.03, 0.005
 # A cut has to take at least this share of the demand away to be worth the sewing.
 LEAST_GAIN = 0.05
 # On a panel that is its own mirror image, an uneven cut counts as longer by this factor.
-UNEVEN = 1.15
+UNEVEN = 1.3
 
 
 @dataclass(frozen=True, eq=False)

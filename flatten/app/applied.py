@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flatten.app.job import Job, Progress, finish
-from flatten.app.relieve import Advice, SheetRelief
+from flatten.app.relieve import Advice, SheetRelief, is_tight, relieve_job
 from flatten.recut import recut
 from meshes.problems import Problem, ProblemError
 
@@ -18,12 +18,13 @@ class Applied:
 
 
 def usual_choice(one: Advice) -> int | None:
-    """The proposal to take when none is asked for: the shortest that fits, else that fits with ease, else the one that
-    asks least; counted from 1, None without proposals."""
-    verdicts = [one.verdict(relief) for relief in one.study.reliefs]
+    """The proposal to take when none is asked for: the shortest even one that fits, else the shortest that does, the
+    same with ease, else the one that asks least; counted from 1, None without proposals."""
+    verdicts = [(one.verdict(relief), relief.even) for relief in one.study.reliefs]
     for word in ("fits", "fits with ease"):
-        if word in verdicts:
-            return verdicts.index(word) + 1
+        for even in (True, False):
+            if (word, even) in verdicts:
+                return verdicts.index((word, even)) + 1
     return len(verdicts) or None
 
 
@@ -53,6 +54,21 @@ def apply_cuts(
     return Applied(job, tuple(cuts))
 
 
+def apply_until_it_fits(
+    found: SheetRelief, *, rounds: int = 3, progress: Progress | None = None, workers: int = 2
+) -> Applied:
+    """The usual cuts, and again in what is still too tight then, until all fits, nothing helps or `rounds` are over."""
+    job, cuts = found.job, tuple[tuple[str, int], ...]()
+    for turn in range(rounds):
+        if turn:
+            found = relieve_job(job, progress=progress, workers=workers)
+        applied = apply_cuts(found, progress=progress, workers=workers)
+        job, cuts = applied.job, cuts + applied.cuts
+        if not applied.cuts or not any(is_tight(flat) for flat in job.flats.values()):
+            break
+    return Applied(job, cuts)
+
+
 def _check_choice(found: SheetRelief, chosen: Mapping[str, int]) -> None:
     known = {one.name: len(one.study.reliefs) for one in found.advice}
     faults = []
@@ -72,6 +88,9 @@ def applied_text(found: SheetRelief, applied: Applied) -> str:
     by_name = {one.name: one for one in found.advice}
     lines = []
     for name, number in applied.cuts:
+        if name not in by_name:
+            lines.append(f"cut in a later round: {name}: proposal {number}")
+            continue
         one = by_name[name]
         relief, place = one.study.reliefs[number - 1], one.places[number - 1]
         alike = f" and, mirrored, {one.mirrored}" if one.mirrored else ""

@@ -180,6 +180,69 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     return 0
 
 
+@app.command
+def relief(
+    source: Path,
+    /,
+    *,
+    apply: bool = False,
+    out: Path | None = None,
+    leather: str | None = None,
+    budget: float | None = None,
+    every: bool = False,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> int:
+    """Say where a dart or a seam helps most in what is too tight.
+
+    Parameters
+    ----------
+    source
+        A measurement sheet (TOML), or one panel as a mesh (PLY, OBJ, STL; mm).
+    apply
+        Cut the usual proposal into every panel that is too tight and do the job again (sheets only).
+    out
+        With --apply: folder for the new patterns and report.
+    leather
+        For a mesh: name of a leather card.
+    budget
+        For a mesh: demand allowed, in percent.
+    every
+        Look at every panel of a sheet, not only at those that are too tight.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.relieve import relief_json, relief_text, relieve_mesh, relieve_sheet
+    from meshes.problems import Problem, ProblemError
+
+    if out is not None and not apply:
+        raise ProblemError([Problem("C103", "--out", "nothing to write without --apply; add it")])
+    if source.suffix.lower() != ".toml":
+        if apply:
+            text = "cuts are made in the panels of a sheet, found a mesh file; leave --apply away"
+            raise ProblemError([Problem("C104", "--apply", text)])
+        advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
+        print(relief_json(advice) if json else relief_text(advice))
+        return 0
+    with progress(quiet=quiet or json) as say:
+        found = relieve_sheet(source, every=every, progress=say)
+    if json:
+        print(relief_json(found.advice))
+    elif not quiet:
+        print(relief_text(found.advice))
+    if apply:
+        from flatten.app.applied import applied_text, apply_until_it_fits
+        from flatten.app.output import write_job
+
+        with progress(quiet=quiet or json) as say:
+            applied = apply_until_it_fits(found, progress=say)
+            if out is not None:
+                write_job(applied.job, out, say=say)
+        if not quiet and not json:
+            print(applied_text(found, applied))
+            _tell(applied.job, quiet=False, json=False)
+    return 0
+
+
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.app.report import report_bytes
     from flatten.app.summary import summary

@@ -121,7 +121,7 @@ def _flattened(
     """Flat maps by panel name: first each for itself, then with both sides of every seam at one length."""
     # The largest go first, so that all hands end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    alone = [(panel, leather, Wish(mirror=panel.mirror, gap=ALONE_GAP)) for panel in drawn]
+    alone = [(panel, leather, Wish(mirror=panel.mirror, gap=ALONE_GAP, prove=False)) for panel in drawn]
     flats = _by_name(panels, drawn, each(_flat, alone, lambda d, t: say("flattening the panels", d, t)))
     wanted = wanted_lengths(seams, {p.name: p for p in panels}, {name: flat.points for name, flat in flats.items()})
     joined = [(p, leather, Wish(p.mirror, wanted.get(p.name), flats[p.name].points, JOINED_GAP)) for p in drawn]

@@ -158,7 +158,7 @@ def place_words(panel: Panel, relief: Relief) -> str:
     words = []
     for path in relief.paths:
         ends = path[-1:] if relief.kind == "dart" else path[[0, -1]]
-        names = [" and ".join(e.name for e in panel.rim if int(end) in e.vertices) for end in ends]
+        names = [" and ".join(dict.fromkeys(e.name for e in panel.rim if int(end) in e.vertices)) for end in ends]
         words.append(" to ".join(names))
     return "; ".join(words)
 

@@ -90,7 +90,7 @@ def test_make_writes_every_file_of_the_contract(sheet, tmp_path):
         "cushion left band",
         "cushion right band",
     ]
-    assert all(p["certified"] and p["flipped"] == 0 and p["floor"] is None for p in report["panels"])
+    assert all(p["certified"] and p["flipped"] == 0 and 0 <= p["floor"] <= p["demand"] for p in report["panels"])
     assert "written" in done.stdout
 
 
@@ -205,3 +205,30 @@ def test_flatten_strict_needs_something_to_hold_the_piece_to(tmp_path):
     done = run("flatten", tmp_path / "none.ply", "--out", tmp_path / "out", "--strict")
     assert done.returncode == 2
     assert "C102" in done.stderr
+
+
+def test_relief_proposes_cuts_for_a_tight_panel_and_makes_them(tmp_path):
+    card = '[cover.card]\nname = "stiff"\nthickness = 1\npull = 0.005\nstretch_along = 0.03\nstretch_across = 0.03\n'
+    sheet = tmp_path / "tight.toml"
+    sheet.write_text(
+        SMALL.replace("[output]", card + 'source = "made up"\n[output]').replace("thickness = 20", "thickness = 45")
+    )
+    done = run("relief", sheet, "--json")
+    assert done.returncode == 0, done.stderr
+    panels = json.loads(done.stdout)["panels"]
+    assert panels
+    for panel in panels:
+        for cut in panel["proposals"]:
+            assert cut["demand_after"] < cut["demand_before"]
+    made = run("relief", sheet, "--apply", "--out", tmp_path / "out")
+    assert made.returncode == 0, made.stderr
+    assert "cut: " in made.stdout
+    report = json.loads((tmp_path / "out" / "report.json").read_text())
+    assert all(p["certified"] and p["floor"] <= p["demand"] for p in report["panels"])
+
+
+def test_relief_refuses_what_cannot_be(tmp_path):
+    for words, code in ((("x.toml", "--out", "o"), "C103"), (("x.ply", "--apply"), "C104"), (("x.toml",), "S0")):
+        done = run("relief", *words, cwd=ROOT)
+        assert done.returncode == 2
+        assert code in done.stderr

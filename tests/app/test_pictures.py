@@ -61,8 +61,8 @@ def test_colours_of_stretch_follow_the_figures(job):
     # The panel that keeps clear of the ends of the colours.
     name = min(job.flats, key=lambda n: job.flats[n].stretch[:, 0].max())
     flat, colours = job.flats[name], parts[name].colours.astype(int)
-    pulled = flat.triangles[np.argsort(flat.stretch.prod(axis=1))[-5:]].ravel()
-    full = flat.triangles[np.argsort(flat.stretch.prod(axis=1))[:5]].ravel()
+    pulled = flat.triangles[np.argsort(flat.stretch[:, 0])[-5:]].ravel()
+    full = flat.triangles[np.argsort(flat.stretch[:, 0])[:5]].ravel()
     warmth = colours[:, 0] - colours[:, 2]
     assert warmth[pulled].mean() > warmth[full].mean()
 

@@ -122,7 +122,7 @@ def test_a_number_that_is_none_is_refused():
 
 def test_what_is_not_known_is_null():
     job = sample_job()
-    flats = {name: replace(flat, budget=None, verdict=None) for name, flat in job.flats.items()}
+    flats = {name: replace(flat, budget=None, verdict=None, floor=None) for name, flat in job.flats.items()}
     panel = json.loads(report_bytes(replace(job, flats=flats)))["panels"][0]
     assert panel["budget"] is None
     assert panel["verdict"] is None

@@ -214,7 +214,7 @@ def test_the_budget_by_hand_goes_before_the_card():
     mesh = shapes.cap(0.5, rings=6)
     assert least_energy(*mesh).verdict is None
     assert least_energy(*mesh, leather="soft").verdict == "fits"
-    assert least_energy(*mesh, leather="soft", budget=0.01).verdict == "too tight"
+    assert least_energy(*mesh, leather="soft", budget=0.01).verdict == "proven too tight"
     assert least_energy(*mesh, budget=0.04).verdict == "fits with ease"
 
 

@@ -73,8 +73,8 @@ def test_verdicts_turn_at_the_budget_and_at_the_ease():
     assert verdict(0.0501, 0.05) == "fits with ease"
     assert verdict(0.0649, 0.05) == "fits with ease"
     assert verdict(0.0651, 0.05) == "too tight"
-    assert verdict(0.10, 0.05, floor=0.06) == "too tight"
-    assert verdict(0.10, 0.05, floor=0.07) == "proven too tight"
+    assert verdict(0.10, 0.05, floor=0.05) == "too tight"
+    assert verdict(0.10, 0.05, floor=0.051) == "proven too tight"
 
 
 def test_bands():

@@ -179,5 +179,5 @@ def test_titles_are_written_in_letters_beyond_ascii():
     from meshes.painter import _font
 
     missing = _font(20).getmask("\uffff").getbbox(), bytes(_font(20).getmask("\uffff"))
-    for letter in "Øöß":
-        assert (_font(20).getmask(letter).getbbox(), bytes(_font(20).getmask(letter))) != missing
+    for sign in "Øöß":
+        assert (_font(20).getmask(sign).getbbox(), bytes(_font(20).getmask(sign))) != missing
