@@ -51,7 +51,12 @@ def test_the_report_has_the_contracts_keys(tmp_path, cap_file):
     assert panel["demand"] == pytest.approx(panel["stretch"]["max"] / panel["stretch"]["min"] - 1, rel=1e-12)
     assert panel["budget"] == pytest.approx(0.04)
     assert 0 <= panel["floor"] <= panel["demand"]
-    assert (panel["name"], panel["verdict"], panel["certified"], panel["flipped"]) == ("cap", "proven too tight", True, 0)
+    assert (panel["name"], panel["verdict"], panel["certified"], panel["flipped"]) == (
+        "cap",
+        "proven too tight",
+        True,
+        0,
+    )
     assert "too tight" in summary_text(single)
 
 
