@@ -5,6 +5,7 @@ inside the sew line, so that no word hides a line or hangs over the edge.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -13,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 from flatten.labels import Place, Room, long_way, readable, turned_box
 from flatten.lettering import Block, draw_block, draw_edge_name, place_block
 from flatten.paper.fonts import LINE_ROOM, words_width
-from flatten.paper.pen import Layer, Pen
+from flatten.paper.pen import Layer, Pen, RecordingPen
 from flatten.piece import Edge, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
 
@@ -65,6 +66,13 @@ def _station(points: FloatArray, share: float) -> tuple[FloatArray, FloatArray]:
 
 def draw_piece(piece: Piece, pen: Pen) -> None:
     """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
+    _drawn(piece).replay(pen)
+
+
+@lru_cache(maxsize=64)
+def _drawn(piece: Piece) -> RecordingPen:
+    """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
+    pen = RecordingPen()
     pen.line(Layer.CUT, piece.cut, closed=True)
     pen.line(Layer.SEW, piece.sew, closed=True)
     room = Room(Polygon(piece.sew).buffer(-1.0))
@@ -84,6 +92,7 @@ def draw_piece(piece: Piece, pen: Pen) -> None:
     draw_block(block, pen)
     for edge in piece.edges:
         draw_edge_name(edge, pen, room)
+    return pen
 
 
 def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
