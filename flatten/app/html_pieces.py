@@ -18,7 +18,7 @@ EDGE_WORDS = {
 }
 
 # How nearly every piece is made; any other way is told.
-USUAL_RUNG = "least energy"
+USUAL_RUNG = "least demand"
 
 
 def badge(verdict: str | None) -> str:

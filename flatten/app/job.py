@@ -141,7 +141,7 @@ def mirrored(flat: Flat) -> Flat:
 
 
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
-    """Maps whose search for the least energy did not come to rest; they are certified all the same."""
+    """Maps whose search for the least demand did not come to rest; they are certified all the same."""
     return [
         Problem("F201", name, f"the search for the best piece ended early: {flat.note}", warning=True)
         for name, flat in flats.items()
