@@ -18,10 +18,11 @@ from flatten.certify import Certificate, certify
 from flatten.floor import floor_of
 from flatten.halves import Half, halved, right_half
 from flatten.leather import Card, card_named, checked_budget, verdict
-from flatten.minimax import GAP, LeastDemand, RimLengths, least_demand
+from flatten.minimax import GAP, LeastDemand, least_demand
 from flatten.relax import Relaxed, relax
 from flatten.start import best_scale, circle, even_circle, starts
 from flatten.stretch import stretch
+from flatten.window import RimLengths
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.intake import check_mesh
 from meshes.problems import Problem, ProblemError

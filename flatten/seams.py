@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.develop import Flat
-from flatten.minimax import RimLengths
+from flatten.window import RimLengths
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, Seam
 

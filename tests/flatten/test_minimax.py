@@ -7,7 +7,8 @@ import pytest
 import flatten
 from flatten.develop import Aim, Wish
 from flatten.halves import halved, right_half
-from flatten.minimax import RimLengths, least_demand
+from flatten.minimax import least_demand
+from flatten.window import RimLengths
 from flatten.start import starts
 from flatten.stretch import stretch
 from meshes.surface import boundary_loops
