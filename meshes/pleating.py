@@ -1,0 +1,50 @@
+"""What a measurement sheet says of the pleats of one pad, as a frozen record.
+
+Lengths are mm. Pleats lie side by side; a valley is the stitched line between two of them. On a pad with pleats along,
+they run from front to rear and are counted from left to right; across, from side to side, counted from the front.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+# What fills a channel: soft loose filling stands up as a circular arc, a foam sheet as the line a taut cover takes over
+# foam that is stitched down on both sides.
+FILLERS = ("wadding", "foam")
+CONSTRUCTIONS = ("one piece", "strips")
+WHERE = ("face", "inset")
+SHAPES = ("straight", "edge")
+
+
+@dataclass(frozen=True)
+class Pleats:
+    """The pleats of a pad as they are asked for.
+
+    count, pitch, widths: one of them, or none where the valleys of another pad decide; fan: width at the rear (right)
+    end over that at the front (left) end; shape "edge": the valleys follow the edges of the region they lie in;
+    over_edge: where a side has no band they run over its edge to the tack line; half_at_sides: a pleat of half the
+    width at each side; rise: crest of wadding over its valleys at full width; taper: length over which the rise runs
+    out towards a seam; take_up_measured: what the test strip of five came to between its outer stitch lines; joins:
+    numbers of the valleys where the cut is parted, "auto", or none; largest_width, largest_area_m2: of a part;
+    lines_up_with: name of the pad whose valleys these follow.
+    """
+
+    count: int | None = None
+    pitch: float | None = None
+    widths: tuple[float, ...] | None = None
+    direction: Literal["along", "across"] = "along"
+    where: Literal["face", "inset"] = "face"
+    shape: Literal["straight", "edge"] = "straight"
+    fan: float = 1.0
+    over_edge: bool = True
+    half_at_sides: bool = False
+    construction: Literal["one piece", "strips"] = "one piece"
+    filler: Literal["wadding", "foam"] = "foam"
+    filler_thickness: float = 12.0
+    filler_foam: str = "foam_soft"
+    rise: float | None = None
+    taper: float = 25.0
+    take_up_measured: float | None = None
+    joins: tuple[int, ...] | Literal["auto"] = ()
+    largest_width: float | None = None
+    largest_area_m2: float | None = None
+    lines_up_with: str | None = None
