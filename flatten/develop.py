@@ -14,10 +14,14 @@ import numpy as np
 import numpy.typing as npt
 
 from flatten.apart import relax_apart
+from flatten.cardfile import find_card
 from flatten.certify import Certificate, certify
 from flatten.floor import floor_of
+from flatten.grain import carried, chosen, upright
 from flatten.halves import Half, halved, right_half
-from flatten.leather import Card, card_named, checked_budget, verdict
+from flatten.judge import judged
+from flatten.laying import laid_out, laying, scaled
+from flatten.leather import Card, checked_budget
 from flatten.minimax import GAP, LeastDemand, least_demand
 from flatten.relax import Relaxed, relax
 from flatten.start import best_scale, circle, even_circle, starts
@@ -39,7 +43,9 @@ class Flat:
     on the seat / length on the piece, larger first; along (m, 2): unit direction on the piece of the larger stretch.
     demand, floor, budget: fractions, the floor a proven lower limit of any piece's demand; p995: the stretch that 0.5
     % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
-    made; steps: Newton steps; note: how the search ended.
+    made; steps: Newton steps; note: how the search ended; use (m,): share of the leather's budget each triangle uses,
+    None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
+    leather gives alike in all directions as far as is known.
     """
 
     points: FloatArray
@@ -60,6 +66,8 @@ class Flat:
     steps: int
     seconds: float
     note: str = ""
+    use: FloatArray | None = None
+    backbone: FloatArray | None = None
 
 
 class Aim(StrEnum):
@@ -75,7 +83,9 @@ class Wish:
 
     mirror (n,): the vertex that mirrors each one, for a panel that is the same left and right; rim: lengths its edges
     should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; prove:
-    whether a lower limit of the demand is proven too; aim: what is made least.
+    whether a lower limit of the demand is proven too; aim: what is made least; grain (3,): direction on the seat that
+    the backbone should follow, any when not given; window_deg: by how much it may lie off that, to either side;
+    backbone (2,): the direction on the start, when it has been chosen already.
     """
 
     mirror: IntArray | None = None
@@ -84,6 +94,9 @@ class Wish:
     gap: float = GAP
     prove: bool = True
     aim: Aim = Aim.DEMAND
+    grain: FloatArray | None = None
+    window_deg: float = 0.0
+    backbone: FloatArray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +105,7 @@ class _Map:
     rung: str
     steps: int
     note: str
+    backbone: FloatArray | None = None
 
 
 def flatten(
@@ -105,35 +119,40 @@ def flatten(
 ) -> Flat:
     """Flatten a disc-shaped triangle mesh at true size with least demand.
 
-    With a leather no place is slack: the least stretch is the leather's pull. Without one the largest and the least
-    stretch are balanced about 1.
+    With a leather no place is slack: the least stretch is the leather's pull, and what is made least is the largest
+    use of what it gives by direction. Without one the largest and the least stretch are balanced about 1.
 
-    vertices (n, 3) mm; triangles (m, 3), counter-clockwise from the outer side; leather: a card or the name of a
-    built-in one, for the budget, the pull and the verdict; budget: the demand allowed, a fraction, instead of the
-    card's; wish: what the piece is asked beyond its shape; progress: called with what is being done, the step and the
-    energy. Inputs are not changed. Raises ProblemError for a mesh that cannot be flattened as it is, for an unknown
-    leather, and when no map could be certified.
+    vertices (n, 3) mm; triangles (m, 3), counter-clockwise from the outer side; leather: a card, the name of a
+    built-in one or of a file of cards, for the budget, the pull and the verdict; budget: the demand allowed, a
+    fraction, instead of the card's; wish: what the piece is asked beyond its shape; progress: called with what is
+    being done, the step and the energy. Inputs are not changed. Raises ProblemError for a mesh that cannot be
+    flattened as it is, for an unknown leather, and when no map could be certified.
     """
     begin = time.perf_counter()
     seat, corners = check_mesh(vertices, triangles)
-    card = card_named(leather) if isinstance(leather, str) else leather
-    allowed = checked_budget(budget) if budget is not None else card.budget if card is not None else None
+    card = find_card(leather) if isinstance(leather, str) else leather
+    allowed = checked_budget(budget) if budget is not None else None
     asked = wish or Wish()
-    pull = float(np.log1p(card.pull)) if card is not None else 0.0
-    found, certificate = _certified(seat, corners, asked, pull, progress or (lambda what, step, energy: None))
-    if card is None and asked.rim is None and asked.aim is Aim.DEMAND:
-        found = replace(found, points=_balanced(seat, found.points, corners))
+    given = _Given(
+        float(np.log1p(card.pull)) if card is not None else 0.0,
+        card.limits if card is not None and allowed is None else None,
+    )
+    found, certificate = _certified(seat, corners, asked, given, progress or (lambda what, step, energy: None))
+    if asked.rim is None and asked.aim is Aim.DEMAND:
+        found = replace(found, points=scaled(seat, found.points, corners, None if card is None else card.pull))
     field = stretch(seat, found.points, corners)
-    floor = floor_of(seat, corners, found.points).value if asked.prove else None
+    widest = 1.0 if card is None else 1.0 + card.widest_budget
+    floor = floor_of(seat, corners, found.points, widest=widest) if asked.prove else None
+    judgement = judged(field, floor, card=card, budget=allowed, backbone=found.backbone)
     return Flat(
         points=locked_floats(found.points),
         triangles=locked_ints(corners),
         stretch=locked_floats(field.values),
         along=locked_floats(field.along),
         demand=field.demand,
-        floor=floor,
-        budget=allowed,
-        verdict=None if allowed is None else verdict(field.demand, allowed, floor=floor),
+        floor=None if floor is None else floor.value,
+        budget=judgement.budget,
+        verdict=judgement.verdict,
         certified=certificate.holds,
         flipped=certificate.flipped,
         rung=found.rung,
@@ -144,15 +163,26 @@ def flatten(
         steps=found.steps,
         seconds=time.perf_counter() - begin,
         note=found.note,
+        use=judgement.use,
+        backbone=None if found.backbone is None else locked_floats(found.backbone),
     )
 
 
+@dataclass(frozen=True)
+class _Given:
+    """What the leather gives. pull: ln of the least stretch; limits: ln of the most along and across the backbone, None
+    when one budget holds for all directions or none is known."""
+
+    pull: float
+    limits: tuple[float, float] | None
+
+
 def _certified(
-    vertices: FloatArray, triangles: IntArray, wish: Wish, pull: float, say: Progress
+    vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given, say: Progress
 ) -> tuple[_Map, Certificate]:
     """The first rung whose map holds its certificate as it will be laid out."""
     certificate, rim = None, boundary_loops(triangles)[0]
-    for found in _rungs(vertices, triangles, wish, pull, say):
+    for found in _rungs(vertices, triangles, wish, given, say):
         certificate = certify(found.points, triangles, rim=rim)
         if certificate.holds:
             return found, certificate
@@ -163,20 +193,28 @@ def _certified(
     raise ProblemError([Problem("F101", "panel", text)])
 
 
-def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, pull: float, say: Progress) -> Iterator[_Map]:
+def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given, say: Progress) -> Iterator[_Map]:
     """Maps in the order they should be tried, each laid out as it will leave."""
     # One size for all meshes, so that a seat drawn larger takes the same steps.
     size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
     unit = (vertices - vertices.mean(axis=0)) / size
 
-    def laid(points: FloatArray, rung: str, steps: int, note: str) -> _Map:
-        return _Map(laid_out(points, triangles), rung, steps, note)
+    def laid(points: FloatArray, rung: str, steps: int, note: str, backbone: FloatArray | None = None) -> _Map:
+        if backbone is None and given.limits is not None:
+            backbone = _backbone(unit, points, triangles, wish, given, even=False)
+        turn = laying(points, triangles)
+        return _Map(laid_out(points, triangles), rung, steps, note, None if backbone is None else backbone @ turn)
 
     for begin in _beginnings(unit, triangles, wish, size):
         rested = _relaxed(begin, wish, say)
         if wish.aim is Aim.DEMAND:
-            best = _least(begin, size, rested.points, wish, pull, say)
-            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason)
+            points, backbone = rested.points, None
+            if given.limits is not None:
+                backbone = _backbone(begin.vertices, points, begin.triangles, wish, given, even=begin.half is not None)
+                if begin.half is None:
+                    points, backbone = upright(points, backbone), np.array([0.0, 1.0])
+            best = _least(begin, size, points, wish, given, backbone, say)
+            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason, backbone)
         note = rested.reason
         if rested.fallbacks:
             note += f", {rested.fallbacks} of its linear systems by full pivoting"
@@ -230,8 +268,38 @@ def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
     )
 
 
-def _least(begin: _Beginning, size: float, points: FloatArray, wish: Wish, pull: float, say: Progress) -> LeastDemand:
-    """Least demand at true size."""
+def _backbone(
+    vertices: FloatArray, points: FloatArray, triangles: IntArray, wish: Wish, given: _Given, *, even: bool
+) -> FloatArray:
+    """Direction (2,) of the backbone on a map; even: along or across a centre line that lies along y."""
+    assert given.limits is not None
+    if wish.backbone is not None and wish.start is not None and not even:
+        return wish.backbone
+    field = stretch(vertices, points, triangles)
+    middle = np.array([0.0, 1.0]) if wish.grain is None else carried(vertices, triangles, points, wish.grain)
+    window = 90.0 if wish.grain is None else wish.window_deg
+    if even:
+        # Either way along the line or either way across it.
+        middle, window = np.rint(middle / np.abs(middle).max()), 90.0 if wish.grain is None else 0.0
+    best = chosen(field, given.pull, middle, window, given.limits)
+    return np.rint(best) if even else best
+
+
+def _least(
+    begin: _Beginning,
+    size: float,
+    points: FloatArray,
+    wish: Wish,
+    given: _Given,
+    backbone: FloatArray | None,
+    say: Progress,
+) -> LeastDemand:
+    """Least demand at true size; backbone: along x or y."""
+    ratio = (1.0, 1.0)
+    if backbone is not None and given.limits is not None:
+        least = min(given.limits)
+        along, across = (limit / least for limit in given.limits)
+        ratio = (across, along) if backbone[1] > 0.5 else (along, across)
     rim, held = wish.rim, None
     if begin.half is not None:
         held = begin.half.held()
@@ -242,34 +310,10 @@ def _least(begin: _Beginning, size: float, points: FloatArray, wish: Wish, pull:
         size * begin.vertices,
         begin.triangles,
         size * points,
-        pull=pull,
+        pull=given.pull,
+        ratio=ratio,
         rim=rim,
         held=held,
         gap=wish.gap,
         progress=lambda k, s: say("least demand", k, s),
     )
-
-
-def _balanced(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> FloatArray:
-    """The piece scaled so that its largest stretch and the inverse of its least are equal."""
-    values = stretch(vertices, points, triangles).values
-    return np.asarray(points * np.sqrt(values.max() * values.min()))
-
-
-def laid_out(points: FloatArray, triangles: IntArray) -> FloatArray:
-    """The piece with its area's middle at zero and its longest way along x, whichever way it came out of the search.
-
-    Which end of that way is right is settled by the third moment, so moved or renumbered meshes give the same piece.
-    """
-    corners = points[triangles]
-    areas = triangle_areas(points, triangles)
-    middle = np.average(corners.mean(axis=1), axis=0, weights=areas)
-    spread = corners - middle
-    mean = spread.mean(axis=1)
-    # Second moments of a triangle: (sum over its corners + 9 times its middle) / 12 of its area.
-    moments = np.einsum("m,mki,mkj->ij", areas / 12, spread, spread)
-    moments += np.einsum("m,mi,mj->ij", 9 * areas / 12, mean, mean)
-    axis = np.linalg.eigh(moments)[1][:, 1]
-    lean = float(np.average((mean @ axis) ** 3, weights=areas))
-    axis = axis if lean >= 0 else -axis
-    return (points - middle) @ np.array([[axis[0], -axis[1]], [axis[1], axis[0]]])

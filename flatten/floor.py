@@ -40,11 +40,14 @@ class Floor:
     radius_mm: float
 
 
-def floor_of(vertices: FloatArray, triangles: IntArray, points: FloatArray, *, places: int = 64) -> Floor:
+def floor_of(
+    vertices: FloatArray, triangles: IntArray, points: FloatArray, *, places: int = 64, widest: float = 1.0
+) -> Floor:
     """The best limit found for a disc-shaped mesh.
 
     vertices (n, 3) mm; triangles (m, 3); points (n, 2): any good flat map of it, used to choose where to look; places:
-    at how many centres the likely limits are estimated before the best are proven.
+    at how many centres the likely limits are estimated before the best are proven; widest: the largest ratio of
+    stretches a leather allows in any two directions, so that a disc's limit can be held against such a leather.
     """
     piece = Piece(vertices, triangles, points)
     angles, _ = corner_angles(vertices, triangles)
@@ -54,7 +57,7 @@ def floor_of(vertices: FloatArray, triangles: IntArray, points: FloatArray, *, p
     tried = _spread(points, places)
     guesses = likely(defects, points, piece.rim, tried)
     domes = tried[np.argsort(guesses)[:_PROVEN]]
-    best = _dome(Panel(vertices, triangles), points, domes, vertices)
+    best = _dome(Panel(vertices, triangles, widest=widest), points, domes, vertices)
     found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
     return found if found.log > best.log else best
 

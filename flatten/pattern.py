@@ -11,6 +11,7 @@ import numpy as np
 
 from flatten.allowance import cut_line
 from flatten.develop import Flat
+from flatten.grain import carried
 from flatten.marks import notch_marks, stations
 from flatten.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece
 from flatten.seams import counted_from
@@ -18,7 +19,7 @@ from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge, Seam
 from meshes.sheet import Allowance
-from meshes.surface import curve_length, triangle_areas
+from meshes.surface import curve_length
 
 
 def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
@@ -35,16 +36,14 @@ def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) ->
 def grain_turn(panel: Panel, flat: Flat) -> float:
     """Angle in rad that turns the flat map so that the panel's grain points up the paper.
 
-    The seat's grain direction is carried into every triangle by the map itself; the area-weighted mean decides.
+    Where the piece lies to the backbone was chosen when it was flattened; otherwise the seat's grain direction is
+    carried into every triangle by the map itself, and the area-weighted mean decides.
     """
-    seat, paper, t = panel.surface.vertices, flat.points, panel.surface.triangles
-    e = np.stack([seat[t[:, 1]] - seat[t[:, 0]], seat[t[:, 2]] - seat[t[:, 0]]], axis=1)
-    f = np.stack([paper[t[:, 1]] - paper[t[:, 0]], paper[t[:, 2]] - paper[t[:, 0]]], axis=1)
-    gram = np.einsum("mik,mjk->mij", e, e)
-    parts = np.linalg.solve(gram, (e @ panel.grain)[:, :, None])[:, :, 0]
-    carried = np.einsum("mi,mik->mk", parts, f)
-    mean = np.average(carried, axis=0, weights=triangle_areas(seat, t))
-    return float(0.5 * np.pi - np.arctan2(mean[1], mean[0]))
+    run = carried(panel.surface.vertices, panel.surface.triangles, flat.points, panel.grain)
+    if flat.backbone is not None:
+        # The backbone has no head; the arrow keeps to the side that the seat's direction is on.
+        run = flat.backbone if flat.backbone @ run >= 0 else -flat.backbone
+    return float(0.5 * np.pi - np.arctan2(run[1], run[0]))
 
 
 def _piece(

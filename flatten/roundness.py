@@ -13,6 +13,11 @@ So rho = sqrt(V / pi) grows by rho' >= a m, and b L(s1) >= P(s1) >= 2 pi rho(s1)
 F never rises with Q, so every q <= F(q) is a lower limit of Q: F(F(1)) is one. On spherical caps with u the distance
 from the pole this is Milnor's limit (A problem in cartography, 1969).
 
+Bounds by direction. Where f may stretch by b1 along a direction of the plane and by b2 across it, an ellipse between,
+and by a at least, the plane drawn larger by b1 and b2 is reached by a map with singular values in [1, max b / a]. There
+V(s1) >= pi rho(s1)^2 with a = 1 as above; in the plane itself it is less by b1 b2, and its perimeter is at most L / a:
+sqrt(b1 b2) / a >= F(Q) for Q = max b / a. `widest` is that Q: no limit is then told that holds for smaller Q only.
+
 The least mean. With mean e and variance v of 1 / g along C(s), the mean under any weights in [1, Q] is at least
 e - (Q - 1) sqrt(v) / (2 sqrt(Q)) (Scarf's bound of the mean of (t - x)+ by e and v, 1958).
 
@@ -48,9 +53,11 @@ class Lack:
 
 
 class Panel:
-    """Lengths of one mesh that every function's limit needs. vertices (n, 3) mm, triangles (m, 3)."""
+    """Lengths of one mesh that every function's limit needs. vertices (n, 3) mm, triangles (m, 3); widest: the
+    largest ratio of stretches for which the limits have to hold."""
 
-    def __init__(self, vertices: FloatArray, triangles: IntArray) -> None:
+    def __init__(self, vertices: FloatArray, triangles: IntArray, *, widest: float = 1.0) -> None:
+        self.widest = widest
         loops = boundary_loops(triangles)
         self.rim = np.concatenate([np.stack([r, np.roll(r, -1)], 1) for r in loops])
         self.rim_lengths = np.linalg.norm(vertices[self.rim[:, 1]] - vertices[self.rim[:, 0]], axis=1)
@@ -80,7 +87,7 @@ class Panel:
             return Lack(0.0, high, 0.0, 0.0)
         sums = _Sums(self, cells or self.cells, _whole((u - low) / unit, seams), levels)
         most, _ = sums.limit(1.0)
-        proven, k = sums.limit(max(most, 1.0))
+        proven, k = sums.limit(max(most, self.widest))
         if proven <= 1.0:
             return Lack(0.0, high, 0.0, 0.0)
         return Lack(float(np.log(proven)), low + unit * k, float(sums.length[k]), float(sums.area[k]))

@@ -72,3 +72,15 @@ def use_of(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: 
     most = np.sqrt((np.exp(limits[0]) * toward[:, 0]) ** 2 + (np.exp(limits[1]) * toward[:, 1]) ** 2)
     back = toward @ np.array([[backbone[0], backbone[1]], [-backbone[1], backbone[0]]])
     return Use(use, back, most)
+
+
+def excess(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> float:
+    """By what share any direction of any triangle is stretched beyond what the leather gives there; below 0: by none.
+
+    Arguments as for `use_of`.
+    """
+    turned = along @ np.array([[backbone[0], -backbone[1]], [backbone[1], backbone[0]]])
+    x, y = np.exp(limits[0]), np.exp(limits[1])
+    c = squared(values, turned) / np.array([x * x, x * y, y * y])
+    top = 0.5 * (c[:, 0] + c[:, 2]) + np.hypot(0.5 * (c[:, 0] - c[:, 2]), c[:, 1])
+    return float(np.sqrt(top.max()) - 1.0)

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from meshes.pleating import Pleats
+
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
 # Kinds that stand: they have a bottom and a top where a cushion has a front and a rear.
@@ -113,7 +115,7 @@ class Pad:
     """One upholstered block and where it sits in the seat.
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
-    and profiles may; otherwise both hold the whole pad.
+    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow.
     """
 
     name: str
@@ -128,6 +130,8 @@ class Pad:
     inset: Inset | None
     lines: tuple[Line, ...]
     symmetric: bool = field(default=True)
+    pleats: Pleats | None = None
+    leader: "Pad | None" = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
@@ -143,7 +147,8 @@ class Pad:
             self.outline,
             self.profiles,
         )
-        return (Pad, (*values, dict(self.sides), self.layers, self.inset, self.lines, self.symmetric))
+        rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader)
+        return (Pad, (*values, dict(self.sides), *rest))
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.arrays import FloatArray
-from meshes.materials import STRAINS, Material
+from meshes.materials import STRAINS
 from meshes.outline import smooth_step
 from meshes.pleating import Pleats
 
@@ -88,11 +88,11 @@ class Section:
         return self.arc(width) + self.take_up
 
 
-def section(pleats: Pleats, nominal: float, foam: Material) -> Section:
-    """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm; foam: material of a foam filler."""
+def section(pleats: Pleats, nominal: float) -> Section:
+    """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm."""
     thickness = pleats.filler_thickness
     rise = pleats.rise if pleats.rise is not None else WADDING_RISE_SHARE * thickness
-    stiffness_n_mm3 = 1e-3 * foam.compression_kpa[0] / STRAINS[0] / thickness
+    stiffness_n_mm3 = 1e-3 * pleats.foam_kpa / STRAINS[0] / thickness
     decay = float(np.sqrt(COVER_TENSION_N_MM / stiffness_n_mm3))
     return Section(pleats.filler, nominal, rise, thickness, decay, take_up(pleats, nominal))
 

@@ -22,10 +22,10 @@ class Pleats:
     count, pitch, widths: one of them, or none where the valleys of another pad decide; fan: width at the rear (right)
     end over that at the front (left) end; shape "edge": the valleys follow the edges of the region they lie in;
     over_edge: where a side has no band they run over its edge to the tack line; half_at_sides: a pleat of half the
-    width at each side; rise: crest of wadding over its valleys at full width; taper: length over which the rise runs
-    out towards a seam; take_up_measured: what the test strip of five came to between its outer stitch lines; joins:
-    numbers of the valleys where the cut is parted, "auto", or none; largest_width, largest_area_m2: of a part;
-    lines_up_with: name of the pad whose valleys these follow.
+    width at each side; foam_kpa: pressure of the filler's foam at 25 %; rise: crest of wadding over its valleys at full
+    width; taper: length over which the rise runs out towards a seam; take_up_measured: what the test strip of five came
+    to between its outer stitch lines; joins: numbers of the valleys where the cut is parted, "auto", or none;
+    largest_width, largest_area_m2: of a part; lines_up_with: name of the pad whose valleys these follow.
     """
 
     count: int | None = None
@@ -41,6 +41,7 @@ class Pleats:
     filler: Literal["wadding", "foam"] = "foam"
     filler_thickness: float = 12.0
     filler_foam: str = "foam_soft"
+    foam_kpa: float = 1.5
     rise: float | None = None
     taper: float = 25.0
     take_up_measured: float | None = None

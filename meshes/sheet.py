@@ -8,7 +8,7 @@ seams above the tack line.
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
+from meshes.pleat_checks import check_pleats
 from meshes.problems import Problem, ProblemError, in_file_order
 from meshes.sheet_checks import check_pads, check_sheet
 from meshes.sheet_input import MaterialInput, SheetInput
@@ -30,6 +31,7 @@ __all__ = [
     "Allowance",
     "CardEntry",
     "Cover",
+    "Cut",
     "Inset",
     "Layer",
     "Line",
@@ -50,22 +52,35 @@ USUAL_LEATHER = "furniture"
 
 @dataclass(frozen=True)
 class CardEntry:
-    """The shop's own leather: thickness mm; stretch and pull as fractions (0.06 is 6 %)."""
+    """The shop's own leather: thickness mm; stretch and pull as fractions (0.06 is 6 %); stiffness N/mm, None where
+    it was not measured; source: one text for all numbers, or one for each."""
 
     name: str
     thickness: float
     stretch_along: float
     stretch_across: float
     pull: float
-    source: str = ""
+    source: str | Mapping[str, str] = ""
+    stiffness_along: float | None = None
+    stiffness_across: float | None = None
 
 
 @dataclass(frozen=True)
 class Cover:
-    """The leather: the name of a built-in card, or the shop's own numbers."""
+    """The leather: the name of a built-in card or of a file of cards, or the shop's own numbers; grain_window_deg: how
+    far a piece may lie off the backbone."""
 
     leather: str | None = USUAL_LEATHER
     card: CardEntry | None = None
+    grain_window_deg: float = 0.0
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A dart or seam to be made: the panel, and which of the proposals for it, counted from 1."""
+
+    panel: str
+    apply: int
 
 
 @dataclass(frozen=True)
@@ -107,6 +122,7 @@ class Sheet:
     materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
     warnings: tuple[Problem, ...] = ()
     places: Places = field(default_factory=lambda: Places("", {}), repr=False)
+    cuts: tuple[Cut, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
@@ -114,7 +130,7 @@ class Sheet:
     def __reduce__(self) -> tuple[object, ...]:
         # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
         values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
-        return (Sheet, (*values, dict(self.materials), self.warnings, self.places))
+        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts))
 
     def line_of(self, *keys: Key) -> int | None:
         """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
@@ -133,8 +149,8 @@ def read_sheet(path: str | Path) -> Sheet:
     Raises ProblemError with every fault of the sheet, in the order of the file.
     """
     path = Path(path)
-    text = _text_of(path)
-    raw = _parsed(text, str(path))
+    text = text_of(path)
+    raw = parsed(text, str(path))
     faults = Faults(Places(str(path), toml_lines(text), _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
     raw = _in_usual_words(raw, faults)
@@ -143,7 +159,9 @@ def read_sheet(path: str | Path) -> Sheet:
     drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
     materials = {**BUILT_IN, **_own_materials(raw, reader)}
     check_sheet(raw, reader)
-    check_pads(drafts, set(materials) | set(_dict_of(raw, "material")), faults)
+    names = set(materials) | set(_dict_of(raw, "material"))
+    check_pads(drafts, names, faults)
+    check_pleats(drafts, names, faults)
     found = in_file_order(faults.problems)
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
@@ -151,7 +169,8 @@ def read_sheet(path: str | Path) -> Sheet:
     return _sheet(whole, drafts, materials, path, unit, found, faults.places)
 
 
-def _text_of(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """The text of a sheet or card file. Raises ProblemError when it cannot be read or is no such text."""
     file = str(path)
     try:
         with path.open("rb") as stream:
@@ -179,7 +198,8 @@ def _stop(file: str, code: str, text: str, line: int = 1) -> ProblemError:
     return ProblemError([Problem(code, "", text, file, line)])
 
 
-def _parsed(text: str, file: str) -> dict[str, Any]:
+def parsed(text: str, file: str) -> dict[str, Any]:
+    """The tables of a TOML text. Raises ProblemError with the line of what is wrong."""
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -234,6 +254,23 @@ def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Mate
     return own
 
 
+def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
+    """The pad, with how stiff the foam in its pleats is."""
+    if pad.pleats is None:
+        return pad
+    kpa = materials[pad.pleats.filler_foam].compression_kpa[0]
+    return replace(pad, pleats=replace(pad.pleats, foam_kpa=kpa))
+
+
+def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:
+    """The pads, with those whose valleys others follow at hand."""
+    named = {pad.name: pad for pad in pads}
+    return tuple(
+        replace(pad, leader=named[pad.pleats.lines_up_with]) if pad.pleats and pad.pleats.lines_up_with else pad
+        for pad in pads
+    )
+
+
 def _sheet(
     whole: SheetInput,
     drafts: Sequence[Draft],
@@ -250,11 +287,12 @@ def _sheet(
         name=whole.name,
         unit=unit,
         path=path,
-        pads=tuple(pads),
-        cover=Cover(leather, card),
+        pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
+        cover=Cover(leather, card, whole.cover.grain_window),
         allowance=Allowance(**whole.allowance.model_dump()),
         output=Output(**whole.output.model_dump()),
         materials=materials,
         warnings=warnings,
         places=places,
+        cuts=tuple(Cut(cut.panel, cut.apply) for cut in whole.relief),
     )

@@ -7,11 +7,14 @@ and give editors their JSON Schema. What several values mean together is checked
 import json
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
+from pydantic import Discriminator, Field, Tag
 
 from meshes.pad import KINDS, upright_key
+from meshes.sheet_pleats import PleatsInput
 from meshes.sheet_values import (
+    CardNameRule,
     CornerPoint,
+    CountRule,
     Flag,
     LengthRule,
     NameRule,
@@ -19,6 +22,8 @@ from meshes.sheet_values import (
     PlacePoint,
     PlanPoint,
     RowRule,
+    SourceRule,
+    Table,
     TextRule,
     WordRule,
 )
@@ -37,13 +42,8 @@ Place = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
 Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
 Margin = Annotated[float, LengthRule("a margin")]
 Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
+Stiffness = Annotated[float, NumberRule("a stiffness", least=0.01, most=1000.0, unit="N/mm")]
 Degrees = Annotated[float, NumberRule("an angle", least=-180.0, most=180.0, unit="degrees")]
-
-
-class Table(BaseModel):
-    """Any table of a sheet: no keys but the known ones, nothing turned silently into another type."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class RadiiInput(Table):
@@ -177,24 +177,59 @@ class PadInput(Table):
     layer: list[LayerInput] = Field(default=[], description="Padding, from the support outward.")
     inset: InsetInput | None = Field(default=None, description="An inset panel with bolsters round it.")
     line: list[LineInput] = Field(default=[], description="Extra seam lines over the face.")
+    pleats: PleatsInput | None = Field(default=None, description="Pleats of the face or the inset.")
 
 
-class CardInput(Table):
-    name: Annotated[str, NameRule("the leather's name")] = Field(description="What the leather is called.")
+CARD_NUMBERS = ("thickness", "stretch_along", "stretch_across", "pull", "stiffness_along", "stiffness_across")
+
+
+class CardNumbers(Table):
+    """What a leather card says: the shop's own numbers."""
+
     thickness: Annotated[float, LengthRule("leather", least=0.3, most=8.0)] = Field(description="Thickness.")
     stretch_along: Fraction = Field(description="Most it may be stretched along the backbone: 0.06 is 6 %.")
     stretch_across: Fraction = Field(description="Most it may be stretched across the backbone.")
     pull: Fraction = Field(description="Least stretch that keeps it smooth: 0.01 is 1 %.")
-    source: Annotated[str, TextRule("where the numbers come from")] = Field(
-        default="", description="Where the numbers come from."
+    stiffness_along: Stiffness | None = Field(
+        default=None, description="Pull along the backbone in N per mm of width for a stretch of 1 (5 %: a twentieth)."
     )
+    stiffness_across: Stiffness | None = Field(default=None, description="The same across the backbone.")
+    source: Annotated[str | dict[str, str], SourceRule(CARD_NUMBERS)] = Field(
+        default="", description="Where the numbers come from: one text, or a table with a text for each number."
+    )
+
+
+class CardInput(CardNumbers):
+    name: Annotated[str, NameRule("the leather's name")] = Field(description="What the leather is called.")
+
+
+class CardFileInput(Table):
+    """A file of leather cards: [card.NAME] for each."""
+
+    unit: Annotated[str, WordRule(("mm", "in"))] = Field(
+        default="mm", description="Unit of numbers written without one."
+    )
+    card: dict[Annotated[str, NameRule("the leather's name")], CardNumbers] = Field(description="Cards by name.")
 
 
 class CoverInput(Table):
-    leather: Annotated[str, NameRule("a leather card")] | None = Field(
-        default=None, description="Name of a built-in leather card."
+    leather: Annotated[str, CardNameRule("a leather card")] | None = Field(
+        default=None, description="Name of a built-in leather card, or a file of cards: FILE.toml or FILE.toml:NAME."
     )
     card: CardInput | None = Field(default=None, description="The shop's own leather instead of a built-in card.")
+    grain_window: Annotated[float, NumberRule("a grain window", least=0.0, most=90.0, unit="degrees")] = Field(
+        default=0.0,
+        description="Degrees by which a piece may lie off the backbone, to either side, when that asks less of it.",
+    )
+
+
+class ReliefInput(Table):
+    panel: Annotated[str, TextRule("the name of a panel")] = Field(
+        description="The panel to be cut, as the report has it."
+    )
+    apply: Annotated[int, CountRule("the number of a proposal", 1, 20)] = Field(
+        description="Which proposal of `trimloft relief` is cut, counted from 1."
+    )
 
 
 class AllowanceInput(Table):
@@ -254,6 +289,9 @@ class SheetInput(Table):
         default={}, description="The shop's own padding materials."
     )
     pad: list[PadInput] = Field(description="The pads of the seat.")
+    relief: list[ReliefInput] = Field(
+        default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
+    )
 
 
 def json_schema() -> dict[str, Any]:

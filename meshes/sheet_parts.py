@@ -9,9 +9,12 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from meshes.pad import SIDES, UPRIGHT, Inset, Layer, Line, Outline, Pad, Point, Profile, Side, usual_key
-from meshes.sheet_input import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput, Table
+from meshes.pleating import Pleats
+from meshes.sheet_input import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
 from meshes.sheet_lines import Path
 from meshes.sheet_outline import outline_record
+from meshes.sheet_pleats import PleatsInput, pleats_record
+from meshes.sheet_values import Table
 from meshes.sheet_words import Faults
 from meshes.units import SAME_MM
 
@@ -33,6 +36,7 @@ class Draft:
     layers: tuple[Layer | None, ...]
     inset: Inset | None
     lines: tuple[Line | None, ...]
+    pleats: Pleats | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,7 @@ def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
     outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
+    pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     return Draft(
         keys=keys,
         kind=kind,
@@ -110,6 +115,7 @@ def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
         layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
+        pleats=None if pleats is None else pleats_record(pleats),
     )
 
 
@@ -188,6 +194,7 @@ def pad_record(drawn: Draft, origin: tuple[float, float, float], rake_deg: float
         layers=tuple(p for p in drawn.layers if p is not None),
         inset=drawn.inset,
         lines=tuple(p for p in drawn.lines if p is not None),
+        pleats=drawn.pleats,
     )
     if _same_left_and_right(pad):
         return pad

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import PydanticCustomError, core_schema
 from pydantic_core.core_schema import ValidationInfo
 
@@ -31,6 +31,12 @@ LENGTH_PATTERN = (
 )
 
 Json = dict[str, Any]
+
+
+class Table(BaseModel):
+    """Any table of a sheet: no keys but the known ones, nothing turned silently into another type."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 def fault(code: str, text: str) -> PydanticCustomError:
@@ -215,6 +221,66 @@ class TextRule(_Rule):
 
     def json(self) -> Json:
         return {"type": "string"}
+
+
+@dataclass(frozen=True)
+class CardNameRule(_Rule):
+    """A leather card: the name of a built-in one, or a file of cards, FILE.toml or FILE.toml:NAME."""
+
+    what: str
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if isinstance(value, str) and ".toml" in value:
+            return value
+        return NameRule(self.what).read(value, info)
+
+    def json(self) -> Json:
+        return {"type": "string", "minLength": 1}
+
+
+@dataclass(frozen=True)
+class SourceRule(_Rule):
+    """Where numbers come from: one text for all of them, or a table with a text for each."""
+
+    keys: tuple[str, ...]
+
+    def read(self, value: object, info: ValidationInfo) -> str | dict[str, str]:
+        if isinstance(value, str):
+            return value
+        if not isinstance(value, dict):
+            text = f"neither text nor a table, found {shown(value)}; write where the numbers come from in quotes"
+            raise fault("S012", text)
+        for key, text in value.items():
+            if key not in self.keys:
+                near = near_name(key, self.keys)
+                advice = f'did you mean "{near}"?' if near else f"known here: {', '.join(self.keys)}"
+                raise fault("S010", f'no number of this name, found "{key}"; {advice}')
+            if not isinstance(text, str):
+                raise fault("S012", f"not text for {key}, found {shown(text)}; write where it comes from in quotes")
+        return dict(value)
+
+    def json(self) -> Json:
+        table = {"type": "object", "properties": {key: {"type": "string"} for key in self.keys}}
+        return {"anyOf": [{"type": "string"}, {**table, "additionalProperties": False}]}
+
+
+@dataclass(frozen=True)
+class CountRule(_Rule):
+    """A whole number between least and most. what: the thing in words."""
+
+    what: str
+    least: int
+    most: int
+
+    def read(self, value: object, info: ValidationInfo) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise fault("S012", f"not a whole number, found {shown(value)}; write {self.what} without point or quotes")
+        if not self.least <= value <= self.most:
+            raise fault("S017", f"out of range, found {value}; {self.what} is {self.least} to {self.most}")
+        return value
+
+    def json(self) -> Json:
+        return {"type": "integer", "minimum": self.least, "maximum": self.most}
 
 
 class FlagRule(_Rule):

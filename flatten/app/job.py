@@ -12,8 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from flatten.app.crew import crew
+from flatten.cardfile import card_from_sheet
 from flatten.develop import Flat, Wish, flatten
-from flatten.leather import Card, card_from_sheet
+from flatten.leather import Card
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
 from flatten.seams import SeamFigures, seam_figures, wanted_lengths
@@ -71,8 +72,9 @@ def finish(
     say = progress or (lambda what, done, total: None)
     panels = [panel for pad in pads for panel in pad.panels]
     seams_of = [seam for pad in pads for seam in pad.seams]
+    window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
-        flats = _flattened(panels, seams_of, leather, hands.each, say)
+        flats = _flattened(panels, seams_of, leather, window_deg, hands.each, say)
     by_name = {panel.name: panel for panel in panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
     say("drawing the pieces", 0, 1)
@@ -115,16 +117,22 @@ def _flattened(
     panels: Sequence[Panel],
     seams: Sequence[Seam],
     leather: Card,
+    window_deg: float,
     each: Callable[..., Sequence[Flat]],
     say: Progress,
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then with both sides of every seam at one length."""
     # The largest go first, so that all hands end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    alone = [(panel, leather, Wish(mirror=panel.mirror, gap=ALONE_GAP, prove=False)) for panel in drawn]
+    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
+    alone = [(p, leather, replace(wishes[p.name], gap=ALONE_GAP, prove=False)) for p in drawn]
     flats = _by_name(panels, drawn, each(_flat, alone, lambda d, t: say("flattening the panels", d, t)))
     wanted = wanted_lengths(seams, {p.name: p for p in panels}, {name: flat.points for name, flat in flats.items()})
-    joined = [(p, leather, Wish(p.mirror, wanted.get(p.name), flats[p.name].points, JOINED_GAP)) for p in drawn]
+    joined = []
+    for panel in drawn:
+        flat = flats[panel.name]
+        found = {"rim": wanted.get(panel.name), "start": flat.points, "backbone": flat.backbone, "gap": JOINED_GAP}
+        joined.append((panel, leather, replace(wishes[panel.name], **found)))
     return _by_name(panels, drawn, each(_flat, joined, lambda d, t: say("matching the seams", d, t)))
 
 
@@ -137,7 +145,13 @@ def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Fl
 def mirrored(flat: Flat) -> Flat:
     """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
     over = np.array([-1.0, 1.0])
-    return replace(flat, points=flat.points * over, triangles=flat.triangles[:, [0, 2, 1]], along=flat.along * over)
+    return replace(
+        flat,
+        points=flat.points * over,
+        triangles=flat.triangles[:, [0, 2, 1]],
+        along=flat.along * over,
+        backbone=None if flat.backbone is None else flat.backbone * over,
+    )
 
 
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:

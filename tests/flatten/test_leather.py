@@ -28,7 +28,8 @@ def test_budget_runs_from_the_pull_to_the_stiffer_directions_most():
 @pytest.mark.parametrize("name", CARDS)
 def test_every_number_of_a_built_in_card_has_a_source_with_a_code(name):
     known = CARDS[name]
-    assert set(known.source) == {"thickness_mm", "pull", "stretch_along", "stretch_across"}
+    numbers = {"thickness_mm", "pull", "stretch_along", "stretch_across", "stiffness_along", "stiffness_across"}
+    assert set(known.source) == numbers
     assert all(text[0] in "ABCMP" and text[1:3] == ": " for text in known.source.values())
     assert 0 < known.budget < 0.10
 
@@ -44,6 +45,9 @@ def test_every_number_of_a_built_in_card_has_a_source_with_a_code(name):
         ({"thickness_mm": 0.0}, "L104"),
         ({"thickness_mm": 1200.0}, "L104"),
         ({"source": {}}, "L105"),
+        ({"stiffness_along": -6.8}, "L107"),
+        ({"stiffness_across": 0.0}, "L107"),
+        ({"stiffness_across": float("nan")}, "L107"),
     ],
 )
 def test_faulty_cards(change, code):
