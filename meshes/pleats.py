@@ -5,7 +5,7 @@ Valleys stay on the surface, where the stitches hold them down; crests stand up 
 their filler. Towards a seam the rise runs out, so that the sewn edge lies flat. Lengths mm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -42,18 +42,42 @@ class PleatFigure:
 
 @dataclass(frozen=True, eq=False)
 class Pleated:
-    """Pleats on a built pad. valleys: vertices of each valley in order along it; index (n,): pleat that a vertex lies
-    on, from 0, -1 beside them; share (n,): how far across it; width (n,): of the pleat there; height (n,): of the
-    raised cover over the surface; raised: the surface with its crests."""
+    """Pleats on a built pad.
+
+    valleys: vertices of each valley in order along it; place (n,): where across the pleats a vertex lies, 2.5 in the
+    middle of the third pleat, -1 for vertices beside the pleats; station (n,): where along them, mm in the chart;
+    scale (n,): share of the full rise; height_mm (n,): of the crest over the surface; raised: the surface with its
+    crests; width_mm (m, pleats): finished widths over the surface at the plan's stations.
+    """
 
     plan: PleatPlan
     valleys: tuple[IntArray, ...]
-    index: IntArray
-    share: FloatArray
-    width_mm: FloatArray
+    place: FloatArray
+    station: FloatArray
+    scale: FloatArray
     height_mm: FloatArray
     raised: Surface
+    width_mm: FloatArray
     figures: tuple[PleatFigure, ...]
+
+    def widths_at(self, station: FloatArray) -> FloatArray:
+        """Finished widths (k, pleats) at stations (k,)."""
+        at = self.plan.stations
+        return np.stack([np.interp(station, at, width) for width in self.width_mm.T], axis=1)
+
+    def grown(self, ends: IntArray, share: FloatArray, triangles: IntArray) -> "Pleated":
+        """The same pleats on a finer mesh: new vertices (k,) at a share of the way between two others."""
+
+        def with_new(values: FloatArray) -> FloatArray:
+            grown = np.concatenate([values, np.zeros((len(ends), *values.shape[1:]))])
+            for k, ((i, j), s) in enumerate(zip(ends.tolist(), share.tolist(), strict=True), start=len(values)):
+                grown[k] = (1.0 - s) * grown[i] + s * grown[j]
+            return locked_floats(grown)
+
+        per_vertex = (self.place, self.station, self.scale, self.height_mm)
+        place, station, scale, height = (with_new(values) for values in per_vertex)
+        raised = Surface(with_new(self.raised.vertices), triangles)
+        return replace(self, place=place, station=station, scale=scale, height_mm=height, raised=raised)
 
 
 def tied_down(mesh: ChartMesh) -> IntArray:
@@ -65,17 +89,18 @@ def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Ple
     """Raise the pleats of a plan on a pad's surface, which shares the mesh's triangles."""
     on_face = np.zeros(len(mesh.plan), dtype=bool)
     on_face[mesh.triangles[mesh.side < 0]] = True
-    place = plan.region.place(mesh.plan)
-    inside = on_face & shapely.contains_xy(shapely.buffer(plan.region.shape, 0.1), place[:, 0], place[:, 1])
-    index, share = _shares(plan, place)
-    table = _width_table(plan, mesh, surface, on_face)
-    width = np.array([np.interp(s, plan.stations, table[:, k]) for s, k in zip(place[:, 1], index, strict=True)])
-    scale = _scale(plan, place)
-    source = _sources(pad, plan, mesh, inside)
+    at = plan.region.place(mesh.plan)
+    inside = on_face & shapely.contains_xy(shapely.buffer(plan.region.shape, 0.1), at[:, 0], at[:, 1])
+    widths = _width_table(plan, mesh, surface, on_face)
+    source, raises = _sources(pad, plan, mesh, inside)
     known = np.maximum(source, 0)
-    index, share, width, scale = index[known], share[known], width[known], scale[known]
-    height = np.where(source >= 0, plan.section.height(share, width, scale), 0.0)
-    height[tied_down(mesh)] = 0.0
+    place = np.where(source >= 0, _places(plan, at)[known], -1.0)
+    station = np.where(source >= 0, at[known, 1], 0.0)
+    scale = np.where(raises, _scale(plan, at)[known], 0.0)
+    valleys = tuple(valley_path(plan, mesh, v.name) for v in plan.valleys)
+    for k, path in enumerate(valleys):
+        place[path] = k + 1.0
+    height = _heights(plan, widths, place, station, scale)
     raised = surface.vertices + height[:, None] * vertex_normals(surface.vertices, surface.triangles)
     if mesh.mirror is not None:
         # The left half is the exact mirror image, as it is in the surface below.
@@ -83,23 +108,37 @@ def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Ple
         raised[left] = raised[mesh.mirror[left]] * np.array([-1.0, 1.0, 1.0])
     return Pleated(
         plan=plan,
-        valleys=tuple(valley_path(plan, mesh, v.name) for v in plan.valleys),
-        index=locked_ints(np.where(source >= 0, index, -1)),
-        share=locked_floats(share),
-        width_mm=locked_floats(width),
+        valleys=valleys,
+        place=locked_floats(place),
+        station=locked_floats(station),
+        scale=locked_floats(scale),
         height_mm=locked_floats(height),
         raised=surface.moved(raised),
-        figures=_figures(plan, table),
+        width_mm=locked_floats(widths),
+        figures=_figures(plan, widths),
     )
 
 
-def _shares(plan: PleatPlan, place: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Pleat and share across it of places (n, 2)."""
-    edges = plan.edges_at(place[:, 1])
-    index = (place[:, :1] > edges[:, 1:-1]).sum(axis=1)
-    rows = np.arange(len(place))
+def _places(plan: PleatPlan, at: FloatArray) -> FloatArray:
+    """Where across the pleats places (n, 2) of the region lie, from 0 to the number of pleats."""
+    edges = plan.edges_at(at[:, 1])
+    index = (at[:, :1] > edges[:, 1:-1]).sum(axis=1)
+    rows = np.arange(len(at))
     left, right = edges[rows, index], edges[rows, index + 1]
-    return index, np.clip((place[:, 0] - left) / np.maximum(right - left, 1e-9), 0.0, 1.0)
+    return np.asarray(index + np.clip((at[:, 0] - left) / np.maximum(right - left, 1e-9), 0.0, 1.0))
+
+
+def _heights(
+    plan: PleatPlan, widths: FloatArray, place: FloatArray, station: FloatArray, scale: FloatArray
+) -> FloatArray:
+    """Height of the crest (n,) over the surface."""
+    index = np.clip(place.astype(np.int64), 0, plan.count - 1)
+    width = np.zeros(len(place))
+    for k in range(plan.count):
+        own = index == k
+        width[own] = np.interp(station[own], plan.stations, widths[:, k])
+    height = plan.section.height(place - index, width, scale)
+    return np.where((place > 0.0) & (place != np.round(place)) & (scale > 0.0), height, 0.0)
 
 
 def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: BoolArray) -> FloatArray:
@@ -147,22 +186,20 @@ def end_stations(plan: PleatPlan) -> tuple[float, float, FloatArray, FloatArray]
     return float(low), float(high), ends[:, 0], ends[:, 1]
 
 
-def _sources(pad: Pad, plan: PleatPlan, mesh: ChartMesh, inside: BoolArray) -> IntArray:
+def _sources(pad: Pad, plan: PleatPlan, mesh: ChartMesh, inside: BoolArray) -> tuple[IntArray, BoolArray]:
     """For every vertex the vertex of the face whose place on the pleats it shares: itself, or for a vertex on a side
-    that pleats run over the one above it on the edge; -1 beside the pleats."""
-    source = np.where(inside, np.arange(len(inside)), -1)
-    if not plan.pleats.over_edge:
-        return source
+    without band the one above it on the edge; -1 beside the pleats. And where crests rise."""
+    source, raises = np.where(inside, np.arange(len(inside)), -1), inside.copy()
     edge = np.unique(mesh.edges[np.array([mesh.rules[k].edge for k in mesh.rule], dtype=bool)])
     above = {float(mesh.u[v]): int(v) for v in edge if inside[v]}
-    sides = ("left", "right") if plan.region.turned else ("front", "rear")
-    for side in sides:
-        if pad.sides[side].band:
-            continue
+    ends = ("left", "right") if plan.region.turned else ("front", "rear")
+    for side in (side for side in SIDES if not pad.sides[side].band):
         own = np.unique(mesh.triangles[mesh.side == SIDES.index(side)])
-        for v in own[~inside[own]]:
-            source[v] = above.get(float(mesh.u[v]), -1)
-    return source
+        own = own[~inside[own]]
+        source[own] = [above.get(float(u), -1) for u in mesh.u[own]]
+        if side in ends and plan.pleats.over_edge:
+            raises[own] = source[own] >= 0
+    return source, raises
 
 
 def valley_path(plan: PleatPlan, mesh: ChartMesh, name: str) -> IntArray:

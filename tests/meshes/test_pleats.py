@@ -44,7 +44,7 @@ def test_crests_stand_up_between_valleys_and_lie_flat_at_the_seams():
     at = pad.surface.vertices
     edge = (at[:, 1] < 1e-6) | (at[:, 1] > 300 - 1e-6)
     assert pleats.height_mm[edge] == pytest.approx(0.0, abs=1e-12)
-    middle = (np.abs(at[:, 1] - 150) < 100) & (pleats.index >= 0)
+    middle = (np.abs(at[:, 1] - 150) < 100) & (pleats.place >= 0)
     # The circle of radius 43.0625 over a chord of 50 with rise 8.
     beside = np.abs(np.mod(at[middle, 0], 50.0) - 25.0)
     assert pleats.height_mm[middle] == pytest.approx(np.sqrt(43.0625**2 - beside**2) - 35.0625, abs=1e-6)
