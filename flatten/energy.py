@@ -1,19 +1,17 @@
-"""How much a flat map stretches its piece, as one number, with its slope and its curvature: symmetric Dirichlet.
+"""How much a flat map stretches its piece, with its slope and its curvature: symmetric Dirichlet.
 
-The energy is the mean over the seat's area of s1^2 + s2^2 + s1^-2 + s2^-2 with s the principal stretches; it is 4
-without stretch and grows without bound as a triangle collapses (Smith & Schaefer, Bijective parameterization with free
-boundaries, 2015). Its Hessian has closed-form eigenpairs, of which only the twist mode can be negative (Smith, de
-Goes, Kim, Analytic eigensystems for isotropic distortion energies, 2019). With I = |F|^2 and J = det F the energy of a
-triangle is I (1 + J^-2), which needs no principal stretches at all; they are asked for only by the twist mode, whose
-direction and size follow from F and J as well.
+The energy is that of `flatten.maps`; it is 4 without stretch and grows without bound as a triangle collapses. Its
+Hessian has closed-form eigenpairs, of which only the twist mode can be negative (Smith, de Goes, Kim, Analytic
+eigensystems for isotropic distortion energies, 2019); the twist's direction and size follow from F and J as well, so
+that no principal stretches are computed.
 """
 
 from collections.abc import Iterator
 
 import numpy as np
 
+from flatten.maps import Maps
 from flatten.meshpattern import MeshPattern
-from flatten.stretch import frames
 from meshes.arrays import FloatArray, IntArray
 
 # Triangles handled together: their arrays stay in the processor's second cache.
@@ -22,50 +20,15 @@ _AT_ONCE = 8192
 Blocks = tuple[FloatArray, ...]
 
 
-class Energy(MeshPattern):
+class Energy(Maps, MeshPattern):
     """Symmetric Dirichlet energy of maps of one mesh: value, gradient, Hessian on a constant pattern.
 
     vertices (n, 3) and triangles (m, 3) of the seat, none degenerate. Points are (n, 2).
     """
 
     def __init__(self, vertices: FloatArray, triangles: IntArray) -> None:
-        super().__init__(triangles, len(vertices))
-        self.triangles = triangles
-        self._corners = tuple(np.ascontiguousarray(triangles[:, k]) for k in range(3))
-        flat, _, _ = frames(vertices, triangles)
-        det = flat[:, 0, 0] * flat[:, 1, 1] - flat[:, 0, 1] * flat[:, 1, 0]
-        self.weights = det / det.sum()
-        # Gradients of the two hat functions of the second and third corner, (m,) each component.
-        self._b = (flat[:, 1, 1] / det, -flat[:, 1, 0] / det)
-        self._c = (-flat[:, 0, 1] / det, flat[:, 0, 0] / det)
-        self.hats = ((-self._b[0] - self._c[0], -self._b[1] - self._c[1]), self._b, self._c)
-
-    def maps(self, points: FloatArray) -> FloatArray:
-        """The linear map of every triangle from seat to piece, (m, 2, 2)."""
-        out = np.empty((2, 2, len(self.triangles)))
-        for r, (u, v) in enumerate(self._sides(points)):
-            for s in (0, 1):
-                out[r, s] = u * self._b[s] + v * self._c[s]
-        return out.transpose(2, 0, 1)
-
-    def _sides(self, points: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
-        """Second and third corner less the first, for x and for y, (m,) each."""
-        out = []
-        for r in (0, 1):
-            place = np.ascontiguousarray(points[:, r])
-            first = place[self._corners[0]]
-            out.append((place[self._corners[1]] - first, place[self._corners[2]] - first))
-        return out
-
-    def value(self, points: FloatArray) -> float:
-        """Mean energy; infinite when a triangle is folded or flat."""
-        f = self.maps(points)
-        a, b, c, d = f[:, 0, 0], f[:, 0, 1], f[:, 1, 0], f[:, 1, 1]
-        det = a * d - b * c
-        if not np.all(det > 0):
-            return float("inf")
-        squares = a * a + b * b + c * c + d * d
-        return float(np.dot(self.weights, squares * (1.0 + 1.0 / (det * det))))
+        Maps.__init__(self, vertices, triangles)
+        MeshPattern.__init__(self, triangles, len(vertices))
 
     def gradient(self, points: FloatArray) -> FloatArray:
         """Derivative of `value` by the points, (n, 2)."""
