@@ -21,6 +21,7 @@ KIND_WORDS = {
     EdgeKind.WELTED: "welted",
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
+    EdgeKind.BARE: "cut edge",
 }
 
 
@@ -35,11 +36,11 @@ class Block:
 def allowance_text(piece: Piece) -> str:
     """The allowances of a piece by kind of edge: "allowance: sewn 12, pulled 50 mm"."""
     parts = []
-    for kind in EdgeKind:
+    for kind in (kind for kind in EdgeKind if kind is not EdgeKind.BARE):
         widths = sorted({edge.allowance_mm for edge in piece.edges if edge.kind is kind})
         if widths:
             parts.append(f"{kind.value} {' and '.join(f'{width:g}' for width in widths)}")
-    return f"allowance: {', '.join(parts)} mm"
+    return f"allowance: {', '.join(parts)} mm" if parts else "no allowance: cut on the line"
 
 
 def place_block(piece: Piece, room: Room, angles: Sequence[float], share: float) -> Block:
@@ -105,7 +106,8 @@ def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
     """Write along an edge, inside the sew line, what it is sewn to and how; False where there is no room."""
     steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
     length = float(steps.sum())
-    for words in (f"{edge.name} – {KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm", edge.name):
+    how = KIND_WORDS[edge.kind] if edge.kind is EdgeKind.BARE else f"{KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm"
+    for words in (f"{edge.name} – {how}", edge.name):
         for height in EDGE_MM:
             width = words_width(words, height) + 1.0
             if width > 0.95 * length:

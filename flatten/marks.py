@@ -15,7 +15,7 @@ from flatten.labels import Place, Room, long_way, readable, turned_box
 from flatten.lettering import Block, draw_block, draw_edge_name, place_block
 from flatten.paper.fonts import LINE_ROOM, words_width
 from flatten.paper.pen import Layer, Pen, RecordingPen
-from flatten.piece import Edge, Mark, MarkKind, Piece
+from flatten.piece import Edge, InnerLine, LineKind, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
 
 NOTCH_SHARE = 0.5
@@ -23,10 +23,24 @@ NOTCH_SHARE = 0.5
 NOTCH_MOST_MM = 8.0
 DOUBLE_APART_MM = 6.0
 TICK_MM = 1.5
+VALLEY_TICK_MM = 5.0
+LINE_NAME_MM = 2.0
+NAME_FROM_MM = 15.0
+"""Names of lines begin so far from their end, clear of what is written along the seam."""
 ARROW_MM = 8.0
 """Width kept free for the grain arrow."""
 SCALE_BARS_MM = (100.0, 50.0, 20.0)
 """Lengths of the scale bar: the longest that has room is drawn."""
+
+
+LINE_LAYERS = {
+    LineKind.INNER: Layer.INNER,
+    LineKind.STITCH: Layer.STITCH,
+    LineKind.CREST: Layer.CREST,
+    LineKind.JOIN: Layer.JOIN,
+    LineKind.BACKING: Layer.BACKING,
+}
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN)
 
 
 def stations(length_mm: float, spacing_mm: float) -> FloatArray:
@@ -77,8 +91,10 @@ def _drawn(piece: Piece) -> RecordingPen:
     pen.line(Layer.SEW, piece.sew, closed=True)
     room = Room(Polygon(piece.sew).buffer(-1.0))
     for inner in piece.inner:
-        pen.line(Layer.INNER, inner.points)
+        pen.line(LINE_LAYERS[inner.kind], inner.points)
         room.take(LineString(inner.points).buffer(1.5))
+        if inner.kind in NAMED_LINES:
+            _name_line(inner, pen, room)
     for mark in piece.marks:
         _draw_mark(piece, mark, pen, room)
     angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
@@ -96,8 +112,13 @@ def _drawn(piece: Piece) -> RecordingPen:
 
 
 def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
-    """Notches at the cut edge, and a tick on the sew line that is drawn but not cut."""
+    """Notches at the cut edge, and a tick on the sew line that is drawn but not cut; valleys at the sew line only."""
     across = np.array([-mark.outward[1], mark.outward[0]])
+    if mark.kind is MarkKind.VALLEY:
+        # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
+        pen.line(Layer.VALLEY, np.array([mark.at - VALLEY_TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
+        room.take(LineString([mark.at - VALLEY_TICK_MM * mark.outward, mark.at]).buffer(0.6))
+        return
     if mark.kind is MarkKind.DOUBLE_NOTCH:
         _draw_notch(piece, mark, mark.at - 0.5 * DOUBLE_APART_MM * across, across, pen)
         _draw_notch(piece, mark, mark.at + 0.5 * DOUBLE_APART_MM * across, across, pen)
@@ -137,6 +158,19 @@ def _draw_centre(mark: Mark, across: FloatArray, pen: Pen, room: Room) -> None:
     if room.holds(shape):
         pen.text(Layer.TEXT, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
         room.take(shape)
+
+
+def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
+    """The name of a line along its left side, a little after its first end; on a join inside the piece."""
+    ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(inner.points, axis=0), axis=1))])
+    width = words_width(inner.name, LINE_NAME_MM)
+    spots = min(NAME_FROM_MM + 0.5 * width, 0.5 * ends[-1]) + np.array([-0.5, 0.0, 0.5]) * width
+    run = np.stack([np.interp(spots, ends, inner.points[:, k]) for k in (0, 1)], axis=1)
+    along = (run[2] - run[0]) / max(float(np.linalg.norm(run[2] - run[0])), 1e-9)
+    at = run[1] + (0.5 * LINE_ROOM * LINE_NAME_MM + 0.6) * np.array([-along[1], along[0]])
+    angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
+    pen.text(Layer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
+    room.take(turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle))
 
 
 def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:

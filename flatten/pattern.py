@@ -2,10 +2,12 @@
 
 A piece is drawn once for a mirrored pair. Notches stand at equal shares of the sewn length on both sides of a seam,
 counted from the same end on the seat; the last one, towards the rear or the outside (right, on a seam
-across the centre line), is doubled on both pieces.
+across the centre line), is doubled on both pieces. A pleated piece is spread for its crests and take-up; what is sewn
+to it, and its notches, stay as they are on the finished seat.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,24 +15,55 @@ from flatten.allowance import cut_line
 from flatten.develop import Flat
 from flatten.grain import carried
 from flatten.marks import notch_marks, stations
-from flatten.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece
+from flatten.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
+from flatten.pleatlines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
 from flatten.seams import counted_from
+from flatten.spread import pleats_of, spread
 from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
-from meshes.panels import Panel, RimEdge, Seam
+from meshes.panels import Panel, RimEdge
+from meshes.pleats import Pleated
 from meshes.sheet import Allowance
 from meshes.surface import curve_length
+
+BACKING = "backing cloth"
 
 
 def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once."""
-    partner = {panel.mirror_of: panel for panel in pad.panels if panel.mirror_of}
-    seams = {seam.name: seam for seam in pad.seams}
+    return tuple(_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
+
+
+def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
+    """The backings that pleated pieces of several pleats are stitched through to, at finished size."""
     return tuple(
-        _piece(pad, panel, partner.get(panel.name), flats[panel.name], seams, allowance)
-        for panel in pad.panels
-        if panel.mirror_of is None
+        _backing(pad, drawn, flats[drawn.panel.name], allowance)
+        for drawn in _drawn(pad)
+        if drawn.pleats is not None and drawn.pleats.plan.pleats.construction == "one piece"
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Drawn:
+    """A panel that is drawn, the one that mirrors it, and its pleats if it has some."""
+
+    panel: Panel
+    partner: Panel | None
+    pleats: Pleated | None
+
+    @property
+    def paired(self) -> bool:
+        return self.partner is not None
+
+    @property
+    def name(self) -> str:
+        return self.panel.part if self.partner is None else f"{self.panel.part} ({self.partner.part} mirrored)"
+
+
+def _drawn(pad: BuiltPad) -> list[_Drawn]:
+    partner = {panel.mirror_of: panel for panel in pad.panels if panel.mirror_of}
+    drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+    return [_Drawn(panel, partner.get(panel.name), pleats_of(pad, panel)) for panel in drawn]
 
 
 def grain_turn(panel: Panel, flat: Flat) -> float:
@@ -46,17 +79,49 @@ def grain_turn(panel: Panel, flat: Flat) -> float:
     return float(0.5 * np.pi - np.arctan2(run[1], run[0]))
 
 
-def _piece(
-    pad: BuiltPad,
-    panel: Panel,
-    partner: Panel | None,
-    flat: Flat,
-    seams: Mapping[str, Seam],
-    allowance: Allowance,
-) -> Piece:
+def laid_up(panel: Panel, flat: Flat) -> tuple[FloatArray, FloatArray]:
+    """A panel's flat map (n, 2) turned to its grain with its box at zero, and the turn (2, 2), for directions."""
     turn = grain_turn(panel, flat)
     turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     points = flat.points @ turned
+    return points - points.min(axis=0), turned
+
+
+def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+    panel, pleats = drawn.panel, drawn.pleats
+    finished, turned = laid_up(panel, flat)
+    if pleats is None:
+        return _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    apart = spread(pleats, panel, finished)
+    piece = _piece(pad, drawn, flat, (finished, apart.points), turned, allowance)
+    lines = stitch_lines(pleats, panel, apart, apart.points, LineKind.STITCH, paired=drawn.paired)
+    joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)
+    inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
+    return replace(piece, inner=inner, notes=part_notes(pleats, apart, paired=drawn.paired))
+
+
+def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+    """The backing of a pleated part: its finished size, with the lines it is stitched along."""
+    assert drawn.pleats is not None
+    finished, turned = laid_up(drawn.panel, flat)
+    apart = spread(drawn.pleats, drawn.panel, finished)
+    piece = _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
+    # The cover's edge, not the backing's, is what a seam is measured by.
+    edges = tuple(replace(edge, seam=None) for edge in piece.edges)
+    return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING)
+
+
+def _piece(
+    pad: BuiltPad,
+    drawn: _Drawn,
+    flat: Flat,
+    shapes: tuple[FloatArray, FloatArray],
+    turned: FloatArray,
+    allowance: Allowance,
+) -> Piece:
+    """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
+    panel, (finished, points) = drawn.panel, shapes
     points = points - points.min(axis=0)
     edges = tuple(
         Edge(rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam)
@@ -64,37 +129,47 @@ def _piece(
     )
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
-        marks += _notches(pad, panel, rim, edge, seams, allowance.notch_spacing)
+        marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
     marks += _centre_marks(panel, edges, points)
-    name = panel.part if partner is None else f"{panel.part} ({partner.part} mirrored)"
+    marks += valley_marks(pad, panel, edges)
     return Piece(
-        name=name,
+        name=drawn.name,
         pad=panel.pad,
-        panels=(panel.name,) if partner is None else (panel.name, partner.name),
+        panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
         edges=edges,
         cut=cut_line(edges, corner=allowance.corner),
         marks=tuple(marks),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned),
         cut_count=1,
-        mirrored_count=0 if partner is None else 1,
+        mirrored_count=1 if drawn.paired else 0,
     )
 
 
 def _notches(
-    pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, seams: Mapping[str, Seam], spacing_mm: float
+    pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
 ) -> list[Mark]:
     if rim.seam is None:
         return []
-    seam = seams[rim.seam]
+    seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     shares = np.asarray(stations(curve_length(pad.surface.vertices[seam.vertices]), spacing_mm))
     if len(shares) == 0:
         return []
     forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices)
     last = float(shares.max()) if forward else 1.0 - float(shares.max())
-    marks = list(notch_marks(edge, shares if forward else 1.0 - shares, double=False))
-    single = [m for m, s in zip(marks, shares if forward else 1.0 - shares, strict=True) if s != last]
-    return single + list(notch_marks(edge, np.array([last]), double=True))
+    shares = shares if forward else 1.0 - shares
+    # Shares of the finished edge: on a spread one the same places of the leather.
+    at, last_at = _along(finished, edge.points, shares), _along(finished, edge.points, np.array([last]))
+    marks = list(notch_marks(edge, at, double=False))
+    single = [m for m, s in zip(marks, shares, strict=True) if s != last]
+    return single + list(notch_marks(edge, last_at, double=True))
+
+
+def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatArray:
+    """Shares of an edge's finished length as shares of its length as cut."""
+    lengths = [np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(p, axis=0), axis=1))]) for p in (finished, cut)]
+    one, two = (length / length[-1] for length in lengths)
+    return np.asarray(np.interp(shares, one, two))
 
 
 def _centre_marks(panel: Panel, edges: Sequence[Edge], points: FloatArray) -> list[Mark]:

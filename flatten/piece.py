@@ -20,6 +20,17 @@ class EdgeKind(StrEnum):
     WELTED = "welted"
     PULLED = "pulled"
     CLOSED = "closed"
+    BARE = "bare"
+
+
+class LineKind(StrEnum):
+    """What a line inside a piece is for; each kind has its own layer on paper."""
+
+    INNER = "inner"
+    STITCH = "stitch line"
+    CREST = "crest"
+    JOIN = "join"
+    BACKING = "backing line"
 
 
 class MarkKind(StrEnum):
@@ -28,6 +39,7 @@ class MarkKind(StrEnum):
     NOTCH = "notch"
     DOUBLE_NOTCH = "double notch"
     CENTRE = "centre"
+    VALLEY = "valley"
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,10 +76,12 @@ class Mark:
 
 @dataclass(frozen=True, eq=False)
 class InnerLine:
-    """A line inside the piece (a fold, a stitch line, the centre line): points (k, 2) mm."""
+    """A line inside the piece (a fold, a stitch line, the centre line): points (k, 2) mm; its name is written along it
+    unless it is a crest or a plain line."""
 
     name: str
     points: FloatArray
+    kind: LineKind = LineKind.INNER
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
@@ -95,7 +109,7 @@ class Piece:
     """One piece to cut. `sew` and `cut` (k, 2) mm are closed outlines, counter-clockwise, first point not repeated.
 
     cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
-    panels: the panels it serves (two for a mirrored pair).
+    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather.
     """
 
     name: str
@@ -110,6 +124,7 @@ class Piece:
     mirrored_count: int = 0
     inner: tuple[InnerLine, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    material: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))

@@ -15,6 +15,7 @@ EDGE_WORDS = {
     EdgeKind.WELTED: "sewn with welt",
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.BARE: "cut edge",
 }
 
 # How nearly every piece is made; any other way is told.

@@ -58,6 +58,16 @@ class DxfPen:
         entity.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)
 
 
+LINE_TYPES = {
+    Layer.SEW: "DASHED",
+    Layer.INNER: "DASHDOT",
+    Layer.STITCH: "DASHED",
+    Layer.CREST: "DOT",
+    Layer.JOIN: "DASHED",
+    Layer.BACKING: "DOT",
+}
+
+
 @contextmanager
 def _fixed_stamps() -> Iterator[None]:
     """The same drawing shall give the same bytes: no date of the day, no random identifiers."""
@@ -84,8 +94,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         # R12 knows no TrueType fonts.
         drawing.styles.add("PATTERN", font="txt" if version == "R12" else "DejaVuSans.ttf")
         for layer, stroke in STROKES.items():
-            line = "DASHED" if layer is Layer.SEW else "DASHDOT" if layer is Layer.INNER else "CONTINUOUS"
-            entry = drawing.layers.add(str(layer.value), linetype=line)
+            entry = drawing.layers.add(str(layer.value), linetype=LINE_TYPES.get(layer, "CONTINUOUS"))
             if version != "R12":
                 entry.description = stroke.word
         space = drawing.modelspace()

@@ -113,8 +113,8 @@ def furniture_layer(canvas: Canvas) -> Iterator[None]:
 
 
 def keep_layers(canvas: Canvas, name: str, drawing: RecordingPen, width_mm: float, height_mm: float) -> None:
-    """Store a drawing once, each of its layers as one form, to be shown by `show_layers`."""
-    for layer in STROKES:
+    """Store a drawing once, each layer it uses as one form, to be shown by `show_layers`."""
+    for layer in filter(drawing.uses, STROKES):
         canvas.beginForm(_form(name, layer), 0, 0, width_mm * POINTS_PER_MM, height_mm * POINTS_PER_MM)
         drawing.replay(PdfPen(canvas), only=layer)
         canvas.endForm()
@@ -132,8 +132,9 @@ def show_layers(
     window.rect(0, 0, x1 - x0, y1 - y0)
     canvas.clipPath(window, stroke=0, fill=0)
     canvas.translate(-x0, -y0)
-    for layer in STROKES:
-        canvas.doForm(_form(name, layer))
+    for form in (_form(name, layer) for layer in STROKES):
+        if canvas.hasForm(form):
+            canvas.doForm(form)
     canvas.restoreState()
 
 
@@ -141,19 +142,24 @@ def _form(name: str, layer: Layer) -> str:
     return f"{FORM_PREFIX}{layer.value}_{name}"
 
 
+def _number(form: object) -> str:
+    """Number of the layer that a form of a page holds."""
+    return str(form).rpartition(FORM_PREFIX)[2].partition("_")[0]
+
+
 def with_layers(pdf: bytes) -> bytes:
     """The same file with every stored layer made switchable."""
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(pdf)))
     words = {**{str(layer.value): stroke.word for layer, stroke in STROKES.items()}, FURNITURE: FURNITURE_WORDS}
+    shared: list[Any] = [page["/Resources"] for page in writer.pages]
+    used = {_number(name) for resources in shared for name in resources.get("/XObject", {})} | {FURNITURE}
     groups = {}
-    for key, word in words.items():
+    for key, word in ((key, word) for key, word in words.items() if key in used):
         group = {NameObject("/Type"): NameObject("/OCG"), NameObject("/Name"): TextStringObject(word)}
         groups[key] = writer._add_object(DictionaryObject(group))
-    for page in writer.pages:
-        resources: Any = page["/Resources"]
+    for resources in shared:
         for name, form in resources.get("/XObject", {}).items():
-            number = str(name).rpartition(FORM_PREFIX)[2].partition("_")[0]
-            form.get_object()[NameObject("/OC")] = groups[number]
+            form.get_object()[NameObject("/OC")] = groups[_number(name)]
         resources[NameObject("/Properties")] = DictionaryObject({NameObject(f"/{FURNITURE}"): groups[FURNITURE]})
     order = ArrayObject(groups.values())
     default = {NameObject("/Order"): order, NameObject("/ON"): order, NameObject("/OFF"): ArrayObject()}

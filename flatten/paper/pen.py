@@ -14,7 +14,8 @@ from meshes.arrays import FloatArray
 
 
 class Layer(Enum):
-    """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673."""
+    """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
+    pleats, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -22,6 +23,11 @@ class Layer(Enum):
     INNER = 8
     SEW = 14
     TEXT = 15
+    STITCH = 30
+    VALLEY = 31
+    CREST = 32
+    JOIN = 33
+    BACKING = 34
 
 
 class Pen(Protocol):
@@ -98,6 +104,12 @@ class RecordingPen:
         self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         self.texts.append(Words(layer, (float(at[0]), float(at[1])), words, height_mm, angle_deg))
+
+    def uses(self, layer: Layer) -> bool:
+        """Whether anything was drawn on a layer."""
+        return any(one[0] is layer for kept in (self.lines, self.fills) for one in kept) or any(
+            text.layer is layer for text in self.texts
+        )
 
     def replay(self, pen: Pen, *, only: Layer | None = None) -> None:
         """Draw what was kept, or one layer of it, on another pen."""

@@ -21,4 +21,9 @@ STROKES = {
     Layer.GRAIN: Stroke("grain", 0.3),
     Layer.INNER: Stroke("inner lines", 0.2, (6.0, 1.5, 0.8, 1.5)),
     Layer.TEXT: Stroke("text", 0.2),
+    Layer.STITCH: Stroke("stitch lines", 0.3, (2.5, 1.5)),
+    Layer.VALLEY: Stroke("valleys", 0.35),
+    Layer.CREST: Stroke("crests", 0.15, (1.0, 3.0)),
+    Layer.JOIN: Stroke("joins", 0.5, (8.0, 2.0)),
+    Layer.BACKING: Stroke("backing lines", 0.3, (1.0, 1.0)),
 }
