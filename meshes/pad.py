@@ -95,8 +95,8 @@ class Layer:
 
 @dataclass(frozen=True)
 class Inset:
-    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its
-    corners.
+    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its corners; tied: the
+    seam round it is tied down onto the padding.
     """
 
     front: float
@@ -105,15 +105,17 @@ class Inset:
     right: float
     corner_radius: float
     welt: bool
+    tied: bool = False
 
 
 @dataclass(frozen=True)
 class Line:
-    """An extra seam line over the face, in the outline's coordinates."""
+    """An extra seam line over the face, in the outline's coordinates; tied: it is tied down onto the padding."""
 
     name: str
     points: tuple[Point, ...]
     welt: bool
+    tied: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +11,14 @@ from meshes.chart import Blame, Chart, is_even, pad_chart
 from meshes.chartmesh import ChartMesh, chart_mesh
 from meshes.curves import inset_polygon
 from meshes.loft import Face, fit_face, loft
+from meshes.materials import BUILT_IN, Material
 from meshes.pad import Pad, Profile
+from meshes.pad_settle import PadRest, lift_notes, settle_pad
 from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
 from meshes.panels import Division, Panel, Seam, divide
 from meshes.pleats import Pleated, pleated
 from meshes.problems import Problem, ProblemError
+from meshes.settle import Settled
 from meshes.surface import Surface, smallest_angles, triangle_areas
 from meshes.valleys import PleatPlan, pleat_plan
 
@@ -50,8 +53,9 @@ class PadFacts:
 
 @dataclass(frozen=True, eq=False)
 class BuiltPad:
-    """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm along the
-    directors; placement (4, 4) from pad to seat."""
+    """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm of the free
+    padding along the directors; placement (4, 4) from pad to seat; rest: how the cover settled, when it has a
+    tension."""
 
     pad: Pad
     support: Surface
@@ -63,6 +67,12 @@ class BuiltPad:
     facts: PadFacts
     problems: tuple[Problem, ...]
     pleats: Pleated | None = None
+    rest: PadRest | None = None
+
+    @property
+    def settled(self) -> Settled | None:
+        """The cover at rest on its padding; None where the surface is that of free padding."""
+        return None if self.rest is None else self.rest.settled
 
     @property
     def shown(self) -> Surface:
@@ -70,11 +80,21 @@ class BuiltPad:
         return self.surface if self.pleats is None else self.pleats.raised
 
 
-def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> BuiltPad:
+def build(
+    pad: Pad,
+    *,
+    edge_mm: float = 6.0,
+    blame: Blame | None = None,
+    tension_n_per_mm: float | None = None,
+    materials: Mapping[str, Material] = BUILT_IN,
+    tied: Collection[str] = (),
+) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`.
 
-    blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line. Raises
-    ProblemError.
+    blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
+    tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding. materials: of
+    the layers, by name; tied: names of lines along which the cover is tied down, besides those the sheet
+    ties. Raises ProblemError.
     """
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
@@ -88,6 +108,13 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
     outer = support.points + thickness[:, None] * support.directors
     notes = _unmet_profiles(pad, face, blame)
     _not_folded(pad, chart, blame, mesh, outer, support.directors)
+    rest = None
+    if tension_n_per_mm:
+        rest = settle_pad(
+            pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
+        )
+        notes, outer = (*notes, *lift_notes(rest, blame)), rest.settled.points
+        _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
     division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
@@ -103,6 +130,7 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
         facts=_facts(pad, face, padded, thickness, at),
         problems=(*notes, *_rounded(plan, blame)),
         pleats=pleated(pad, plan, mesh, padded) if plan else None,
+        rest=rest,
     )
 
 

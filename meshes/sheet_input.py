@@ -159,6 +159,7 @@ class InsetInput(Table):
     right: Margin | None = Field(default=None, description="Margin from the right edge.")
     corner_radius: Radius = Field(default=0.0, description="Radius of the inset's corners.")
     welt: Flag = Field(default=False, description="The seam round the inset carries welt.")
+    tied: Flag = Field(default=False, description="The seam round the inset is tied down onto the padding.")
 
 
 class LineInput(Table):
@@ -169,6 +170,7 @@ class LineInput(Table):
         description="[x, y] of its points, in the outline's coordinates.",
     )
     welt: Flag = Field(default=False, description="This seam carries welt.")
+    tied: Flag = Field(default=False, description="This seam is tied down onto the padding.")
 
 
 class PadInput(Table):

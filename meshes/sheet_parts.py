@@ -145,7 +145,7 @@ def _layer(given: LayerInput | None) -> Layer | None:
 
 
 def _line(given: LineInput | None) -> Line | None:
-    return None if given is None else Line(given.name, _points(given.points), given.welt)
+    return None if given is None else Line(given.name, _points(given.points), given.welt, given.tied)
 
 
 def _inset(given: InsetInput) -> Inset:
@@ -153,7 +153,7 @@ def _inset(given: InsetInput) -> Inset:
     front, rear, left, right = (
         usual if margin is None else margin for margin in (given.front, given.rear, given.left, given.right)
     )
-    return Inset(front, rear, left, right, given.corner_radius, given.welt)
+    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied)
 
 
 def _sides(reader: PartReader, raw: Mapping[str, Any], keys: Path, outline: Outline | None) -> dict[str, Side]:
@@ -280,5 +280,5 @@ def _both_sides(lines: Sequence[Line]) -> tuple[Line, ...]:
     for line in lines:
         done.append(line)
         if any(x > SAME_MM for x, _ in line.points):
-            done.append(Line(f"{line.name} left", tuple((-x, y) for x, y in line.points), line.welt))
+            done.append(replace(line, name=f"{line.name} left", points=tuple((-x, y) for x, y in line.points)))
     return tuple(done)
