@@ -231,12 +231,14 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
 
 @dataclass(frozen=True, eq=False)
 class _Beginning:
-    """Where the search starts: the whole mesh, or its right half; vertices and points of unit size."""
+    """Where the search starts: the whole mesh, or its right half; vertices and points of unit size; order: a good one
+    to eliminate the vertices in, when it is known."""
 
     vertices: FloatArray
     triangles: IntArray
     points: FloatArray
     half: Half | None
+    order: IntArray | None = None
 
     def whole(self, points: FloatArray) -> FloatArray:
         return points if self.half is None else self.half.unfolded(points)
@@ -244,18 +246,19 @@ class _Beginning:
 
 def _beginnings(unit: FloatArray, triangles: IntArray, wish: Wish, size: float) -> Iterator[_Beginning]:
     """The even half when there is one, then the whole."""
+    order = None
     if wish.start is not None:
         points = wish.start / size
     else:
         start = next(starts(unit, triangles), None)
         if start is None:
             return
-        points = start.points
+        points, order = start.points, start.order
     half = None if wish.mirror is None else right_half(unit, triangles, wish.mirror)
     mine = None if half is None else halved(half, points)
     if half is not None and mine is not None:
         yield _Beginning(unit[half.vertices], half.triangles, mine, half)
-    yield _Beginning(unit, triangles, points, None)
+    yield _Beginning(unit, triangles, points, None, order)
 
 
 def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
@@ -264,7 +267,12 @@ def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
         return Relaxed(begin.points, 0.0, 0, True, 0.0, "converged", 0)
     held = None if begin.half is None else begin.half.held()
     return relax(
-        begin.vertices, begin.points, begin.triangles, held=held, progress=lambda k, e: say("least energy", k, e)
+        begin.vertices,
+        begin.points,
+        begin.triangles,
+        held=held,
+        order=begin.order,
+        progress=lambda k, e: say("least energy", k, e),
     )
 
 

@@ -20,8 +20,8 @@ def dissected(places: FloatArray, triangles: IntArray, *, leaf: int = LEAF) -> I
     the nearer they are to a flat sheet that does not lie over itself, the thinner the factors.
     """
     n, axes = len(places), places.shape[1]
-    sorted_along = [np.argsort(places[:, k], kind="stable") for k in range(axes)]
-    along = [places[:, k] for k in range(axes)]
+    along = [np.ascontiguousarray(places[:, k]) for k in range(axes)]
+    sorted_along = [np.argsort(place, kind="stable") for place in along]
     pairs = _pairs(triangles)
     key, part = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
     alive = np.ones(n, dtype=bool)
@@ -44,8 +44,8 @@ def dissected(places: FloatArray, triangles: IntArray, *, leaf: int = LEAF) -> I
 
 def _pairs(triangles: IntArray) -> tuple[IntArray, IntArray]:
     """Both ends of every edge; an edge inside the mesh may come twice."""
-    a, b = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    return a, b
+    a, b, c = triangles.T
+    return np.concatenate([a, b, c]), np.concatenate([b, c, a])
 
 
 def _halves(sorted_along: list[IntArray], along: list[FloatArray], starts: IntArray) -> IntArray:

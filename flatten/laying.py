@@ -18,8 +18,8 @@ def scaled(vertices: FloatArray, points: FloatArray, triangles: IntArray, pull: 
 
 def laid_out(points: FloatArray, triangles: IntArray) -> FloatArray:
     """The piece with its area's middle at zero and its longest way along x, whichever way it came out of the search."""
-    corners = points[triangles]
-    middle = np.average(corners.mean(axis=1), axis=0, weights=triangle_areas(points, triangles))
+    middles = (points[triangles[:, 0]] + points[triangles[:, 1]] + points[triangles[:, 2]]) / 3.0
+    middle = np.average(middles, axis=0, weights=triangle_areas(points, triangles))
     return np.asarray((points - middle) @ laying(points, triangles))
 
 
@@ -28,14 +28,18 @@ def laying(points: FloatArray, triangles: IntArray) -> FloatArray:
 
     Which end of that way is right is settled by the third moment, so moved or renumbered meshes give the same piece.
     """
-    corners = points[triangles]
+    corners = [[np.ascontiguousarray(points[:, r])[triangles[:, k]] for k in range(3)] for r in (0, 1)]
     areas = triangle_areas(points, triangles)
-    middle = np.average(corners.mean(axis=1), axis=0, weights=areas)
-    spread = corners - middle
-    mean = spread.mean(axis=1)
+    middles = [(x[0] + x[1] + x[2]) / 3.0 for x in corners]
+    middle = [float(np.average(x, weights=areas)) for x in middles]
+    spread = [[place - c for place in x] for x, c in zip(corners, middle, strict=True)]
+    mean = np.stack([x - c for x, c in zip(middles, middle, strict=True)], axis=1)
     # Second moments of a triangle: (sum over its corners + 9 times its middle) / 12 of its area.
-    moments = np.einsum("m,mki,mkj->ij", areas / 12, spread, spread)
-    moments += np.einsum("m,mi,mj->ij", 9 * areas / 12, mean, mean)
+    moments = np.empty((2, 2))
+    for r in (0, 1):
+        for c in (0, 1):
+            products = sum(a * b for a, b in zip(spread[r], spread[c], strict=True)) + 9.0 * mean[:, r] * mean[:, c]
+            moments[r, c] = np.dot(areas, products) / 12.0
     axis = np.linalg.eigh(moments)[1][:, 1]
     lean = float(np.average((mean @ axis) ** 3, weights=areas))
     axis = axis if lean >= 0 else -axis

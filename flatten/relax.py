@@ -32,7 +32,7 @@ ARMIJO = 1e-4
 _MOST_STEPS = 200
 # After a step that promised more than this share a new factor pays, and so it does when conjugate gradients need more
 # than this many steps: CHOLMOD's factors are cheap, SuperLU's dear.
-_RENEW, _PATIENCE = {True: 1e-4, False: 1e-2}, {True: 8, False: 30}
+_RENEW, _PATIENCE = {True: 2e-4, False: 1e-2}, {True: 8, False: 30}
 # Error of a step from a new factor, as a share of the step.
 _DIRECT = 1e-6
 
@@ -145,17 +145,21 @@ def relax(
     triangles: IntArray,
     *,
     held: IntArray | None = None,
+    order: IntArray | None = None,
+    done: float = CONVERGED,
     progress: Callable[[int, float], None] | None = None,
 ) -> Relaxed:
     """Minimise the energy from a fold-free start.
 
-    held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are; without it a rigid motion is held.
+    held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are; without it a rigid motion is held; order
+    (n,): a good order of elimination, made when it is not given; done: share of the energy that is not worth another
+    step.
 
     vertices (n, 3) mm, start (n, 2) mm, triangles (m, 3). Every triangle must have area on the seat and be
     counter-clockwise at the start; that holds for the result too. progress is called with the step and the energy.
     Raises ValueError when the start is folded.
     """
-    order = dissected(vertices, triangles)
+    order = dissected(vertices, triangles) if order is None else order
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
     corners = rank[triangles]
@@ -165,16 +169,16 @@ def relax(
     if not np.isfinite(energy.value(x)):
         raise ValueError("the start is folded")
     pins = rigid_pins(x) if held is None else renumbered(held, rank)
-    x, found = _descend(energy, x, pins, progress or (lambda step, value: None))
+    x, found = _descend(energy, x, pins, done, progress or (lambda step, value: None))
     return Relaxed(x[rank], *found)
 
 
 def _descend(
-    energy: Energy, x: FloatArray, pins: IntArray, say: Callable[[int, float], None]
+    energy: Energy, x: FloatArray, pins: IntArray, done: float, say: Callable[[int, float], None]
 ) -> tuple[FloatArray, tuple[float, int, bool, float, str, int]]:
     newton = _Newton(energy, pins)
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
-    converged, reason = False, f"{_MOST_STEPS} steps were not enough"
+    converged, reason, near = False, f"{_MOST_STEPS} steps were not enough", _FAR
     while steps < _MOST_STEPS:
         say(steps, value)
         g = newton.slope(x)
@@ -184,7 +188,8 @@ def _descend(
             reason = f"the linear system could not be solved: {fault}"
             break
         if d is None:
-            clamp = True
+            # Not yet: try again when much less is left.
+            clamp, near = True, 0.03 * residual
             continue
         before, residual = residual, float(-(g @ d)) / (2.0 * value)
         step = d.reshape(-1, 2)
@@ -200,10 +205,10 @@ def _descend(
         # What the next step would promise: the law of Newton's method, and the error in this step.
         law = 4.0 * max(_SQUARING, residual / before**2) * residual**2
         left = residual if clamp else max(law, newton.error**2 * residual)
-        if residual <= CONVERGED or left <= _FORESEEN:
+        if residual <= done or left <= _FORESEEN / CONVERGED * done:
             residual, converged, reason = min(left, residual), True, "converged"
             break
-        clamp = residual > _FAR
+        clamp = residual > near
     return x, (value, steps, converged, residual, reason, newton.solver.fallbacks)
 
 

@@ -23,10 +23,12 @@ from meshes.surface import boundary_loops
 
 @dataclass(frozen=True, eq=False)
 class Start:
-    """points (n, 2), every triangle counter-clockwise; kind: `conformal`, `circle` or `even circle`."""
+    """points (n, 2), every triangle counter-clockwise; kind: `conformal`, `circle` or `even circle`; order (n,): a good
+    order of elimination."""
 
     points: FloatArray
     kind: str
+    order: IntArray
 
 
 def flipped(points: FloatArray, triangles: IntArray) -> int:
@@ -35,8 +37,11 @@ def flipped(points: FloatArray, triangles: IntArray) -> int:
     return int((orientation(a, b, c) <= 0).sum())
 
 
-def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
-    """The conformal map whose rim keeps its length, (n, 2); None when a system is singular. It may be folded."""
+def conformal(vertices: FloatArray, triangles: IntArray, *, order: IntArray | None = None) -> FloatArray | None:
+    """The conformal map whose rim keeps its length, (n, 2); None when a system is singular. It may be folded.
+
+    order (n,): a good order of elimination, made when it is not given.
+    """
     n = len(vertices)
     rim = boundary_loops(triangles)[0]
     angles, cotangents = corner_angles(vertices, triangles)
@@ -47,8 +52,8 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
         points[rim] = _closed_rim(vertices[rim], turn)
         return points if np.all(np.isfinite(points)) else None
     try:
-        inner = _Inner(vertices, triangles, rim, 0.5 * cotangents)
-        scale = -inner.solved(2.0 * np.pi - total[inner.inside])
+        inner = _Inner(vertices, triangles, rim, 0.5 * cotangents, order)
+        scale = -inner.solved(np.asarray(2.0 * np.pi - total[inner.inside], dtype=np.float64))
         turn = np.asarray(turn + inner.across.T @ scale, dtype=np.float64)
         points[rim] = _closed_rim(vertices[rim], turn)
         points[inner.inside] = inner.solved(-(inner.across @ points[rim]))
@@ -64,8 +69,11 @@ class _Inner:
     pulls (m, 3): weight of the edge across from every corner of a triangle.
     """
 
-    def __init__(self, vertices: FloatArray, triangles: IntArray, rim: IntArray, pulls: FloatArray) -> None:
-        n, order = len(vertices), dissected(vertices, triangles)
+    def __init__(
+        self, vertices: FloatArray, triangles: IntArray, rim: IntArray, pulls: FloatArray, order: IntArray | None
+    ) -> None:
+        n = len(vertices)
+        order = dissected(vertices, triangles) if order is None else order
         outer = np.zeros(n, dtype=bool)
         outer[rim] = True
         self.inside = order[~outer[order]]
@@ -77,7 +85,7 @@ class _Inner:
         own = whole[:k].tocsc()
         own.sort_indices()
         self.across = whole[k:].T.tocsr()
-        self._solver = Solver(own.indptr, own.indices)
+        self._solver = Solver(own.indptr.astype(np.int64), own.indices.astype(np.int64))
         self._solver.refactor(own.data)
 
     def solved(self, rhs: FloatArray) -> FloatArray:
@@ -98,12 +106,12 @@ def corner_angles(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray
 
 def laplacian(triangles: IntArray, cotangents: FloatArray, n: int) -> sparse.csr_matrix:
     """The cotangent matrix, positive semidefinite."""
-    i = np.concatenate([triangles[:, (k + 1) % 3] for k in range(3)])
-    j = np.concatenate([triangles[:, (k + 2) % 3] for k in range(3)])
+    tail = np.concatenate([triangles[:, (k + 1) % 3] for k in range(3)])
+    head = np.concatenate([triangles[:, (k + 2) % 3] for k in range(3)])
     half = 0.5 * np.concatenate([cotangents[:, k] for k in range(3)])
-    values = np.concatenate([-half, -half, half, half])
-    rows, cols = np.concatenate([i, j, i, j]), np.concatenate([j, i, i, j])
-    return sparse.coo_matrix((values, (rows, cols)), shape=(n, n)).tocsr()
+    pulls = sparse.csr_matrix((half, (tail, head)), shape=(n, n))
+    pulls = pulls + pulls.T
+    return sparse.csr_matrix(sparse.diags_array(np.asarray(pulls.sum(axis=1)).ravel()) - pulls)
 
 
 def _closed_rim(corners: FloatArray, turn: FloatArray) -> FloatArray:
@@ -118,7 +126,9 @@ def _closed_rim(corners: FloatArray, turn: FloatArray) -> FloatArray:
     return np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)[:-1]])
 
 
-def circle(vertices: FloatArray, triangles: IntArray, *, even: bool = False) -> FloatArray:
+def circle(
+    vertices: FloatArray, triangles: IntArray, *, even: bool = False, order: IntArray | None = None
+) -> FloatArray:
     """The harmonic map onto the unit circle, (n, 2), with weights 1 / length, or all equal when `even`."""
     n = len(vertices)
     rim = boundary_loops(triangles)[0]
@@ -135,7 +145,7 @@ def circle(vertices: FloatArray, triangles: IntArray, *, even: bool = False) -> 
             for k in range(3):
                 along = vertices[triangles[:, (k + 1) % 3]] - vertices[triangles[:, (k + 2) % 3]]
                 pulls[:, k] = 1.0 / np.linalg.norm(along, axis=1)
-        inner = _Inner(vertices, triangles, rim, pulls)
+        inner = _Inner(vertices, triangles, rim, pulls, order)
         points[inner.inside] = inner.solved(-(inner.across @ points[rim]))
     return points
 
@@ -150,12 +160,13 @@ def starts(vertices: FloatArray, triangles: IntArray) -> Iterator[Start]:
 
     vertices (n, 3) mm, triangles (m, 3) a disc. Nothing comes only when rounding defeats even the circle.
     """
+    order = dissected(vertices, triangles)
     for kind, made in (("conformal", conformal), ("circle", circle), ("even circle", even_circle)):
-        points = made(vertices, triangles)
+        points = made(vertices, triangles, order=order)
         if points is not None and flipped(points, triangles) == 0:
-            yield Start(best_scale(vertices, points, triangles) * points, kind)
+            yield Start(best_scale(vertices, points, triangles) * points, kind, order)
 
 
-def even_circle(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+def even_circle(vertices: FloatArray, triangles: IntArray, *, order: IntArray | None = None) -> FloatArray:
     """`circle` with equal weights and equal rim steps: the sturdiest of all, and the most distorted."""
-    return circle(vertices, triangles, even=True)
+    return circle(vertices, triangles, even=True, order=order)

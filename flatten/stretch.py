@@ -49,18 +49,23 @@ def frames(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, Float
 
     The first axis runs along the longest edge; the second is to its left seen from the outer side.
     """
-    corners = vertices[triangles]
-    edges = np.roll(corners, -1, axis=1) - corners
-    m = np.arange(len(triangles))
-    longest = np.argmax(np.einsum("mik,mik->mi", edges, edges), axis=1)
-    base = edges[m, longest]
-    first = base / np.linalg.norm(base, axis=1, keepdims=True)
-    normal = np.cross(edges[:, 0], -edges[:, 2])
-    second = np.cross(normal, first)
-    second /= np.linalg.norm(second, axis=1, keepdims=True)
-    rows = np.stack([edges[:, 0], -edges[:, 2]], axis=1)
-    flat = np.stack([np.einsum("mik,mk->mi", rows, first), np.einsum("mik,mk->mi", rows, second)], axis=2)
-    return flat, first, second
+    corner = [[np.ascontiguousarray(vertices[:, c])[triangles[:, k]] for c in range(3)] for k in range(3)]
+    edges = np.array([[corner[(k + 1) % 3][c] - corner[k][c] for c in range(3)] for k in range(3)])
+    squares = (edges * edges).sum(axis=1)
+    longest = np.argmax(squares, axis=0)
+    base = np.where(longest == 0, edges[0], np.where(longest == 1, edges[1], edges[2]))
+    first = base / np.sqrt(squares.max(axis=0))
+    u, v = edges[0], -edges[2]
+    normal = _crossed(u, v)
+    second = _crossed(normal, first)
+    second /= np.sqrt((second * second).sum(axis=0))
+    flat = np.array([[(side * axis).sum(axis=0) for axis in (first, second)] for side in (u, v)])
+    return flat.transpose(2, 0, 1), first.T, second.T
+
+
+def _crossed(u: FloatArray, v: FloatArray) -> FloatArray:
+    """The cross product of vectors given as (3, m)."""
+    return np.array([u[i] * v[j] - u[j] * v[i] for i, j in ((1, 2), (2, 0), (0, 1))])
 
 
 def singular(f: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -80,15 +85,18 @@ def stretch(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> St
     The triangles must not be degenerate on either side.
     """
     flat, first, second = frames(vertices, triangles)
-    a, b, c = (points[triangles[:, k]] for k in range(3))
-    paper = np.stack([b - a, c - a], axis=1)
-    det = paper[:, 0, 0] * paper[:, 1, 1] - paper[:, 0, 1] * paper[:, 1, 0]
-    inverse = np.empty_like(paper)
-    inverse[:, 0, 0], inverse[:, 1, 1] = paper[:, 1, 1], paper[:, 0, 0]
-    inverse[:, 0, 1], inverse[:, 1, 0] = -paper[:, 0, 1], -paper[:, 1, 0]
-    inverse /= det[:, None, None]
+    paper = np.empty((2, 2, len(triangles)))
+    for r in (0, 1):
+        place = np.ascontiguousarray(points[:, r])
+        corner = place[triangles[:, 0]]
+        paper[0, r], paper[1, r] = place[triangles[:, 1]] - corner, place[triangles[:, 2]] - corner
+    det = paper[0, 0] * paper[1, 1] - paper[0, 1] * paper[1, 0]
+    inverse = np.array([[paper[1, 1], -paper[0, 1]], [-paper[1, 0], paper[0, 0]]]) / det
     # Edges are rows: seat = paper @ f.T, hence f.T = inverse @ seat.
-    f = np.einsum("mij,mjk->mki", inverse, flat)
+    f = np.empty((2, 2, len(triangles))).transpose(2, 0, 1)
+    for k in (0, 1):
+        for i in (0, 1):
+            f[:, k, i] = inverse[i, 0] * flat[:, 0, k] + inverse[i, 1] * flat[:, 1, k]
     values, left, right = singular(f)
     along = np.stack([np.cos(right), -np.sin(right)], axis=1)
     on_seat = np.cos(left)[:, None] * first + np.sin(left)[:, None] * second

@@ -15,7 +15,16 @@ import numpy.typing as npt
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.meshfile import PolygonError, load
 from meshes.problems import Problem, ProblemError
-from meshes.surface import boundary_loops, components, directed_edges, repeated, smallest_angles, triangle_areas
+from meshes.surface import (
+    boundary_loops,
+    components,
+    directed_edges,
+    euler,
+    repeated,
+    side_lengths,
+    smallest_angles,
+    triangle_areas,
+)
 
 Fault = Callable[[str, str], None]
 
@@ -227,11 +236,9 @@ def _check_vertices(vertices: FloatArray, triangles: IntArray, fault: Fault) -> 
 
 
 def _check_shape(vertices: FloatArray, triangles: IntArray, fault: Fault) -> None:
-    repeated = (np.diff(np.sort(triangles, axis=1), axis=1) == 0).any(axis=1)
-    longest = np.max(
-        [np.linalg.norm(vertices[triangles[:, k]] - vertices[triangles[:, k - 1]], axis=1) for k in range(3)], axis=0
-    )
-    flat = repeated | (triangle_areas(vertices, triangles) <= 1e-12 * longest**2)
+    a, b, c = triangles.T
+    longest = side_lengths(vertices, triangles).max(axis=0)
+    flat = (a == b) | (b == c) | (c == a) | (triangle_areas(vertices, triangles) <= 1e-12 * longest**2)
     if flat.any():
         fault(
             "M207",
@@ -251,12 +258,13 @@ def _check_edges(triangles: IntArray, fault: Fault) -> None:
         return
     edges = directed_edges(triangles)
     top = int(triangles.max()) + 1
-    keys = np.sort(edges.min(axis=1) * top + edges.max(axis=1))
+    directed = np.sort(2 * (edges.min(axis=1) * top + edges.max(axis=1)) + (edges[:, 0] < edges[:, 1]))
+    keys = directed >> 1
     thrice = len(np.unique(keys[2:][keys[2:] == keys[:-2]]))
     if thrice:
         fault("M210", f"{thrice} edges carry more than two triangles; a cover has two sides at most")
         return
-    twice_same_way = repeated(np.sort(edges @ np.array([top, 1])))
+    twice_same_way = repeated(directed)
     if twice_same_way:
         text = (
             f"triangles face different ways across {twice_same_way} edges; turn them alike or ask for the repair orient"
@@ -291,9 +299,7 @@ def _check_disc(triangles: IntArray, fault: Fault) -> None:
     if len(loops) > 1:
         fault("M215", f"the surface has {len(loops)} rims: a hole or a ring; cut from rim to rim, or fill the hole")
         return
-    # Every edge has two sides, save those of the one rim.
-    edges = (3 * len(triangles) + len(loops[0])) // 2
-    if int((np.bincount(triangles.ravel()) > 0).sum()) - edges + len(triangles) != 1:
+    if euler(triangles, loops) != 1:
         text = (
             "the surface has a handle, or two sheets of it hang together by one vertex; cut it open along a seam first"
         )

@@ -44,11 +44,11 @@ class Surface:
 
 def triangle_areas(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     """Area of every triangle, shape (m,), mm2; vertices may have two or three columns."""
-    a, b, c = (vertices[triangles[:, k]] for k in range(3))
-    if vertices.shape[1] == 2:
-        u, v = b - a, c - a
-        return 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
-    return 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    place = [np.ascontiguousarray(column)[triangles.T] for column in vertices.T]
+    u, v = [x[1] - x[0] for x in place], [x[2] - x[0] for x in place]
+    pairs = ((0, 1),) if len(place) == 2 else ((1, 2), (2, 0), (0, 1))
+    square = sum((u[i] * v[j] - u[j] * v[i]) ** 2 for i, j in pairs)
+    return np.asarray(0.5 * np.sqrt(square))
 
 
 def directed_edges(triangles: IntArray) -> IntArray:
@@ -123,17 +123,31 @@ def is_disc(triangles: IntArray) -> bool:
         return False
     if len(loops) != 1 or components(triangles).max(initial=0) != 0:
         return False
-    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
-    return bool(np.unique(triangles).size - len(edges) + len(triangles) == 1)
+    return euler(triangles, loops) == 1
+
+
+def euler(triangles: IntArray, loops: list[IntArray]) -> int:
+    """Vertices in use less edges plus triangles, for a surface with these boundary loops and no edge of three."""
+    # Every edge has two sides, save those of the rims.
+    edges = (3 * len(triangles) + sum(len(loop) for loop in loops)) // 2
+    return int(np.count_nonzero(np.bincount(triangles.ravel()))) - edges + len(triangles)
+
+
+def side_lengths(vertices: FloatArray, triangles: IntArray) -> FloatArray:
+    """Lengths of the sides of every triangle, corner k to corner k + 1 in row k, shape (3, m)."""
+    square = np.zeros((3, len(triangles)))
+    for column in vertices.T:
+        place = np.ascontiguousarray(column)[triangles.T]
+        for k in range(3):
+            square[k] += (place[(k + 1) % 3] - place[k]) ** 2
+    return np.sqrt(square)
 
 
 def smallest_angles(vertices: FloatArray, triangles: IntArray) -> FloatArray:
     """Smallest inner angle of every triangle, shape (m,), radians."""
-    sides = np.stack(
-        [np.linalg.norm(vertices[triangles[:, (k + 1) % 3]] - vertices[triangles[:, k]], axis=1) for k in range(3)]
-    )
-    sides.sort(axis=0)
-    short, middle, long = sides
+    a, b, c = side_lengths(vertices, triangles)
+    short, long = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    middle = np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
     cosine = (middle**2 + long**2 - short**2) / np.maximum(2 * middle * long, 1e-300)
     return np.arccos(np.clip(cosine, -1.0, 1.0))
 
