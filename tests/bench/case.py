@@ -12,20 +12,18 @@ from collections.abc import Callable
 from typing import Any
 
 import flatten
-from flatten import solver
 from flatten.develop import Aim, Wish
 from flatten.stretch import stretch
 from meshes.arrays import FloatArray, IntArray
 from tests.bench import peers
-from tests.bench.meshes import SIZES, mesh
+from tests.bench.sizes import SIZES, mesh
 
 # Cases below this many triangles are repeated.
 REPEATED, RUNS = 50_000, 3
 
 
-def ours(seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool, fast: bool) -> peers.Made:
+def ours(seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool) -> peers.Made:
     """The whole of `flatten.flatten`: checks, first map, optimum, floor where `prove`, certificate."""
-    solver.FAST = fast
     begin = time.perf_counter()
     flat = flatten.flatten(seat, triangles, wish=Wish(aim=aim, prove=prove))
     seconds = time.perf_counter() - begin
@@ -42,10 +40,10 @@ def meshlab_harmonic(seat: FloatArray, triangles: IntArray) -> peers.Made:
 
 
 METHODS: dict[str, Callable[[FloatArray, IntArray], peers.Made]] = {
-    "energy": lambda v, t: ours(v, t, aim=Aim.ENERGY, prove=False, fast=True),
-    "energy scipy": lambda v, t: ours(v, t, aim=Aim.ENERGY, prove=False, fast=False),
-    "whole": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True, fast=True),
-    "whole scipy": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True, fast=False),
+    "energy": lambda v, t: ours(v, t, aim=Aim.ENERGY, prove=False),
+    "energy scipy": lambda v, t: ours(v, t, aim=Aim.ENERGY, prove=False),
+    "whole": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
+    "whole scipy": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
     "slim lscm": peers.slim_from_lscm,
     "slim circle": peers.slim_from_circle,
     "arap": peers.arap,
