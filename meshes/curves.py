@@ -24,8 +24,6 @@ REACH_MM = 12.0
 # Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
 OVERSHOOT_MM = 2.0
-# A valley that misses a corner of the rim by less is let into it.
-MEETS_MM = 1.0
 KINK_RAD = np.deg2rad(25.0)
 
 
@@ -87,23 +85,10 @@ def face_plan(
         raise ProblemError([blame("G102", ("outline",), text)])
     # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
     inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
-    inner += [_met(drawn, rim) for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
+    inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
     if not half:
         inner.append(_centre_line(chart, region))
     return _set_out(_noded(rim + inner, region), edge_mm)
-
-
-def _met(valley: Drawn, rim: Sequence[Drawn]) -> Drawn:
-    """The valley, let into a corner of the rim that it would miss by less than can be sewn: no triangle fits there."""
-    points = np.asarray(valley.line.coords)
-    for corner in (np.array(d.line.coords[0]) for d in rim):
-        if valley.line.distance(Point(corner)) < MEETS_MM:
-            end, inner = (
-                (0, 1) if np.linalg.norm(points[0] - corner) < np.linalg.norm(points[-1] - corner) else (-1, -2)
-            )
-            heading = corner - points[inner]
-            points[end] = corner + OVERSHOOT_MM * heading / np.linalg.norm(heading)
-    return replace(valley, line=LineString(points))
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
@@ -218,6 +203,12 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
 def face_region(pad: Pad, chart: Chart) -> Polygon:
     """The face inside the edge seam as a region of the chart."""
     return _region(_rim(pad, chart, half=False))
+
+
+def seam_corners(chart: Chart) -> FloatArray:
+    """Where the edge seam passes from one side to the next, in the chart, (4, 2) mm."""
+    u = np.array(chart.corners)
+    return chart.to_plane(u, chart.seam(u))
 
 
 def face_corners(pad: Pad, chart: Chart) -> FloatArray:

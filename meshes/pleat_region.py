@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Polygon
 
 from meshes.arrays import FloatArray, locked_floats
 from meshes.chart import Blame, Chart, is_even
-from meshes.curves import face_corners, face_region, inset_polygon
+from meshes.curves import face_corners, face_region, inset_polygon, seam_corners
 from meshes.loft import fit_face, loft
 from meshes.pad import Pad
 from meshes.padding import free_thickness, places
@@ -30,12 +30,14 @@ class Region:
     """What is pleated, as a polygon of the chart turned so that pleats run along its second axis.
 
     turned: the axes are exchanged, for pleats across; shape: the region itself; corners (k, 2): it without rounded
-    corners; sewn: whether its low and its high end are seams, where the rise runs out.
+    corners; nodes (j, 2): where the seam round it passes from one side to the next;
+    sewn: whether its low and its high end are seams, where the rise runs out.
     """
 
     turned: bool
     shape: Polygon
     corners: FloatArray
+    nodes: FloatArray
     sewn: tuple[bool, bool]
 
     def place(self, at: FloatArray) -> FloatArray:
@@ -85,11 +87,11 @@ def region_of(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> Region:
     for side in ("left", "right") if turned else ("front", "rear"):
         margin = float(getattr(pad.inset, side)) if pad.inset is not None else 0.0
         sewn.append(margin > 0.0 or pad.sides[side].band or not pleats.over_edge)
-    corners = face_corners(pad, chart)
+    corners, nodes = face_corners(pad, chart), seam_corners(chart)
     if turned:
         shape = shapely.transform(shape, lambda at: at[:, ::-1])
-        corners = corners[:, ::-1]
-    return Region(turned, shape, locked_floats(corners), (sewn[0], sewn[1]))
+        corners, nodes = corners[:, ::-1], nodes[:, ::-1]
+    return Region(turned, shape, locked_floats(corners), locked_floats(nodes), (sewn[0], sewn[1]))
 
 
 def laid_on(pad: Pad, chart: Chart) -> Laid:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 
 from meshes.arrays import FloatArray, locked_floats
 from meshes.chart import Blame, Chart, is_even, pad_chart
@@ -25,6 +25,7 @@ from meshes.units import SAME_MM
 
 STATION_MM = 4.0
 OVERSHOOT_MM = 2.0
+MEETS_MM = 0.75
 # Points that leave a straight line by less than this are not worth keeping.
 STRAIGHT_MM = 1e-4
 # A test strip that came out further off than this share was measured wrongly.
@@ -69,21 +70,35 @@ class PleatPlan:
         at = np.clip(station, self.stations[0], self.stations[-1])
         return np.stack([np.interp(at, self.stations, edge) for edge in self.edges.T], axis=1)
 
+    def line(self, valley: Valley) -> LineString:
+        """A valley over (across, along), carried a little past the region."""
+        path = np.stack([valley.place, self.stations], axis=1)
+        inside = shapely.intersection(self.region.shape, LineString(path))
+        first, last = inside.bounds[1], inside.bounds[3]
+        kept = (self.stations >= first - OVERSHOOT_MM) & (self.stations <= last + OVERSHOOT_MM)
+        ends = np.array([first - OVERSHOOT_MM, last + OVERSHOOT_MM])
+        tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
+        inner = path[kept] if self.pleats.shape == "edge" else path[:0]
+        points = np.concatenate([tips[:1], inner, tips[1:]])
+        return LineString(_let_in(points, self.region.nodes)).simplify(STRAIGHT_MM)
+
     def drawn(self) -> list[Drawn]:
-        """The valleys as lines of the chart, carried a little past the region."""
-        lines = []
-        for valley in self.valleys:
-            path = np.stack([valley.place, self.stations], axis=1)
-            inside = shapely.intersection(self.region.shape, LineString(path))
-            first, last = inside.bounds[1], inside.bounds[3]
-            kept = (self.stations >= first - OVERSHOOT_MM) & (self.stations <= last + OVERSHOOT_MM)
-            ends = np.array([first - OVERSHOOT_MM, last + OVERSHOOT_MM])
-            tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
-            inner = path[kept] if self.pleats.shape == "edge" else path[:0]
-            points = np.concatenate([tips[:1], inner, tips[1:]])
-            rule = Rule(valley.name, sewn=valley.joined, valley=True, runs_on=self.pleats.over_edge)
-            lines.append(Drawn(rule, LineString(self.region.place(points)).simplify(STRAIGHT_MM)))
-        return lines
+        """The valleys as lines of the chart."""
+        rules = [Rule(v.name, sewn=v.joined, valley=True, runs_on=self.pleats.over_edge) for v in self.valleys]
+        lines = [self.region.place(np.asarray(self.line(valley).coords)) for valley in self.valleys]
+        return [Drawn(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
+
+
+def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
+    """A valley that would miss a corner of the seam by less than can be sewn, let into it: no triangle fits there."""
+    points = points.copy()
+    for node in nodes:
+        if LineString(points).distance(Point(node)) < MEETS_MM:
+            front = np.linalg.norm(points[0] - node) < np.linalg.norm(points[-1] - node)
+            end, inner = (0, 1) if front else (-1, -2)
+            heading = node - points[inner]
+            points[end] = node + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+    return points
 
 
 def pleat_names(plan: PleatPlan) -> list[str]:
@@ -137,7 +152,12 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     middle = 0.5 * (low + high)
     over = ruler(region, laid, middle, even=even)
     if pad.leader is not None:
-        layout = laid_at(over.length_at(_leading(pad, pad.leader, blame)), over.low, over.high)
+        layout = laid_at(
+            over.length_at(_leading(pad, pad.leader, region, blame)),
+            over.low,
+            over.high,
+            least=pleats.filler_thickness,
+        )
     else:
         layout = lay_out(pleats, over.low, over.high, even=even)
     drawn = section(pleats, float(np.median(layout.widths)))
@@ -167,7 +187,7 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     return plan
 
 
-def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
+def _leading(pad: Pad, leader: Pad, region: Region, blame: Blame) -> FloatArray:
     """Places across this pad, at its middle station, that bring its valleys to those of the leader where they meet."""
     chart = pad_chart(leader, edge_thickness(leader), blame)
     plan = pleat_plan(replace(leader, leader=None), chart, blame)
@@ -176,7 +196,10 @@ def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
     apart = np.array(leader.origin[:2]) - np.array(pad.origin[:2])
     here = ends + float(apart @ [np.cos(turn), np.sin(turn)])
     assert pad.pleats is not None
-    return np.asarray(here / _spread(pad.pleats.fan, 1.0 if meets_behind(pad) else 0.0))
+    # A valley meets the edge where the region ends at its place: behind a rounded corner that is further in.
+    low, high = region.span
+    stations = np.array([region.along(x)[1 if meets_behind(pad) else 0] for x in here])
+    return np.asarray(here / _spread(pad.pleats.fan, (stations - low) / (high - low)))
 
 
 def meets_behind(pad: Pad) -> bool:
@@ -186,9 +209,9 @@ def meets_behind(pad: Pad) -> bool:
 
 def meeting_place(pad: Pad, plan: PleatPlan, valley: Valley) -> float:
     """Where across the pad a valley arrives at the edge with which the pad meets its neighbour."""
-    inside = shapely.intersection(plan.region.shape, LineString(np.stack([valley.place, plan.stations], axis=1)))
-    station = inside.bounds[3] if meets_behind(pad) else inside.bounds[1]
-    return float(np.interp(station, plan.stations, valley.place))
+    inside = shapely.intersection(plan.region.shape, plan.line(valley))
+    ends = np.asarray(inside.coords)
+    return float(ends[int(np.argmax(ends[:, 1]) if meets_behind(pad) else np.argmin(ends[:, 1])), 0])
 
 
 def _spread(fan: float, share: float | FloatArray) -> float | FloatArray:

@@ -74,7 +74,7 @@ def test_layouts_that_cannot_be(pleats, code, words):
 def test_valleys_of_another_pad_are_taken_over():
     layout = laid_at([-120.0, -50.0, 0.0, 50.0, 120.0], -100.0, 100.0)
     assert layout.edges == (-100.0, -50.0, 0.0, 50.0, 100.0)
-    assert layout.notes == ("2 valleys of the other pad lie beside this one",)
+    assert layout.notes == ("2 valleys of the other pad find no room on this one",)
     with pytest.raises(LayoutFault, match="none of the other pad's valleys"):
         laid_at([300.0], -100.0, 100.0)
 
