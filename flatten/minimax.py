@@ -14,7 +14,7 @@ length wanted, so that both sides of a seam come out equal.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,11 +31,16 @@ GAP = 1e-3
 FIRST_WEIGHT, FALL = 0.1, 0.2
 # A round ends when the next Newton step would gain less than this share of the barrier's weight.
 ROUND_DONE = 0.5
-MOST_STEPS, STEPS_A_ROUND = 120, 6
+MOST_STEPS, STEPS_A_ROUND = 120, 15
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
-EASING = (0.1, 0.02)
+EASING, EASING_STEPS = (0.1, 0.02), 6
+# Stiffness of the springs that hold wanted rim lengths: in the end, when a length gives way by about 1 / STIFFNESS for
+# one unit of demand, and on the way there, times (window / mu)^2.
+STIFFNESS, SOFTNESS = 10000.0, 0.05
+# Room that the start has to the bounds, as a share of its spread: usually, and when rim lengths are held.
+ROOM, ROOM_HELD = 1.0, 0.3
 ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
 
 
@@ -87,14 +92,11 @@ def least_demand(
     if not np.isfinite(logs).all():
         raise ValueError("the start is folded")
     spread = float(logs.max() - logs.min())
-    room = 1.0 * spread + 1e-9
-    if own is not None:
-        # Lengths that have to change need stretch to change with them.
-        room += float(np.abs(window.off(begin)[0]).max())
+    room = (ROOM if own is None else ROOM_HELD) * spread + 1e-9
     # A smaller piece is stretched more everywhere: shrunk or grown until its least stretch is just above the pull.
     fitted = begin * np.exp(logs.min() - pull - room)
     pins = rigid_pins(fitted) if held is None else renumbered(held, rank)
-    search = _Search(window, State(fitted, window.needed(fitted) + room), pins, lengths_held=rim is not None)
+    search = _Search(window, fitted, window.needed(fitted) + room, pins)
     search.run(gap, progress or (lambda step, value: None), ease=ease)
     return LeastDemand(size * search.at.points[rank], search.spread(), search.gap, search.steps, search.reason)
 
@@ -102,8 +104,9 @@ def least_demand(
 class _Search:
     """One walk along the path of minima."""
 
-    def __init__(self, window: Window, at: State, pins: IntArray, *, lengths_held: bool) -> None:
-        self.window, self.at, self.pins, self.lengths_held = window, at, pins, lengths_held
+    def __init__(self, window: Window, points: FloatArray, bound: float, pins: IntArray) -> None:
+        self.window, self.pins = window, pins
+        self.at = State(points, bound)
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
@@ -118,15 +121,19 @@ class _Search:
 
     def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
         """Follow the path until the demand is within `gap` of the best, then use the freedom left."""
-        if self.spread() < FLAT and not self.lengths_held:
+        held = self.window.rim is not None
+        if self.spread() < FLAT and not held:
             self.gap, self.reason = 0.0, "flat already"
             return
-        mu = FIRST_WEIGHT * (self.at.bound - self.window.pull)
+        mu, wide = FIRST_WEIGHT * (self.at.bound - self.window.pull), 0.0
         while self.steps < MOST_STEPS:
-            if not self._round(Goal(mu), say):
+            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+            wide = self.at.bound - self.window.pull
+            stiff = min(STIFFNESS, SOFTNESS * (wide / mu) ** 2) if held else 0.0
+            if not self._round(Goal(mu, stiff=stiff), say):
                 return
             self.gap = 4.0 * mu / (self.at.bound - self.window.pull)
-            if self.gap <= gap:
+            if self.gap <= gap and (not held or stiff == STIFFNESS):
                 self.reason = "converged"
                 break
             mu *= FALL
@@ -134,13 +141,18 @@ class _Search:
             self.reason = f"{MOST_STEPS} steps were not enough"
             return
         if ease:
-            wide = self.at.bound - self.window.pull
-            for share in EASING:
-                self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide), say)
+            self._ease(say)
+
+    def _ease(self, say: Callable[[int, float], None]) -> None:
+        """Least energy within the reached bound, which stays."""
+        wide = self.at.bound - self.window.pull
+        stiff = STIFFNESS if self.window.rim is not None else 0.0
+        for share in EASING:
+            self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=stiff), say)
 
     def _round(self, goal: Goal, say: Callable[[int, float], None]) -> bool:
         """Newton steps at one weight of the barrier; False when the search has to end."""
-        for _ in range(STEPS_A_ROUND):
+        for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
             say(self.steps, self.spread())
             try:
                 step, step_bound, gain = self._step(goal)
@@ -182,6 +194,7 @@ class _Search:
         return step.reshape(-1, 2), step_bound, -float(slope @ step) - model.slope_bound * step_bound
 
     def _moved(self, step: FloatArray, step_bound: float, gain: float, goal: Goal) -> State | None:
+        """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
         now = self.window.barrier(self.at, goal)
         share = min(1.0, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
         while share > LEAST_SHARE:

@@ -42,11 +42,13 @@ class State:
 
 @dataclass(frozen=True)
 class Goal:
-    """What is minimised: lead M + ease mean((l - pull)^2) / 2 - mu mean(ln of the distances to both bounds)."""
+    """What is minimised: lead M + ease mean((l - pull)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held rim
+    - mu mean(ln of the distances to both bounds)."""
 
     mu: float
     lead: float = 1.0
     ease: float = 0.0
+    stiff: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,8 +62,26 @@ class Model:
     values: FloatArray
 
 
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """A piece's triangles against one side of the window: singular values and angles of their maps, l (m, 2)."""
+
+    s: FloatArray
+    left: FloatArray
+    right: FloatArray
+
+    @property
+    def logs(self) -> FloatArray:
+        return _logs(self.s)
+
+
 class Window(Energy):
-    """The barrier over the maps of one mesh. pull: least ln stretch; ratio: how the bound differs along x and y."""
+    """The window over the maps of one mesh. pull: least ln stretch; ratio: how the bound differs along x and y; rim:
+    lengths held along the rim.
+
+    tilt (2,): how much larger the piece is drawn along x and y for the upper side, beyond exp(M) in every direction. It
+    belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
+    """
 
     def __init__(
         self,
@@ -75,6 +95,7 @@ class Window(Energy):
         super().__init__(vertices, triangles)
         self.pull, self.ratio, self.rim = pull, np.array(ratio), rim
         self.plain = ratio[0] == ratio[1] == 1.0
+        self.tilt = np.ones(2)
         if rim is not None:
             i, j = rim.edges.T
             self.rim_spots = [self.block_spots(a, b) for a, b in ((i, i), (j, j), (i, j), (j, i))]
@@ -91,22 +112,30 @@ class Window(Energy):
         c = np.stack([gram[:, 1, 1], -gram[:, 0, 1], gram[:, 0, 0]], axis=1) / det[:, None]
         return float(least_bound(c, (float(self.ratio[0]), float(self.ratio[1]))).max())
 
-    def grown(self, at: State) -> FloatArray:
-        """How much larger the piece is drawn along x and y for its upper bound, (2,)."""
-        return np.asarray(np.exp(at.bound * self.ratio))
+    def tilted(self, points: FloatArray, bound: float) -> float:
+        """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
+        if self.plain:
+            return bound
+        room = bound - float(self.logs(points * self.tilt).max())
+        self.tilt = np.exp(bound * (self.ratio - 1.0))
+        return room + float(self.logs(points * self.tilt).max())
+
+    def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
+        """The map against the upper and the lower side."""
+        lower = _Side(*singular(self.maps(points)))
+        return (lower if self.plain else _Side(*singular(self.maps(points * self.tilt)))), lower
 
     def barrier(self, at: State, goal: Goal) -> float:
         """The function that is minimised; infinite outside the window."""
-        logs = self.logs(at.points)
-        above = at.bound - logs if self.plain else -self.logs(at.points * self.grown(at))
-        below = logs - self.pull
-        if not (np.isfinite(logs).all() and (above > 0).all() and (below > 0).all()):
+        upper, lower = self.sides(at.points)
+        above, below = at.bound - upper.logs, lower.logs - self.pull
+        if not (np.isfinite(lower.logs).all() and (above > 0).all() and (below > 0).all()):
             return float("inf")
         value = goal.lead * at.bound - goal.mu * float(self.weights @ (np.log(above) + np.log(below)).sum(axis=1))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
         if self.rim is not None:
-            value += 0.5 * STIFFNESS * float(self.rim.weights @ self.off(at.points)[0] ** 2)
+            value += 0.5 * goal.stiff * float(self.rim.weights @ self.off(at.points)[0] ** 2)
         return value
 
     def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -118,44 +147,35 @@ class Window(Energy):
 
     def model(self, at: State, goal: Goal) -> Model:
         """Slope and clamped curvature of the barrier."""
-        s, left, right = singular(self.maps(at.points))
-        logs = -np.log(s)
-        below = logs - self.pull
+        upper, lower = self.sides(at.points)
+        above, below = at.bound - upper.logs, lower.logs - self.pull
         slope, bend = goal.ease * below - goal.mu / below, goal.ease + goal.mu / below**2
+        press, stiff = goal.mu / above, goal.mu / above**2
         if self.plain:
-            above = at.bound - logs
-            slope, bend = slope + goal.mu / above, bend + goal.mu / above**2
-        pulled, values = self._assembled(s, left, right, slope, bend)
-        share = np.ones_like(s)
-        if self.plain:
-            mixed = self.pulled_back(goal.mu / above**2 / s, left, right)
-        else:
-            grown = self.grown(at)
-            s, left, right = singular(self.maps(at.points * grown))
-            above = np.log(s)
-            upper, stiff = self._assembled(s, left, right, goal.mu / above, goal.mu / above**2)
-            pulled = pulled + grown * upper
+            slope, bend = slope + press, bend + stiff
+        pulled = self.pulled_back(-slope / lower.s, lower)
+        values = self._bent(lower, slope, bend)
+        mixed = self.pulled_back(stiff / upper.s, upper)
+        if not self.plain:
+            # Drawn larger by the tilt, a piece moves by so much more.
+            mixed = self.tilt * mixed
+            pulled = pulled + self.tilt * self.pulled_back(-press / upper.s, upper)
+            more = self._bent(upper, press, stiff)
             for (r, c), spot in self._spot.items():
-                values[spot] += grown[r] * grown[c] * stiff[spot]
-            # Share of the bound that each principal direction of the enlarged piece hears.
-            x, y = np.cos(left) ** 2, np.sin(left) ** 2
-            share = np.stack([self.ratio[0] * x + self.ratio[1] * y, self.ratio[0] * y + self.ratio[1] * x], axis=1)
-            mixed = grown * self.pulled_back(goal.mu * share / above**2 / s, left, right)
+                values[spot] += self.tilt[r] * self.tilt[c] * more[spot]
         if self.rim is not None:
-            self._add_rim(at.points, pulled, values)
+            self._add_rim(at.points, goal.stiff, pulled, values)
         return Model(
             pulled.ravel(),
-            goal.lead - goal.mu * float(self.weights @ (share / above).sum(axis=1)),
+            goal.lead - float(self.weights @ press.sum(axis=1)),
             mixed.ravel(),
-            goal.mu * float(self.weights @ (share**2 / above**2).sum(axis=1)),
+            float(self.weights @ stiff.sum(axis=1)),
             values,
         )
 
-    def _assembled(
-        self, s: FloatArray, left: FloatArray, right: FloatArray, slope: FloatArray, bend: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Derivative by the points (n, 2) and clamped Hessian values of a function of l = -ln s, given its first and
-        second derivatives by l, (m, 2) each."""
+    def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
+        """Clamped Hessian values of a function of l = -ln s with these first and second derivatives by l, (m, 2)."""
+        s = side.s
         f1 = -slope / s
         f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2
         apart = s[:, 0] - s[:, 1]
@@ -164,17 +184,17 @@ class Window(Energy):
         twist = f1.sum(axis=1) / s.sum(axis=1)
         w = self.weights
         modes = (w * f2[:, 0], w * f2[:, 1], w * np.maximum(flip, 0.0), w * np.maximum(twist, 0.0))
-        return self.pulled_back(f1, left, right), self.modes_on_pattern(*modes, left, right)
+        return self.modes_on_pattern(*modes, side.left, side.right)
 
-    def pulled_back(self, slopes: FloatArray, left: FloatArray, right: FloatArray) -> FloatArray:
+    def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
-        return self.spread_out(rebuilt(slopes * self.weights[:, None], left, right))
+        return self.spread_out(rebuilt(slopes * self.weights[:, None], side.left, side.right))
 
-    def _add_rim(self, points: FloatArray, pulled: FloatArray, values: FloatArray) -> None:
+    def _add_rim(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
         """Springs of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
         assert self.rim is not None
         off, along, square = self.off(points)
-        stiff = STIFFNESS * self.rim.weights
+        stiff = stiffness * self.rim.weights
         force = (stiff * off / square)[:, None] * along
         np.add.at(pulled, self.rim.edges[:, 1], force)
         np.add.at(pulled, self.rim.edges[:, 0], -force)
