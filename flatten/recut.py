@@ -112,6 +112,7 @@ def _grown(pad: BuiltPad, panel: Panel, drawn: Mapped) -> tuple[BuiltPad, IntArr
         surface=Surface(with_new(pad.surface.vertices), whole, pad.surface.curves),
         support=Surface(with_new(pad.support.vertices), whole),
         thickness_mm=locked_floats(with_new(pad.thickness_mm)),
+        pleats=None if pad.pleats is None else pad.pleats.grown(ends, share, whole),
     )
     return grown, numbers, rows
 

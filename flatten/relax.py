@@ -1,33 +1,40 @@
 """The piece with least energy, by Newton steps that can never fold a triangle.
 
-Far from the minimum the Hessian's twist modes, the only ones that can be negative, are clamped at zero; close to it the
-true Hessian is used, so that the last steps converge quadratically. A step goes at most 0.9 of the way to the first
-fold (Smith & Schaefer, Bijective parameterization with free boundaries, 2015) and must bring its share of the promised
-decrease (Armijo). The matrix is factored once and serves later steps as the preconditioner of conjugate gradients,
-until it has become a poor one.
+For the first step the Hessian's twist modes, the only ones that can be negative, are clamped at zero; then the true
+Hessian is used wherever it is positive definite, so that the steps converge quadratically. A step goes at most 0.9 of
+the way to the first fold (Smith & Schaefer, Bijective parameterization with free boundaries, 2015) and must bring its
+share of the promised decrease (Armijo). A factor serves later steps as the preconditioner of conjugate gradients, as
+long as that costs less than a new one.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 
+from flatten.dissection import dissected
 from flatten.energy import Energy, first_fold
-from flatten.solver import SingularError, Solver, fill_order
+from flatten.solver import IndefiniteError, SingularError, Solver
 from meshes.arrays import FloatArray, IntArray
 
 # Converged: the next step would lower the energy by less than this share of it. Stretch is then known to about the
 # square root, 1e-10.
 CONVERGED = 1e-20
+# Close to the minimum a Newton step squares the share that is left, times a constant of the mesh, seldom less than
+# this. Judged by that law, the search ends without looking when the next step would bring less than this share.
+_SQUARING, _FORESEEN = 10.0, 1e-23
 # Below this share the energy's own rounding hides the decrease: full steps are taken on the model's word.
 _POLISH = 1e-11
-# Below this share the true Hessian is tried.
-_NEAR = 1e-4
+# After a step that promised more than this share the true Hessian is not tried yet.
+_FAR = 1e-2
 # Share of the predicted decrease that a step must bring (Armijo).
 ARMIJO = 1e-4
 _MOST_STEPS = 200
-_MOST_INNER = 40
+# After a step that promised more than this share a new factor pays, and so it does when conjugate gradients need more
+# than this many steps: CHOLMOD's factors are cheap, SuperLU's dear.
+_RENEW, _PATIENCE = {True: 1e-4, False: 1e-2}, {True: 8, False: 30}
+# Error of a step from a new factor, as a share of the step.
+_DIRECT = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,10 +60,12 @@ class _Newton:
         self.solver = Solver(energy.indptr, energy.indices)
         self.factored = False
         self.pins = held
-        columns = np.repeat(np.arange(2 * energy.n), np.diff(energy.indptr))
-        fixed = np.isin(energy.indices, self.pins) | np.isin(columns, self.pins)
-        self._held = np.flatnonzero(fixed)
-        self._ones = np.flatnonzero(fixed & (energy.indices == columns))
+        pinned = np.zeros(2 * energy.n, dtype=bool)
+        pinned[held] = True
+        within = np.repeat(pinned, np.diff(energy.indptr))
+        self._held = np.flatnonzero(within | pinned[energy.indices])
+        column = np.searchsorted(energy.indptr, self._held, side="right") - 1
+        self._ones = self._held[energy.indices[self._held] == column]
 
     def matrix(self, points: FloatArray, *, clamp: bool) -> FloatArray:
         values = self.energy.hessian(points, clamp=clamp)
@@ -69,40 +78,53 @@ class _Newton:
         g[self.pins] = 0.0
         return g
 
-    def step(self, points: FloatArray, g: FloatArray, *, clamp: bool, accuracy: float) -> FloatArray | None:
-        """The Newton step, (2 n,); None when the true Hessian turns out not to be positive definite."""
-        values = self.matrix(points, clamp=clamp)
-        if self.factored:
-            found = self._gradients(values, g, accuracy)
-            if found is not None:
-                return found
-            if not clamp:
-                return None
-        self.solver.refactor(values)
-        self.factored = True
-        return -self.solver.solve(g)
+    def step(self, points: FloatArray, g: FloatArray, before: float, *, clamp: bool) -> FloatArray | None:
+        """The Newton step, (2 n,); None when the true Hessian turns out not to be positive definite.
 
-    def _gradients(self, values: FloatArray, g: FloatArray, accuracy: float) -> FloatArray | None:
-        """Conjugate gradients with the kept factor; None when they meet a negative curvature or take too long."""
-        size = (2 * self.energy.n, 2 * self.energy.n)
-        a = sparse.csr_matrix((values, self.energy.indices, self.energy.indptr), shape=size)
+        before: share of the energy that the step before promised.
+        """
+        values = self.matrix(points, clamp=clamp)
+        try:
+            if self.factored and before <= _RENEW[self.solver.fast]:
+                self.error = _accuracy(before)
+                found = self._gradients(values, g)
+                if found is not None:
+                    return found
+            self.factored, self.error = True, _DIRECT
+            self.solver.refactor(values, definite=not clamp)
+            d = -self.solver.solve(g, good=_DIRECT)
+        except IndefiniteError:
+            self.factored = False
+            return None
+        return d if clamp or float(g @ d) < 0 else None
+
+    def _gradients(self, values: FloatArray, g: FloatArray) -> FloatArray | None:
+        """Conjugate gradients with the kept factor; None when they take too long. Raises IndefiniteError."""
+        a = self.solver.matrix_of(values)
         x, r = np.zeros_like(g), -g
         z = self.solver.precondition(r)
         p, rz = z, float(r @ z)
-        goal = accuracy**2 * rz
-        for _ in range(_MOST_INNER):
+        goal = self.error**2 * rz
+        for _ in range(_PATIENCE[self.solver.fast]):
             q = a @ p
             bend = float(p @ q)
             if not bend > 0:
-                return None
-            x = x + (rz / bend) * p
-            r = r - (rz / bend) * q
+                raise IndefiniteError("negative curvature")
+            x += (rz / bend) * p
+            r -= (rz / bend) * q
             z = self.solver.precondition(r)
             new = float(r @ z)
             if new <= goal:
                 return x
             p, rz = z + (new / rz) * p, new
         return None
+
+
+def _accuracy(before: float) -> float:
+    """Error allowed in a step, as a share of it, so that the next one shrinks as after an exact step, or is not needed;
+    before: share of the energy that the step before promised."""
+    promised = min(1.0, _SQUARING * before**2) + 1e-300
+    return min(0.1, max(10.0 * before, float(np.sqrt(0.1 * _FORESEEN / promised))))
 
 
 def rigid_pins(points: FloatArray) -> IntArray:
@@ -133,10 +155,12 @@ def relax(
     counter-clockwise at the start; that holds for the result too. progress is called with the step and the energy.
     Raises ValueError when the start is folded.
     """
-    order = fill_order(triangles, len(vertices))
+    order = dissected(vertices, triangles)
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    energy = Energy(vertices[order], rank[triangles])
+    corners = rank[triangles]
+    # Neighbours in the order are neighbours in memory.
+    energy = Energy(vertices[order], corners[np.argsort(corners.min(axis=1))])
     x = start[order].copy()
     if not np.isfinite(energy.value(x)):
         raise ValueError("the start is folded")
@@ -154,9 +178,8 @@ def _descend(
     while steps < _MOST_STEPS:
         say(steps, value)
         g = newton.slope(x)
-        accuracy = max(1e-7, min(0.05, residual**0.25))
         try:
-            d = newton.step(x, g, clamp=clamp, accuracy=accuracy)
+            d = newton.step(x, g, residual, clamp=clamp)
         except SingularError as fault:
             reason = f"the linear system could not be solved: {fault}"
             break
@@ -174,10 +197,13 @@ def _descend(
             break
         x, value = moved
         steps += 1
-        clamp = residual > _NEAR
-        if residual <= CONVERGED:
-            converged, reason = True, "converged"
+        # What the next step would promise: the law of Newton's method, and the error in this step.
+        law = 4.0 * max(_SQUARING, residual / before**2) * residual**2
+        left = residual if clamp else max(law, newton.error**2 * residual)
+        if residual <= CONVERGED or left <= _FORESEEN:
+            residual, converged, reason = min(left, residual), True, "converged"
             break
+        clamp = residual > _FAR
     return x, (value, steps, converged, residual, reason, newton.solver.fallbacks)
 
 

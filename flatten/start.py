@@ -12,10 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
+from flatten.dissection import dissected
+from flatten.maps import Maps
 from flatten.predicates import orientation
-from flatten.stretch import stretch
+from flatten.solver import SingularError, Solver
 from meshes.arrays import FloatArray, IntArray
 from meshes.surface import boundary_loops
 
@@ -38,38 +39,61 @@ def conformal(vertices: FloatArray, triangles: IntArray) -> FloatArray | None:
     """The conformal map whose rim keeps its length, (n, 2); None when a system is singular. It may be folded."""
     n = len(vertices)
     rim = boundary_loops(triangles)[0]
-    inside = np.setdiff1d(np.arange(n), rim)
     angles, cotangents = corner_angles(vertices, triangles)
     total = np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)
-    laplace = laplacian(triangles, cotangents, n)
     turn: FloatArray = np.asarray(np.pi - total[rim], dtype=np.float64)
-    solve = None
-    if len(inside):
-        try:
-            solve = splu(
-                laplace[inside][:, inside].tocsc(),
-                permc_spec="MMD_AT_PLUS_A",
-                diag_pivot_thresh=0.0,
-                options={"SymmetricMode": True},
-            ).solve
-        except RuntimeError:
-            return None
-        scale = -solve(2.0 * np.pi - total[inside])
-        turn = np.asarray(turn + laplace[rim][:, inside] @ scale, dtype=np.float64)
     points = np.zeros((n, 2))
-    points[rim] = _closed_rim(vertices[rim], turn)
-    if solve is not None:
-        points[inside] = solve(-(laplace[inside][:, rim] @ points[rim]))
+    if len(rim) == n:
+        points[rim] = _closed_rim(vertices[rim], turn)
+        return points if np.all(np.isfinite(points)) else None
+    try:
+        inner = _Inner(vertices, triangles, rim, 0.5 * cotangents)
+        scale = -inner.solved(2.0 * np.pi - total[inner.inside])
+        turn = np.asarray(turn + inner.across.T @ scale, dtype=np.float64)
+        points[rim] = _closed_rim(vertices[rim], turn)
+        points[inner.inside] = inner.solved(-(inner.across @ points[rim]))
+    except SingularError:
+        return None
     return points if np.all(np.isfinite(points)) else None
+
+
+class _Inner:
+    """The Laplace matrix of a disc with the rim's values given.
+
+    inside: the inner vertices in an order of elimination; across: rows of the inner, columns of the rim's vertices.
+    pulls (m, 3): weight of the edge across from every corner of a triangle.
+    """
+
+    def __init__(self, vertices: FloatArray, triangles: IntArray, rim: IntArray, pulls: FloatArray) -> None:
+        n, order = len(vertices), dissected(vertices, triangles)
+        outer = np.zeros(n, dtype=bool)
+        outer[rim] = True
+        self.inside = order[~outer[order]]
+        rank = np.empty(n, dtype=np.int64)
+        rank[np.concatenate([self.inside, rim])] = np.arange(n)
+        laplace = laplacian(rank[triangles], 2.0 * pulls, n).tocsc()
+        k = len(self.inside)
+        whole = laplace[:, :k]
+        own = whole[:k].tocsc()
+        own.sort_indices()
+        self.across = whole[k:].T.tocsr()
+        self._solver = Solver(own.indptr, own.indices)
+        self._solver.refactor(own.data)
+
+    def solved(self, rhs: FloatArray) -> FloatArray:
+        return self._solver.solve(rhs)
 
 
 def corner_angles(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
     """Inner angle and its cotangent at every corner, (m, 3) each."""
-    corners = vertices[triangles]
-    u, v = np.roll(corners, -1, axis=1) - corners, np.roll(corners, 1, axis=1) - corners
-    dot = np.einsum("mik,mik->mi", u, v)
-    cross = np.linalg.norm(np.cross(u, v), axis=2)
-    return np.arctan2(cross, dot), dot / cross
+    dot, cross = np.empty((3, len(triangles))), np.empty((3, len(triangles)))
+    place = [[np.ascontiguousarray(vertices[:, c])[triangles[:, k]] for c in range(3)] for k in range(3)]
+    for k in range(3):
+        u, v = ([place[(k + j) % 3][c] - place[k][c] for c in range(3)] for j in (1, 2))
+        dot[k] = u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
+        x, y, z = (u[i] * v[j] - u[j] * v[i] for i, j in ((1, 2), (2, 0), (0, 1)))
+        cross[k] = np.sqrt(x * x + y * y + z * z)
+    return np.arctan2(cross, dot).T, (dot / cross).T
 
 
 def laplacian(triangles: IntArray, cotangents: FloatArray, n: int) -> sparse.csr_matrix:
@@ -98,31 +122,27 @@ def circle(vertices: FloatArray, triangles: IntArray, *, even: bool = False) -> 
     """The harmonic map onto the unit circle, (n, 2), with weights 1 / length, or all equal when `even`."""
     n = len(vertices)
     rim = boundary_loops(triangles)[0]
-    inside = np.setdiff1d(np.arange(n), rim)
     lengths = np.linalg.norm(np.roll(vertices[rim], -1, axis=0) - vertices[rim], axis=1)
     if even:
         lengths = np.ones_like(lengths)
     place = 2.0 * np.pi * np.concatenate([[0.0], np.cumsum(lengths)[:-1]]) / lengths.sum()
     points = np.zeros((n, 2))
     points[rim] = np.stack([np.cos(place), np.sin(place)], axis=1)
-    if len(inside):
-        i = np.concatenate([triangles[:, k] for k in (0, 1, 2, 1, 2, 0)])
-        j = np.concatenate([triangles[:, k] for k in (1, 2, 0, 0, 1, 2)])
-        pull = np.ones(len(i)) if even else 1.0 / np.linalg.norm(vertices[i] - vertices[j], axis=1)
-        links = sparse.coo_matrix((pull, (i, j)), shape=(n, n)).tocsr()
-        matrix = sparse.diags_array(np.asarray(links.sum(axis=1)).ravel()) - links
-        solve = splu(sparse.csc_matrix(matrix.tocsr()[inside][:, inside])).solve
-        points[inside] = solve(links[inside][:, rim] @ points[rim])
+    if len(rim) < n:
+        pulls = np.ones((len(triangles), 3))
+        if not even:
+            # An edge between two triangles gets half its weight from each.
+            for k in range(3):
+                along = vertices[triangles[:, (k + 1) % 3]] - vertices[triangles[:, (k + 2) % 3]]
+                pulls[:, k] = 1.0 / np.linalg.norm(along, axis=1)
+        inner = _Inner(vertices, triangles, rim, pulls)
+        points[inner.inside] = inner.solved(-(inner.across @ points[rim]))
     return points
 
 
 def best_scale(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> float:
-    """The factor on the points that gives the least symmetric Dirichlet energy: the fourth root of a ratio of means."""
-    values = stretch(vertices, points, triangles)
-    squares = values.values**2
-    shrunk = np.average((1.0 / squares).sum(axis=1), weights=values.areas_seat)
-    grown = np.average(squares.sum(axis=1), weights=values.areas_seat)
-    return float((grown / shrunk) ** 0.25)
+    """The factor on the points that gives the least symmetric Dirichlet energy."""
+    return Maps(vertices, triangles).best_scale(points)
 
 
 def starts(vertices: FloatArray, triangles: IntArray) -> Iterator[Start]:

@@ -6,6 +6,7 @@ developable. A pad that is the same left and right is meshed on its right half a
 are equal to the last digit.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from meshes.arrays import FloatArray, IntArray
 from meshes.chart import Blame, Chart
-from meshes.curves import CENTRE_LINE, FacePlan, Rule, centre_places, face_plan
+from meshes.curves import CENTRE_LINE, CENTRE_VALLEY, Drawn, FacePlan, Rule, centre_places, face_plan
 from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
 from meshes.triangulate import triangulate
@@ -44,9 +45,14 @@ class ChartMesh:
     mirror: IntArray | None
 
 
-def chart_mesh(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float) -> ChartMesh:
-    """Mesh a pad with triangles of about `edge_mm`. Raises ProblemError for lines that cannot be meshed."""
-    plan = face_plan(pad, chart, blame, half=half, edge_mm=edge_mm)
+def chart_mesh(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+) -> ChartMesh:
+    """Mesh a pad with triangles of about `edge_mm`, along its valleys if it is pleated.
+
+    Raises ProblemError for lines that cannot be meshed.
+    """
+    plan = face_plan(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
     _all_lines_survive(pad, plan, blame)
     try:
         flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
@@ -145,7 +151,8 @@ def _strip_lines(
     edges: list[tuple[int, int]] = []
     rules: list[Rule] = []
     sewn = _arriving(face)
-    centre = {int(v) for v in np.unique(face.edges[[face.rules[k].name == CENTRE_LINE.name for k in face.rule]])}
+    middle = [face.rules[k].name in (CENTRE_LINE.name, CENTRE_VALLEY) for k in face.rule]
+    centre = {int(v) for v in np.unique(face.edges[middle])}
     for k, place in enumerate(u):
         rule = _corner_rule(pad, chart, place)
         if rule is None and not pad.sides[chart.side_at(place)].band:
@@ -165,12 +172,12 @@ def _strip_lines(
 
 
 def _arriving(face: ChartMesh) -> dict[int, Rule]:
-    """Sewn inner lines by the vertices they touch."""
+    """Inner lines that run on over a side without band, by the vertices they touch."""
     found = {}
     for (i, j), k in zip(face.edges.tolist(), face.rule.tolist(), strict=True):
         rule = face.rules[k]
-        if rule.sewn and not rule.edge:
-            found[i] = found[j] = rule
+        if (rule.sewn or rule.runs_on) and not rule.edge:
+            found[i] = found[j] = replace(rule, rim=False)
     return found
 
 

@@ -24,22 +24,29 @@ REACH_MM = 12.0
 # Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
 OVERSHOOT_MM = 2.0
+# A valley that misses a corner of the rim by less is let into it.
+MEETS_MM = 1.0
 KINK_RAD = np.deg2rad(25.0)
 
 
 @dataclass(frozen=True)
 class Rule:
     """What a chart line is: its name, whether it is sewn, with welt or not; `edge`: it is the edge seam, under which
-    the sides hang; `rim`: it bounds the face patch (the edge, and the centre line of a mirrored half)."""
+    the sides hang; `rim`: it bounds the face patch (the edge, and the centre line of a mirrored half); `valley`: a
+    valley between pleats; `runs_on`: it runs on over a side without band."""
 
     name: str
     sewn: bool
     welt: bool = False
     edge: bool = False
     rim: bool = False
+    valley: bool = False
+    runs_on: bool = False
 
 
 CENTRE_LINE = Rule("centre line", sewn=False)
+# A valley on the centre line takes that line's place.
+CENTRE_VALLEY = "centre valley"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,20 +72,38 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_plan(pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float) -> FacePlan:
+def face_plan(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+) -> FacePlan:
     """All lines of a pad inside the edge seam, in steps of about `edge_mm`.
 
-    half: only x >= 0, with the centre line as part of the rim. Raises ProblemError for lines that cannot be used.
+    half: only x >= 0, with the centre line as part of the rim; valleys: between pleats, of the whole pad. Raises
+    ProblemError for lines that cannot be used.
     """
     rim = _rim(pad, chart, half=half)
     region = _region(rim)
     if not region.is_valid or region.area <= 0:
         text = "the edge line of the padded face crosses itself; make the edge radius, padding or seam_below smaller"
         raise ProblemError([blame("G102", ("outline",), text)])
+    # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
     inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
+    inner += [_met(drawn, rim) for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
     if not half:
         inner.append(_centre_line(chart, region))
     return _set_out(_noded(rim + inner, region), edge_mm)
+
+
+def _met(valley: Drawn, rim: Sequence[Drawn]) -> Drawn:
+    """The valley, let into a corner of the rim that it would miss by less than can be sewn: no triangle fits there."""
+    points = np.asarray(valley.line.coords)
+    for corner in (np.array(d.line.coords[0]) for d in rim):
+        if valley.line.distance(Point(corner)) < MEETS_MM:
+            end, inner = (
+                (0, 1) if np.linalg.norm(points[0] - corner) < np.linalg.norm(points[-1] - corner) else (-1, -2)
+            )
+            heading = corner - points[inner]
+            points[end] = corner + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+    return replace(valley, line=LineString(points))
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
@@ -190,6 +215,21 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     return drawn
 
 
+def face_region(pad: Pad, chart: Chart) -> Polygon:
+    """The face inside the edge seam as a region of the chart."""
+    return _region(_rim(pad, chart, half=False))
+
+
+def face_corners(pad: Pad, chart: Chart) -> FloatArray:
+    """What is inside the edge seam, and of the inset where there is one, before corners are rounded: (k, 2) mm."""
+    # Place u in the middle of the straight run from corner k on.
+    u = np.arange(1.5, 2.0 * len(pad.outline.corners), 2.0)
+    out = chart.radius(u) - chart.seam(u)
+    inset = [0.0 if pad.inset is None else float(getattr(pad.inset, s)) for s in pad.outline.side_of_edge]
+    margins = [m if m > 0.0 else float(o) for m, o in zip(inset, out, strict=True)]
+    return _moved_in(np.asarray(pad.outline.corners, dtype=np.float64), margins)
+
+
 def _moved_in(corners: FloatArray, margins: Sequence[float]) -> FloatArray:
     """Polygon with every run moved inward by its own margin: the crossings of neighbouring moved runs."""
     forward = np.roll(corners, -1, axis=0) - corners
@@ -259,11 +299,11 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
         middle = piece.interpolate(0.5, normalized=True)
         owner = min(
             range(len(drawn)),
-            key=lambda k: (round(drawn[k].line.distance(middle), 6), not drawn[k].rule.sewn, k),
+            key=lambda k: (round(drawn[k].line.distance(middle), 6), _rank(drawn[k].rule), k),
         )
         rule = drawn[owner].rule
         if not rule.rim and region.exterior.distance(middle) < 1e-6:
-            # A seam drawn along the centre line: it takes that line's place as the rim of the half.
+            # A seam or valley along the centre line: it takes that line's place as the rim of the half.
             rule = replace(rule, rim=True)
         if rule.rim or region.contains(middle):
             cut.append(Drawn(rule, piece))
@@ -276,6 +316,11 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
         if len(kept) == len(cut):
             return kept
         cut = kept
+
+
+def _rank(rule: Rule) -> int:
+    """Of lines on top of each other the sewn one counts, then a valley."""
+    return 0 if rule.sewn else 1 if rule.valley else 2
 
 
 def _key(point: Sequence[float]) -> tuple[float, float]:

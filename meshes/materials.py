@@ -21,7 +21,7 @@ class Material:
 
     compression_kpa: pressure at 25, 40 and 65 % compression, rising; thickness_mm: the thickness it is
     usually sold in, None where there is none; source: where the numbers come from, with their codes;
-    editable: some number is a default only (M or P).
+    editable: some number is a default only (M or P); compression: a full table of (strain, kPa) instead of the three.
     """
 
     name: str
@@ -30,6 +30,12 @@ class Material:
     thickness_mm: float | None = None
     source: str = ""
     editable: bool = False
+    compression: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def table(self) -> tuple[tuple[float, float], ...]:
+        """Rising (strain, kPa) points of the compression curve, without the one at rest."""
+        return self.compression or tuple(zip(STRAINS, self.compression_kpa, strict=True))
 
 
 # Ratio of the pressures at 25 and 65 % to that at 40 % in ordinary polyurethane foam (M).
@@ -59,6 +65,7 @@ _TABLE = (
         25.0,
         "density P; compression A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3",
         editable=True,
+        compression=((0.05, 0.403), (0.10, 0.562), (0.25, 0.744), (0.40, 0.934), (0.65, 1.613)),
     ),
     _stuffing("cotton_batting", 45.0, (1.0, 3.0, 15.0), 25.0),
     _stuffing("wadding", 12.0, (0.1, 0.3, 1.5), 15.0),

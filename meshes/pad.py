@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from meshes.pleating import Pleats
+from meshes.springs import Springs
 
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
@@ -51,7 +52,8 @@ class Profile:
 class Side:
     """One side: drop from the edge to the tack line, radius of the bare edge, how far the cover turns round
     it, and how the cover is divided there. seam_below counts from the middle of the turn, on the padded
-    surface.
+    surface. gap: from where the springs end to the rail of this side, gap_depth: how far padding can sink there;
+    cloth: whether cloth carries it over the gap, cloth_fixed: to the "springs", with which it goes down, or "frame".
     """
 
     drop: float = 100.0
@@ -61,6 +63,10 @@ class Side:
     seam_below: float = 0.0
     welt: bool = False
     closed_by_hand: bool = False
+    gap: float = 0.0
+    gap_depth: float = 0.0
+    cloth: bool = False
+    cloth_fixed: Literal["springs", "frame"] = "frame"
 
     @property
     def lead(self) -> float:
@@ -115,7 +121,8 @@ class Pad:
     """One upholstered block and where it sits in the seat.
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
-    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow.
+    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow. springs:
+    None on board; wanted_radius: how round, in mm, the settled cover is to go over this pad's ridges.
     """
 
     name: str
@@ -132,6 +139,8 @@ class Pad:
     symmetric: bool = field(default=True)
     pleats: Pleats | None = None
     leader: "Pad | None" = None
+    springs: Springs | None = None
+    wanted_radius: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
@@ -148,7 +157,7 @@ class Pad:
             self.profiles,
         )
         rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader)
-        return (Pad, (*values, dict(self.sides), *rest))
+        return (Pad, (*values, dict(self.sides), *rest, self.springs, self.wanted_radius))
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

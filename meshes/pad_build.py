@@ -14,8 +14,10 @@ from meshes.loft import Face, fit_face, loft
 from meshes.pad import Pad, Profile
 from meshes.padding import Places, edge_thickness, free_thickness, layer_thickness, places
 from meshes.panels import Division, Panel, Seam, divide
+from meshes.pleats import Pleated, pleated
 from meshes.problems import Problem, ProblemError
 from meshes.surface import Surface, smallest_angles, triangle_areas
+from meshes.valleys import PleatPlan, pleat_plan
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
 RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0
@@ -60,6 +62,12 @@ class BuiltPad:
     placement: FloatArray
     facts: PadFacts
     problems: tuple[Problem, ...]
+    pleats: Pleated | None = None
+
+    @property
+    def shown(self) -> Surface:
+        """The surface as one sees it: with the crests of its pleats."""
+        return self.surface if self.pleats is None else self.pleats.raised
 
 
 def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> BuiltPad:
@@ -71,7 +79,8 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
-    mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm)
+    plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
+    mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = fit_face(pad.profiles, symmetric=even)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
     at = places(chart, mesh.plan, mesh.u, mesh.c)
@@ -81,7 +90,7 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
     _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
-    division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame))
+    division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
     padded = Surface(padded.vertices, padded.triangles, _curves(division))
     return BuiltPad(
         pad=pad,
@@ -92,8 +101,15 @@ def build(pad: Pad, *, edge_mm: float = 6.0, blame: Blame | None = None) -> Buil
         seams=division.seams,
         placement=placement(pad),
         facts=_facts(pad, face, padded, thickness, at),
-        problems=notes,
+        problems=(*notes, *_rounded(plan, blame)),
+        pleats=pleated(pad, plan, mesh, padded) if plan else None,
     )
+
+
+def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
+    """Warnings for what was rounded while the pleats were laid out."""
+    notes = plan.layout.notes if plan else ()
+    return [replace(blame("G131", ("pleats",), note), warning=True) for note in notes]
 
 
 def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:

@@ -14,10 +14,11 @@ from shapely import Polygon, contains_xy
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.chart import Blame, Chart
 from meshes.chartmesh import ChartMesh
-from meshes.curves import CENTRE_LINE, Rule
+from meshes.curves import CENTRE_LINE, CENTRE_VALLEY, Rule
 from meshes.pad import SIDES, Pad
 from meshes.problems import ProblemError
 from meshes.surface import Surface, boundary_loops, components, is_disc, triangle_areas
+from meshes.valleys import PleatPlan, part_names
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +73,20 @@ class Division:
     seams: tuple[Seam, ...]
 
 
-def divide(pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, surface: Surface, inset: Polygon | None) -> Division:
-    """Split a pad's surface along its sewn lines. Raises ProblemError when a part is no disc."""
+def divide(
+    pad: Pad,
+    chart: Chart,
+    blame: Blame,
+    mesh: ChartMesh,
+    surface: Surface,
+    inset: Polygon | None,
+    pleats: PleatPlan | None = None,
+) -> Division:
+    """Split a pad's surface along its sewn lines; pleats name the parts of what is pleated. Raises ProblemError when a
+    part is no disc."""
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
-    parts = _part_names(pad, chart, mesh, surface, part_of, inset)
+    parts = _part_names(pad, chart, mesh, surface, part_of, inset, pleats)
     partner = _partners(mesh, part_of)
     centre = _centre_vertices(mesh)
     drawn: dict[int, Panel] = {}
@@ -89,12 +99,18 @@ def divide(pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, surface: Surfa
 
 
 def _reading_order(part: str) -> tuple[int, str]:
-    kinds = ("inset", "face", "bolster", "band")
+    kinds = ("pleat", "inset", "face", "bolster", "band")
     return next((k for k, kind in enumerate(kinds) if kind in part), len(kinds)), part
 
 
 def _part_names(
-    pad: Pad, chart: Chart, mesh: ChartMesh, surface: Surface, part_of: IntArray, inset: Polygon | None
+    pad: Pad,
+    chart: Chart,
+    mesh: ChartMesh,
+    surface: Surface,
+    part_of: IntArray,
+    inset: Polygon | None,
+    pleats: PleatPlan | None,
 ) -> dict[int, str]:
     names: dict[int, str] = {}
     area = triangle_areas(surface.vertices, surface.triangles)
@@ -123,7 +139,13 @@ def _part_names(
                 word = f"{pad.side_word(chart.side_at(float(nearest[0])))} bolster"
         groups.setdefault(word, []).append((part, centroid))
     for word, members in groups.items():
-        names.update(_spread_names(pad, word, members))
+        known = None
+        if pleats is not None and word == pleats.pleats.where and len(members) > 1:
+            known = part_names(pleats, word, np.array([middle for _, middle in members]))
+        if known is not None:
+            names.update({part: name for (part, _), name in zip(members, known, strict=True)})
+        else:
+            names.update(_spread_names(pad, word, members))
     return names
 
 
@@ -152,8 +174,13 @@ def _partners(mesh: ChartMesh, part_of: IntArray) -> IntArray:
 
 
 def _centre_vertices(mesh: ChartMesh) -> IntArray:
-    on = np.array([mesh.rules[k].name == CENTRE_LINE.name for k in mesh.rule], dtype=bool)
+    # A sewn valley or seam on the centre line parts the panels there, and their corners are mark enough.
+    on = np.array([_marks_centre(mesh.rules[k]) for k in mesh.rule], dtype=bool)
     return np.unique(mesh.edges[on])
+
+
+def _marks_centre(rule: Rule) -> bool:
+    return rule.name == CENTRE_LINE.name or (rule.name == CENTRE_VALLEY and not rule.sewn)
 
 
 def _panel(

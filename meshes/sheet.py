@@ -13,9 +13,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
 
+import numpy as np
 from pydantic import ValidationError
 
-from meshes.materials import BUILT_IN, Material
+from meshes.compression import curve
+from meshes.materials import BUILT_IN, STRAINS, Material
 from meshes.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
 from meshes.pleat_checks import check_pleats
 from meshes.problems import Problem, ProblemError, in_file_order
@@ -24,6 +26,7 @@ from meshes.sheet_input import MaterialInput, SheetInput
 from meshes.sheet_lines import Key, toml_lines
 from meshes.sheet_parts import Draft, PartReader, draft, pad_record, usual_words
 from meshes.sheet_words import Faults, Places, reword
+from meshes.support_checks import check_curves, check_support
 from meshes.toml_words import toml_fault
 from meshes.units import Unit
 
@@ -68,11 +71,13 @@ class CardEntry:
 @dataclass(frozen=True)
 class Cover:
     """The leather: the name of a built-in card or of a file of cards, or the shop's own numbers; grain_window_deg: how
-    far a piece may lie off the backbone."""
+    far a piece may lie off the backbone; tension: of the fitted cover in N/m, None to have it follow from the
+    leather."""
 
     leather: str | None = USUAL_LEATHER
     card: CardEntry | None = None
     grain_window_deg: float = 0.0
+    tension: float | None = None
 
 
 @dataclass(frozen=True)
@@ -162,6 +167,8 @@ def read_sheet(path: str | Path) -> Sheet:
     names = set(materials) | set(_dict_of(raw, "material"))
     check_pads(drafts, names, faults)
     check_pleats(drafts, names, faults)
+    check_curves(raw, reader)
+    check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)
     found = in_file_order(faults.problems)
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
@@ -250,8 +257,19 @@ def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Mate
         given = reader.table(MaterialInput, table, ("material", name))
         if given is not None:
             source = given.source or "the sheet"
-            own[name] = Material(name, given.density, given.compression_kpa, given.thickness, source)
+            points = tuple((row[0], row[1]) for row in given.compression or () if row[0] > 0)
+            kpa = given.compression_kpa or _usual_three(points)
+            own[name] = Material(name, given.density, kpa, given.thickness, source, compression=points)
     return own
+
+
+def _usual_three(table: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
+    """Pressures at the three usual strains, read off a full table; its faults are told elsewhere."""
+    try:
+        low, middle, high = curve(table).pressure(np.array(STRAINS))
+    except ValueError:
+        return 0.0, 0.0, 0.0
+    return float(low), float(middle), float(high)
 
 
 def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
@@ -280,7 +298,7 @@ def _sheet(
     warnings: tuple[Problem, ...],
     places: Places,
 ) -> Sheet:
-    pads = [pad_record(d, p.origin, p.rake, p.facing) for d, p in zip(drafts, whole.pad, strict=True)]
+    pads = [pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius) for d, p in zip(drafts, whole.pad, strict=True)]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
     leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
     return Sheet(
@@ -288,7 +306,7 @@ def _sheet(
         unit=unit,
         path=path,
         pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
-        cover=Cover(leather, card, whole.cover.grain_window),
+        cover=Cover(leather, card, whole.cover.grain_window, whole.cover.tension),
         allowance=Allowance(**whole.allowance.model_dump()),
         output=Output(**whole.output.model_dump()),
         materials=materials,

@@ -39,8 +39,9 @@ def check_sheet(raw: Mapping[str, Any], reader: PartReader) -> None:
     materials = raw.get("material")
     for name, table in materials.items() if isinstance(materials, dict) else ():
         given = reader.table(MaterialInput, table, ("material", name))
-        if given is not None and not _rises(given.compression_kpa):
-            found = ", ".join(f"{kpa:g}" for kpa in given.compression_kpa)
+        kpas = None if given is None else given.compression_kpa
+        if kpas is not None and not _rises(kpas):
+            found = ", ".join(f"{kpa:g}" for kpa in kpas)
             text = f"pressure must rise from 25 to 40 to 65 %, found {found} kPa; give the three in this order"
             reader.faults.add("S026", ("material", name, "compression_kpa"), text)
 

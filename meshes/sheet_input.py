@@ -11,6 +11,7 @@ from pydantic import Discriminator, Field, Tag
 
 from meshes.pad import KINDS, upright_key
 from meshes.sheet_pleats import PleatsInput
+from meshes.sheet_support import CLOTH_FIXED, CurvePoint, SupportInput
 from meshes.sheet_values import (
     CardNameRule,
     CornerPoint,
@@ -111,6 +112,16 @@ class SideInput(Table):
     )
     welt: Flag = Field(default=False, description="The seam of the band carries welt.")
     closed_by_hand: Flag = Field(default=False, description="This side is fixed last, by hand.")
+    gap: Annotated[float, LengthRule("a gap", most=1000.0)] = Field(
+        default=0.0, description="From where the springs end to the rail of this side; 0: they reach it."
+    )
+    gap_depth: Annotated[float, LengthRule("a gap's depth", above=True, most=500.0)] | None = Field(
+        default=None, description="How far padding can sink into the gap; when not given, as far as the gap is wide."
+    )
+    cloth: Flag = Field(default=False, description="Cloth is carried over the gap and holds the padding up.")
+    cloth_fixed: Annotated[str, WordRule(CLOTH_FIXED)] = Field(
+        default="frame", description="Where the cloth's inner edge is fixed: to the springs, or to the frame behind."
+    )
 
 
 class SidesInput(Table):
@@ -178,6 +189,10 @@ class PadInput(Table):
     inset: InsetInput | None = Field(default=None, description="An inset panel with bolsters round it.")
     line: list[LineInput] = Field(default=[], description="Extra seam lines over the face.")
     pleats: PleatsInput | None = Field(default=None, description="Pleats of the face or the inset.")
+    support: SupportInput | None = Field(default=None, description="What carries the padding; when not given, a board.")
+    wanted_radius: Annotated[float, LengthRule("a radius of the cover", least=5.0, most=200.0)] | None = Field(
+        default=None, description="How round the cover is to go over the pad's ridges; padding is proposed for it."
+    )
 
 
 CARD_NUMBERS = ("thickness", "stretch_along", "stretch_across", "pull", "stiffness_along", "stiffness_across")
@@ -220,6 +235,9 @@ class CoverInput(Table):
     grain_window: Annotated[float, NumberRule("a grain window", least=0.0, most=90.0, unit="degrees")] = Field(
         default=0.0,
         description="Degrees by which a piece may lie off the backbone, to either side, when that asks less of it.",
+    )
+    tension: Annotated[float, NumberRule("a tension", least=0.0, most=3000.0, unit="N/m")] | None = Field(
+        default=None, description="Tension of the cover in N per m of width; not given: it follows from the leather."
     )
 
 
@@ -266,7 +284,10 @@ class MaterialInput(Table):
     compression_kpa: Annotated[
         tuple[float, float, float],
         RowRule("pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")),
-    ] = Field(description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
+    ] | None = Field(default=None, description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
+    compression: list[CurvePoint] | None = Field(
+        default=None, min_length=1, max_length=MOST_POINTS, description="Instead: [strain, kPa] of all points measured."
+    )
     thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
         default=None, description="Thickness it is sold in."
     )

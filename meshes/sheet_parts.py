@@ -14,8 +14,10 @@ from meshes.sheet_input import InsetInput, LayerInput, LineInput, OutlineInput, 
 from meshes.sheet_lines import Path
 from meshes.sheet_outline import outline_record
 from meshes.sheet_pleats import PleatsInput, pleats_record
+from meshes.sheet_support import SupportInput, springs_record
 from meshes.sheet_values import Table
 from meshes.sheet_words import Faults
+from meshes.springs import Springs
 from meshes.units import SAME_MM
 
 AnyTable = TypeVar("AnyTable", bound=Table)
@@ -37,6 +39,7 @@ class Draft:
     inset: Inset | None
     lines: tuple[Line | None, ...]
     pleats: Pleats | None = None
+    springs: Springs | None = None
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,7 @@ def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
     outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
+    support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     return Draft(
         keys=keys,
         kind=kind,
@@ -116,6 +120,7 @@ def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
+        springs=None if support is None else springs_record(support),
     )
 
 
@@ -173,12 +178,19 @@ def _side(reader: PartReader, raw: Any, keys: Path) -> Side | None:
     given = reader.table(SideInput, raw, keys)
     if given is None:
         return None
-    return Side(
-        given.drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand
-    )
+    depth = given.gap if given.gap_depth is None else given.gap_depth
+    fixed: Any = given.cloth_fixed
+    edge = (given.drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand)
+    return Side(*edge, given.gap, depth if given.gap > 0 else 0.0, given.cloth, fixed)
 
 
-def pad_record(drawn: Draft, origin: tuple[float, float, float], rake_deg: float, facing_deg: float) -> Pad:
+def pad_record(
+    drawn: Draft,
+    origin: tuple[float, float, float],
+    rake_deg: float,
+    facing_deg: float,
+    wanted_radius: float | None = None,
+) -> Pad:
     """The finished record of a pad without faults."""
     assert drawn.outline is not None
     kind: Any = drawn.kind
@@ -195,6 +207,8 @@ def pad_record(drawn: Draft, origin: tuple[float, float, float], rake_deg: float
         inset=drawn.inset,
         lines=tuple(p for p in drawn.lines if p is not None),
         pleats=drawn.pleats,
+        springs=drawn.springs,
+        wanted_radius=wanted_radius,
     )
     if _same_left_and_right(pad):
         return pad

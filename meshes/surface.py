@@ -56,18 +56,30 @@ def directed_edges(triangles: IntArray) -> IntArray:
     return np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
 
 
+def repeated(keys: IntArray) -> int:
+    """How many of the sorted numbers (k,) equal the one before."""
+    return int(np.count_nonzero(keys[1:] == keys[:-1]))
+
+
 def boundary_loops(triangles: IntArray) -> list[IntArray]:
     """Closed boundary loops as vertex numbers, each with the surface on its left, first vertex not repeated.
 
     Raises ValueError when the triangles are not consistently wound or the boundary touches itself in a vertex.
     """
+    if not triangles.size:
+        return []
     edges = directed_edges(triangles)
-    top = int(triangles.max()) + 1 if triangles.size else 0
-    keys = edges[:, 0] * top + edges[:, 1]
-    if np.unique(keys).size != keys.size:
+    top = int(triangles.max()) + 1
+    forward = edges[:, 0] < edges[:, 1]
+    # Both directions of an edge stand side by side once sorted.
+    keys = np.sort(2 * (edges.min(axis=1) * top + edges.max(axis=1)) + forward)
+    if repeated(keys):
         raise ValueError("two triangles run along one edge in the same direction")
-    rim = edges[~np.isin(edges[:, 1] * top + edges[:, 0], keys)]
-    if np.unique(rim[:, 0]).size != len(rim):
+    paired = np.concatenate([[False], keys[1:] >> 1 == keys[:-1] >> 1, [False]])
+    lonely = keys[~(paired[1:] | paired[:-1])]
+    low, high = np.divmod(lonely >> 1, top)
+    rim = np.where((lonely & 1 == 1)[:, None], np.stack([low, high], axis=1), np.stack([high, low], axis=1))
+    if repeated(np.sort(rim[:, 0])):
         raise ValueError("the boundary touches itself in a vertex")
     after = dict(zip(rim[:, 0].tolist(), rim[:, 1].tolist(), strict=True))
     loops: list[IntArray] = []

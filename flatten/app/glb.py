@@ -37,14 +37,14 @@ def _pad(book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]])
     normals = panel_normals(pad)
     children = []
     for panel in pad.panels:
-        vertices = _metres(placed(panel.surface.vertices, pad.placement))
+        vertices = _metres(placed(pad.shown.vertices[panel.vertices], pad.placement))
         attributes = {
             "POSITION": book.numbers(vertices, _VERTICES, box=True),
             "NORMAL": book.numbers(_turned(normals[panel.name]), _VERTICES),
         }
         indices = book.numbers(panel.surface.triangles.ravel(), _INDICES)
         children.append(book.node(panel.name, attributes, indices, _TRIANGLES, colours[panel.name]))
-    points = placed(pad.surface.vertices, pad.placement)
+    points = placed(pad.shown.vertices, pad.placement)
     for seam in pad.seams:
         attributes = {"POSITION": book.numbers(_metres(points[seam.vertices]), _VERTICES, box=True)}
         steps = np.arange(len(seam.vertices))

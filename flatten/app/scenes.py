@@ -35,7 +35,7 @@ def panel_colours(job: Job) -> dict[str, tuple[int, int, int]]:
 
 def panel_normals(pad: BuiltPad) -> dict[str, FloatArray]:
     """Unit normals (n, 3) in seat coordinates at each panel's vertices, taken across seams: the padding is smooth."""
-    normals = vertex_normals(pad.surface.vertices, pad.surface.triangles) @ pad.placement[:3, :3].T
+    normals = vertex_normals(pad.shown.vertices, pad.shown.triangles) @ pad.placement[:3, :3].T
     return {panel.name: normals[panel.vertices] for panel in pad.panels}
 
 
@@ -67,7 +67,7 @@ def _by_panel(job: Job, title: str, colours: dict[str, Colours], legend: float |
     for pad in job.pads:
         normals = panel_normals(pad)
         for panel in pad.panels:
-            vertices = placed(panel.surface.vertices, pad.placement)
+            vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
             parts.append(Part(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name]))
             names.append((panel.name, _middle(panel, vertices)))
     return Scene(title, tuple(parts), _lines(job), legend, tuple(names))
@@ -82,7 +82,7 @@ def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
     """Seam and tack lines, lifted off the padding so that it does not hide them."""
     lines = []
     for pad in job.pads:
-        lifted = pad.surface.vertices + LINE_LIFT_MM * vertex_normals(pad.surface.vertices, pad.surface.triangles)
+        lifted = pad.shown.vertices + LINE_LIFT_MM * vertex_normals(pad.shown.vertices, pad.shown.triangles)
         points = placed(lifted, pad.placement)
         lines += [(f"{pad.pad.name} {name}", points[path]) for name, path in pad.surface.curves.items()]
     return tuple(lines)
@@ -91,7 +91,7 @@ def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
 def _plain(job: Job, title: str, colour: tuple[int, int, int], *, bare: bool) -> Scene:
     parts = []
     for pad in job.pads:
-        surface = pad.support if bare else pad.surface
+        surface = pad.support if bare else pad.shown
         vertices = placed(surface.vertices, pad.placement)
         normals = vertex_normals(vertices, surface.triangles)
         parts.append(Part(pad.pad.name, vertices, surface.triangles, normals, np.array(colour)))

@@ -1,0 +1,278 @@
+"""Valleys of a pad's pleats as curves in its chart, placed by lengths over the padded surface.
+
+A valley is given by its place across the pleats at every station along them: x over y for pleats along, y over x for
+pleats across. Straight valleys keep their place; fanned ones move evenly from end to end; those that follow the edges
+keep their share of the way between them. Lengths mm in the plane of the chart, unless said to be over the surface.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString
+
+from meshes.arrays import FloatArray, locked_floats
+from meshes.chart import Blame, Chart, is_even, pad_chart
+from meshes.curves import CENTRE_VALLEY, Drawn, Rule
+from meshes.pad import Pad
+from meshes.padding import edge_thickness
+from meshes.pleat_layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
+from meshes.pleat_region import Laid, Region, carried_on, laid_on, region_of, ruler
+from meshes.pleat_shape import TEST_PLEATS, Section, section
+from meshes.pleating import Pleats
+from meshes.problems import ProblemError
+from meshes.units import SAME_MM
+
+STATION_MM = 4.0
+OVERSHOOT_MM = 2.0
+# Points that leave a straight line by less than this are not worth keeping.
+STRAIGHT_MM = 1e-4
+# A test strip that came out further off than this share was measured wrongly.
+TEST_STRIP_SHARE = 0.15
+# A valley that is inside for less than this share of the region's length has left it.
+LEAST_RUN = 0.75
+
+
+@dataclass(frozen=True, eq=False)
+class Valley:
+    """One valley: number from the left or front, name, place (m,) at the plan's stations, whether the cut is parted
+    here."""
+
+    number: int
+    name: str
+    place: FloatArray
+    joined: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PleatPlan:
+    """Pleats of a pad in its chart. stations (m,) along the pleats; edges (m, n + 1): where each pleat begins and ends
+    at them, the region's own edges first and last; reference: station at which the layout's widths hold."""
+
+    pleats: Pleats
+    region: Region
+    layout: Layout
+    section: Section
+    stations: FloatArray
+    edges: FloatArray
+    reference: float
+    valleys: tuple[Valley, ...]
+    parts: Parts
+
+    @property
+    def count(self) -> int:
+        """How many pleats there are."""
+        return len(self.layout.widths)
+
+    def edges_at(self, station: FloatArray) -> FloatArray:
+        """Where each pleat begins and ends at stations (k,), shape (k, n + 1)."""
+        at = np.clip(station, self.stations[0], self.stations[-1])
+        return np.stack([np.interp(at, self.stations, edge) for edge in self.edges.T], axis=1)
+
+    def drawn(self) -> list[Drawn]:
+        """The valleys as lines of the chart, carried a little past the region."""
+        lines = []
+        for valley in self.valleys:
+            path = np.stack([valley.place, self.stations], axis=1)
+            inside = shapely.intersection(self.region.shape, LineString(path))
+            first, last = inside.bounds[1], inside.bounds[3]
+            kept = (self.stations >= first - OVERSHOOT_MM) & (self.stations <= last + OVERSHOOT_MM)
+            ends = np.array([first - OVERSHOOT_MM, last + OVERSHOOT_MM])
+            tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
+            inner = path[kept] if self.pleats.shape == "edge" else path[:0]
+            points = np.concatenate([tips[:1], inner, tips[1:]])
+            rule = Rule(valley.name, sewn=valley.joined, valley=True, runs_on=self.pleats.over_edge)
+            lines.append(Drawn(rule, LineString(self.region.place(points)).simplify(STRAIGHT_MM)))
+        return lines
+
+
+def pleat_names(plan: PleatPlan) -> list[str]:
+    """What each pleat is called: by its place from the centre mark, or from the front where pleats run across."""
+    edges = plan.layout.edges
+    if plan.region.turned:
+        return [f"pleat {k + 1}" for k in range(plan.count)]
+    left = sum(b <= SAME_MM for b in edges[1:])
+    right = sum(a >= -SAME_MM for a in edges[:-1])
+    centre = ["centre pleat"] * (plan.count - left - right)
+    names = [*(f"left pleat {left - k}" for k in range(left)), *centre]
+    names += [f"right pleat {k + 1}" for k in range(right)]
+    if plan.pleats.half_at_sides:
+        names[0], names[-1] = "left half pleat", "right half pleat"
+    return names
+
+
+def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[str] | None:
+    """Names of the pleated parts by their middles (k, 2) in the chart; None when they are not the plan's runs."""
+    at = plan.region.place(middles)
+    pleat = (at[:, :1] > plan.edges_at(at[:, 1])[:, 1:-1]).sum(axis=1)
+    runs = plan.parts.runs(plan.count)
+    own = [next(r for r, (a, b) in enumerate(runs) if a <= k < b) for k in pleat]
+    if sorted(own) != list(range(len(runs))):
+        return None
+    if len(runs) == plan.count:
+        names = pleat_names(plan)
+        return [names[r] for r in own]
+    if plan.region.turned:
+        return [f"{word} {r + 1}" for r in own]
+    half, odd = divmod(len(runs), 2)
+    left = [f"left {word} {half - r}" if half > 1 else f"left {word}" for r in range(half)]
+    right = [f"right {word} {r + 1}" if half > 1 else f"right {word}" for r in range(half)]
+    names = [*left, *([f"centre {word}"] * odd), *right]
+    return [names[r] for r in own]
+
+
+def pleat_plan(pad: Pad, chart: Chart, blame: Blame) -> PleatPlan:
+    """Lay out the pleats of a pad that has some. Raises ProblemError."""
+    assert pad.pleats is not None
+    try:
+        return _planned(pad, pad.pleats, chart, blame)
+    except LayoutFault as fault:
+        raise ProblemError([blame(fault.code, ("pleats", fault.key), str(fault))]) from fault
+
+
+def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
+    region, laid = region_of(pad, pleats, chart, blame), laid_on(pad, chart)
+    even = is_even(pad) and pleats.direction == "along"
+    low, high = region.span
+    middle = 0.5 * (low + high)
+    over = ruler(region, laid, middle, even=even)
+    if pad.leader is not None:
+        layout = laid_at(over.length_at(_leading(pad, pad.leader, blame)), over.low, over.high)
+    else:
+        layout = lay_out(pleats, over.low, over.high, even=even)
+    drawn = section(pleats, float(np.median(layout.widths)))
+    _stands(pleats, drawn, layout)
+    _runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
+    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
+    inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
+    rims = np.array([region.across(s) for s in stations])
+    edges = np.concatenate([rims[:, :1], inner, rims[:, 1:]], axis=1)
+    parts = _parted(pleats, drawn, edges, high - low, even=even)
+    names = _names(layout, along=pleats.direction == "along")
+    valleys = tuple(
+        Valley(k + 1, names[k], locked_floats(inner[:, k]), k + 1 in parts.joins) for k in range(inner.shape[1])
+    )
+    plan = PleatPlan(
+        pleats=pleats,
+        region=region,
+        layout=layout,
+        section=drawn,
+        stations=locked_floats(stations),
+        edges=locked_floats(edges),
+        reference=middle,
+        valleys=valleys,
+        parts=parts,
+    )
+    _all_inside(plan)
+    return plan
+
+
+def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
+    """Places across this pad, at its middle station, that bring its valleys to those of the leader where they meet."""
+    chart = pad_chart(leader, edge_thickness(leader), blame)
+    plan = pleat_plan(replace(leader, leader=None), chart, blame)
+    ends = np.array([meeting_place(leader, plan, valley) for valley in plan.valleys])
+    turn = np.deg2rad(pad.facing_deg)
+    apart = np.array(leader.origin[:2]) - np.array(pad.origin[:2])
+    here = ends + float(apart @ [np.cos(turn), np.sin(turn)])
+    assert pad.pleats is not None
+    return np.asarray(here / _spread(pad.pleats.fan, 1.0 if meets_behind(pad) else 0.0))
+
+
+def meets_behind(pad: Pad) -> bool:
+    """Whether a pad meets its neighbour with its rear edge (a cushion) or with its bottom edge (an upright pad)."""
+    return pad.kind == "cushion"
+
+
+def meeting_place(pad: Pad, plan: PleatPlan, valley: Valley) -> float:
+    """Where across the pad a valley arrives at the edge with which the pad meets its neighbour."""
+    inside = shapely.intersection(plan.region.shape, LineString(np.stack([valley.place, plan.stations], axis=1)))
+    station = inside.bounds[3] if meets_behind(pad) else inside.bounds[1]
+    return float(np.interp(station, plan.stations, valley.place))
+
+
+def _spread(fan: float, share: float | FloatArray) -> float | FloatArray:
+    """Widths at a share 0..1 of the way, in terms of those in the middle."""
+    return 2.0 * (1.0 + (fan - 1.0) * share) / (1.0 + fan)
+
+
+def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatArray) -> FloatArray:
+    """Places (m, v) of the valleys at stations; middle (v,): at the middle station."""
+    low, high = region.span
+    if pleats.shape == "straight":
+        share = (stations - low) / (high - low)
+        return np.asarray(np.outer(_spread(pleats.fan, share), middle))
+    left, right = region.between_edges(0.5 * (low + high))
+    share = (middle - left) / (right - left)
+    ends = np.array([region.between_edges(s) for s in stations])
+    return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
+
+
+def _stands(pleats: Pleats, drawn: Section, layout: Layout) -> None:
+    """Every pleat has to have room for its filler, and the test strip to be about five of them."""
+    least = min(layout.widths)
+    if pleats.filler == "wadding":
+        # Narrower pleats stand lower by the same share; no arc rises above the half circle.
+        narrow, need = drawn.rise > 0.5 * drawn.nominal, 2.0 * drawn.rise * least / drawn.nominal
+    else:
+        narrow, need = drawn.thickness > least, drawn.thickness
+    if narrow:
+        text = f"a pleat of {least:.1f} mm is narrower than its filler allows, which needs {need:.1f} mm"
+        raise LayoutFault("G127", "filler_thickness", f"{text}; make the pleats wider or the filler thinner")
+    if pleats.take_up_measured is not None:
+        asked = TEST_PLEATS * drawn.nominal
+        if abs(pleats.take_up_measured - asked) > TEST_STRIP_SHARE * asked:
+            text = f"five pleats should come to {asked:.1f} mm, found {pleats.take_up_measured:g} mm"
+            advice = "measure the test strip between its outer stitch lines, or leave it out"
+            raise LayoutFault("G128", "take_up_measured", f"{text}; {advice}")
+
+
+def _runs_out(pleats: Pleats, region: Region, laid: Laid, *, middle: float) -> None:
+    """The rise has to run out within the pleat."""
+    low, high = region.span
+    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 2) + 1)
+    points = laid(region.place(np.stack([np.full(len(stations), middle), stations], axis=1)))
+    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+    ends = sum(region.sewn)
+    if pleats.taper * ends > length:
+        where = "both ends" if ends == 2 else "one end"
+        text = f"a taper of {pleats.taper:g} mm at {where} of a pleat {length:.0f} mm long"
+        raise LayoutFault("G129", "taper", f"{text}; make the taper shorter")
+
+
+def _parted(pleats: Pleats, drawn: Section, edges: FloatArray, length: float, *, even: bool) -> Parts:
+    size = drawn.cut(np.diff(edges, axis=1).max(axis=0))
+    reach = np.concatenate([[0.0], np.cumsum(size)])
+
+    def fits(first: int, last: int) -> bool:
+        width = float(reach[last] - reach[first])
+        area = 1e-6 * width * length
+        return (pleats.largest_width is None or width <= pleats.largest_width) and (
+            pleats.largest_area_m2 is None or area <= pleats.largest_area_m2
+        )
+
+    return part_cut(pleats, fits, size.tolist(), even=even)
+
+
+def _names(layout: Layout, *, along: bool) -> list[str]:
+    """What each valley is called: by its place from the centre mark, or from the front where pleats run across."""
+    if not along:
+        return [f"valley {k + 1}" for k in range(len(layout.valleys))]
+    right = [v for v in layout.valleys if v > SAME_MM]
+    left = [v for v in layout.valleys if v < -SAME_MM]
+    centre = [CENTRE_VALLEY] * (len(layout.valleys) - len(right) - len(left))
+    lefts = [f"left valley {len(left) - k}" for k in range(len(left))]
+    return [*lefts, *centre, *(f"right valley {k + 1}" for k in range(len(right)))]
+
+
+def _all_inside(plan: PleatPlan) -> None:
+    """Every valley runs through the region in one go, over most of its length."""
+    low, high = plan.region.span
+    for valley in plan.valleys:
+        line = LineString(np.stack([valley.place, plan.stations], axis=1))
+        inside = shapely.intersection(plan.region.shape, line)
+        run = inside.bounds[3] - inside.bounds[1] if inside.geom_type == "LineString" and not inside.is_empty else 0.0
+        if run < LEAST_RUN * (high - low):
+            text = f"the {valley.name} leaves the {plan.pleats.where}: only {max(run, 0.0):.0f} of {high - low:.0f} mm"
+            advice = "make the fan smaller, or let the valleys follow the edges (shape = edge)"
+            raise LayoutFault("G130", "shape", f"{text} of it lie inside; {advice}")
