@@ -78,6 +78,17 @@ class Aim(StrEnum):
 
 
 @dataclass(frozen=True, eq=False)
+class Found:
+    """A map of least demand that was found elsewhere: points (n, 2) mm, the backbone's direction (2,) on it, the steps
+    it took and how the search ended."""
+
+    points: FloatArray
+    backbone: FloatArray
+    steps: int
+    note: str
+
+
+@dataclass(frozen=True, eq=False)
 class Wish:
     """What a piece is asked beyond its shape.
 
@@ -85,7 +96,8 @@ class Wish:
     should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; prove:
     whether a lower limit of the demand is proven too; aim: what is made least; grain (3,): direction on the seat that
     the backbone should follow, any when not given; window_deg: by how much it may lie off that, to either side;
-    backbone (2,): the direction on the start, when it has been chosen already.
+    backbone (2,): the direction on the start, when it has been chosen already; found: the map itself, when it has been
+    found with those of its neighbours.
     """
 
     mirror: IntArray | None = None
@@ -97,6 +109,7 @@ class Wish:
     grain: FloatArray | None = None
     window_deg: float = 0.0
     backbone: FloatArray | None = None
+    found: Found | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,7 +151,7 @@ def flatten(
         card.limits if card is not None and allowed is None else None,
     )
     found, certificate = _certified(seat, corners, asked, given, progress or (lambda what, step, energy: None))
-    if asked.rim is None and asked.aim is Aim.DEMAND:
+    if asked.rim is None and asked.found is None and asked.aim is Aim.DEMAND:
         found = replace(found, points=scaled(seat, found.points, corners, None if card is None else card.pull))
     field = stretch(seat, found.points, corners)
     widest = 1.0 if card is None else 1.0 + card.widest_budget
@@ -205,6 +218,9 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
         turn = laying(points, triangles)
         return _Map(laid_out(points, triangles), rung, steps, note, None if backbone is None else backbone @ turn)
 
+    if wish.found is not None:
+        backbone = wish.found.backbone if given.limits is not None else None
+        yield laid(wish.found.points, "least demand", wish.found.steps, wish.found.note, backbone)
     for begin in _beginnings(unit, triangles, wish, size):
         rested = _relaxed(begin, wish, say)
         if wish.aim is Aim.DEMAND:

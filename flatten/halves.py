@@ -47,6 +47,8 @@ def right_half(vertices: FloatArray, triangles: IntArray, mirror: IntArray) -> H
     half."""
     apart = vertices - vertices[mirror]
     widest = apart[int(np.argmax(np.einsum("ij,ij->i", apart, apart)))]
+    # Of panels that mirror in one plane the halves lie on one side.
+    widest = widest * np.sign(widest[int(np.argmax(np.abs(widest)))])
     side = apart @ widest
     own = (side[triangles] >= 0).all(axis=1) & (side[triangles] > 0).any(axis=1)
     if 2 * int(own.sum()) != len(triangles) or not _same(mirror[triangles[own]], triangles[~own]):

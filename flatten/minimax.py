@@ -13,29 +13,36 @@ Lengths along the rim may be asked for: each such edge adds a stiff spring betwe
 length wanted, so that both sides of a seam come out equal.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.dissection import dissected
 from flatten.energy import first_fold
 from flatten.relax import renumbered, rigid_pins
-from flatten.solver import SingularError, Solver, fill_order
-from flatten.window import Goal, RimLengths, State, Window
+from flatten.solver import SingularError, Solver
+from flatten.window import Goal, Joins, RimLengths, State, Window
 from meshes.arrays import FloatArray, IntArray
 from meshes.surface import triangle_areas
 
 # The search ends when the demand is within this share of the best one the mesh allows.
 GAP = 1e-3
 # Barrier weight at the start, as a share of the window, and by how much it falls from round to round.
-FIRST_WEIGHT, FALL = 0.1, 0.2
-# A round ends when the next Newton step would gain less than this share of the barrier's weight.
-ROUND_DONE = 0.5
-MOST_STEPS, STEPS_A_ROUND = 120, 6
+FIRST_WEIGHT, FALL = 0.1, 0.5
+# A round ends when the next Newton step would gain less than so many times the barrier's weight.
+ROUND_DONE = 5.0
+MOST_STEPS, STEPS_A_ROUND = 120, 10
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
-EASING = (0.1, 0.02)
+EASING, EASING_STEPS = (0.1, 0.02), 6
+# Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
+STIFFNESS = 10000.0
+# While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
+RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
+# Room that the start has to the bounds, as a share of its spread: usually, and when rim lengths are held.
+ROOM, ROOM_HELD = 1.0, 0.3
 ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
 
 
@@ -74,58 +81,151 @@ def least_demand(
     ln(largest / smallest stretch); ease: whether the freedom left is used. progress hears the steps and the spread
     reached. Raises ValueError when the start has a fold.
     """
-    order = fill_order(triangles, len(vertices))
+    member = Member(vertices, triangles, start, ratio=ratio, held=held)
+    return least_demands([member], pull=pull, rim=rim, gap=gap, ease=ease, progress=progress)[0]
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """One of several pieces sought together. vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm; ratio, held: as
+    for `least_demand`."""
+
+    vertices: FloatArray
+    triangles: IntArray
+    start: FloatArray
+    ratio: tuple[float, float] = (1.0, 1.0)
+    held: IntArray | None = None
+
+
+def least_demands(
+    members: Sequence[Member],
+    *,
+    pull: float = 0.0,
+    rim: RimLengths | None = None,
+    joins: Joins | None = None,
+    gap: float = GAP,
+    ease: bool = True,
+    progress: Callable[[int, float], None] | None = None,
+) -> list[LeastDemand]:
+    """Several pieces of least demand, sewn edges of equal length.
+
+    What is made least is the mean of the pieces' bounds, by area. rim, joins: lengths held to numbers and to each
+    other, vertices numbered through all members in their order; seats of members that are joined lie side by side.
+    The rest as for `least_demand`; gap: as a share of the largest window. Raises ValueError when a start has a fold.
+    """
+    counts = [len(member.vertices) for member in members]
+    base = np.concatenate([[0], np.cumsum(counts)])
+    vertices = np.concatenate([member.vertices for member in members])
+    triangles = np.concatenate([member.triangles + b for member, b in zip(members, base, strict=False)])
+    order = dissected(vertices, triangles if joins is None else np.concatenate([triangles, _links(joins)]))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
     # One size for all meshes, so that a seat drawn larger takes the same steps and systems stay well scaled.
     size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
-    own = None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights)
-    unit = (vertices[order] - vertices.mean(axis=0)) / size
-    window = Window(unit, rank[triangles], pull=pull, ratio=ratio, rim=own)
-    begin = start[order] / size
-    logs = window.logs(begin)
-    if not np.isfinite(logs).all():
+    ranked = rank[triangles]
+    window = Window(
+        (vertices[order] - vertices.mean(axis=0)) / size,
+        ranked[np.argsort(ranked.min(axis=1), kind="stable")],
+        pull=pull,
+        ratio=np.array([member.ratio for member in members]),
+        rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
+        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights),
+        part=np.repeat(np.arange(len(members)), counts)[order],
+    )
+    begin = np.concatenate([member.start for member in members])[order] / size
+    if not np.isfinite(window.logs(begin)).all():
         raise ValueError("the start is folded")
-    spread = float(logs.max() - logs.min())
-    room = 1.0 * spread + 1e-9
-    if own is not None:
-        # Lengths that have to change need stretch to change with them.
-        room += float(np.abs(window.off(begin)[0]).max())
+    pins = []
+    for k, member in enumerate(members):
+        own = rigid_pins(member.start) if member.held is None else member.held
+        pins.append(renumbered(own + 2 * base[k], rank))
+    search = _Search(window, begin, np.concatenate(pins))
+    if window.held:
+        search.rest()
+        begin = search.at.points
+    logs = window.logs(begin)
+    spread = window.most(logs[:, 1]) + window.most(-logs[:, 0])
+    # A part that is nearly flat needs room to follow its neighbours.
+    room = (ROOM_HELD if window.held else ROOM) * np.maximum(spread, 0.3 * spread.max()) + 1e-9
     # A smaller piece is stretched more everywhere: shrunk or grown until its least stretch is just above the pull.
-    fitted = begin * np.exp(logs.min() - pull - room)
-    pins = rigid_pins(fitted) if held is None else renumbered(held, rank)
-    search = _Search(window, State(fitted, window.needed(fitted) + room), pins, lengths_held=rim is not None)
+    # All alike, so that sewn edges stay of one length.
+    fitted = begin * np.exp(float(logs.min()) - pull - float(room.max()))
+    search.at = State(fitted, window.needed(fitted) + room)
     search.run(gap, progress or (lambda step, value: None), ease=ease)
-    return LeastDemand(size * search.at.points[rank], search.spread(), search.gap, search.steps, search.reason)
+    points, reached = size * search.at.points[rank], search.spreads()
+    return [
+        LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.gap, search.steps, search.reason)
+        for k in range(len(members))
+    ]
+
+
+def _links(joins: Joins) -> IntArray:
+    """Triangles that connect joined edges, for the order of elimination."""
+    (a, b), (c, d) = joins.edges.T, joins.others.T
+    return np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, c, d], axis=1), np.stack([a, b, d], axis=1)])
 
 
 class _Search:
     """One walk along the path of minima."""
 
-    def __init__(self, window: Window, at: State, pins: IntArray, *, lengths_held: bool) -> None:
-        self.window, self.at, self.pins, self.lengths_held = window, at, pins, lengths_held
+    def __init__(self, window: Window, points: FloatArray, pins: IntArray) -> None:
+        self.window, self.pins = window, pins
+        self.at = State(points, np.full(window.parts, np.inf))
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
         fixed = np.isin(window.indices, self.pins) | np.isin(self.columns, self.pins)
         self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
-        self.steps, self.gap, self.reason = 0, float("inf"), "at rest"
+        self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
+
+    def spreads(self) -> FloatArray:
+        """ln(largest / smallest stretch) of every part of the present map."""
+        logs = self.window.logs(self.at.points)
+        return np.asarray(self.window.most(logs[:, 1]) + self.window.most(-logs[:, 0]))
 
     def spread(self) -> float:
-        """ln(largest / smallest stretch) of the present map."""
-        logs = self.window.logs(self.at.points)
-        return float(logs.max() - logs.min())
+        """The largest of them."""
+        return float(self.spreads().max())
+
+    def wide(self) -> float:
+        """The widest window."""
+        return float(self.at.bound.max()) - self.window.pull
+
+    def rest(self) -> None:
+        """Least energy with held lengths nearly met: a start from which they have not far to go."""
+        value = self.window.rested(self.at.points, RESTING)
+        for _ in range(RESTING_STEPS):
+            slope, values = self.window.resting(self.at.points, RESTING)
+            typical = float(values[self.diagonal].mean())
+            values[self.fixed] = 0.0
+            values[self.ones] = typical
+            slope[self.pins] = 0.0
+            self.solver.refactor(values)
+            step = self.solver.solve(-slope).reshape(-1, 2)
+            gain = -float(slope @ step.ravel())
+            share = min(1.0, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
+            while share > LEAST_SHARE:
+                there = self.at.points + share * step
+                reached = self.window.rested(there, RESTING)
+                if reached <= value - ARMIJO * share * gain:
+                    self.at, value = replace(self.at, points=there), reached
+                    break
+                share *= 0.6
+            self.steps += 1
+            if gain < RESTED or share <= LEAST_SHARE:
+                return
 
     def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
         """Follow the path until the demand is within `gap` of the best, then use the freedom left."""
-        if self.spread() < FLAT and not self.lengths_held:
+        if self.spread() < FLAT and not self.window.held:
             self.gap, self.reason = 0.0, "flat already"
             return
-        mu = FIRST_WEIGHT * (self.at.bound - self.window.pull)
+        mu = FIRST_WEIGHT * self.wide()
         while self.steps < MOST_STEPS:
-            if not self._round(Goal(mu), say):
+            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+            if not self._round(Goal(mu, stiff=STIFFNESS), say):
                 return
-            self.gap = 4.0 * mu / (self.at.bound - self.window.pull)
+            self.gap = (4.0 * mu + self.gain) / self.wide()
             if self.gap <= gap:
                 self.reason = "converged"
                 break
@@ -134,13 +234,17 @@ class _Search:
             self.reason = f"{MOST_STEPS} steps were not enough"
             return
         if ease:
-            wide = self.at.bound - self.window.pull
-            for share in EASING:
-                self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide), say)
+            self._ease(say)
+
+    def _ease(self, say: Callable[[int, float], None]) -> None:
+        """Least energy within the reached bound, which stays."""
+        wide = self.wide()
+        for share in EASING:
+            self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS), say)
 
     def _round(self, goal: Goal, say: Callable[[int, float], None]) -> bool:
         """Newton steps at one weight of the barrier; False when the search has to end."""
-        for _ in range(STEPS_A_ROUND):
+        for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
             say(self.steps, self.spread())
             try:
                 step, step_bound, gain = self._step(goal)
@@ -152,13 +256,13 @@ class _Search:
             if moved is None:
                 self.reason = "rounding allows no further step"
                 return False
-            self.at = moved
+            self.at, self.gain = moved, gain
             if gain < ROUND_DONE * goal.mu:
                 return True
         return True
 
-    def _step(self, goal: Goal) -> tuple[FloatArray, float, float]:
-        """Newton step of points (n, 2) and bound, and what the model says it gains twice over."""
+    def _step(self, goal: Goal) -> tuple[FloatArray, FloatArray, float]:
+        """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
         model = self.window.model(self.at, goal)
         values, slope, mixed = model.values, model.slope, model.mixed
         typical = float(values[self.diagonal].mean())
@@ -172,18 +276,23 @@ class _Search:
         self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
         plain = scale * self.solver.solve(-scale * slope)
         if not goal.lead:
-            # The bound is reached and stays.
-            return plain.reshape(-1, 2), 0.0, -float(slope @ plain)
-        along = scale * self.solver.solve(scale * mixed)
-        # Elimination of the one unknown that every triangle shares; its curvature is kept positive like the others'.
-        bend = max(model.bend_bound - float(mixed @ along), 1e-6 * abs(model.bend_bound))
-        step_bound = -(model.slope_bound + float(mixed @ plain)) / bend
-        step = plain - step_bound * along
-        return step.reshape(-1, 2), step_bound, -float(slope @ step) - model.slope_bound * step_bound
+            # The bounds are reached and stay.
+            return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
+        along = np.stack([scale * self.solver.solve(scale * column) for column in mixed.T], axis=1)
+        # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
+        bend = np.diag(model.bend_bound) - mixed.T @ along
+        sizes, axes = np.linalg.eigh(0.5 * (bend + bend.T))
+        sizes = np.maximum(sizes, 1e-6 * np.abs(model.bend_bound).max())
+        step_bound = -axes @ ((axes.T @ (model.slope_bound + mixed.T @ plain)) / sizes)
+        step = plain - along @ step_bound
+        gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
+        return step.reshape(-1, 2), step_bound, gain
 
-    def _moved(self, step: FloatArray, step_bound: float, gain: float, goal: Goal) -> State | None:
+    def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
+        """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
         now = self.window.barrier(self.at, goal)
-        share = min(1.0, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
+        share = min(1.0, SAFE_SHARE * self.window.reach(self.at, step, step_bound))
+        share = min(share, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
         while share > LEAST_SHARE:
             there = State(self.at.points + share * step, self.at.bound + share * step_bound)
             if self.window.barrier(there, goal) <= now - ARMIJO * share * gain:

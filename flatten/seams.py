@@ -1,9 +1,8 @@
-"""Both sides of every seam: what length they should share, what they measure, and where they are notched alike.
+"""Both sides of every seam: what they measure, and where they are notched alike.
 
-Both pieces of a seam run along the same edges of the seat. Flattened each for itself they come out of different
-length there; halfway between the two is what both are then asked for, edge by edge, evened out along the seam so that
-no outline turns ragged. Lengths are mm, measured along the sew line. A seam sews well when its sides differ by no
-more than a hand can ease in.
+Both pieces of a seam run along the same edges of the seat; they are sought together (flatten/together.py), so that
+their lengths come out equal edge by edge. Lengths are mm, measured along the sew line. A seam sews well when its sides
+differ by no more than a hand can ease in.
 """
 
 from collections.abc import Mapping, Sequence
@@ -12,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.develop import Flat
-from flatten.window import RimLengths
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, Seam
 
@@ -44,33 +42,7 @@ class SeamFigures:
         return abs(self.mismatch_mm) <= SEAM_TOLERANCE_MM and abs(self.local_mm) <= local
 
 
-# The wanted length of an edge is evened out over its neighbours up to about this far along the seam.
-EVEN_OUT_MM = 40.0
-
-
-def wanted_lengths(
-    seams: Sequence[Seam], panels: Mapping[str, Panel], points: Mapping[str, FloatArray]
-) -> dict[str, RimLengths]:
-    """Lengths that both sides of every seam should have, by panel.
-
-    points: a flat map (n, 2) mm of every panel by name, mirrored ones too. Panels without a seam are left out.
-    """
-    asked: dict[str, list[tuple[IntArray, FloatArray]]] = {}
-    for seam in seams:
-        sides = _sides(seam, panels)
-        seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
-        shares = [np.log(_steps(points[name][run]) / seat) for name, run in sides]
-        lengths = seat * np.exp(_evened(0.5 * (shares[0] + shares[1]), seat))
-        for name, run in sides:
-            asked.setdefault(name, []).append((np.stack([run[:-1], run[1:]], axis=1), lengths))
-    wanted = {}
-    for name, parts in asked.items():
-        lengths = np.concatenate([part[1] for part in parts])
-        wanted[name] = RimLengths(np.concatenate([part[0] for part in parts]), lengths, lengths / lengths.sum())
-    return wanted
-
-
-def _sides(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArray], tuple[str, IntArray]]:
+def sides_of(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArray], tuple[str, IntArray]]:
     """Both sides of a seam: the panel, and its own numbers of the seam's vertices in the seam's direction.
 
     The legs of a dart are two edges of one panel. Raises KeyError when a side is missing.
@@ -89,22 +61,13 @@ def _steps(path: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.norm(np.diff(path, axis=0), axis=1))
 
 
-def _evened(shares: FloatArray, seat: FloatArray) -> FloatArray:
-    """Running mean of shares (k,), weighted by length, over EVEN_OUT_MM; the ends are met half-sided."""
-    at = np.cumsum(seat) - 0.5 * seat
-    low = np.searchsorted(at, at - 0.5 * EVEN_OUT_MM)
-    high = np.searchsorted(at, at + 0.5 * EVEN_OUT_MM, side="right")
-    total, weight = (np.concatenate([[0.0], np.cumsum(values)]) for values in (shares * seat, seat))
-    return np.asarray((total[high] - total[low]) / (weight[high] - weight[low]))
-
-
 def seam_figures(
     seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat]
 ) -> tuple[SeamFigures, ...]:
     """Measure every seam on both pieces and on the seat."""
     rows = []
     for seam in seams:
-        sides = _sides(seam, panels)
+        sides = sides_of(seam, panels)
         seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
         a, b = (_steps(flats[name].points[run]) for name, run in sides)
         totals = float(a.sum()), float(b.sum())

@@ -1,9 +1,12 @@
-"""The barrier of the window [pull, M] for ln stretch over the maps of one mesh: value, slope and clamped curvature.
+"""The barrier of the window [pull, M] for ln stretch over the maps of one mesh or several: value, slope, curvature.
 
 With l the ln of a stretch, every l is kept at or above the leather's pull and at or below a bound, which may differ by
 direction: exp(M ratio_x) along x of the piece, exp(M ratio_y) along y, an ellipse between (see flatten/usage.py). Drawn
 larger by these two factors the piece must not be stretched anywhere, so the upper side of the window is the barrier of
 the plain case on a piece drawn larger.
+
+Several pieces may be held in one window, each with a bound of its own; edges that are sewn together are held to equal
+lengths by stiff springs between ln of the two, so that the seam finds its length where both pieces want it most.
 
 Curvature is assembled from every triangle's eigenmodes as for any isotropic energy (Smith, De Goes and Kim 2019); modes
 of negative curvature are clamped.
@@ -18,10 +21,6 @@ from flatten.stretch import singular
 from flatten.usage import least_bound
 from meshes.arrays import FloatArray, IntArray
 
-# Stiffness of the springs that hold wanted rim lengths: a length gives way by about 1 / STIFFNESS for one unit of
-# demand.
-STIFFNESS = 10000.0
-
 
 @dataclass(frozen=True, eq=False)
 class RimLengths:
@@ -33,35 +32,67 @@ class RimLengths:
 
 
 @dataclass(frozen=True, eq=False)
+class Joins:
+    """Edges sewn together: edges and others (k, 2) vertex numbers, weights (k,) summing to about 1."""
+
+    edges: IntArray
+    others: IntArray
+    weights: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
 class State:
-    """points (n, 2) and the bound M."""
+    """points (n, 2) and the bound M of every part (p,)."""
 
     points: FloatArray
-    bound: float
+    bound: FloatArray
 
 
 @dataclass(frozen=True)
 class Goal:
-    """What is minimised: lead M + ease mean((l - pull)^2) / 2 - mu mean(ln of the distances to both bounds)."""
+    """What is minimised: lead M + ease mean((l - pull)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
+    edges - mu mean(ln of the distances to both bounds)."""
 
     mu: float
     lead: float = 1.0
     ease: float = 0.0
+    stiff: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
 class Model:
-    """Slope by the points (2 n,) and by the bound, mixed slope (2 n,), curvature by the bound, Hessian values."""
+    """Slope by the points (2 n,) and by the bounds (p,), mixed slope (2 n, p), curvature by the bounds (p,), Hessian
+    values."""
 
     slope: FloatArray
-    slope_bound: float
+    slope_bound: FloatArray
     mixed: FloatArray
-    bend_bound: float
+    bend_bound: FloatArray
     values: FloatArray
 
 
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """A piece's triangles against one side of the window: singular values (m, 2) and angles (m,) of their maps."""
+
+    s: FloatArray
+    left: FloatArray
+    right: FloatArray
+
+    @property
+    def logs(self) -> FloatArray:
+        return _logs(self.s)
+
+
 class Window(Energy):
-    """The barrier over the maps of one mesh. pull: least ln stretch; ratio: how the bound differs along x and y."""
+    """The window over the maps of one mesh, which may have several parts.
+
+    pull: least ln stretch; ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
+    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given.
+
+    tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
+    belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
+    """
 
     def __init__(
         self,
@@ -69,93 +100,191 @@ class Window(Energy):
         triangles: IntArray,
         *,
         pull: float,
-        ratio: tuple[float, float] = (1.0, 1.0),
+        ratio: FloatArray,
         rim: RimLengths | None = None,
+        joins: Joins | None = None,
+        part: IntArray | None = None,
     ) -> None:
         super().__init__(vertices, triangles)
-        self.pull, self.ratio, self.rim = pull, np.array(ratio), rim
-        self.plain = ratio[0] == ratio[1] == 1.0
+        self.pull, self.ratio, self.rim, self.joins = pull, ratio, rim, joins
+        self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
+        self.parts = len(ratio)
+        self.of = self.part[triangles[:, 0]]
+        self.share = np.bincount(self.of, weights=self.weights, minlength=self.parts)
+        self.plain = bool((ratio == 1.0).all())
+        self.tilt = np.ones((self.parts, 2))
+        self._own: IntArray | None = None
+        if joins is not None:
+            self._widen(joins)
         if rim is not None:
             i, j = rim.edges.T
-            self.rim_spots = [self.block_spots(a, b) for a, b in ((i, i), (j, j), (i, j), (j, i))]
+            self._rim_spots = [self.block_spots(a, b) for a, b in ((i, i), (j, j), (i, j), (j, i))]
+
+    @property
+    def held(self) -> bool:
+        """Whether lengths are held, to numbers or to each other."""
+        return self.rim is not None or self.joins is not None
+
+    def _widen(self, joins: Joins) -> None:
+        """Make room in the pattern for pairs of vertices that only a join connects."""
+        corners = np.concatenate([joins.edges, joins.others], axis=1)
+        rows = 2 * np.repeat(corners, 4, axis=1)[:, :, None] + [0, 1]
+        columns = 2 * np.tile(corners, (1, 4))[:, :, None] + [0, 1]
+        row, column = (x.ravel() for x in np.broadcast_arrays(rows[:, :, :, None], columns[:, :, None, :]))
+        size = 2 * self.n
+        own = np.repeat(np.arange(size), np.diff(self.indptr)) * size + self.indices
+        keys = np.union1d(own, column * size + row)
+        self._own = np.searchsorted(keys, own)
+        # Place of entry (a, b, r, c) of a join: corner a's component r against corner b's component c.
+        self._join_spots = np.searchsorted(keys, column * size + row).reshape(len(corners), 4, 4, 2, 2)
+        self.indices = keys % size
+        self.indptr = np.concatenate([[0], np.cumsum(np.bincount(keys // size, minlength=size))])
 
     def logs(self, points: FloatArray) -> FloatArray:
         """ln of the principal stretches, (m, 2), the smaller first; +inf where a triangle is folded."""
         return _logs(singular(self.maps(points))[0])
 
-    def needed(self, points: FloatArray) -> float:
-        """The least bound M that this map, which must be without folds, keeps to."""
+    def most(self, values: FloatArray) -> FloatArray:
+        """The largest value (p,) of every part, of values (m,)."""
+        out = np.full(self.parts, -np.inf)
+        np.maximum.at(out, self.of, values)
+        return out
+
+    def _summed(self, values: FloatArray) -> FloatArray:
+        """Sums (p,) over every part of values (m, 2), by area."""
+        return np.asarray(np.bincount(self.of, self.weights * values.sum(axis=1), self.parts), dtype=np.float64)
+
+    def needed(self, points: FloatArray) -> FloatArray:
+        """The least bound M (p,) that this map, which must be without folds, keeps to."""
         f = self.maps(points)
         gram = np.einsum("mij,mkj->mik", f, f)
         det = gram[:, 0, 0] * gram[:, 1, 1] - gram[:, 0, 1] ** 2
         c = np.stack([gram[:, 1, 1], -gram[:, 0, 1], gram[:, 0, 0]], axis=1) / det[:, None]
-        return float(least_bound(c, (float(self.ratio[0]), float(self.ratio[1]))).max())
+        out = np.empty(self.parts)
+        for k, (x, y) in enumerate(self.ratio):
+            out[k] = least_bound(c[self.of == k], (float(x), float(y))).max()
+        return out
 
-    def grown(self, at: State) -> FloatArray:
-        """How much larger the piece is drawn along x and y for its upper bound, (2,)."""
-        return np.asarray(np.exp(at.bound * self.ratio))
+    def tilted(self, points: FloatArray, bound: FloatArray) -> FloatArray:
+        """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
+        if self.plain:
+            return bound
+        room = bound - self.most(self.logs(points * self.tilt[self.part])[:, 1])
+        self.tilt = np.exp(bound[:, None] * (self.ratio - 1.0))
+        return np.asarray(room + self.most(self.logs(points * self.tilt[self.part])[:, 1]))
+
+    def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
+        """The map against the upper and the lower side."""
+        lower = _Side(*singular(self.maps(points)))
+        return (lower if self.plain else _Side(*singular(self.maps(points * self.tilt[self.part])))), lower
 
     def barrier(self, at: State, goal: Goal) -> float:
         """The function that is minimised; infinite outside the window."""
-        logs = self.logs(at.points)
-        above = at.bound - logs if self.plain else -self.logs(at.points * self.grown(at))
-        below = logs - self.pull
-        if not (np.isfinite(logs).all() and (above > 0).all() and (below > 0).all()):
+        upper, lower = self.sides(at.points)
+        above, below = at.bound[self.of, None] - upper.logs, lower.logs - self.pull
+        if not (np.isfinite(lower.logs).all() and (above > 0).all() and (below > 0).all()):
             return float("inf")
-        value = goal.lead * at.bound - goal.mu * float(self.weights @ (np.log(above) + np.log(below)).sum(axis=1))
+        value = goal.lead * float(self.share @ at.bound)
+        value -= goal.mu * float(self.weights @ (np.log(above) + np.log(below)).sum(axis=1))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
-        if self.rim is not None:
-            value += 0.5 * STIFFNESS * float(self.rim.weights @ self.off(at.points)[0] ** 2)
-        return value
+        return value + self._sprung(at.points, goal.stiff)
 
-    def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """ln(length / wanted) of the held rim edges, their vectors and squared lengths."""
+    def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """ln(length / wanted) of the held rim edges, and its slope (k, 2) by their second ends."""
         assert self.rim is not None
-        along = points[self.rim.edges[:, 1]] - points[self.rim.edges[:, 0]]
-        square = np.einsum("ij,ij->i", along, along)
-        return 0.5 * np.log(square) - np.log(self.rim.lengths), along, square
+        size, slope = _ln_length(points, self.rim.edges)
+        return size - np.log(self.rim.lengths), slope
+
+    def apart(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """ln(length / the other's length) of joined edges, and its slope (k, 4, 2) by their four ends."""
+        assert self.joins is not None
+        one, slope = _ln_length(points, self.joins.edges)
+        other, back = _ln_length(points, self.joins.others)
+        return one - other, np.stack([-slope, slope, back, -back], axis=1)
 
     def model(self, at: State, goal: Goal) -> Model:
         """Slope and clamped curvature of the barrier."""
-        s, left, right = singular(self.maps(at.points))
-        logs = -np.log(s)
-        below = logs - self.pull
+        upper, lower = self.sides(at.points)
+        above, below = at.bound[self.of, None] - upper.logs, lower.logs - self.pull
         slope, bend = goal.ease * below - goal.mu / below, goal.ease + goal.mu / below**2
+        press, stiff = goal.mu / above, goal.mu / above**2
         if self.plain:
-            above = at.bound - logs
-            slope, bend = slope + goal.mu / above, bend + goal.mu / above**2
-        pulled, values = self._assembled(s, left, right, slope, bend)
-        share = np.ones_like(s)
-        if self.plain:
-            mixed = self.pulled_back(goal.mu / above**2 / s, left, right)
-        else:
-            grown = self.grown(at)
-            s, left, right = singular(self.maps(at.points * grown))
-            above = np.log(s)
-            upper, stiff = self._assembled(s, left, right, goal.mu / above, goal.mu / above**2)
-            pulled = pulled + grown * upper
+            slope, bend = slope + press, bend + stiff
+        pulled = self.pulled_back(-slope / lower.s, lower)
+        values = self._bent(lower, slope, bend)
+        mixed = self.pulled_back(stiff / upper.s, upper)
+        if not self.plain:
+            # Drawn larger by the tilt, a piece moves by so much more.
+            tilt = self.tilt[self.part]
+            mixed = tilt * mixed
+            pulled = pulled + tilt * self.pulled_back(-press / upper.s, upper)
+            more, tilt = self._bent(upper, press, stiff), self.tilt[self.part[self._keys // self.n]]
             for (r, c), spot in self._spot.items():
-                values[spot] += grown[r] * grown[c] * stiff[spot]
-            # Share of the bound that each principal direction of the enlarged piece hears.
-            x, y = np.cos(left) ** 2, np.sin(left) ** 2
-            share = np.stack([self.ratio[0] * x + self.ratio[1] * y, self.ratio[0] * y + self.ratio[1] * x], axis=1)
-            mixed = grown * self.pulled_back(goal.mu * share / above**2 / s, left, right)
-        if self.rim is not None:
-            self._add_rim(at.points, pulled, values)
+                values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
+        values = self._with_springs(at.points, goal.stiff, pulled, values)
+        each = np.zeros((self.n, 2, self.parts))
+        each[np.arange(self.n), :, self.part] = mixed
         return Model(
             pulled.ravel(),
-            goal.lead - goal.mu * float(self.weights @ (share / above).sum(axis=1)),
-            mixed.ravel(),
-            goal.mu * float(self.weights @ (share**2 / above**2).sum(axis=1)),
+            goal.lead * self.share - self._summed(press),
+            each.reshape(2 * self.n, self.parts),
+            self._summed(stiff),
             values,
         )
 
-    def _assembled(
-        self, s: FloatArray, left: FloatArray, right: FloatArray, slope: FloatArray, bend: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Derivative by the points (n, 2) and clamped Hessian values of a function of l = -ln s, given its first and
-        second derivatives by l, (m, 2) each."""
+    def reach(self, at: State, step: FloatArray, step_bound: FloatArray) -> float:
+        """The share of a step (n, 2) of the points and (p,) of the bounds that meets the first side, by first order."""
+        upper, lower = self.sides(at.points)
+        lows = _change(self.maps(step), lower)
+        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
+        closing = [
+            ((ups - step_bound[self.of, None]) / (at.bound[self.of, None] - upper.logs)).max(),
+            (-lows / (lower.logs - self.pull)).max(),
+        ]
+        fastest = float(max(closing))
+        return 1.0 / fastest if fastest > 0.0 else float("inf")
+
+    def rested(self, points: FloatArray, stiff: float) -> float:
+        """The mean energy (flatten/energy.py) with the springs."""
+        value = self.value(points)
+        return value + self._sprung(points, stiff) if np.isfinite(value) else value
+
+    def _sprung(self, points: FloatArray, stiff: float) -> float:
+        """What the springs add."""
+        value = 0.0
+        if self.rim is not None:
+            value += 0.5 * stiff * float(self.rim.weights @ self.off(points)[0] ** 2)
+        if self.joins is not None:
+            value += 0.5 * stiff * float(self.joins.weights @ self.apart(points)[0] ** 2)
+        return value
+
+    def resting(self, points: FloatArray, stiff: float) -> tuple[FloatArray, FloatArray]:
+        """Slope (2 n,) and clamped Hessian values of `rested`."""
+        pulled, values = self.gradient(points), self.hessian(points, clamp=True)
+        values = self._with_springs(points, stiff, pulled, values)
+        return pulled.ravel(), values
+
+    def _with_springs(self, points: FloatArray, stiff: float, pulled: FloatArray, values: FloatArray) -> FloatArray:
+        """The springs' slope added to `pulled` (n, 2), their curvature to `values`, which are returned."""
+        if self.rim is not None:
+            self._add_rim(points, stiff, pulled, values)
+        values = self._on_pattern(values)
+        if self.joins is not None:
+            self._add_joins(points, stiff, pulled, values)
+        return values
+
+    def _on_pattern(self, own: FloatArray) -> FloatArray:
+        """Values on the mesh's own pattern, on the pattern with the joins."""
+        if self._own is None:
+            return own
+        values = np.zeros(len(self.indices))
+        values[self._own] = own
+        return values
+
+    def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
+        """Clamped Hessian values of a function of l = -ln s with these first and second derivatives by l, (m, 2)."""
+        s = side.s
         f1 = -slope / s
         f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2
         apart = s[:, 0] - s[:, 1]
@@ -164,26 +293,53 @@ class Window(Energy):
         twist = f1.sum(axis=1) / s.sum(axis=1)
         w = self.weights
         modes = (w * f2[:, 0], w * f2[:, 1], w * np.maximum(flip, 0.0), w * np.maximum(twist, 0.0))
-        return self.pulled_back(f1, left, right), self.modes_on_pattern(*modes, left, right)
+        return self.modes_on_pattern(*modes, side.left, side.right)
 
-    def pulled_back(self, slopes: FloatArray, left: FloatArray, right: FloatArray) -> FloatArray:
+    def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
-        return self.spread_out(rebuilt(slopes * self.weights[:, None], left, right))
+        return self.spread_out(rebuilt(slopes * self.weights[:, None], side.left, side.right))
 
-    def _add_rim(self, points: FloatArray, pulled: FloatArray, values: FloatArray) -> None:
+    def _add_rim(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
         """Springs of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
         assert self.rim is not None
-        off, along, square = self.off(points)
-        stiff = STIFFNESS * self.rim.weights
-        force = (stiff * off / square)[:, None] * along
+        off, slope = self.off(points)
+        stiff = stiffness * self.rim.weights
+        force = (stiff * off)[:, None] * slope
         np.add.at(pulled, self.rim.edges[:, 1], force)
         np.add.at(pulled, self.rim.edges[:, 0], -force)
-        block = (stiff / square**2)[:, None, None] * along[:, :, None] * along[:, None, :]
-        for spots, sign in zip(self.rim_spots, (1.0, 1.0, -1.0, -1.0), strict=True):
+        block = stiff[:, None, None] * slope[:, :, None] * slope[:, None, :]
+        for spots, sign in zip(self._rim_spots, (1.0, 1.0, -1.0, -1.0), strict=True):
             for r in (0, 1):
                 for c in (0, 1):
                     np.add.at(values, spots[r, c], sign * block[:, r, c])
 
+    def _add_joins(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
+        """The same for the springs between joined edges."""
+        assert self.joins is not None
+        apart, slope = self.apart(points)
+        stiff = stiffness * self.joins.weights
+        corners = np.concatenate([self.joins.edges, self.joins.others], axis=1)
+        np.add.at(pulled, corners, (stiff * apart)[:, None, None] * slope)
+        block = stiff[:, None, None, None, None] * slope[:, :, None, :, None] * slope[:, None, :, None, :]
+        np.add.at(values, self._join_spots, block)
+
 
 def _logs(s: FloatArray) -> FloatArray:
     return np.asarray(-np.log(s, out=np.full_like(s, -np.inf), where=s > 0))
+
+
+def _change(by: FloatArray, side: _Side) -> FloatArray:
+    """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
+    cl, sl, cr, sr = np.cos(side.left), np.sin(side.left), np.cos(side.right), np.sin(side.right)
+    a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]
+    # The diagonal of rot(left)^T by rot(right)^T.
+    first = (cl * a + sl * c) * cr - (cl * b + sl * d) * sr
+    second = (cl * c - sl * a) * sr + (cl * d - sl * b) * cr
+    return np.asarray(-np.stack([first, second], axis=1) / side.s)
+
+
+def _ln_length(points: FloatArray, edges: IntArray) -> tuple[FloatArray, FloatArray]:
+    """ln of the lengths (k,) of edges (k, 2), and its slope (k, 2) by their second ends."""
+    along = points[edges[:, 1]] - points[edges[:, 0]]
+    square = np.einsum("ij,ij->i", along, along)
+    return 0.5 * np.log(square), along / square[:, None]

@@ -8,24 +8,26 @@ import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from flatten.app.crew import crew
 from flatten.cardfile import card_from_sheet
-from flatten.develop import Flat, Wish, flatten
+from flatten.develop import Aim, Flat, Found, Wish, flatten
 from flatten.leather import Card
 from flatten.pattern import pieces_of
 from flatten.piece import Piece
-from flatten.seams import SeamFigures, seam_figures, wanted_lengths
+from flatten.seams import SeamFigures, seam_figures
+from flatten.together import together
 from meshes.pad_build import BuiltPad, build
-from meshes.panels import Panel, Seam
+from meshes.panels import Panel
 from meshes.problems import Problem, ProblemError
 from meshes.sheet import Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
-# How close to the least demand a panel is brought by itself, when only its seam lengths are asked for, and in the end.
-ALONE_GAP, JOINED_GAP = 0.5, 2e-2
+# How close to the least demand the pieces of a pad are brought, as a share of the largest window.
+GAP = 2e-2
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,12 +72,10 @@ def finish(
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    panels = [panel for pad in pads for panel in pad.panels]
-    seams_of = [seam for pad in pads for seam in pad.seams]
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
-        flats = _flattened(panels, seams_of, leather, window_deg, hands.each, say)
-    by_name = {panel.name: panel for panel in panels}
+        flats = _flattened(pads, leather, window_deg, hands.each, say)
+    by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
     say("drawing the pieces", 0, 1)
     with warnings.catch_warnings(record=True) as heard:
@@ -113,27 +113,29 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card]) -> dict[str, Found]:
+    pad, flats, leather = task
+    return together(pad.panels, pad.seams, flats, leather, gap=GAP)
+
+
 def _flattened(
-    panels: Sequence[Panel],
-    seams: Sequence[Seam],
-    leather: Card,
-    window_deg: float,
-    each: Callable[..., Sequence[Flat]],
-    say: Progress,
+    pads: Sequence[BuiltPad], leather: Card, window_deg: float, each: Callable[..., Sequence[Any]], say: Progress
 ) -> dict[str, Flat]:
-    """Flat maps by panel name: first each for itself, then with both sides of every seam at one length."""
+    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
+    panels = [panel for pad in pads for panel in pad.panels]
     # The largest go first, so that all hands end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
     wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
-    alone = [(p, leather, replace(wishes[p.name], gap=ALONE_GAP, prove=False)) for p in drawn]
-    flats = _by_name(panels, drawn, each(_flat, alone, lambda d, t: say("flattening the panels", d, t)))
-    wanted = wanted_lengths(seams, {p.name: p for p in panels}, {name: flat.points for name, flat in flats.items()})
-    joined = []
-    for panel in drawn:
-        flat = flats[panel.name]
-        found = {"rim": wanted.get(panel.name), "start": flat.points, "backbone": flat.backbone, "gap": JOINED_GAP}
-        joined.append((panel, leather, replace(wishes[panel.name], **found)))
-    return _by_name(panels, drawn, each(_flat, joined, lambda d, t: say("matching the seams", d, t)))
+    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False)) for p in drawn]
+    flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
+    first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
+    order = sorted(pads, key=lambda pad: -pad.facts.triangles)
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather) for pad in order]
+    found: dict[str, Found] = {}
+    for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
+        found |= one
+    last = [(p, leather, replace(wishes[p.name], found=found[p.name])) for p in drawn]
+    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
 
 
 def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:
