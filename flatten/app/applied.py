@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatten.app.job import Job, Progress, finish
+from flatten.app.course import Job, Progress, finish
 from flatten.app.relieve import Advice, SheetRelief, is_tight, relieve_job
 from flatten.recut import recut
 from meshes.problems import Problem, ProblemError

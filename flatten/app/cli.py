@@ -202,7 +202,7 @@ def relief(
     apply
         Cut the usual proposal into every panel that is too tight and do the job again (sheets only).
     out
-        With --apply: folder for the new patterns and report.
+        Folder for the proposals, drawn on the pieces and the seat; with --apply for the new patterns and report.
     leather
         For a mesh: name of a leather card.
     budget
@@ -210,16 +210,18 @@ def relief(
     every
         Look at every panel of a sheet, not only at those that are too tight.
     """
+    from flatten.app.job import relieve_sheet
     from flatten.app.progress import progress
-    from flatten.app.relieve import relief_json, relief_text, relieve_mesh, relieve_sheet
+    from flatten.app.relieve import relief_json, relief_text, relieve_mesh
     from meshes.problems import Problem, ProblemError
 
-    if out is not None and not apply:
-        raise ProblemError([Problem("C103", "--out", "nothing to write without --apply; add it")])
     if source.suffix.lower() != ".toml":
         if apply:
             text = "cuts are made in the panels of a sheet, found a mesh file; leave --apply away"
             raise ProblemError([Problem("C104", "--apply", text)])
+        if out is not None:
+            text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
+            raise ProblemError([Problem("C103", "--out", text)])
         advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
         print(relief_json(advice) if json else relief_text(advice))
         return 0
@@ -240,6 +242,12 @@ def relief(
         if not quiet and not json:
             print(applied_text(found, applied))
             _tell(applied.job, quiet=False, json=False)
+    elif out is not None:
+        from flatten.app.reliefout import write_relief
+
+        write_relief(found, out)
+        if not quiet and not json:
+            print(f"written: {out}")
     return 0
 
 

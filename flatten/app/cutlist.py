@@ -8,7 +8,7 @@ import csv
 import io
 from collections.abc import Iterator
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.report import cut_area
 from meshes.files import number
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.scenes import panel_colours, panel_normals
 from meshes.arrays import FloatArray
 from meshes.assembly import placed

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from flatten.app.advice import overall
 from flatten.app.cautions import CAUTIONS
+from flatten.app.course import Job
 from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.app.html_pieces import pieces_section, verdict_table
-from flatten.app.job import Job
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
 from flatten.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from meshes.files import number

@@ -1,7 +1,7 @@
 """The report page's part about pieces: the table of verdicts, and each piece with its drawing and edges."""
 
 from flatten.app.advice import extremes, kind_of, next_step, symbol
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.markup import defined, esc, fixed, inches, listed, percent, table
 from flatten.app.report import cut_area
 from flatten.app.sketch import is_broad, legend_svg, piece_svg

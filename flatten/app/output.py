@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from flatten.app.course import Job, Progress
 from flatten.app.cutlist import cutlist_csv
 from flatten.app.glb import seat_glb
 from flatten.app.html import report_html
-from flatten.app.job import Job, Progress
 from flatten.app.pictures import seat_pictures
 from flatten.app.report import report_bytes
 from flatten.paper.dxf import patterns_dxf

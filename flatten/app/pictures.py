@@ -5,7 +5,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.scenes import scene
 from meshes.files import write_file
 from meshes.problems import Problem

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.markup import esc
 from flatten.app.relieve import Advice
 from flatten.app.scenes import panel_normals, scene

@@ -13,8 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from flatten.app.course import Job, Progress
 from flatten.app.crew import crew
-from flatten.app.job import Job, Progress, make
 from flatten.develop import Flat, flatten
 from flatten.leather import verdict
 from flatten.relief import Relief, Study, relieve
@@ -71,26 +71,28 @@ class _Task:
     seen: BoolArray
 
 
-def relieve_sheet(
-    sheet_path: str | Path, *, every: bool = False, most: int = 5, progress: Progress | None = None, workers: int = 2
-) -> SheetRelief:
-    """Do the main job on a sheet and look for cuts in every panel that is too tight, or in `every` one.
-
-    Raises ProblemError with every problem of the sheet. Writes nothing.
-    """
-    job = make(sheet_path, progress=progress, workers=workers)
-    return relieve_job(job, every=every, most=most, progress=progress, workers=workers)
-
-
 def relieve_job(
-    job: Job, *, every: bool = False, most: int = 5, progress: Progress | None = None, workers: int = 2
+    job: Job,
+    *,
+    every: bool = False,
+    only: Collection[str] | None = None,
+    most: int = 5,
+    progress: Progress | None = None,
+    workers: int = 2,
 ) -> SheetRelief:
-    """The same for a job that is done already. Of a mirrored pair one is looked at."""
+    """Look for cuts in every panel of a job that is too tight, in `every` one, or in those named in `only`.
+
+    Of a mirrored pair one is looked at. Writes nothing.
+    """
     say = progress or (lambda what, done, total: None)
     found = []
     for pad in job.pads:
-        tight = [p for p in pad.panels if p.mirror_of is None and (every or is_tight(job.flats[p.name]))]
-        found += [(pad, panel) for panel in tight]
+        drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+        if only is not None:
+            wanted = [panel for panel in drawn if panel.name in only]
+        else:
+            wanted = [panel for panel in drawn if every or is_tight(job.flats[panel.name])]
+        found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
     with crew(workers) as hands:
         studies = hands.each(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from flatten.app.cautions import CAUTIONS
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.stretchmap import reach_of, shown_stretch
 from meshes.arrays import FloatArray
 from meshes.assembly import placed

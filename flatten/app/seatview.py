@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 from flatten.app.pictures import painted_note, png
 from flatten.app.scenes import SHOWS, scene
 from meshes.files import write_file

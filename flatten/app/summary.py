@@ -1,6 +1,6 @@
 """The figures of a job as lines of plain text for a terminal."""
 
-from flatten.app.job import Job
+from flatten.app.course import Job
 
 
 def summary(job: Job) -> str:

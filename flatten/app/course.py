@@ -1,0 +1,178 @@
+"""The order of work: sheet, pads, flat maps, seams, pieces; cuts that the sheet asks for come after (`app.job`).
+
+Every stage takes plain arguments and knows nothing of the others; this file alone knows which comes after which.
+"""
+
+import time
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flatten.app.crew import crew
+from flatten.cardfile import card_from_sheet
+from flatten.develop import Aim, Flat, Found, Wish, flatten
+from flatten.leather import Card
+from flatten.pattern import pieces_of
+from flatten.piece import Piece
+from flatten.seams import SeamFigures, seam_figures
+from flatten.together import together
+from meshes.pad_build import BuiltPad, build
+from meshes.panels import Panel
+from meshes.problems import Problem, ProblemError
+from meshes.sheet import Sheet, read_sheet
+
+Progress = Callable[[str, int, int], None]
+# How close to the least demand the pieces of a pad are brought, as a share of the largest window.
+GAP = 2e-2
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time."""
+
+    sheet: Sheet
+    leather: Card
+    pads: tuple[BuiltPad, ...]
+    flats: Mapping[str, Flat]
+    pieces: tuple[Piece, ...]
+    seams: tuple[SeamFigures, ...]
+    problems: tuple[Problem, ...]
+    seconds: float
+
+    @property
+    def panels(self) -> dict[str, Panel]:
+        """All panels of all pads by name."""
+        return {panel.name: panel for pad in self.pads for panel in pad.panels}
+
+
+def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+    """Build the pads of a sheet, flatten their panels, cut out the pieces, without the darts and seams it asks for.
+
+    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
+    problem found. Writes nothing.
+    """
+    begin = time.perf_counter()
+    say = progress or (lambda what, done, total: None)
+    sheet = read_sheet(Path(sheet_path))
+    leather = card_from_sheet(sheet)
+    with crew(workers) as hands:
+        tasks = [(sheet, k) for k in range(len(sheet.pads))]
+        pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
+    job = finish(sheet, leather, pads, progress=progress, workers=workers)
+    return replace(job, seconds=time.perf_counter() - begin)
+
+
+def finish(
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: int = 2
+) -> Job:
+    """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
+    begin = time.perf_counter()
+    say = progress or (lambda what, done, total: None)
+    window_deg = sheet.cover.grain_window_deg
+    with crew(workers) as hands:
+        flats = _flattened(pads, leather, window_deg, hands.each, say)
+    by_name = {panel.name: panel for pad in pads for panel in pad.panels}
+    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
+    say("drawing the pieces", 0, 1)
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always", UserWarning)
+        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+    notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
+    pad_notes = [problem for pad in pads for problem in pad.problems]
+    problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *notes)
+    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin)
+
+
+def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:
+    sheet, index = task
+    try:
+        return build(
+            sheet.pads[index],
+            edge_mm=sheet.output.mesh,
+            blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        )
+    except ProblemError as fault:
+        # Handed back instead of raised, so that the faults of all pads are told together.
+        return fault
+
+
+def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
+    """The pads, when all could be built. Raises ProblemError with the faults of all that could not."""
+    faults = [problem for result in results if isinstance(result, ProblemError) for problem in result.problems]
+    if faults:
+        raise ProblemError(faults)
+    return tuple(result for result in results if isinstance(result, BuiltPad))
+
+
+def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
+    panel, leather, wish = task
+    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
+
+
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card]) -> dict[str, Found]:
+    pad, flats, leather = task
+    return together(pad.panels, pad.seams, flats, leather, gap=GAP)
+
+
+def _flattened(
+    pads: Sequence[BuiltPad], leather: Card, window_deg: float, each: Callable[..., Sequence[Any]], say: Progress
+) -> dict[str, Flat]:
+    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
+    panels = [panel for pad in pads for panel in pad.panels]
+    # The largest go first, so that all hands end at about the same time.
+    drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
+    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
+    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False)) for p in drawn]
+    flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
+    first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
+    order = sorted(pads, key=lambda pad: -pad.facts.triangles)
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather) for pad in order]
+    found: dict[str, Found] = {}
+    for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
+        found |= one
+    last = [(p, leather, replace(wishes[p.name], found=found[p.name])) for p in drawn]
+    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+
+
+def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:
+    """Maps of all panels in their order; mirrored ones turned over."""
+    flats = dict(zip((panel.name for panel in drawn), found, strict=True))
+    return {p.name: flats[p.name] if p.mirror_of is None else mirrored(flats[p.mirror_of]) for p in panels}
+
+
+def mirrored(flat: Flat) -> Flat:
+    """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
+    over = np.array([-1.0, 1.0])
+    return replace(
+        flat,
+        points=flat.points * over,
+        triangles=flat.triangles[:, [0, 2, 1]],
+        along=flat.along * over,
+        backbone=None if flat.backbone is None else flat.backbone * over,
+    )
+
+
+def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
+    """Maps whose search for the least demand did not come to rest; they are certified all the same."""
+    return [
+        Problem("F201", name, f"the search for the best piece ended early: {flat.note}", warning=True)
+        for name, flat in flats.items()
+        if not flat.note.startswith("converged")
+    ]
+
+
+def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:
+    notes = []
+    for seam in seams:
+        if not seam.sews:
+            longer, shorter = (seam.b, seam.a) if seam.mismatch_mm > 0 else (seam.a, seam.b)
+            text = (
+                f"{longer} is {abs(seam.mismatch_mm):.1f} mm longer than {shorter} over {seam.seat_mm:.0f} mm; "
+                "ease it in between the notches, or part the piece that is curved most"
+            )
+            notes.append(Problem("F301", f"seam {seam.name}", text, warning=True))
+    return notes
