@@ -174,7 +174,9 @@ class _Search:
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
-        fixed = np.isin(window.indices, self.pins) | np.isin(self.columns, self.pins)
+        pinned = np.zeros(2 * window.n, dtype=bool)
+        pinned[self.pins] = True
+        fixed = pinned[window.indices] | pinned[self.columns]
         self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
         self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
 
@@ -274,11 +276,15 @@ class _Search:
         # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
         scale = 1.0 / np.sqrt(values[self.diagonal])
         self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
-        plain = scale * self.solver.solve(-scale * slope)
         if not goal.lead:
             # The bounds are reached and stay.
+            plain = scale * self.solver.solve(-scale * slope)
             return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
-        along = np.stack([scale * self.solver.solve(scale * column) for column in mixed.T], axis=1)
+        right = scale[:, None] * np.column_stack([-slope, mixed])
+        # All are solved at once, each of size 1, so that the check of the residual holds for each.
+        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
+        solved = scale[:, None] * self.solver.solve(right / size) * size
+        plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
         # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
         bend = np.diag(model.bend_bound) - mixed.T @ along
         sizes, axes = np.linalg.eigh(0.5 * (bend + bend.T))
