@@ -23,6 +23,7 @@ from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge
 from meshes.pleats import Pleated
+from meshes.problems import Problem, ProblemError
 from meshes.sheet import Allowance
 from meshes.surface import curve_length
 
@@ -30,7 +31,8 @@ BACKING = "backing cloth"
 
 
 def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
-    """All pieces of one pad in reading order; mirrored pairs once."""
+    """All pieces of one pad in reading order; mirrored pairs once. Raises ProblemError when one would lie over
+    itself once it is spread for its pleats."""
     return tuple(_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
 
 
@@ -93,6 +95,9 @@ def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Pi
     if pleats is None:
         return _piece(pad, drawn, flat, (finished, finished), turned, allowance)
     apart = spread(pleats, panel, finished)
+    if not apart.certified:
+        text = "the piece lies over itself once it is spread for its pleats; sew strips, or part it with joins"
+        raise ProblemError([Problem("F312", f"{pad.pad.name} {panel.part}", text)])
     piece = _piece(pad, drawn, flat, (finished, apart.points), turned, allowance)
     lines = stitch_lines(pleats, panel, apart, apart.points, LineKind.STITCH, paired=drawn.paired)
     joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)

@@ -5,7 +5,7 @@ longer than their chords is fullness that is eased in between the valley marks. 
 none. Lengths mm, along the sew line.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,7 +94,7 @@ def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) 
     return curve_length(flats[other.name].points[[local[int(v)] for v in seam.vertices]])
 
 
-def end_notes(ends: tuple[PleatEnd, ...]) -> list[Problem]:
+def end_notes(ends: Sequence[PleatEnd]) -> list[Problem]:
     """Warnings for ends that miss their seams, and for fullness that will show."""
     notes = []
     for end in ends:
