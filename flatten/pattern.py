@@ -18,7 +18,7 @@ from flatten.marks import notch_marks, stations
 from flatten.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
 from flatten.pleatlines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
 from flatten.seams import counted_from
-from flatten.spread import pleats_of, spread
+from flatten.spread import cut_widths, pleats_of, spread
 from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge
@@ -102,7 +102,8 @@ def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Pi
     lines = stitch_lines(pleats, panel, apart, apart.points, LineKind.STITCH, paired=drawn.paired)
     joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)
     inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
-    return replace(piece, inner=inner, notes=part_notes(pleats, apart, paired=drawn.paired))
+    notes = part_notes(pleats, apart, cut_widths(pleats, panel, apart, apart.points), paired=drawn.paired)
+    return replace(piece, inner=inner, notes=notes)
 
 
 def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
@@ -127,7 +128,6 @@ def _piece(
 ) -> Piece:
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
     panel, (finished, points) = drawn.panel, shapes
-    points = points - points.min(axis=0)
     edges = tuple(
         Edge(rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam)
         for rim in panel.rim

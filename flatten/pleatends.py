@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.develop import Flat
-from flatten.spread import pleats_of, spread
+from flatten.spread import cut_widths, pleats_of, spread
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge
 from meshes.problems import Problem
@@ -82,6 +82,21 @@ def pleat_ends(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[PleatEnd, ...]
             )
             rows.append(row)
     return tuple(rows)
+
+
+def cut_by_pleat(pad: BuiltPad, flats: Mapping[str, Flat]) -> dict[int, float]:
+    """Width of every pleat on its piece, half way along, by its index from 1, mm.
+
+    Leather that is cut smaller for its pull, or stretched over a crown, is cut that much narrower than arc and take-up.
+    """
+    found: dict[int, float] = {}
+    for panel in pad.panels:
+        pleats = pleats_of(pad, panel)
+        if pleats is not None:
+            apart = spread(pleats, panel, flats[panel.name].points)
+            widths = cut_widths(pleats, panel, apart, apart.points)
+            found |= {apart.first + k + 1: float(width) for k, width in enumerate(widths)}
+    return found
 
 
 def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) -> float | None:

@@ -106,8 +106,8 @@ def _turn(one: FloatArray, two: FloatArray) -> float:
     return float(abs(np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)))
 
 
-def part_notes(pleats: Pleated, spread: Spread, *, paired: bool) -> tuple[str, ...]:
-    """What a part says of its pleats: which they are, and how far apart the stitch lines stand for what width."""
+def part_notes(pleats: Pleated, spread: Spread, cut: FloatArray, *, paired: bool) -> tuple[str, ...]:
+    """What a part says of its pleats: which they are, and how wide they are cut (k,) for what finished width."""
     count, region = pleats.plan.count, pleats.plan.region
     begin = "the front" if region.turned else "the left"
     run = (
@@ -118,6 +118,8 @@ def part_notes(pleats: Pleated, spread: Spread, *, paired: bool) -> tuple[str, .
     words = [f"{run} of {count} from {begin}"]
     if paired:
         words[0] += ", or from the right"
-    inner = pleats.figures[(spread.first + spread.last) // 2]
-    words.append(f"cut {inner.cut_mm:.1f} for {inner.finished_mm:.1f} mm finished, rise {inner.rise_mm:.1f} mm")
+    middle = (spread.first + spread.last) // 2
+    one = pleats.figures[middle]
+    wide = cut[middle - spread.first]
+    words.append(f"cut {wide:.1f} for {one.finished_mm:.1f} mm finished, rise {one.rise_mm:.1f} mm")
     return tuple(words)

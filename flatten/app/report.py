@@ -16,7 +16,7 @@ from flatten.app.job import Job
 from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece
-from flatten.pleatends import PleatEnd, pleat_ends
+from flatten.pleatends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.seams import SeamFigures
 from meshes.lineup import Offset, line_up
 from meshes.pad_build import BuiltPad
@@ -43,7 +43,7 @@ def report(job: Job) -> dict[str, Any]:
         "pieces": [_piece(piece) for piece in job.pieces],
         "pads": [_pad(pad) for pad in job.pads],
         "other_pieces": [_piece(piece) for piece in job.others],
-        "pleats": [row for pad in job.pads for row in _pleats(pad)],
+        "pleats": [row for pad in job.pads for row in _pleats(pad, cut_by_pleat(pad, job.flats))],
         "pleat_ends": [_pleat_end(end) for pad in job.pads for end in pleat_ends(pad, job.flats)],
         "lineup": [_offset(offset) for offset in line_up(job.pads)],
         "problems": [_problem(problem) for problem in job.problems],
@@ -152,7 +152,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     }
 
 
-def _pleats(pad: BuiltPad) -> list[dict[str, Any]]:
+def _pleats(pad: BuiltPad, cut: Mapping[int, float]) -> list[dict[str, Any]]:
     if pad.pleats is None:
         return []
     return [
@@ -164,7 +164,8 @@ def _pleats(pad: BuiltPad) -> list[dict[str, Any]]:
             "finished_low_mm": _length(pleat.finished_low_mm),
             "finished_high_mm": _length(pleat.finished_high_mm),
             "rise_mm": _length(pleat.rise_mm),
-            "cut_mm": _length(pleat.cut_mm),
+            "cut_mm": _length(cut[pleat.index]),
+            "arc_mm": _length(pleat.cut_mm - pleat.take_up_mm),
             "take_up_mm": _length(pleat.take_up_mm),
         }
         for pleat in pad.pleats.figures

@@ -85,6 +85,18 @@ def test_valleys_are_marked_on_the_seam_line_of_both_pieces(whole):
         assert np.diff(places) == pytest.approx([spacing] * 6, abs=1e-3)
 
 
+def test_stitch_lines_end_in_their_marks(whole):
+    for piece, kind in ((whole[2][0], LineKind.STITCH), (whole[3][0], LineKind.BACKING)):
+        marks = {m.text: [] for m in piece.marks if m.kind is MarkKind.VALLEY}
+        for mark in piece.marks:
+            if mark.kind is MarkKind.VALLEY:
+                marks[mark.text].append(mark.at)
+        for line in lines(piece, kind):
+            assert len(marks[line.name]) == 2
+            for end in (line.points[0], line.points[-1]):
+                assert min(np.linalg.norm(at - end) for at in marks[line.name]) < 1e-9
+
+
 def test_notches_meet_at_the_same_places_of_the_leather(whole):
     # The notches of the front seam share it evenly; on the face the same shares of the finished edge are spread.
     face, front = whole[2][0], next(p for p in whole[2] if p.name == "front band")
