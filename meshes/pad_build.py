@@ -117,7 +117,7 @@ def build(
             pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
         )
         cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
-        notes, outer = (*notes, *lift_notes(rest, blame), *missed), rest.settled.points
+        notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
         _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
