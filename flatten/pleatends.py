@@ -95,8 +95,10 @@ def cut_by_pleat(pad: BuiltPad, flats: Mapping[str, Flat]) -> dict[int, float]:
         if pleats is not None:
             apart = spread(pleats, panel, flats[panel.name].points)
             widths = cut_widths(pleats, panel, apart, apart.points)
-            found |= {apart.first + k + 1: float(width) for k, width in enumerate(widths)}
-    return found
+            found |= {apart.first + k + 1: float(width) for k, width in enumerate(widths) if np.isfinite(width)}
+    # A pleat that is cut through has no width of its own on any piece: what it would have whole.
+    whole = {figure.index: figure.cut_mm for figure in pad.pleats.figures} if pad.pleats else {}
+    return whole | found
 
 
 def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) -> float | None:

@@ -90,12 +90,14 @@ def _moved(
 def cut_widths(pleats: Pleated, panel: Panel, spread: Spread, points: FloatArray) -> FloatArray:
     """Widths (k,) of a part's pleats on its piece, half way along them and square to their run, mm.
 
-    points (n, 2): the spread piece, or the same at finished size.
+    points (n, 2): the spread piece, or the same at finished size. Not a number for a pleat that is cut through.
     """
     place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
     sides = []
     for side in range(spread.first, spread.last + 1):
         on = np.flatnonzero(np.abs(place - side) < 1e-9)
         order = on[np.argsort(station[on], kind="stable")]
-        sides.append(float(np.interp(pleats.plan.reference, station[order], points[order] @ spread.across)))
+        whole = len(on) and station[order[0]] <= pleats.plan.reference <= station[order[-1]]
+        at = np.interp(pleats.plan.reference, station[order], points[order] @ spread.across) if whole else np.nan
+        sides.append(float(at))
     return np.diff(sides)
