@@ -102,6 +102,7 @@ def build(
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
+    tied = (*tied, *plan.tied) if plan else tied
     mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = fit_face(pad.profiles, symmetric=even)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
