@@ -24,8 +24,8 @@ def _first(pads: Sequence[BuiltPad]) -> str:
     if measured:
         return "<p>Take-up is put right by the test strip that was sewn and measured.</p>"
     return (
-        "<p>Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written as "
-        "take_up_measured under the pleats of the sheet, puts every cut width right.</p>"
+        "<p>Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written "
+        "as take_up_measured under the pleats of the sheet, puts every cut width right.</p>"
     )
 
 
@@ -44,9 +44,8 @@ def _pad(job: Job, pad: BuiltPad) -> str:
         ]
         for one in pad.pleats.figures
     ]
-    low, high = (
-        ("left", "right") if pad.pleats.plan.region.turned else (pad.pad.side_word(s) for s in ("front", "rear"))
-    )
+    sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
+    low, high = (pad.pad.side_word(side) for side in sides)
     head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
     caption = f"{esc(pad.pad.name)}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
     return table(head, rows, caption=caption)
