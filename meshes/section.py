@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from shapely import LineString, get_coordinates
+import shapely
+from shapely import LineString
 
 from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.chart import Blame, Chart, is_even, pad_chart
@@ -24,6 +25,7 @@ from meshes.padding import edge_thickness, places
 from meshes.problems import Problem, ProblemError
 from meshes.settle import Settled, Stack, settle_section
 from meshes.underlay import underlay
+from meshes.valleys import pleat_plan
 
 STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
@@ -136,7 +138,7 @@ def cut_line(
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
-    fixed = _held(pad, chart, plan, blame)
+    fixed = _held(pad, chart, plan, blame, step_mm)
     return Line2D(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
 
 
@@ -171,20 +173,23 @@ def _places(
     return plan[on], u[on], c[on]
 
 
-def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame) -> IntArray:
-    """Both ends, and the place nearest to each crossing with a seam that is tied down."""
+def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, step: float) -> IntArray:
+    """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
     tied = [LineString(line.points) for line in pad.lines if line.tied]
     if pad.symmetric:
         tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
     inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
     if inset is not None:
         tied.append(LineString(inset.exterior.coords))
-    held = {0, len(plan) - 1}
-    way = LineString(plan[[0, -1]])
-    for line in tied:
-        for place in get_coordinates(way.intersection(line)):
-            held.add(int(np.argmin(np.linalg.norm(plan - place, axis=1))))
-    return np.array(sorted(held))
+    if pad.pleats is not None and pad.pleats.tied:
+        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame).drawn()]
+    near = (
+        shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
+        if tied
+        else np.full(len(plan), np.inf)
+    )
+    near[[0, -1]] = 0.0
+    return np.flatnonzero(near <= 0.5 * step + 1e-9)
 
 
 def _uncrossed(points: FloatArray, directors: FloatArray, face: BoolArray) -> FloatArray:

@@ -220,3 +220,16 @@ def test_a_symmetric_pad_is_cut_evenly():
     cut = section(back(), "across", 200.0, tension_n_per_mm=TENSION)
     left, right = cut.ridges
     assert left.radius_mm == pytest.approx(right.radius_mm, rel=0.01)
+
+
+def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_at_each():
+    hollow = BACK.replace("[210, 22]", "[210, -30]")
+    pleats = "[pad.pleats]\ncount = 4\nconstruction = 'one piece'\n"
+    (free,), (tied,) = (sheet_of(hollow + pleats + more).pads for more in ("", "tied = true\n"))
+    along = [section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied)]
+    face = (along[1].support[:, 0] > 30.0) & (along[1].support[:, 0] < 390.0)
+    assert along[0].lifts[0].gap_mm > 10.0
+    assert along[1].settled.lift_mm[face].max() < 0.5
+    across = section(tied, "across", 200.0, tension_n_per_mm=TENSION)
+    middle = int(np.argmin(np.abs(across.support[:, 0])))
+    assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
