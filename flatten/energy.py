@@ -7,6 +7,7 @@ that no principal stretches are computed.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -66,15 +67,14 @@ class Energy(Maps, MeshPattern):
         second: FloatArray,
         flip: FloatArray,
         twist: FloatArray,
-        left: FloatArray,
-        right: FloatArray,
+        axes: "Axes",
     ) -> FloatArray:
         """Hessian values on the pattern from every triangle's eigenvalues (m,): of the larger and smaller stretch, of
-        the flip and of the twist; left, right (m,): angles of the principal directions on piece and seat."""
+        the flip and of the twist."""
         blocks = np.zeros((3 * len(self.triangles) + 1, 4))
         for k in self._portions():
             same, cross = 0.5 * (flip[k] + twist[k]), 0.5 * (flip[k] - twist[k])
-            cr, sr, cl, sl = np.cos(right[k]), np.sin(right[k]), np.cos(left[k]), np.sin(left[k])
+            cl, sl, cr, sr = axes.cl[k], axes.sl[k], axes.cr[k], axes.sr[k]
             # Hat gradients in the frame of the principal directions on the seat.
             p, q, u, v = (
                 part for g in (self._b, self._c) for part in (cr * g[0][k] - sr * g[1][k], sr * g[0][k] + cr * g[1][k])
@@ -140,9 +140,24 @@ def _turned(xx: FloatArray, xy: FloatArray, yx: FloatArray, yy: FloatArray, co: 
     return x * co - y * si, x * si + y * co, z * co - t * si, z * si + t * co
 
 
-def rebuilt(s: FloatArray, left: FloatArray, right: FloatArray) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class Axes:
+    """Cosine and sine (m,) of the angles of the principal directions, left on the piece and right on the seat."""
+
+    cl: FloatArray
+    sl: FloatArray
+    cr: FloatArray
+    sr: FloatArray
+
+    @classmethod
+    def of(cls, left: FloatArray, right: FloatArray) -> "Axes":
+        """From the angles (m,)."""
+        return cls(np.cos(left), np.sin(left), np.cos(right), np.sin(right))
+
+
+def rebuilt(s: FloatArray, axes: Axes) -> FloatArray:
     """rot(left) diag(s) rot(right) for each row, (m, 2, 2)."""
-    cl, sl, cr, sr = np.cos(left), np.sin(left), np.cos(right), np.sin(right)
+    cl, sl, cr, sr = axes.cl, axes.sl, axes.cr, axes.sr
     x, y = s[:, 0], s[:, 1]
     out = np.empty((2, 2, len(s)))
     out[0, 0], out[0, 1] = cl * x * cr - sl * y * sr, -cl * x * sr - sl * y * cr

@@ -17,8 +17,8 @@ from meshes.pleat_shape import TEST_PLEATS, usual_take_up
 from meshes.pleats import Pleated
 
 TEST_LENGTH_MM, TEST_MARGIN_MM = 200.0, 25.0
-# Filler strips that differ by less are cut as one; foam gives that much.
-ALIKE_MM = 1.0
+# Filler strips that differ by less in width and length are cut as one; foam gives that much.
+ALIKE_MM, ALIKE_LENGTH_MM = 1.5, 6.0
 BACKING_CLOTH = "backing cloth"
 LEATHER = ""
 
@@ -50,7 +50,7 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int) -> FloatArray:
 def _key(outline: FloatArray) -> tuple[int, ...]:
     spots = np.linspace(0.0, outline[-1, 0], 7)
     half = np.interp(spots, outline[:, 0], outline[:, 1])
-    return (round(outline[-1, 0] / ALIKE_MM), *np.round(2.0 * half / ALIKE_MM).astype(int).tolist())
+    return (round(outline[-1, 0] / ALIKE_LENGTH_MM), *np.round(2.0 * half / ALIKE_MM).astype(int).tolist())
 
 
 def _filler_piece(pad: BuiltPad, pleats: Pleated, outline: FloatArray, members: Sequence[int], number: int) -> Piece:

@@ -44,6 +44,8 @@ RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
 # Room that the start has to the bounds, as a share of its spread: usually, and when rim lengths are held.
 ROOM, ROOM_HELD = 1.0, 0.3
 ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
+# Residual of the linear systems, as a share of the right-hand side, that a step can do with.
+EXACT = 1e-8
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,7 +176,9 @@ class _Search:
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
-        fixed = np.isin(window.indices, self.pins) | np.isin(self.columns, self.pins)
+        pinned = np.zeros(2 * window.n, dtype=bool)
+        pinned[self.pins] = True
+        fixed = pinned[window.indices] | pinned[self.columns]
         self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
         self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
 
@@ -274,11 +278,15 @@ class _Search:
         # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
         scale = 1.0 / np.sqrt(values[self.diagonal])
         self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
-        plain = scale * self.solver.solve(-scale * slope)
         if not goal.lead:
             # The bounds are reached and stay.
+            plain = scale * self.solver.solve(-scale * slope, good=EXACT)
             return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
-        along = np.stack([scale * self.solver.solve(scale * column) for column in mixed.T], axis=1)
+        right = scale[:, None] * np.column_stack([-slope, mixed])
+        # All are solved at once, each of size 1, so that the check of the residual holds for each.
+        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
+        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
         # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
         bend = np.diag(model.bend_bound) - mixed.T @ along
         sizes, axes = np.linalg.eigh(0.5 * (bend + bend.T))

@@ -18,11 +18,12 @@ from flatten.marks import notch_marks, stations
 from flatten.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
 from flatten.pleatlines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
 from flatten.seams import counted_from
-from flatten.spread import pleats_of, spread
+from flatten.spread import cut_widths, pleats_of, spread
 from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge
 from meshes.pleats import Pleated
+from meshes.problems import Problem, ProblemError
 from meshes.sheet import Allowance
 from meshes.surface import curve_length
 
@@ -30,7 +31,8 @@ BACKING = "backing cloth"
 
 
 def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
-    """All pieces of one pad in reading order; mirrored pairs once."""
+    """All pieces of one pad in reading order; mirrored pairs once. Raises ProblemError when one would lie over
+    itself once it is spread for its pleats."""
     return tuple(_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
 
 
@@ -93,11 +95,15 @@ def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Pi
     if pleats is None:
         return _piece(pad, drawn, flat, (finished, finished), turned, allowance)
     apart = spread(pleats, panel, finished)
+    if not apart.certified:
+        text = "the piece lies over itself once it is spread for its pleats; sew strips, or part it with joins"
+        raise ProblemError([Problem("F312", f"{pad.pad.name} {panel.part}", text)])
     piece = _piece(pad, drawn, flat, (finished, apart.points), turned, allowance)
     lines = stitch_lines(pleats, panel, apart, apart.points, LineKind.STITCH, paired=drawn.paired)
     joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)
     inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
-    return replace(piece, inner=inner, notes=part_notes(pleats, apart, paired=drawn.paired))
+    notes = part_notes(pleats, apart, cut_widths(pleats, panel, apart, apart.points), paired=drawn.paired)
+    return replace(piece, inner=inner, notes=notes)
 
 
 def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
@@ -122,7 +128,6 @@ def _piece(
 ) -> Piece:
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
     panel, (finished, points) = drawn.panel, shapes
-    points = points - points.min(axis=0)
     edges = tuple(
         Edge(rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam)
         for rim in panel.rim

@@ -5,13 +5,13 @@ longer than their chords is fullness that is eased in between the valley marks. 
 none. Lengths mm, along the sew line.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from flatten.develop import Flat
-from flatten.spread import pleats_of, spread
+from flatten.spread import cut_widths, pleats_of, spread
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel, RimEdge
 from meshes.problems import Problem
@@ -84,6 +84,23 @@ def pleat_ends(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[PleatEnd, ...]
     return tuple(rows)
 
 
+def cut_by_pleat(pad: BuiltPad, flats: Mapping[str, Flat]) -> dict[int, float]:
+    """Width of every pleat on its piece, half way along, by its index from 1, mm.
+
+    Leather that is cut smaller for its pull, or stretched over a crown, is cut that much narrower than arc and take-up.
+    """
+    found: dict[int, float] = {}
+    for panel in pad.panels:
+        pleats = pleats_of(pad, panel)
+        if pleats is not None:
+            apart = spread(pleats, panel, flats[panel.name].points)
+            widths = cut_widths(pleats, panel, apart, apart.points)
+            found |= {apart.first + k + 1: float(width) for k, width in enumerate(widths) if np.isfinite(width)}
+    # A pleat that is cut through has no width of its own on any piece: what it would have whole.
+    whole = {figure.index: figure.cut_mm for figure in pad.pleats.figures} if pad.pleats else {}
+    return whole | found
+
+
 def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) -> float | None:
     """Length of a rim edge's seam on the other piece."""
     if rim.seam is None:
@@ -94,7 +111,7 @@ def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) 
     return curve_length(flats[other.name].points[[local[int(v)] for v in seam.vertices]])
 
 
-def end_notes(ends: tuple[PleatEnd, ...]) -> list[Problem]:
+def end_notes(ends: Sequence[PleatEnd]) -> list[Problem]:
     """Warnings for ends that miss their seams, and for fullness that will show."""
     notes = []
     for end in ends:

@@ -15,8 +15,11 @@ from meshes.arrays import FloatArray
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
 from meshes.pleats import Pleated
+from meshes.surface import directed_edges
 
 CREST_STEPS = 24
+# Vertices of a valley are on it up to rounding, in pleats.
+ON_VALLEY = 1e-9
 # A crest is drawn this far inside the ends of its pleat, as a share of its length.
 CREST_INSIDE = 0.02
 # A seam line that turns more than this at a valley has a corner there, which is mark enough.
@@ -30,13 +33,34 @@ def stitch_lines(
 
     paired: the piece is also cut mirrored, so that left and right are left out of the names.
     """
-    local = {int(v): k for k, v in enumerate(panel.vertices)}
     lines = []
     for k in range(spread.first, spread.last - 1):
-        path = [local[v] for v in pleats.valleys[k].tolist() if v in local]
-        if len(path) > 1:
-            lines.append(InnerLine(_unsided(pleats.plan.valleys[k].name, paired=paired), points[path], kind))
+        name = _unsided(pleats.plan.valleys[k].name, paired=paired)
+        lines += [InnerLine(name, points[path], kind) for path in _paths(pleats, panel, k + 1)]
     return tuple(lines)
+
+
+def _paths(pleats: Pleated, panel: Panel, valley: int) -> list[list[int]]:
+    """Runs of a panel's vertices along one valley, from its low end on; a dart across it leaves two."""
+    on = np.flatnonzero(np.abs(pleats.place[panel.vertices] - valley) < ON_VALLEY)
+    edges = np.sort(directed_edges(panel.surface.triangles), axis=1)
+    edges = np.unique(edges[np.isin(edges, on).all(axis=1)], axis=0)
+    beside: dict[int, list[int]] = {}
+    for i, j in edges.tolist():
+        beside.setdefault(i, []).append(j)
+        beside.setdefault(j, []).append(i)
+    station = pleats.station[panel.vertices]
+    tips = sorted((v for v, near in beside.items() if len(near) == 1), key=lambda v: (float(station[v]), v))
+    paths, seen = [], set[int]()
+    for tip in tips:
+        if tip in seen:
+            continue
+        path = [tip]
+        while ahead := [v for v in beside[path[-1]] if v not in path[-2:]]:
+            path.append(ahead[0])
+        seen |= {tip, path[-1]}
+        paths.append(path if station[path[0]] <= station[path[-1]] else path[::-1])
+    return paths
 
 
 def crest_lines(pleats: Pleated, panel: Panel, spread: Spread) -> tuple[InnerLine, ...]:
@@ -106,8 +130,8 @@ def _turn(one: FloatArray, two: FloatArray) -> float:
     return float(abs(np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)))
 
 
-def part_notes(pleats: Pleated, spread: Spread, *, paired: bool) -> tuple[str, ...]:
-    """What a part says of its pleats: which they are, and how far apart the stitch lines stand for what width."""
+def part_notes(pleats: Pleated, spread: Spread, cut: FloatArray, *, paired: bool) -> tuple[str, ...]:
+    """What a part says of its pleats: which they are, and how wide they are cut (k,) for what finished width."""
     count, region = pleats.plan.count, pleats.plan.region
     begin = "the front" if region.turned else "the left"
     run = (
@@ -118,6 +142,8 @@ def part_notes(pleats: Pleated, spread: Spread, *, paired: bool) -> tuple[str, .
     words = [f"{run} of {count} from {begin}"]
     if paired:
         words[0] += ", or from the right"
-    inner = pleats.figures[(spread.first + spread.last) // 2]
-    words.append(f"cut {inner.cut_mm:.1f} for {inner.finished_mm:.1f} mm finished, rise {inner.rise_mm:.1f} mm")
+    middle = (spread.first + spread.last) // 2
+    one = pleats.figures[middle]
+    wide = cut[middle - spread.first] if np.isfinite(cut[middle - spread.first]) else one.cut_mm
+    words.append(f"cut {wide:.1f} for {one.finished_mm:.1f} mm finished, rise {one.rise_mm:.1f} mm")
     return tuple(words)

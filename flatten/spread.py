@@ -46,7 +46,7 @@ def pleats_of(pad: BuiltPad, panel: Panel) -> Pleated | None:
 
 
 def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
-    """Spread a piece; points (n, 2): at finished size."""
+    """Spread a piece; points (n, 2): at finished size. The spread piece lies with its box at zero."""
     place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
     first, last = int(np.floor(place.min() + 1e-9)), int(np.ceil(place.max() - 1e-9))
     across = _across(pleats, panel, points)
@@ -54,6 +54,7 @@ def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
     crests = _moved(pleats, place, station, (first, last), scale)
     taken = pleats.plan.section.take_up * (place - 0.5 * (first + last))
     whole = points + (crests + taken)[:, None] * across
+    whole = whole - whole.min(axis=0)
     return Spread(
         first=first,
         last=last,
@@ -84,3 +85,19 @@ def _moved(
     before = np.clip(place[:, None] - np.arange(run[0], run[1]), 0.0, 1.0)
     middle = np.clip(0.5 * (run[0] + run[1]) - np.arange(run[0], run[1]), 0.0, 1.0)
     return np.asarray((extra * (before - middle)).sum(axis=1))
+
+
+def cut_widths(pleats: Pleated, panel: Panel, spread: Spread, points: FloatArray) -> FloatArray:
+    """Widths (k,) of a part's pleats on its piece, half way along them and square to their run, mm.
+
+    points (n, 2): the spread piece, or the same at finished size. Not a number for a pleat that is cut through.
+    """
+    place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
+    sides = []
+    for side in range(spread.first, spread.last + 1):
+        on = np.flatnonzero(np.abs(place - side) < 1e-9)
+        order = on[np.argsort(station[on], kind="stable")]
+        whole = len(on) and station[order[0]] <= pleats.plan.reference <= station[order[-1]]
+        at = np.interp(pleats.plan.reference, station[order], points[order] @ spread.across) if whole else np.nan
+        sides.append(float(at))
+    return np.diff(sides)

@@ -72,11 +72,21 @@ def singular(f: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Singular values (m, 2), the larger first and the second signed like the determinant, and the angles (m,) of the
     left and right rotations in f = rot(left) diag(s) rot(right), for f (m, 2, 2). Blinn 1996, closed form.
     """
-    e, g = 0.5 * (f[:, 0, 0] + f[:, 1, 1]), 0.5 * (f[:, 1, 0] + f[:, 0, 1])
-    d, h = 0.5 * (f[:, 0, 0] - f[:, 1, 1]), 0.5 * (f[:, 1, 0] - f[:, 0, 1])
-    q, r = np.hypot(e, h), np.hypot(d, g)
+    e, h, d, g = split(f)
     turn, skew = np.arctan2(h, e), np.arctan2(g, d)
-    return np.stack([q + r, q - r], axis=1), 0.5 * (turn + skew), 0.5 * (turn - skew)
+    return sizes(e, h, d, g).T, 0.5 * (turn + skew), 0.5 * (turn - skew)
+
+
+def split(f: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """A map as a turn with growth, (e, -h; h, e), and a turned mirroring with growth, (d, g; g, -d); (m,) each."""
+    a, b, c, d = f[:, 0, 0], f[:, 0, 1], f[:, 1, 0], f[:, 1, 1]
+    return 0.5 * (a + d), 0.5 * (c - b), 0.5 * (a - d), 0.5 * (c + b)
+
+
+def sizes(e: FloatArray, h: FloatArray, d: FloatArray, g: FloatArray) -> FloatArray:
+    """Singular values (2, m) of maps in these parts, the larger first and the second signed like the determinant."""
+    q, r = np.sqrt(e * e + h * h), np.sqrt(d * d + g * g)
+    return np.array([q + r, q - r])
 
 
 def stretch(vertices: FloatArray, points: FloatArray, triangles: IntArray) -> Stretch:

@@ -13,11 +13,12 @@ of negative curvature are clamped.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from flatten.energy import Energy, rebuilt
-from flatten.stretch import singular
+from flatten.energy import Axes, Energy, rebuilt
+from flatten.stretch import sizes, split
 from flatten.usage import least_bound
 from meshes.arrays import FloatArray, IntArray
 
@@ -71,17 +72,26 @@ class Model:
     values: FloatArray
 
 
-@dataclass(frozen=True, eq=False)
 class _Side:
-    """A piece's triangles against one side of the window: singular values (m, 2) and angles (m,) of their maps."""
+    """A piece's triangles against one side of the window, by their maps (m, 2, 2); figures are made when asked for."""
 
-    s: FloatArray
-    left: FloatArray
-    right: FloatArray
+    def __init__(self, maps: FloatArray) -> None:
+        self._parts = split(maps)
+        self.s = sizes(*self._parts).T
 
-    @property
+    @cached_property
     def logs(self) -> FloatArray:
-        return _logs(self.s)
+        """ln of the principal stretches (m, 2), the smaller first; +inf where a triangle is folded."""
+        if self.s.min() > 0:
+            return np.asarray(-np.log(self.s))
+        return np.asarray(-np.log(self.s, out=np.full_like(self.s, -np.inf), where=self.s > 0))
+
+    @cached_property
+    def axes(self) -> Axes:
+        """The principal directions."""
+        e, h, d, g = self._parts
+        turn, skew = np.arctan2(h, e), np.arctan2(g, d)
+        return Axes.of(0.5 * (turn + skew), 0.5 * (turn - skew))
 
 
 class Window(Energy):
@@ -113,6 +123,7 @@ class Window(Energy):
         self.share = np.bincount(self.of, weights=self.weights, minlength=self.parts)
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
+        self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
         self._own: IntArray | None = None
         if joins is not None:
             self._widen(joins)
@@ -142,10 +153,12 @@ class Window(Energy):
 
     def logs(self, points: FloatArray) -> FloatArray:
         """ln of the principal stretches, (m, 2), the smaller first; +inf where a triangle is folded."""
-        return _logs(singular(self.maps(points))[0])
+        return self.sides(points)[1].logs
 
     def most(self, values: FloatArray) -> FloatArray:
         """The largest value (p,) of every part, of values (m,)."""
+        if self.parts == 1:
+            return np.array([values.max()])
         out = np.full(self.parts, -np.inf)
         np.maximum.at(out, self.of, values)
         return out
@@ -169,23 +182,28 @@ class Window(Energy):
         """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
         if self.plain:
             return bound
-        room = bound - self.most(self.logs(points * self.tilt[self.part])[:, 1])
-        self.tilt = np.exp(bound[:, None] * (self.ratio - 1.0))
-        return np.asarray(room + self.most(self.logs(points * self.tilt[self.part])[:, 1]))
+        room = bound - self.most(self.sides(points)[0].logs[:, 1])
+        self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
+        return np.asarray(room + self.most(self.sides(points)[0].logs[:, 1]))
 
     def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
-        """The map against the upper and the lower side."""
-        lower = _Side(*singular(self.maps(points)))
-        return (lower if self.plain else _Side(*singular(self.maps(points * self.tilt[self.part])))), lower
+        """The map against the upper and the lower side; those of the points last asked for are kept."""
+        if self._seen is None or self._seen[0] is not points:
+            lower = _Side(self.maps(points))
+            upper = lower if self.plain else _Side(self.maps(points * self.tilt[self.part]))
+            self._seen = points, (upper, lower)
+        return self._seen[1]
 
     def barrier(self, at: State, goal: Goal) -> float:
         """The function that is minimised; infinite outside the window."""
         upper, lower = self.sides(at.points)
+        if not (lower.s[:, 1].min() > 0 and upper.s[:, 1].min() > 0):
+            return float("inf")
         above, below = at.bound[self.of, None] - upper.logs, lower.logs - self.pull
-        if not (np.isfinite(lower.logs).all() and (above > 0).all() and (below > 0).all()):
+        if not (above[:, 1].min() > 0 and below[:, 0].min() > 0):
             return float("inf")
         value = goal.lead * float(self.share @ at.bound)
-        value -= goal.mu * float(self.weights @ (np.log(above) + np.log(below)).sum(axis=1))
+        value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
         return value + self._sprung(at.points, goal.stiff)
@@ -293,11 +311,11 @@ class Window(Energy):
         twist = f1.sum(axis=1) / s.sum(axis=1)
         w = self.weights
         modes = (w * f2[:, 0], w * f2[:, 1], w * np.maximum(flip, 0.0), w * np.maximum(twist, 0.0))
-        return self.modes_on_pattern(*modes, side.left, side.right)
+        return self.modes_on_pattern(*modes, side.axes)
 
     def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
-        return self.spread_out(rebuilt(slopes * self.weights[:, None], side.left, side.right))
+        return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
 
     def _add_rim(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
         """Springs of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
@@ -324,13 +342,9 @@ class Window(Energy):
         np.add.at(values, self._join_spots, block)
 
 
-def _logs(s: FloatArray) -> FloatArray:
-    return np.asarray(-np.log(s, out=np.full_like(s, -np.inf), where=s > 0))
-
-
 def _change(by: FloatArray, side: _Side) -> FloatArray:
     """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
-    cl, sl, cr, sr = np.cos(side.left), np.sin(side.left), np.cos(side.right), np.sin(side.right)
+    cl, sl, cr, sr = side.axes.cl, side.axes.sl, side.axes.cr, side.axes.sr
     a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]
     # The diagonal of rot(left)^T by rot(right)^T.
     first = (cl * a + sl * c) * cr - (cl * b + sl * d) * sr

@@ -45,6 +45,11 @@ class ChartMesh:
     mirror: IntArray | None
 
 
+def tied_down(mesh: ChartMesh) -> IntArray:
+    """Vertices of the valleys, which their stitches hold down."""
+    return np.unique(mesh.edges[np.array([mesh.rules[k].valley for k in mesh.rule], dtype=bool)])
+
+
 def chart_mesh(
     pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
 ) -> ChartMesh:

@@ -185,11 +185,12 @@ class Columns:
     def respond(self, pressed_mm: FloatArray, start_kpa: FloatArray | None = None) -> Response:
         """Response to a compression (q,); negative where the cover stands off. start_kpa: a first guess."""
         pressure = self._pressure(np.maximum(pressed_mm, 0.0), start_kpa)
-        given, soft, own = self.given_mm(pressure)
+        _, soft, own = self.given_mm(pressure)
         # At the very touch the column resists from the side of contact.
         touching = pressed_mm >= -1e-9
         slope = np.where(touching, 1.0 / soft, 0.0)
-        return Response(pressure, slope, np.where(touching, pressure * given - own, 0.0))
+        # Taken as the most of p x - own(p), the energy forgives what little the pressure is still off.
+        return Response(pressure, slope, np.where(touching, pressure * np.maximum(pressed_mm, 0.0) - own, 0.0))
 
     def _pressure(self, pressed_mm: FloatArray, start_kpa: FloatArray | None) -> FloatArray:
         """Pressure that gives this compression: Newton steps kept between bounds that close in."""

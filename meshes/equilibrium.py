@@ -23,7 +23,7 @@ MOST_HALVINGS = 30
 RESIDUAL = 1e-9
 STILL_MM = 1e-7
 # What a step promises to save, as a share of the whole energy, below which rounding hides it: nothing is left to gain.
-ROUNDING = 1e-13
+ROUNDING = 1e-12
 # A step must save at least this share of what its slope promises (Armijo).
 _SAVED = 1e-4
 

@@ -13,10 +13,13 @@ import numpy as np
 from meshes.arrays import FloatArray, IntArray
 from meshes.assembly import placed
 from meshes.pad_build import BuiltPad
+from meshes.problems import Problem
 from meshes.units import SAME_MM
 
 # Pads whose meeting edges run further apart than this are no neighbours.
 NEAR_MM = 250.0
+# Valleys that miss each other by more than this are seen to.
+SEEN_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -34,11 +37,31 @@ class Offset:
 def line_up(pads: Sequence[BuiltPad]) -> tuple[Offset, ...]:
     """Offsets of all valleys of neighbouring pads, cushions first; nothing where no two pleated pads meet."""
     rows: list[Offset] = []
-    meeting = [pad for pad in pads if pad.pleats is not None and pad.pleats.plan.pleats.direction == "along"]
+    meeting = [pad for pad in pads if _arrive(pad)]
     for one, two in combinations(sorted(meeting, key=lambda pad: pad.pad.kind != "cushion"), 2):
         if "cushion" in (one.pad.kind, two.pad.kind) and one.pad.kind != two.pad.kind and _near(one, two):
             rows += _pair(one, two)
     return tuple(rows)
+
+
+def line_up_notes(offsets: Sequence[Offset]) -> list[Problem]:
+    """Warnings for pads whose pleats visibly miss each other."""
+    notes = []
+    for a, b in dict.fromkeys((row.a, row.b) for row in offsets):
+        worst = max((row for row in offsets if (row.a, row.b) == (a, b)), key=lambda row: abs(row.offset_mm))
+        if abs(worst.offset_mm) > SEEN_MM:
+            text = f"their valleys miss each other by up to {abs(worst.offset_mm):.1f} mm, at the {worst.valley}"
+            advice = f'write lines_up_with = "{a}" under the pleats of {b}, or the other way round'
+            notes.append(Problem("G132", f"{a} and {b}", f"{text}; {advice}", warning=True))
+    return notes
+
+
+def _arrive(pad: BuiltPad) -> bool:
+    """Whether a pad has pleats that run along it to the edge with which it meets its neighbour."""
+    if pad.pleats is None or pad.pleats.plan.region.turned:
+        return False
+    side = "rear" if pad.pad.kind == "cushion" else "front"
+    return pad.pad.inset is None or float(getattr(pad.pad.inset, side)) == 0.0
 
 
 def _near(one: BuiltPad, two: BuiltPad) -> bool:

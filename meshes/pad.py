@@ -83,7 +83,7 @@ class Side:
 @dataclass(frozen=True)
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
-    side's edge; taper: the distance over which it runs out.
+    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that.
     """
 
     material: str
@@ -91,6 +91,7 @@ class Layer:
     where: str
     within: float | None
     taper: float
+    below: float = 0.0
 
 
 @dataclass(frozen=True)

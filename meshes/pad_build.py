@@ -18,6 +18,7 @@ from meshes.padding import Places, edge_thickness, free_thickness, layer_thickne
 from meshes.panels import Division, Panel, Seam, divide
 from meshes.pleats import Pleated, pleated
 from meshes.problems import Problem, ProblemError
+from meshes.proposal import Comparison, usual_cuts
 from meshes.settle import Settled
 from meshes.surface import Surface, smallest_angles, triangle_areas
 from meshes.valleys import PleatPlan, pleat_plan
@@ -54,8 +55,8 @@ class PadFacts:
 @dataclass(frozen=True, eq=False)
 class BuiltPad:
     """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm of the free
-    padding along the directors; placement (4, 4) from pad to seat; rest: how the cover settled, when it has a
-    tension."""
+    padding along the directors; placement (4, 4) from pad to seat; rest and sections: how the cover settled, when it
+    has a tension."""
 
     pad: Pad
     support: Surface
@@ -68,6 +69,7 @@ class BuiltPad:
     problems: tuple[Problem, ...]
     pleats: Pleated | None = None
     rest: PadRest | None = None
+    sections: tuple[Comparison, ...] = ()
 
     @property
     def settled(self) -> Settled | None:
@@ -100,6 +102,7 @@ def build(
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
+    tied = (*tied, *plan.tied) if plan else tied
     mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = fit_face(pad.profiles, symmetric=even)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
@@ -108,12 +111,14 @@ def build(
     outer = support.points + thickness[:, None] * support.directors
     notes = _unmet_profiles(pad, face, blame)
     _not_folded(pad, chart, blame, mesh, outer, support.directors)
-    rest = None
+    rest: PadRest | None = None
+    cuts: tuple[Comparison, ...] = ()
     if tension_n_per_mm:
         rest = settle_pad(
             pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
         )
-        notes, outer = (*notes, *lift_notes(rest, blame)), rest.settled.points
+        cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
+        notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
         _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
@@ -131,6 +136,7 @@ def build(
         problems=(*notes, *_rounded(plan, blame)),
         pleats=pleated(pad, plan, mesh, padded) if plan else None,
         rest=rest,
+        sections=cuts,
     )
 
 

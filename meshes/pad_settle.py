@@ -25,8 +25,9 @@ from meshes.settle import Settled, Stack, settle
 from meshes.surface import directed_edges
 from meshes.underlay import underlay
 
-# Where the cover stands off the padding by more than this, a trimmer sees a hollow under it and it is told.
-LIFT_TOLD_MM = 2.0
+# Where the cover stands off the padding by more than the first, a trimmer sees a hollow under it and it is told; it
+# reaches as far as the second.
+LIFT_TOLD_MM, LIFT_RIM_MM = 2.0, 1.0
 # Layers thinner than this have run out: how much they are crushed is of no interest.
 THIN_MM = 1.0
 # The usual advice where a cover lifts.
@@ -157,8 +158,8 @@ def _rest(settled: Settled, stack: Stack, free: FloatArray, lifts: tuple[Lift, .
 
 def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[Lift, ...]:
     """Connected places where the cover stands off by more than a trimmer can see."""
-    off = settled.lift_mm > LIFT_TOLD_MM
-    if not off.any():
+    off = settled.lift_mm > LIFT_RIM_MM
+    if settled.lift_mm.max(initial=0.0) <= LIFT_TOLD_MM:
         return ()
     edges = directed_edges(mesh.triangles)
     edges = edges[off[edges].all(axis=1)]
@@ -166,7 +167,7 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
     links = sparse.coo_matrix((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(n, n))
     part = csgraph.connected_components(links, directed=False)[1]
     lifts = []
-    for number in np.unique(part[off]):
+    for number in np.unique(part[settled.lift_mm > LIFT_TOLD_MM]):
         here = np.flatnonzero(off & (part == number))
         worst = here[int(np.argmax(settled.lift_mm[here]))]
         size = np.sort(np.ptp(settled.points[here], axis=0))
@@ -180,12 +181,19 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
     return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, lift.at)))
 
 
-def lift_notes(rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
-    """Warnings for the places where the cover lifts."""
+def lift_notes(pad: Pad, rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
+    """Warnings for the places where the cover lifts; of a place and its mirror image only one is told."""
     notes = []
     for lift in rest.lifts:
-        size = f"{lift.long_mm:.0f} x {lift.wide_mm:.0f} mm"
-        text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, over {size}; {ADVICE}"
+        twin = pad.symmetric and any(
+            abs(lift.at[0] + other.at[0]) < 1e-6 and abs(lift.at[1] - other.at[1]) < 1e-6
+            for other in rest.lifts
+            if other is not lift
+        )
+        if twin and lift.at[0] < 0:
+            continue
+        size = f"over {lift.long_mm:.0f} x {lift.wide_mm:.0f} mm" + (", and on the other half too" if twin else "")
+        text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; {ADVICE}"
         notes.append(replace(blame("G140", (), text), warning=True))
     return tuple(notes)
 

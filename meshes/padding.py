@@ -21,20 +21,23 @@ class Places:
 
     below: how far below the middle of the edge's turn (negative on the face); to_tack: how far still to the tack line;
     share: per side, 1 on that side and 0 on the others, blended over the corners; from_side: per side, how far
-    inward of that side's outline on the face, 0 beyond the outline.
+    inward of that side's outline on the face, 0 beyond the outline; in_from_turn: how far in on the face from where the
+    edges begin to turn, negative beyond.
     """
 
     below: FloatArray
     to_tack: FloatArray
     share: Mapping[str, FloatArray]
     from_side: Mapping[str, FloatArray]
+    in_from_turn: FloatArray
 
 
 def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> Places:
     """Answers for chart vertices: plan (n, 2) on the face, section places u, c (n,)."""
     onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
     share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
-    return Places(c - chart.edge(u), chart.tack(u) - c, share, {s: _distance(chart, s, onto) for s in SIDES})
+    from_side = {s: _distance(chart, s, onto) for s in SIDES}
+    return Places(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
@@ -56,12 +59,12 @@ def layer_thickness(layer: Layer, at: Places) -> FloatArray:
         # Full to the tack line, where the cover ends too, unless the sheet lets it run out above.
         weight = smooth_step(at.to_tack / taper) if layer.taper > 0 else np.ones(len(at.to_tack))
     elif layer.where == "face":
-        weight = smooth_step(1.0 - at.below / taper)
+        weight = smooth_step(1.0 - (at.below - layer.below) / taper)
     elif layer.within is None:
         weight = at.share[layer.where] * smooth_step(1.0 + at.below / taper)
     else:
         on_face = smooth_step(1.0 - (at.from_side[layer.where] - layer.within) / taper)
-        weight = on_face * smooth_step(1.0 - at.below / taper)
+        weight = on_face * smooth_step(1.0 - (at.below - layer.below) / taper)
     return layer.thickness * weight
 
 
@@ -83,6 +86,7 @@ def edge_thickness(pad: Pad) -> dict[str, float]:
             to_tack=np.array([pad.sides[side].drop]),
             share={s: np.array([float(s == side)]) for s in SIDES},
             from_side={s: np.zeros(1) if s == side else far for s in SIDES},
+            in_from_turn=np.full(1, -pad.sides[side].edge_radius),
         )
         result[side] = float(free_thickness(pad.layers, here)[0])
     return result

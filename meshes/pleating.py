@@ -25,7 +25,8 @@ class Pleats:
     width at each side; foam_kpa: pressure of the filler's foam at 25 %; rise: crest of wadding over its valleys at full
     width; taper: length over which the rise runs out towards a seam; take_up_measured: what the test strip of five came
     to between its outer stitch lines; joins: numbers of the valleys where the cut is parted, "auto", or none;
-    largest_width, largest_area_m2: of a part; lines_up_with: name of the pad whose valleys these follow.
+    largest_width, largest_area_m2: of a part; lines_up_with: name of the pad whose valleys these follow; tied: the
+    valleys are tied down onto the padding.
     """
 
     count: int | None = None
@@ -49,3 +50,4 @@ class Pleats:
     largest_width: float | None = None
     largest_area_m2: float | None = None
     lines_up_with: str | None = None
+    tied: bool = False

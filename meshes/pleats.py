@@ -80,11 +80,6 @@ class Pleated:
         return replace(self, place=place, station=station, scale=scale, height_mm=height, raised=raised)
 
 
-def tied_down(mesh: ChartMesh) -> IntArray:
-    """Vertices that the stitches of the valleys hold down."""
-    return np.unique(mesh.edges[np.array([mesh.rules[k].valley for k in mesh.rule], dtype=bool)])
-
-
 def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Pleated:
     """Raise the pleats of a plan on a pad's surface, which shares the mesh's triangles."""
     on_face = np.zeros(len(mesh.plan), dtype=bool)

@@ -147,6 +147,10 @@ class LayerInput(Table):
         description="Distance over which the layer runs out (all over: down to the tack line). When not given: its "
         "thickness; a layer all over stays full to the tack line.",
     )
+    below: Annotated[float, LengthRule("how far a layer goes on", most=1000.0)] = Field(
+        default=0.0,
+        description="A layer on the face or a strip: how far past the edge it is carried before it runs out.",
+    )
 
 
 class InsetInput(Table):

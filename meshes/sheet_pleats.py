@@ -92,6 +92,7 @@ class PleatsInput(Table):
     lines_up_with: Annotated[str, NameRule("the other pad's name")] | None = Field(
         default=None, description="Name of the pad whose valleys these ones follow."
     )
+    tied: Flag = Field(default=False, description="The valleys are tied down onto the padding, through hollows too.")
 
 
 def pleats_record(given: PleatsInput) -> Pleats:
@@ -117,4 +118,5 @@ def pleats_record(given: PleatsInput) -> Pleats:
         largest_width=given.largest_width,
         largest_area_m2=given.largest_area,
         lines_up_with=given.lines_up_with,
+        tied=given.tied,
     )

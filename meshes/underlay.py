@@ -43,19 +43,21 @@ def underlay(pad: Pad, at: Places, materials: Mapping[str, Material]) -> Stack:
 def _ground(pad: Pad, at: Places) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """At every place: share of springs, share of open gap, depth of that gap, and how far cloth goes down with the
     springs, as a share of what they do."""
-    springs, gap = np.ones(len(at.below)), np.zeros(len(at.below))
+    # Whatever turns is frame.
+    face = smooth_step(at.in_from_turn / SHORE_MM)
+    springs, gap = face, np.zeros(len(at.below))
     depth, cloth = np.zeros(len(at.below)), np.zeros(len(at.below))
     for name in SIDES:
         side = pad.sides[name]
         inward = at.from_side[name] - side.edge_radius
-        springs = springs * smooth_step((inward - side.gap) / SHORE_MM)
         if side.gap <= 0.0:
             continue
-        over = smooth_step(inward / SHORE_MM) * smooth_step((side.gap - inward) / SHORE_MM)
+        springs = springs * smooth_step((inward - side.gap) / SHORE_MM)
+        over = face * smooth_step((side.gap - inward) / SHORE_MM)
         if not side.cloth:
             gap = np.maximum(gap, over)
             depth = np.where(over > 0, np.maximum(depth, side.gap_depth), depth)
         elif side.cloth_fixed == "springs":
-            hung = np.clip(inward / side.gap, 0.0, 1.0)
+            hung = face * np.clip(inward / side.gap, 0.0, 1.0)
             cloth = np.where(inward < side.gap + SHORE_MM, np.maximum(cloth, hung), cloth)
     return springs, gap, depth, cloth

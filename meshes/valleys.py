@@ -17,8 +17,9 @@ from meshes.curves import CENTRE_VALLEY, Drawn, Rule
 from meshes.pad import Pad
 from meshes.padding import edge_thickness
 from meshes.pleat_layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
-from meshes.pleat_region import Laid, Region, carried_on, laid_on, region_of, ruler
-from meshes.pleat_shape import TEST_PLEATS, Section, section
+from meshes.pleat_limits import runs_out, stands
+from meshes.pleat_region import Region, carried_on, laid_on, region_of, ruler
+from meshes.pleat_shape import Section, section
 from meshes.pleating import Pleats
 from meshes.problems import ProblemError
 from meshes.units import SAME_MM
@@ -28,8 +29,6 @@ OVERSHOOT_MM = 2.0
 MEETS_MM = 0.75
 # Points that leave a straight line by less than this are not worth keeping.
 STRAIGHT_MM = 1e-4
-# A test strip that came out further off than this share was measured wrongly.
-TEST_STRIP_SHARE = 0.15
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75
 
@@ -69,6 +68,11 @@ class PleatPlan:
         """Where each pleat begins and ends at stations (k,), shape (k, n + 1)."""
         at = np.clip(station, self.stations[0], self.stations[-1])
         return np.stack([np.interp(at, self.stations, edge) for edge in self.edges.T], axis=1)
+
+    @property
+    def tied(self) -> tuple[str, ...]:
+        """Names of the valleys that are tied down onto the padding."""
+        return tuple(valley.name for valley in self.valleys) if self.pleats.tied else ()
 
     def line(self, valley: Valley) -> LineString:
         """A valley over (across, along), carried a little past the region."""
@@ -161,8 +165,8 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     else:
         layout = lay_out(pleats, over.low, over.high, even=even)
     drawn = section(pleats, float(np.median(layout.widths)))
-    _stands(pleats, drawn, layout)
-    _runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
+    stands(pleats, drawn, layout)
+    runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
     rims = np.array([region.across(s) for s in stations])
@@ -229,38 +233,6 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     share = (middle - left) / (right - left)
     ends = np.array([region.between_edges(s) for s in stations])
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
-
-
-def _stands(pleats: Pleats, drawn: Section, layout: Layout) -> None:
-    """Every pleat has to have room for its filler, and the test strip to be about five of them."""
-    least = min(layout.widths)
-    if pleats.filler == "wadding":
-        # Narrower pleats stand lower by the same share; no arc rises above the half circle.
-        narrow, need = drawn.rise > 0.5 * drawn.nominal, 2.0 * drawn.rise * least / drawn.nominal
-    else:
-        narrow, need = drawn.thickness > least, drawn.thickness
-    if narrow:
-        text = f"a pleat of {least:.1f} mm is narrower than its filler allows, which needs {need:.1f} mm"
-        raise LayoutFault("G127", "filler_thickness", f"{text}; make the pleats wider or the filler thinner")
-    if pleats.take_up_measured is not None:
-        asked = TEST_PLEATS * drawn.nominal
-        if abs(pleats.take_up_measured - asked) > TEST_STRIP_SHARE * asked:
-            text = f"five pleats should come to {asked:.1f} mm, found {pleats.take_up_measured:g} mm"
-            advice = "measure the test strip between its outer stitch lines, or leave it out"
-            raise LayoutFault("G128", "take_up_measured", f"{text}; {advice}")
-
-
-def _runs_out(pleats: Pleats, region: Region, laid: Laid, *, middle: float) -> None:
-    """The rise has to run out within the pleat."""
-    low, high = region.span
-    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 2) + 1)
-    points = laid(region.place(np.stack([np.full(len(stations), middle), stations], axis=1)))
-    length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-    ends = sum(region.sewn)
-    if pleats.taper * ends > length:
-        where = "both ends" if ends == 2 else "one end"
-        text = f"a taper of {pleats.taper:g} mm at {where} of a pleat {length:.0f} mm long"
-        raise LayoutFault("G129", "taper", f"{text}; make the taper shorter")
 
 
 def _parted(pleats: Pleats, drawn: Section, edges: FloatArray, length: float, *, even: bool) -> Parts:

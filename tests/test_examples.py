@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 import flatten
+from flatten.app.report import report
+from flatten.certify import certify
 from meshes.surface import curve_length
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -89,3 +91,26 @@ def test_mirrored_panels_have_the_same_figures(example):
             one, other = job.flats[panel.name], job.flats[panel.mirror_of]
             assert one.demand == other.demand
             assert np.array_equal(one.points, other.points * [-1.0, 1.0])
+
+
+def test_pleats_are_those_expected_and_their_ends_meet(example):
+    job, expected = example
+    found = report(job)
+    for name, want in expected["pleats"].items():
+        rows = [row for row in found["pleats"] if row["pad"] == name]
+        assert [row["index"] for row in rows] == list(range(1, want["count"] + 1))
+        ordinary = rows[len(rows) // 2]
+        assert want["finished"][0] <= ordinary["finished_mm"] <= want["finished"][1]
+        assert want["cut"][0] <= ordinary["cut_mm"] <= want["cut"][1]
+        pad = next(pad for pad in job.pads if pad.pad.name == name)
+        assert sum(valley.joined for valley in pad.pleats.plan.valleys) == want["joins"]
+    assert all(end["meets"] for end in found["pleat_ends"])
+    assert not [problem for problem in job.problems if problem.code.startswith("F31")]
+    assert all(certify(piece.mesh.points, piece.mesh.triangles).holds for piece in job.pieces)
+
+
+def test_valleys_of_both_pads_meet(example):
+    job, expected = example
+    rows = report(job)["lineup"]
+    assert len(rows) == expected["lineup"]["valleys"]
+    assert max((abs(row["offset_mm"]) for row in rows), default=0.0) <= expected["lineup"]["offset_mm"]

@@ -14,7 +14,7 @@ def test_the_python_lines_run():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 0, done.stderr
     first, second = done.stdout.strip().splitlines()
-    assert first.startswith("cushion face 0.0")
+    assert first.startswith("cushion centre face 0.0")
     assert first.endswith("True")
     assert "front band" in second
 

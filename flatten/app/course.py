@@ -15,11 +15,14 @@ import numpy as np
 from flatten.app.crew import crew
 from flatten.cardfile import card_from_sheet
 from flatten.develop import Aim, Flat, Found, Wish, flatten
+from flatten.fillers import fillers_of, trial_strip_of
 from flatten.leather import Card
-from flatten.pattern import pieces_of
+from flatten.pattern import backings_of, pieces_of
 from flatten.piece import Piece
+from flatten.pleatends import end_notes, pleat_ends
 from flatten.seams import SeamFigures, seam_figures
 from flatten.together import together
+from meshes.lineup import line_up, line_up_notes
 from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
 from meshes.problems import Problem, ProblemError
@@ -32,7 +35,8 @@ GAP = 2e-2
 
 @dataclass(frozen=True, eq=False)
 class Job:
-    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time."""
+    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
+    pieces that are not of the cover: backings, fillers and test strips of pleats."""
 
     sheet: Sheet
     leather: Card
@@ -42,6 +46,7 @@ class Job:
     seams: tuple[SeamFigures, ...]
     problems: tuple[Problem, ...]
     seconds: float
+    others: tuple[Piece, ...] = ()
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -81,10 +86,17 @@ def finish(
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", UserWarning)
         pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+        others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in pad.problems]
-    problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *notes)
-    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin)
+    pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
+    problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *pleat_notes, *notes)
+    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others)
+
+
+def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
+    """What a pad's pleats need besides the cover."""
+    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad), *trial_strip_of(pad))
 
 
 def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:

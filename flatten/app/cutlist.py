@@ -1,16 +1,22 @@
 """The cut list: what to cut and what to buy, as a table any spreadsheet reads (RFC 4180: commas, CRLF; UTF-8).
 
-One row per piece, padding layer, welted seam and leather figure; the column `kind` tells which. area_m2 is for the
-whole count of the row.
+One row per piece, padding layer, welted seam, edge that trim may run along, and leather figure; the column `kind` tells
+which. What lies under pleats (backings, fillers) and their test strips have rows of their own. area_m2 is for the whole
+count of the row.
 """
 
 import csv
 import io
 from collections.abc import Iterator
 
+import numpy as np
+
 from flatten.app.course import Job
 from flatten.app.report import cut_area
+from flatten.piece import Piece
+from flatten.welt import USUAL_CORD_MM, WeltPlan, welt_plan
 from meshes.files import number
+from meshes.surface import curve_length
 
 COLUMNS = (
     "kind",
@@ -28,8 +34,10 @@ COLUMNS = (
 )
 # Share of a hide that ends up in pieces: many small ones to large seamless ones (keleenleathers.com).
 YIELDS = (0.70, 0.50)
-# A strip of 1 1/2 in for welt cord of 5/32 in (upholsteryresource, a trade page).
-WELT_STRIP_MM = 38.1
+# Welt strips come out of a hide about this long (common practice, no source).
+WELT_STRIP_MM = 1200.0
+# A seam that turns by this much goes round a corner.
+CORNER_RAD = 0.5 * np.pi
 SQUARE_FOOT_M2 = 0.3048**2
 
 Row = dict[str, str]
@@ -47,9 +55,11 @@ def cutlist_csv(job: Job) -> bytes:
 
 def rows(job: Job) -> Iterator[Row]:
     """All rows of the list, by column name; columns that say nothing are left out."""
-    yield from _pieces(job)
+    yield from (_piece(job, piece, "piece") for piece in job.pieces)
+    yield from (_piece(job, piece, _other_kind(piece)) for piece in job.others)
     yield from _padding(job)
     yield from _welt(job)
+    yield from _edges(job)
     yield from _leather(job)
 
 
@@ -74,32 +84,87 @@ def welt_mm(job: Job) -> float:
 
 
 def net_area_mm2(job: Job) -> float:
-    """Area of all pieces up to their cut lines, each as often as it is cut, mm2."""
+    """Area of all leather pieces up to their cut lines, each as often as it is cut, mm2; without test strips."""
     return sum((piece.cut_count + piece.mirrored_count) * cut_area(piece) for piece in job.pieces)
 
 
+def welt(job: Job) -> WeltPlan | None:
+    """Strips for all welt of the job; None when no seam is welted."""
+    lengths = {seam.name: max(seam.length_a_mm, seam.length_b_mm) for seam in job.seams if seam.welt}
+    if not lengths:
+        return None
+    return welt_plan(
+        lengths,
+        {name: _corners(job, name) for name in lengths},
+        covering_mm=job.leather.thickness_mm,
+        allowance_mm=job.sheet.allowance.welted,
+        strip_mm=WELT_STRIP_MM,
+    )
+
+
 def welt_area_mm2(job: Job) -> float:
-    """Area of the strips that cover the welt cord, mm2."""
-    return welt_mm(job) * WELT_STRIP_MM
+    """Area of the strips that cover the welt cord, with what corners, ends and joins take, mm2."""
+    plan = welt(job)
+    return 0.0 if plan is None else (plan.cut_mm + plan.joins * plan.width_mm) * plan.width_mm
 
 
-def _pieces(job: Job) -> Iterator[Row]:
-    for piece in job.pieces:
-        x0, y0, x1, y1 = piece.box()
-        count = piece.cut_count + piece.mirrored_count
-        yield {
-            "kind": "piece",
-            "name": piece.name,
-            "pad": piece.pad,
-            "count": str(count),
-            "mirrored": str(piece.mirrored_count),
-            "width_mm": number(x1 - x0, 1),
-            "height_mm": number(y1 - y0, 1),
-            "thickness_mm": number(job.leather.thickness_mm, 2),
-            "area_m2": number(count * cut_area(piece) / 1e6, 4),
-            "material": job.leather.name,
-            "note": piece.count_text,
-        }
+def _corners(job: Job, seam: str) -> int:
+    """How many corners a seam goes round, by how far it turns on the piece where it turns most."""
+    edges = [edge.points for piece in job.pieces for edge in piece.edges if edge.seam == seam]
+    turns = [0.0]
+    for points in edges:
+        steps = np.diff(points, axis=0)
+        heading = np.arctan2(steps[:, 1], steps[:, 0])
+        turns.append(abs(float(np.sum(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi))))
+    return int(max(turns) / CORNER_RAD + 0.5)
+
+
+def _other_kind(piece: Piece) -> str:
+    words = ("backing", "filler", "test strip")
+    return next((word for word in reversed(words) if word in piece.name), "piece")
+
+
+def _piece(job: Job, piece: Piece, kind: str) -> Row:
+    x0, y0, x1, y1 = piece.box()
+    count = piece.cut_count + piece.mirrored_count
+    row = {
+        "kind": kind,
+        "name": piece.name,
+        "pad": piece.pad,
+        "count": str(count),
+        "mirrored": str(piece.mirrored_count),
+        "width_mm": number(x1 - x0, 1),
+        "height_mm": number(y1 - y0, 1),
+        "area_m2": number(count * cut_area(piece) / 1e6, 4),
+        "material": piece.material or job.leather.name,
+        "note": "; ".join((piece.count_text, *piece.notes)),
+    }
+    return row if piece.material else {**row, "thickness_mm": number(job.leather.thickness_mm, 2)}
+
+
+def _edges(job: Job) -> Iterator[Row]:
+    """Every edge of the finished seat once, as long as trim along it has to be, and the sum of each kind."""
+    totals: dict[str, float] = {}
+    for pad in job.pads:
+        named = {seam.name: ("welted" if seam.welt else "sewn", seam.vertices) for seam in pad.seams}
+        for panel in pad.panels:
+            named |= {
+                f"{panel.name} {rim.name}": (rim.kind, panel.vertices[rim.vertices])
+                for rim in panel.rim
+                if rim.seam is None
+            }
+        for name, (kind, vertices) in named.items():
+            length = curve_length(pad.surface.vertices[vertices])
+            totals[kind] = totals.get(kind, 0.0) + length
+            yield {
+                "kind": "edge",
+                "name": name,
+                "pad": pad.pad.name,
+                "length_mm": number(length, 1),
+                "note": f"{kind}; trim along it",
+            }
+    for kind, length in totals.items():
+        yield {"kind": "edges", "name": f"{kind}, in all", "length_mm": number(length, 1)}
 
 
 def _padding(job: Job) -> Iterator[Row]:
@@ -137,8 +202,13 @@ def _welt(job: Job) -> Iterator[Row]:
 def _leather(job: Job) -> Iterator[Row]:
     net, strips = net_area_mm2(job), welt_area_mm2(job)
     yield _area_row(job, "pieces, net", net, "up to the cut lines")
-    if strips:
-        note = f"{number(welt_mm(job) / 1000.0, 2)} m of strip {number(WELT_STRIP_MM, 1)} mm wide, for cord of 4 mm"
+    plan = welt(job)
+    if plan is not None:
+        note = (
+            f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
+            f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
+            f"{plan.joins} joins on the bias; with corners and ends"
+        )
         yield _area_row(job, "welt strips, net", strips, note)
     for share in YIELDS:
         what = "many small pieces" if share == max(YIELDS) else "large seamless pieces"

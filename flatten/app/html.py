@@ -12,6 +12,7 @@ from flatten.app.cautions import CAUTIONS
 from flatten.app.course import Job
 from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.app.html_pieces import pieces_section, verdict_table
+from flatten.app.html_pleats import pleats_section
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
 from flatten.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from meshes.files import number
@@ -47,6 +48,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("seat", "The seat", _pictures(pictures)),
         ("pieces", "Pieces", pieces_section(job)),
         ("seams", "Seams", _seams(job)),
+        ("pleats", "Pleats", pleats_section(job)),
         ("pads", "Pads and padding", "".join(_pad(pad) for pad in job.pads)),
         ("leather", "Leather", _leather(job)),
         ("problems", "Problems and notes", _problems(job.problems)),

@@ -37,11 +37,12 @@ def write_job(
     """
     choices = job.sheet.output
     paper = paper_named(page or choices.page)
+    drawn_pieces = (*job.pieces, *job.others)
     makers: dict[str, Callable[[], bytes]] = {
-        "patterns.pdf": lambda: patterns_pdf(job.pieces, page=paper, overlap_mm=choices.overlap),
-        "patterns-roll.pdf": lambda: roll_pdf(job.pieces, roll_width_mm=choices.roll_width),
-        "patterns.svg": lambda: patterns_svg(job.pieces, roll_width_mm=choices.roll_width),
-        "patterns.dxf": lambda: patterns_dxf(job.pieces, roll_width_mm=choices.roll_width, version=choices.dxf),
+        "patterns.pdf": lambda: patterns_pdf(drawn_pieces, page=paper, overlap_mm=choices.overlap),
+        "patterns-roll.pdf": lambda: roll_pdf(drawn_pieces, roll_width_mm=choices.roll_width),
+        "patterns.svg": lambda: patterns_svg(drawn_pieces, roll_width_mm=choices.roll_width),
+        "patterns.dxf": lambda: patterns_dxf(drawn_pieces, roll_width_mm=choices.roll_width, version=choices.dxf),
         "cutlist.csv": lambda: cutlist_csv(job),
         "seat.glb": lambda: seat_glb(job),
     }

@@ -16,7 +16,9 @@ from flatten.app.course import Job
 from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece
+from flatten.pleatends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.seams import SeamFigures
+from meshes.lineup import Offset, line_up
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
 from meshes.problems import Problem
@@ -40,6 +42,10 @@ def report(job: Job) -> dict[str, Any]:
         "seams": [_seam(seam) for seam in job.seams],
         "pieces": [_piece(piece) for piece in job.pieces],
         "pads": [_pad(pad) for pad in job.pads],
+        "other_pieces": [_piece(piece) for piece in job.others],
+        "pleats": [row for pad in job.pads for row in _pleats(pad, cut_by_pleat(pad, job.flats))],
+        "pleat_ends": [_pleat_end(end) for pad in job.pads for end in pleat_ends(pad, job.flats)],
+        "lineup": [_offset(offset) for offset in line_up(job.pads)],
         "problems": [_problem(problem) for problem in job.problems],
         "cautions": list(CAUTIONS),
         "seconds": _length(job.seconds),
@@ -142,6 +148,53 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "cut_area_mm2": _length(cut_area(piece)),
         "edges": [_edge(edge) for edge in piece.edges],
         "notes": list(piece.notes),
+        "material": piece.material or "leather",
+    }
+
+
+def _pleats(pad: BuiltPad, cut: Mapping[int, float]) -> list[dict[str, Any]]:
+    if pad.pleats is None:
+        return []
+    return [
+        {
+            "pad": pad.pad.name,
+            "index": pleat.index,
+            "name": pleat.name,
+            "finished_mm": _length(pleat.finished_mm),
+            "finished_low_mm": _length(pleat.finished_low_mm),
+            "finished_high_mm": _length(pleat.finished_high_mm),
+            "rise_mm": _length(pleat.rise_mm),
+            "cut_mm": _length(cut[pleat.index]),
+            "arc_mm": _length(pleat.cut_mm - pleat.take_up_mm),
+            "take_up_mm": _length(pleat.take_up_mm),
+        }
+        for pleat in pad.pleats.figures
+    ]
+
+
+def _pleat_end(end: PleatEnd) -> dict[str, Any]:
+    return {
+        "pad": end.pad,
+        "part": end.part,
+        "edge": end.edge,
+        "pleats": end.pleats,
+        "cut_mm": _length(end.cut_mm),
+        "take_up_mm": _length(end.take_up_mm),
+        "ease_mm": _length(end.ease_mm),
+        "finished_mm": _length(end.finished_mm),
+        "seam_mm": None if end.seam_mm is None else _length(end.seam_mm),
+        "off_mm": _length(end.off_mm),
+        "meets": end.meets,
+    }
+
+
+def _offset(offset: Offset) -> dict[str, Any]:
+    return {
+        "a": offset.a,
+        "b": offset.b,
+        "index": offset.index,
+        "valley": offset.valley,
+        "offset_mm": _length(offset.offset_mm),
     }
 
 

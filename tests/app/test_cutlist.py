@@ -2,11 +2,12 @@
 
 import csv
 import io
+import math
 from dataclasses import replace
 
 import pytest
 
-from flatten.app.cutlist import COLUMNS, cutlist_csv, gross_area, harmless
+from flatten.app.cutlist import COLUMNS, cutlist_csv, gross_area, harmless, welt
 from flatten.app.report import cut_area, report
 from tests.samples import sample_job
 
@@ -61,9 +62,14 @@ def test_leather_adds_up():
     areas = {row["name"]: float(row["area_m2"]) for row in of_kind("leather")}
     pieces = sum(float(row["area_m2"]) for row in of_kind("piece"))
     assert areas["pieces, net"] == pytest.approx(pieces, abs=1e-3)
-    # A strip of 1 1/2 in.
-    strip = sum(float(row["length_mm"]) for row in of_kind("welt")) * 38.1 / 1e6
-    assert areas["welt strips, net"] == pytest.approx(strip, abs=1e-4)
+    # Width 2 a + pi (d + t), 10 mm for every corner and 50 mm for the ends of the seam, one width for every join.
+    job = sample_job()
+    width = 2 * job.sheet.allowance.welted + math.pi * (5 / 32 * 25.4 + job.leather.thickness_mm)
+    sewn = sum(float(row["length_mm"]) for row in of_kind("welt"))
+    plan = welt(job)
+    corners = round((plan.cut_mm - sewn - 50.0) / 10.0)
+    assert plan.cut_mm == pytest.approx(sewn + 50.0 + 10.0 * corners, abs=0.06)
+    assert areas["welt strips, net"] == pytest.approx((plan.cut_mm + plan.joins * width) * width / 1e6, abs=1e-4)
     net = areas["pieces, net"] + areas["welt strips, net"]
     assert areas["to buy at 70 % yield"] == pytest.approx(net / 0.7, abs=1e-3)
     assert areas["to buy at 50 % yield"] == pytest.approx(net / 0.5, abs=1e-3)
@@ -106,7 +112,7 @@ def test_quotes_commas_and_breaks_survive():
     name = 'soft, "best"\nhide'
     text = cutlist_csv(replace(job, leather=replace(job.leather, name=name))).decode()
     rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
-    assert {row["material"] for row in rows if row["kind"] != "padding"} == {name}
+    assert {row["material"] for row in rows if row["kind"] not in ("padding", "edge", "edges")} == {name}
 
 
 def test_same_bytes_twice():

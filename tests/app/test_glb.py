@@ -1,6 +1,7 @@
 """The seat as glTF, read back by another library."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import trimesh
 
 from flatten.app.glb import seat_glb
 from meshes.assembly import placed
+from tests.pads import FLAT, built
 from tests.samples import sample_job
 
 
@@ -46,3 +48,13 @@ def test_triangles_still_face_outward(job):
 
 def test_the_same_seat_gives_the_same_bytes(job):
     assert seat_glb(job) == seat_glb(job)
+
+
+def test_crests_of_pleats_stand_in_the_file():
+    text = FLAT + '[pad.pleats]\ncount = 6\nfiller = "wadding"\nrise = 9\n'
+    pad = built(text, edge_mm=8.0)
+    seat = seat_glb(replace(sample_job(), pads=(pad,)))
+    scene = trimesh.load(io.BytesIO(seat), file_type="glb", process=False)
+    points = scene.geometry["cushion face"].vertices
+    # +Y is up, in metres: the crests stand 9 mm over the flat face.
+    assert points[:, 1].max() * 1000.0 == pytest.approx(pad.surface.vertices[:, 2].max() + 9.0, abs=0.3)

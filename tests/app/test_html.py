@@ -11,8 +11,12 @@ from PIL import Image
 
 from flatten.app.advice import extremes, kind_of, next_step, overall
 from flatten.app.html import report_html
+from flatten.app.html_pleats import pleats_section
 from flatten.app.markup import fixed, inches, percent
+from flatten.develop import flatten
+from flatten.pleatends import pleat_ends
 from meshes.problems import Problem
+from tests.pads import FLAT, built
 from tests.samples import sample_job
 
 VOID = {"meta", "img", "br", "hr", "input", "link"}
@@ -273,3 +277,14 @@ def test_numbers_line_up():
     assert fixed(-0.001, 2) == "0.00"
     assert percent(0.08123) == "8.1\u00a0%"
     assert percent(None) == "–"
+
+
+def test_pleats_have_a_section_only_where_there_are_some():
+    assert 'id="pleats"' not in report_html(sample_job(), {}).decode()
+    text = FLAT + "[pad.pleats]\ncount = 6\n"
+    pad = built(text, edge_mm=14.0)
+    flats = {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels}
+    page = pleats_section(replace(sample_job(), pads=(pad,), flats=flats))
+    assert page.count("<tr>") == 1 + 6 + 1 + len(pleat_ends(pad, flats))
+    assert "left pleat 3" in page
+    assert "take_up_measured" in page

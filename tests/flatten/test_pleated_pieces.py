@@ -5,16 +5,21 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from flatten.candidates import Candidate
 from flatten.certify import certify
+from flatten.cutting import mapped
 from flatten.develop import flatten
 from flatten.pattern import backings_of, pieces_of
 from flatten.piece import LineKind, MarkKind
+from flatten.pleatends import cut_by_pleat, pleat_ends
+from flatten.recut import recut
+from flatten.relief import cut_as
 from flatten.spread import pleats_of, spread
 from meshes.pleat_shape import arc_length
 from meshes.sheet import Allowance
 from meshes.surface import curve_length
 from tests.pads import FLAT, built
-from tests.pleats import domed, square
+from tests.pleats import domed, profile, square
 
 ALLOWANCE = Allowance()
 WADDING = 'filler = "wadding"\nrise = 8\nfiller_thickness = 12\n'
@@ -83,6 +88,18 @@ def test_valleys_are_marked_on_the_seam_line_of_both_pieces(whole):
         assert {m.text for m in on_edge} >= {"left valley 3", "centre valley", "right valley 1"}
         places = sorted(float(m.at[0]) for m in on_edge)
         assert np.diff(places) == pytest.approx([spacing] * 6, abs=1e-3)
+
+
+def test_stitch_lines_end_in_their_marks(whole):
+    for piece, kind in ((whole[2][0], LineKind.STITCH), (whole[3][0], LineKind.BACKING)):
+        marks = {m.text: [] for m in piece.marks if m.kind is MarkKind.VALLEY}
+        for mark in piece.marks:
+            if mark.kind is MarkKind.VALLEY:
+                marks[mark.text].append(mark.at)
+        for line in lines(piece, kind):
+            assert len(marks[line.name]) == 2
+            for end in (line.points[0], line.points[-1]):
+                assert min(np.linalg.norm(at - end) for at in marks[line.name]) < 1e-9
 
 
 def test_notches_meet_at_the_same_places_of_the_leather(whole):
@@ -194,3 +211,32 @@ def test_pleats_across_are_spread_along_the_piece():
     assert np.ptp(face.sew[:, 1]) == pytest.approx(6 * CUT_MM, abs=1e-3)
     assert np.ptp(face.sew[:, 0]) == pytest.approx(400.0, abs=1e-3)
     assert [line.name for line in lines(face, LineKind.STITCH)] == [f"valley {k}" for k in range(1, 6)]
+
+
+def test_a_pleated_face_may_be_cut_by_a_seam_and_a_dart():
+    crown = profile("across", 150.0, np.linspace(-180, 180, 19), lambda x: 25.0 - x**2 / 1440.0)
+    crown += profile("across", 0.0, np.linspace(-180, 180, 19), lambda x: 0.0 * x)
+    pad = built(FLAT + f"{crown}[pad.pleats]\ncount = 8\n{WADDING}", edge_mm=12.0)
+    face = next(p for p in pad.panels if p.part == "face")
+    plan = flatten(face.surface.vertices, face.surface.triangles).points
+    low, size = plan.min(axis=0), np.ptp(plan, axis=0)
+    for kind, places in (("seam", ((0.0, 0.6), (1.0, 0.55))), ("dart", ((0.42, 0.5), (0.45, 0.0)))):
+        line = tuple(low + size * np.array(place) for place in places)
+        shape = mapped(face.surface.vertices, face.surface.triangles, plan)
+        relief = cut_as(shape, Candidate(kind, kind, (line,), False), 0.0, np.ones(len(plan), bool))
+        cut = recut(pad, face.name, relief)
+        flats = flats_of(cut)
+        pieces = [p for p in pieces_of(cut, flats, ALLOWANCE) if "face" in p.name]
+        stitched = {line.name for piece in pieces for line in lines(piece, LineKind.STITCH)}
+        assert stitched == {v.name for v in pad.pleats.plan.valleys}
+        # Together the stitch lines of all parts are as long as the valleys, within what the leather is stretched.
+        total = sum(curve_length(line.points) for piece in pieces for line in lines(piece, LineKind.STITCH))
+        seat = sum(curve_length(pad.surface.vertices[path]) for path in pad.pleats.valleys)
+        stretches = [flats[piece.panels[0]].stretch for piece in pieces]
+        assert min(s[:, 1].min() for s in stretches) <= seat / total <= max(s[:, 0].max() for s in stretches)
+        steps = sum(len(line.points) - 1 for piece in pieces for line in lines(piece, LineKind.STITCH))
+        assert steps >= sum(len(path) - 1 for path in pad.pleats.valleys)
+        assert all(certify(piece.mesh.points, piece.mesh.triangles).holds for piece in pieces)
+        assert len(backings_of(cut, flats, ALLOWANCE)) == len(pieces)
+        assert pleat_ends(cut, flats)
+        assert set(cut_by_pleat(cut, flats)) == set(range(1, 9))

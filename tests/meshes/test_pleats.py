@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
+from meshes.pad_build import build
 from meshes.pleat_shape import arc_length
 from meshes.problems import ProblemError
 from meshes.surface import curve_length, smallest_angles
-from tests.pads import FLAT, built
+from tests.pads import FLAT, built, sheet_of
 from tests.pleats import bent_across, bent_along, domed, square
 
 WADDING = 'filler = "wadding"\nrise = 8\n'
@@ -210,3 +211,19 @@ def test_joins_are_placed_where_every_part_is_small_enough():
     runs = pad.pleats.plan.parts.runs(8)
     assert runs == ((0, 3), (3, 5), (5, 8))
     assert max(sum(size[a:b]) for a, b in runs) <= 170.0
+
+
+def test_valleys_that_are_tied_down_follow_the_padding_through_a_hollow():
+    # A taut cover bridges a hollow in the face; stitches that are tied down hold it to the padding there.
+    hollow = FLAT + (
+        '[[pad.profile]]\ndirection = "across"\nat = 150\n'
+        "points = [[0, -14], [40, -12.5], [80, -8.5], [120, -3], [160, -0.5], [200, 0]]\n"
+        '[[pad.layer]]\nmaterial = "foam_firm"\nthickness = 12\nwhere = "all"\n'
+    )
+    sheets = [sheet_of(hollow + f"[pad.pleats]\ncount = 8\ntied = {tied}\n") for tied in ("false", "true")]
+    loose, tied = (build(sheet.pads[0], edge_mm=12.0, tension_n_per_mm=1.0) for sheet in sheets)
+    free = build(sheets[0].pads[0], edge_mm=12.0)
+    path = loose.pleats.valleys[3]
+    middle = path[len(path) // 3 : 2 * len(path) // 3]
+    assert (loose.surface.vertices[middle, 2] - free.surface.vertices[middle, 2]).max() > 1.0
+    assert np.abs(tied.surface.vertices[middle, 2] - free.surface.vertices[middle, 2]).max() < 0.05

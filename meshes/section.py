@@ -1,0 +1,340 @@
+"""A pad cut along a straight line: measured support, layers before and after, the cover at rest, and its figures.
+
+The cut is solved for itself, as a line of finer places than the pad's mesh has, so it is quick enough to try paddings
+on. It leaves out what the cover pulls across the cut, which on a seat is little beside what it pulls along a ridge.
+Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm beyond
+what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats
+from meshes.chart import Blame, Chart, is_even, pad_chart
+from meshes.curves import inset_polygon
+from meshes.directors import bridged
+from meshes.loft import fit_face, loft
+from meshes.materials import BUILT_IN, Material
+from meshes.pad import Pad
+from meshes.padding import edge_thickness, places
+from meshes.problems import Problem, ProblemError
+from meshes.settle import Settled, Stack, settle_section
+from meshes.underlay import underlay
+from meshes.valleys import pleat_plan
+
+STEP_MM = 1.5
+# A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
+LEAST_SQUARE = 0.8
+# Turn over the first width, less what the second would give there, is a hard line.
+HARD_MM, EVEN_MM = 10.0, 60.0
+# What a trimmer sees as a hollow under the cover.
+LIFT_TOLD_MM = 1.0
+Direction = Literal["along", "across"]
+
+
+@dataclass(frozen=True)
+class Ridge:
+    """Where a cut goes over an edge. side: the pad's word for it; radius_mm: smallest of the cover there; at: where;
+    hard_line_deg; gap: the springs stop short of that side."""
+
+    side: str
+    radius_mm: float
+    at: tuple[float, float]
+    hard_line_deg: float
+    gap: bool
+
+
+@dataclass(frozen=True)
+class SectionLift:
+    """Where the cover stands off the padding in a cut: place and height where most, how far, and how long."""
+
+    at: tuple[float, float]
+    gap_mm: float
+    long_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """One cut. support, free, cover (k, 2): measured support, top of the free padding, cover at rest; before, after
+    (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
+    carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
+    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
+
+    name: str
+    direction: Direction
+    at: float
+    support: FloatArray
+    free: FloatArray
+    cover: FloatArray
+    before: FloatArray
+    after: FloatArray
+    ground: FloatArray
+    carried: FloatArray
+    radius_mm: FloatArray
+    ridges: tuple[Ridge, ...]
+    lifts: tuple[SectionLift, ...]
+    padding_mm2: float
+    settled: Settled | None
+
+    @property
+    def ridge(self) -> Ridge:
+        """The ridge that matters: over a gap where there is one, as hard lines come from there, else the sharpest."""
+        return min(self.ridges, key=lambda ridge: (not ridge.gap, ridge.radius_mm))
+
+    @property
+    def ridge_radius_mm(self) -> float:
+        """Smallest radius of the cover over that ridge."""
+        return self.ridge.radius_mm
+
+    @property
+    def hard_line_deg(self) -> float:
+        """Hard line of that ridge."""
+        return self.ridge.hard_line_deg
+
+
+@dataclass(frozen=True, eq=False)
+class Line2D:
+    """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
+    counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
+    at its two ends; and the area of padding (mm2) it shows."""
+
+    support: FloatArray
+    base: FloatArray
+    directors: FloatArray
+    stack: Stack
+    fixed: IntArray
+    sides: tuple[str, str]
+    padding_mm2: float
+
+
+def cut_line(
+    pad: Pad,
+    direction: Direction,
+    at: float,
+    *,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+    step_mm: float = STEP_MM,
+) -> Line2D:
+    """The bare cut through a pad: "along" at x = at, "across" at y = at.
+
+    Raises ProblemError where the cut misses the pad or meets its outline at a slant.
+    """
+    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+    chart = pad_chart(pad, edge_thickness(pad), blame)
+    plan, u, c = _places(chart, direction, at, step_mm, blame)
+    bare = loft(chart, fit_face(pad.profiles, symmetric=is_even(pad)), plan, u, c)
+    axes = [1, 2] if direction == "along" else [0, 2]
+    points, directors = bare.points[:, axes], bare.directors[:, axes]
+    directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
+    stack = underlay(pad, places(chart, plan, u, c), materials)
+    thick = stack.free_mm()
+    long = np.linalg.norm(np.diff(points + 0.5 * thick[:, None] * directors, axis=0), axis=1)
+    area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
+    ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
+    even = _uncrossed(points, directors, c < 0.0)
+    fixed = _held(pad, chart, plan, blame, step_mm)
+    return Line2D(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
+
+
+def _places(
+    chart: Chart, direction: Direction, at: float, step: float, blame: Blame
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Plan, u and c along the cut, from tack line to tack line."""
+    rim = chart.outline.point(chart.outline.samples(4.0))
+    along = 1 if direction == "along" else 0
+    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + step
+    place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, step)
+    plan = np.full((len(place), 2), at)
+    plan[:, along] = place
+    u, c = chart.from_plane(plan)
+    on = np.flatnonzero(c <= chart.tack(u))
+    if rim[:, 1 - along].min() >= at or rim[:, 1 - along].max() <= at or len(on) < 5:
+        low, high = rim[:, 1 - along].min(), rim[:, 1 - along].max()
+        text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
+        raise ProblemError([blame("G142", (), text)])
+    on = np.arange(on[0], on[-1] + 1)
+    # The last places at both ends move out onto the tack line.
+    short = chart.tack(u) - c
+    for end, beyond in ((on[0], on[0] - 1), (on[-1], on[-1] + 1)):
+        plan[end] += short[end] / (short[end] - short[beyond]) * (plan[beyond] - plan[end])
+    u, c = chart.from_plane(plan)
+    turning = on[c[on] >= 0.0]
+    square = np.abs(chart.outline.normal(u[turning])[:, along])
+    if square.min() < LEAST_SQUARE:
+        side = chart.side_at(float(u[turning[int(np.argmin(square))]]))
+        text = f"a cut {direction} at {at:g} meets the outline at a slant, near a corner of the {side} side"
+        raise ProblemError([blame("G142", (), f"{text}; choose a place further from the corner")])
+    return plan[on], u[on], c[on]
+
+
+def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, step: float) -> IntArray:
+    """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
+    tied = [LineString(line.points) for line in pad.lines if line.tied]
+    if pad.symmetric:
+        tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
+    inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
+    if inset is not None:
+        tied.append(LineString(inset.exterior.coords))
+    if pad.pleats is not None and pad.pleats.tied:
+        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame).drawn()]
+    near = (
+        shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
+        if tied
+        else np.full(len(plan), np.inf)
+    )
+    near[[0, -1]] = 0.0
+    return np.flatnonzero(near <= 0.5 * step + 1e-9)
+
+
+def _uncrossed(points: FloatArray, directors: FloatArray, face: BoolArray) -> FloatArray:
+    """Directors evened out over hollows, as on the pad itself: the cut is taken for a strip of it."""
+    k = len(points)
+    wide = np.zeros((2 * k, 3))
+    wide[:, 0] = np.repeat([0.0, 20.0], k)
+    wide[:, 1:] = np.tile(points, (2, 1))
+    fan = np.column_stack([np.zeros(2 * k), np.tile(directors, (2, 1))])
+    a = np.arange(k - 1)
+    triangles = np.concatenate([np.stack([a, a + k, a + k + 1], 1), np.stack([a, a + k + 1, a + 1], 1)])
+    even = bridged(wide, fan, triangles, face=np.tile(face, 2))[:k, 1:]
+    return np.asarray(even / np.linalg.norm(even, axis=1, keepdims=True))
+
+
+def section(
+    pad: Pad,
+    direction: Direction,
+    at: float,
+    *,
+    tension_n_per_mm: float,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+) -> Section:
+    """Cut a pad and let its cover settle in the cut. Raises ProblemError as `cut_line`, and when there is no rest."""
+    line = cut_line(pad, direction, at, materials=materials, blame=blame)
+    settled = None
+    if tension_n_per_mm > 0:
+        settled = settle_section(
+            line.base,
+            line.directors,
+            line.stack,
+            tension_n_per_mm=tension_n_per_mm,
+            fixed=line.fixed,
+        )
+        if not settled.converged:
+            make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+            raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
+    return _drawn(pad, direction, at, line, settled, tension_n_per_mm)
+
+
+def _drawn(pad: Pad, direction: Direction, at: float, line: Line2D, settled: Settled | None, tension: float) -> Section:
+    stack = line.stack
+    height = stack.free_mm() if settled is None else settled.heights_mm
+    strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
+    left = stack.thickness_mm * (1.0 - strain.T)
+    # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
+    low = np.minimum(height - left.sum(axis=0), 0.0)
+    place = _placer(line)
+    cover = place(height)
+    radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
+    return Section(
+        name=f"{direction} {at:g}",
+        direction=direction,
+        at=at,
+        support=locked_floats(line.support),
+        free=locked_floats(place(stack.free_mm())),
+        cover=locked_floats(cover),
+        before=locked_floats([place(h) for h in np.cumsum(stack.thickness_mm, axis=0)]),
+        after=locked_floats([place(h) for h in low + np.cumsum(left, axis=0)]),
+        ground=locked_floats(place(low)),
+        carried=stack.carried,
+        radius_mm=locked_floats(radius),
+        ridges=_ridges(pad, line, cover, radius),
+        lifts=() if settled is None else _lifts(cover, settled.lift_mm),
+        padding_mm2=line.padding_mm2,
+        settled=settled,
+    )
+
+
+def _placer(line: Line2D) -> Callable[[FloatArray], FloatArray]:
+    def at(height: FloatArray) -> FloatArray:
+        return line.base + height[:, None] * line.directors
+
+    return at
+
+
+def _rest_radius(line: Line2D, settled: Settled, tension: float) -> FloatArray:
+    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans."""
+    free = line.stack.free_mm()
+    stands = sum(w * _own_length(_placer(line)(f * free)) for f, w in ((0.0, 1 / 6), (0.5, 4 / 6), (1.0, 1 / 6)))
+    pressure = 1e-3 * settled.pressure_kpa * stands / np.maximum(_own_length(settled.points), 1e-12)
+    pressure[line.fixed] = 0.0
+    return np.where(pressure > 0, tension / np.maximum(pressure, 1e-300), np.inf)
+
+
+def _bend_radius(cover: FloatArray) -> FloatArray:
+    """Radius from the turn between neighbouring pieces of a line; infinite where it is straight or hollow."""
+    radius = np.full(len(cover), np.inf)
+    turn = -np.diff(_headings(cover))
+    bent = np.flatnonzero(turn > 1e-12) + 1
+    radius[bent] = _own_length(cover)[bent] / turn[bent - 1]
+    return radius
+
+
+def _own_length(points: FloatArray) -> FloatArray:
+    """Half of the pieces beside each point."""
+    long = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return 0.5 * (np.append(long, 0.0) + np.append(0.0, long))
+
+
+def _headings(points: FloatArray) -> FloatArray:
+    way = np.diff(points, axis=0)
+    return np.unwrap(np.arctan2(way[:, 1], way[:, 0]))
+
+
+def hard_line_deg(cover: FloatArray) -> FloatArray:
+    """Turn over 10 mm beyond an even share of the turn over 60 mm, at every point (k,) of a line, degrees."""
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(cover, axis=0), axis=1))])
+    heading = _headings(cover)
+    middle = 0.5 * (arc[1:] + arc[:-1])
+
+    def turn(width: float) -> FloatArray:
+        ends = (np.interp(arc + s * width, middle, heading) for s in (-0.5, 0.5))
+        before, after = ends
+        return np.asarray(before - after)
+
+    return np.rad2deg(turn(HARD_MM) - turn(EVEN_MM) * HARD_MM / EVEN_MM)
+
+
+def _ridges(pad: Pad, line: Line2D, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
+    arc = np.cumsum(_own_length(cover))
+    hard = hard_line_deg(cover)
+    ridges = []
+    for side, here in zip(line.sides, (arc < 0.5 * arc[-1], arc >= 0.5 * arc[-1]), strict=True):
+        own = np.flatnonzero(here)
+        sharp = own[int(np.argmin(radius[own]))]
+        place = (float(cover[sharp, 0]), float(cover[sharp, 1]))
+        gap = pad.sides[side].gap > 0
+        ridges.append(Ridge(pad.side_word(side), float(radius[sharp]), place, float(hard[own].max()), gap))
+    return tuple(ridges)
+
+
+def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
+    off = np.flatnonzero(lift > LIFT_TOLD_MM)
+    arc = np.cumsum(_own_length(cover))
+    lifts = []
+    for run in np.split(off, np.flatnonzero(np.diff(off) > 1) + 1) if len(off) else ():
+        worst = run[int(np.argmax(lift[run]))]
+        place = (float(cover[worst, 0]), float(cover[worst, 1]))
+        lifts.append(SectionLift(place, float(lift[worst]), float(arc[run[-1]] - arc[run[0]])))
+    return tuple(lifts)
+
+
+def as_measured(pad: Pad) -> Pad:
+    """The pad as it was measured, with its first layer only and no cloth over a gap: what shows the hard line."""
+    sides = {name: replace(side, cloth=False) for name, side in pad.sides.items()}
+    return replace(pad, layers=pad.layers[:1], sides=sides)
