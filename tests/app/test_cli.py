@@ -228,7 +228,7 @@ def test_relief_proposes_cuts_for_a_tight_panel_and_makes_them(tmp_path):
 
 
 def test_relief_refuses_what_cannot_be(tmp_path):
-    for words, code in ((("x.toml", "--out", "o"), "C103"), (("x.ply", "--apply"), "C104"), (("x.toml",), "S0")):
+    for words, code in ((("x.ply", "--out", "o"), "C103"), (("x.ply", "--apply"), "C104"), (("x.toml",), "S0")):
         done = run("relief", *words, cwd=ROOT)
         assert done.returncode == 2
         assert code in done.stderr
