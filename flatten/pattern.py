@@ -145,7 +145,7 @@ def _piece(
         cut=cut_line(edges, corner=allowance.corner),
         marks=tuple(marks),
         grain=_grain_arrow(points),
-        mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned),
+        mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         cut_count=1,
         mirrored_count=1 if drawn.paired else 0,
     )

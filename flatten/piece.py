@@ -90,18 +90,22 @@ class InnerLine:
 @dataclass(frozen=True, eq=False)
 class FlatMesh:
     """The flattened triangles behind a piece: points (n, 2) mm, triangles (m, 3), stretch (m, 2) larger first,
-    and `along` (m, 2), the unit direction on the piece of the larger stretch."""
+    `along` (m, 2), the unit direction on the piece of the larger stretch, and use (m,), share of the leather's budget,
+    None when no budget is known."""
 
     points: FloatArray
     triangles: IntArray
     stretch: FloatArray
     along: FloatArray
+    use: FloatArray | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
         object.__setattr__(self, "triangles", locked_ints(self.triangles).reshape(-1, 3))
         object.__setattr__(self, "stretch", locked_floats(self.stretch).reshape(-1, 2))
         object.__setattr__(self, "along", locked_floats(self.along).reshape(-1, 2))
+        if self.use is not None:
+            object.__setattr__(self, "use", locked_floats(self.use).reshape(-1))
 
 
 @dataclass(frozen=True, eq=False)

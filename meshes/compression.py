@@ -17,8 +17,10 @@ from meshes.arrays import FloatArray, IntArray, locked_floats
 
 # Cells of the finely drawn curve between two points of the table.
 _CELLS = 48
-# Whatever lies under the cover gives a little: leather and wood themselves, mm per kPa. It keeps bare places solvable
-# and moves a cover that presses with 5 kPa by 0.005 mm.
+# Leather, cloth and wood themselves give a little, most at the first touch: mm per kPa there, and how far in all, mm.
+# It keeps bare places solvable, and moves a cover that presses with 5 kPa by less than 0.1 mm.
+SKIN_MM_PER_KPA, SKIN_MM = 0.02, 0.5
+# However hard they are pressed already, mm per kPa.
 LEAST_GIVE_MM_PER_KPA = 1e-3
 # A pressure is found when the layers add up to the compression within this, mm.
 _FOUND_MM = 1e-11
@@ -175,6 +177,12 @@ class Columns:
         total = self.least_mm_per_kpa * pressure_kpa + self.give_mm_per_kpa * over
         slope = self.least_mm_per_kpa + np.where(over > 0, self.give_mm_per_kpa, 0.0)
         own = 0.5 * self.least_mm_per_kpa * pressure_kpa**2 + 0.5 * self.give_mm_per_kpa * over**2
+        # The skin: x = a q / (1 + q), q being the pressure over a / (give at the touch).
+        full = SKIN_MM / SKIN_MM_PER_KPA
+        q = pressure_kpa / full
+        total = total + SKIN_MM * q / (1.0 + q)
+        slope = slope + SKIN_MM_PER_KPA / (1.0 + q) ** 2
+        own = own + SKIN_MM * full * (q - np.log1p(q))
         for one, thickness in zip(self.curves, self.thickness_mm, strict=True):
             strain, soft, integral = one.at(pressure_kpa)
             total = total + thickness * strain
@@ -193,10 +201,12 @@ class Columns:
         return Response(pressure, slope, np.where(touching, pressure * np.maximum(pressed_mm, 0.0) - own, 0.0))
 
     def _pressure(self, pressed_mm: FloatArray, start_kpa: FloatArray | None) -> FloatArray:
-        """Pressure that gives this compression: Newton steps kept between bounds that close in."""
-        pressure = np.zeros(len(pressed_mm)) if start_kpa is None else np.maximum(start_kpa, 0.0)
-        low, high = np.zeros(len(pressed_mm)), pressed_mm / self.least_mm_per_kpa
-        pressure = np.where(pressed_mm > 0, np.minimum(pressure, high), 0.0)
+        """Pressure that gives this compression: Newton steps between bounds that close in, halved where they do not
+        shorten (Brent's rule): on a curve that bends both ways they could go to and fro for ever."""
+        low, high = np.zeros(len(pressed_mm)), np.maximum(pressed_mm, 0.0) / self.least_mm_per_kpa
+        start = high if start_kpa is None else start_kpa
+        pressure = np.where(pressed_mm > 0, np.clip(start, 0.0, high), 0.0)
+        moved = np.full((2, len(pressed_mm)), np.inf)
         open_ = np.flatnonzero(pressed_mm > 0)
         for _ in range(_MOST_ROUNDS):
             if not len(open_):
@@ -207,10 +217,12 @@ class Columns:
             low[open_] = np.where(gap < 0, at, low[open_])
             high[open_] = np.where(gap >= 0, at, high[open_])
             step = at - gap / soft
-            inside = (step > low[open_]) & (step < high[open_])
+            newton = (step > low[open_]) & (step < high[open_]) & (np.abs(step - at) <= 0.5 * moved[0, open_])
             halved = 0.5 * (low[open_] + high[open_])
             done = np.abs(gap) <= _FOUND_MM * np.maximum(pressed_mm[open_], 1.0)
-            pressure[open_] = np.where(done, at, np.where(inside, step, halved))
+            new = np.where(done, at, np.where(newton, step, halved))
+            moved[:, open_] = np.stack([moved[1, open_], np.abs(new - at)])
+            pressure[open_] = new
             open_ = open_[~done & (high[open_] - low[open_] > 1e-15 * high[open_])]
         return pressure
 

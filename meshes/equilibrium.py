@@ -17,7 +17,7 @@ from meshes.compression import Columns, Response
 from meshes.tension import Cover, without_push
 
 KPA = 1e-3  # N/mm2
-MOST_STEPS = 60
+MOST_STEPS = 100
 MOST_HALVINGS = 30
 # At rest: what forces remain, as a share of the cover's first pull on the padding, or no place moves by more than this.
 RESIDUAL = 1e-9
@@ -60,13 +60,15 @@ def rest(
     *,
     free: BoolArray,
     push_n: FloatArray | None = None,
+    residual: float = RESIDUAL,
 ) -> Rest:
     """Let a cover settle from the heights `start` (n,); vertices that are not `free` keep theirs.
 
-    push_n (n,): forces on the cover against the directors, N (in section N per mm of width).
+    push_n (n,): forces on the cover against the directors, N (in section N per mm of width); residual: forces that may
+    be left, as a share of the cover's first pull.
     """
     push = np.zeros(cover.count) if push_n is None else push_n
-    return _Search(cover, contact, tension_n_per_mm, free, push).run(start)
+    return _Search(cover, contact, tension_n_per_mm, free, push).run(start, residual)
 
 
 class _Search:
@@ -86,13 +88,13 @@ class _Search:
         if contact is not None:
             self.spread = contact.spread[:, free].tocsr()
 
-    def run(self, start: FloatArray) -> Rest:
+    def run(self, start: FloatArray, aim: float) -> Rest:
         heights = start.copy()
         self.at_start, self.start = self.cover.size(heights), start
         energy, slope, pull = self.energy(heights), *self.slope(heights)
         told, first = [energy], max(_largest(pull), 1e-300)
         why = ""
-        while _largest(slope) > RESIDUAL * first:
+        while _largest(slope) > aim * first:
             step = self.step(heights, slope)
             promise = -float(slope @ step)
             if _largest(step) <= STILL_MM or promise <= ROUNDING * self.tension * float(self.at_start.sum()):

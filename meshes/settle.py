@@ -18,8 +18,13 @@ from meshes.tension import Cover, Line, Membrane
 
 # Padding over a gap is taken to be carried in part where less than this share of it is left without.
 _CARRIED = 1e-6
-# Where the cover bends within fewer cells than this, at more than this share of all places, it is let down in steps.
-_BEND_CELLS, _HARD_SHARE, _FIRST_BEND_CELLS = 0.5, 0.02, 8.0
+# Where the cover bends within fewer cells than the first, at more than this share of places, it is let down in steps,
+# over padding made so soft at first that it bends over so many cells.
+_BEND_CELLS, _HARD_SHARE, _FIRST_BEND_CELLS = 0.5, 0.6, 8.0
+# On the way down a cover only has to come near to rest.
+_NEARLY = 0.01
+# Padding is made softer by no more than this from one time to the next.
+_SOFTER = 30.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,31 +181,33 @@ def _eased(
     free: BoolArray,
     push_n: FloatArray | None,
 ) -> Rest:
-    """At rest by way of softer padding where the padding is so hard that the cover bends within a cell or two: on
-    bare wood the place where the cover leaves it would else be found cell by cell."""
+    """At rest, by way of softer padding where that is the only or the shorter way: where most of the ground is bare
+    wood, the places where the cover leaves it would else be found cell by cell."""
+    if contact is None:
+        return rest(cover, contact, tension, start, free=free, push_n=push_n)
+    cell = float(cover.size(start).mean()) ** (1.0 / (cover.cells.shape[1] - 1))
+    touch = contact.columns.given_mm(np.zeros(len(contact.weight)))[1]
+    # Length over which the bend of a cover dies out on this padding: sqrt(T / k).
+    hard = float((np.sqrt(1e3 * tension * touch) < _BEND_CELLS * cell).mean())
     done = 0
-    for softer in () if contact is None else _softenings(cover, contact, tension, start):
-        assert contact is not None
-        columns = replace(contact.columns, least_mm_per_kpa=softer)
-        found = rest(cover, replace(contact, columns=columns), tension, start, free=free, push_n=push_n)
+    if hard < _HARD_SHARE:
+        found = rest(cover, contact, tension, start, free=free, push_n=push_n)
+        if not found.why:
+            return found
+        done = found.factorisations
+    first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * tension), float(touch.min())
+    for softer in _falling(first, last):
+        softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=softer))
+        found = rest(cover, softly, tension, start, free=free, push_n=push_n, residual=_NEARLY)
         start, done = found.heights, done + found.factorisations
     found = rest(cover, contact, tension, start, free=free, push_n=push_n)
     return replace(found, factorisations=found.factorisations + done)
 
 
-def _softenings(cover: Cover, contact: Contact, tension: float, start: FloatArray) -> list[float]:
-    """Extra give (mm/kPa) to go through, falling; none where the padding is soft enough as it is."""
-    cell = float(cover.size(start).mean()) ** (1.0 / (cover.cells.shape[1] - 1))
-    touch = contact.columns.given_mm(np.zeros(len(contact.weight)))[1]
-    # Length over which the bend of a cover dies out on this padding: sqrt(T / k).
-    hard = np.sqrt(1e3 * tension * touch) < _BEND_CELLS * cell
-    if hard.mean() < _HARD_SHARE:
-        return []
-    first = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * tension)
-    levels = [first]
-    while levels[-1] > 16.0 * float(touch.min()):
-        levels.append(levels[-1] / 16.0)
-    return levels
+def _falling(first: float, last: float) -> list[float]:
+    """Values from the first towards the last, without it, in even steps of their ratio."""
+    count = max(int(np.ceil(np.log(first / last) / np.log(_SOFTER))), 1) if first > last else 0
+    return [first * (last / first) ** (k / count) for k in range(count)]
 
 
 def _record(cover: Membrane | Line, stack: Stack | None, found: Rest) -> Settled:

@@ -6,6 +6,7 @@ from flatten.app.markup import defined, esc, fixed, inches, listed, percent, tab
 from flatten.app.report import cut_area
 from flatten.app.sketch import is_broad, legend_svg, piece_svg
 from flatten.app.stretchmap import reach_of
+from flatten.develop import Flat
 from flatten.piece import Edge, EdgeKind, Piece
 from meshes.files import number
 from meshes.surface import curve_length
@@ -54,7 +55,9 @@ def pieces_section(job: Job) -> str:
         '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
         "one towards the rear or the outside doubled; strokes that cross it: the centre. Arrow: grain. Numbers: "
         "edges, as in the tables. Colour: stretch there, in the direction where it is farthest from true length. "
-        "Thin strokes: the direction of most stretch where there is much of it. The colours end at "
+        "Thin strokes: the direction of most stretch, longer where there is more. Brown lines: half the budget (thin), "
+        "80 % of it (broken), all of it (heavy): past the heavy line the leather is beyond its limit. "
+        "The colours end at "
         f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}</div>"
     )
     return legend + "".join(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))
@@ -84,6 +87,7 @@ def _facts(job: Job, piece: Piece) -> str:
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
         ("demand", f"{percent(flat.demand)}; the leather gives {percent(flat.budget)}"),
         *extremes(piece, flat),
+        *_use_fact(flat),
         ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
     ]
     if flat.rung != USUAL_RUNG:
@@ -91,6 +95,14 @@ def _facts(job: Job, piece: Piece) -> str:
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
     return defined([(esc(word), esc(text)) for word, text in rows], "facts")
+
+
+def _use_fact(flat: Flat) -> list[tuple[str, str]]:
+    if flat.use is None:
+        return []
+    return [
+        ("use of the budget", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
+    ]
 
 
 def _edges(piece: Piece, job: Job) -> str:

@@ -18,6 +18,8 @@ from flatten.leather import Card
 from flatten.piece import Edge, Piece
 from flatten.pleatends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.seams import SeamFigures
+from meshes.arrays import FloatArray
+from meshes.assembly import placed
 from meshes.lineup import Offset, line_up
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
@@ -38,7 +40,11 @@ def report(job: Job) -> dict[str, Any]:
         "units": "mm",
         "sheet": job.sheet.name,
         "leather": _leather(job.leather),
-        "panels": [_panel(panel, job.flats[panel.name]) for pad in job.pads for panel in pad.panels],
+        "panels": [
+            _panel(panel, job.flats[panel.name], placed(pad.shown.vertices[panel.vertices], pad.placement))
+            for pad in job.pads
+            for panel in pad.panels
+        ],
         "seams": [_seam(seam) for seam in job.seams],
         "pieces": [_piece(piece) for piece in job.pieces],
         "pads": [_pad(pad) for pad in job.pads],
@@ -93,7 +99,7 @@ def _leather(card: Card) -> dict[str, Any]:
     }
 
 
-def _panel(panel: Panel, flat: Flat) -> dict[str, Any]:
+def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
     return {
         "name": panel.name,
         "triangles": len(flat.triangles),
@@ -117,6 +123,24 @@ def _panel(panel: Panel, flat: Flat) -> dict[str, Any]:
         "energy": _fraction(flat.energy),
         "steps": int(flat.steps),
         "note": flat.note,
+        "use": _use(flat, seat_points),
+    }
+
+
+def _use(flat: Flat, seat_points: FloatArray) -> dict[str, Any] | None:
+    """The largest share of the budget, what 0.5 % of the seat's area exceeds, and where on the seat the largest is."""
+    if flat.use is None:
+        return None
+    order = np.argsort(flat.use)
+    corners = seat_points[flat.triangles]
+    areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    held = np.cumsum(areas[order])
+    p995 = flat.use[order[int(np.searchsorted(held, 0.995 * held[-1]))]]
+    return {
+        "max": _fraction(flat.use.max()),
+        "p995": _fraction(p995),
+        "min": _fraction(flat.use.min()),
+        "where_mm": [_length(x) for x in corners[order[-1]].mean(axis=0)],
     }
 
 

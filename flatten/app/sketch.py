@@ -9,6 +9,7 @@ import numpy as np
 
 from flatten.app.markup import data_uri, esc
 from flatten.app.stretchmap import Box, map_png
+from flatten.contours import BANDS, at_vertices, contours, strokes
 from flatten.piece import Edge, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
@@ -17,6 +18,8 @@ from meshes.files import number
 # Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.
 BROAD_PX, NARROW_PX, TALLEST_PX = 700, 430, 560
 BROAD_RATIO = 1.5
+# Strokes shorter than this share of the longest usual one are dots, and left out.
+LEAST_STROKE = 0.15
 # Where along an edge its number may stand, the middle first.
 TAG_SHARES = (0.5, 0.44, 0.56, 0.4, 0.6, 0.36, 0.64)
 
@@ -42,6 +45,7 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
         f'<path class="sew" d="{_path(piece.sew, box, closed=True)}"/>',
         *(f'<path class="inner" d="{_path(line.points, box)}"/>' for line in piece.inner),
         f'<path class="pull" d="{_pulls(piece, box, reach, unit)}"/>',
+        *_bands(piece, box),
         *(f'<path class="notch" d="{_mark(mark, box, unit)}"/>' for mark in piece.marks),
         _arrow(piece.grain, box, unit),
         *(_number(k + 1, edge, piece.marks, box, unit) for k, edge in enumerate(piece.edges)),
@@ -113,21 +117,29 @@ def _mark(mark: Mark, box: Box, unit: float) -> str:
 
 
 def _pulls(piece: Piece, box: Box, reach: float, unit: float) -> str:
-    """Short lines, one to a cell of a coarse grid, along the larger stretch where it is worth speaking of."""
-    mesh, cell = piece.mesh, 26.0 * unit
+    """Short lines along the larger mean stretch, longer where it is more, none where there is next to none."""
+    mesh, apart = piece.mesh, max(25.0, 26.0 * unit)
     if not len(mesh.triangles):
         return ""
-    middle = mesh.points[mesh.triangles].mean(axis=1)
-    place = np.floor(middle / cell)
-    off = np.linalg.norm(middle / cell - place - 0.5, axis=1)
-    order = np.lexsort((np.arange(len(off)), off, place[:, 1], place[:, 0]))
-    first = np.ones(len(order), dtype=bool)
-    first[1:] = (np.diff(place[order], axis=0) != 0).any(axis=1)
-    chosen = order[first]
-    chosen = chosen[mesh.stretch[chosen, 0] >= 1.0 + 0.25 * reach]
-    half = 5.5 * unit * mesh.along[chosen]
-    ends = np.stack([middle[chosen] - half, middle[chosen] + half], axis=1)
+    found = strokes(mesh.points, mesh.triangles, mesh.stretch, mesh.along, apart_mm=apart)
+    share = np.minimum(found.size / np.log1p(reach), 1.2)
+    half = 0.36 * apart * np.maximum(share, 0.0)[:, None] * found.along
+    ends = np.stack([found.at - half, found.at + half], axis=1)[share >= LEAST_STROKE]
     return "".join(_path(pair, box) for pair in ends)
+
+
+def _bands(piece: Piece, box: Box) -> list[str]:
+    """Lines at the bands of the budget, the limit itself the heaviest."""
+    mesh = piece.mesh
+    if mesh.use is None or not len(mesh.triangles):
+        return []
+    values = at_vertices(mesh.points, mesh.triangles, mesh.use)
+    lines = [contours(mesh.points, mesh.triangles, values, level) for level in BANDS]
+    return [
+        f'<path class="band band{k + 1}" d="{"".join(_path(line, box) for line in found)}"/>'
+        for k, found in enumerate(lines)
+        if found
+    ]
 
 
 def _number(k: int, edge: Edge, marks: Sequence[Mark], box: Box, unit: float) -> str:

@@ -161,3 +161,15 @@ def test_another_program_can_read_it(tmp_path):
     done = subprocess.run([sys.executable, "-m", "json.tool", str(path)], capture_output=True, text=True, check=True)
     assert np.isclose(json.loads(done.stdout)["version"], 1)
     assert path.read_bytes().endswith(b"}\n")
+
+
+def test_use_of_the_budget_is_told_with_its_place_on_the_seat():
+    job = sample_job()
+    for row in read_back()["panels"]:
+        use, flat = row["use"], job.flats[row["name"]]
+        assert use["min"] <= use["p995"] <= use["max"] == pytest.approx(flat.use.max(), abs=1e-6)
+        pad = next(pad for pad in job.pads if pad.pad.name == row["pad"])
+        panel = job.panels[row["name"]]
+        middles = (pad.shown.vertices[panel.vertices] @ pad.placement[:3, :3].T + pad.placement[:3, 3])[flat.triangles]
+        nearest = np.linalg.norm(middles.mean(axis=1) - use["where_mm"], axis=1).argmin()
+        assert flat.use[nearest] == pytest.approx(use["max"], abs=1e-6)

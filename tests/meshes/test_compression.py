@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.compression import LEAST_GIVE_MM_PER_KPA, Columns, curve, linear
+from meshes.compression import LEAST_GIVE_MM_PER_KPA, SKIN_MM, SKIN_MM_PER_KPA, Columns, curve, linear
 from meshes.materials import BUILT_IN
 from meshes.springs import Springs, bed_rate_kpa_per_mm, coil_rate_n_per_mm
 
@@ -88,6 +88,7 @@ def test_layers_in_series_share_the_pressure_and_add_up():
     pressed = np.array([9.0])
     pressure = stack.respond(pressed).pressure_kpa
     parts = 20.0 * soft.at(pressure)[0] + 30.0 * firm.at(pressure)[0] + (2.0 + LEAST_GIVE_MM_PER_KPA) * pressure
+    parts += 1.0 / (1.0 / (SKIN_MM_PER_KPA * pressure) + 1.0 / SKIN_MM)
     assert parts == pytest.approx(pressed, rel=1e-9)
 
 
@@ -136,3 +137,13 @@ def test_rate_of_a_coil():
 def test_every_built_in_material_has_a_curve(material):
     strain, kpa = np.array(material.table).T
     assert curve(material.table).pressure(strain) == pytest.approx(kpa, rel=1e-9)
+
+
+@given(tables(), st.floats(0.0, 1.1), st.floats(0.0, 3.0), st.floats(0.0, 4.0))
+def test_the_pressure_found_does_not_depend_on_the_first_guess(table, share, guess, give):
+    """On curves that bend both ways too, from any guess: layers add up to the compression that was asked for."""
+    stack = column((curve(table), 36.0), (curve(TWO_TERM), 10.0), give=give)
+    pressed = np.array([share * 46.0])
+    for start in (None, np.array([guess * table[-1][1]])):
+        found = stack.respond(pressed, start).pressure_kpa
+        assert stack.given_mm(found)[0] == pytest.approx(pressed, abs=1e-8)

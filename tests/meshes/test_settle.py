@@ -11,6 +11,12 @@ from meshes.settle import settle, stack_of
 DEFAULT_MM = 6.0
 
 
+@pytest.fixture
+def no_skin(monkeypatch):
+    """The closed forms know only the foam: leather and wood themselves give nothing here."""
+    monkeypatch.setattr("meshes.compression.SKIN_MM_PER_KPA", 1e-12)
+
+
 def sheet_of(columns, rows, step):
     """Positions of a flat grid and its triangles, diagonals turned from cell to cell; x from -half to half."""
     x, y = step * (np.arange(columns + 1) - columns / 2), step * np.arange(rows + 1)
@@ -138,6 +144,7 @@ def test_the_catenoid_converges_with_the_square_of_the_step():
     assert np.log2(errors[:-1] / errors[1:]) == pytest.approx(2.0, abs=0.3)
 
 
+@pytest.mark.usefixtures("no_skin")
 @pytest.mark.parametrize("slope_deg", [5.0, 20.0])
 def test_the_ridge_of_a_pad(slope_deg):
     # Small slopes, linear foam: l = sqrt(T h / E) = 15.969 mm, dip l tan(phi); true lengths: see the section's test.
