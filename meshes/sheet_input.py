@@ -287,10 +287,13 @@ class MaterialInput(Table):
     density: Annotated[float, NumberRule("a density", least=3.0, most=2000.0, unit="kg/m3")] = Field(
         description="Density in kg/m3."
     )
-    compression_kpa: Annotated[
-        tuple[float, float, float],
-        RowRule("pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")),
-    ] | None = Field(default=None, description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
+    compression_kpa: (
+        Annotated[
+            tuple[float, float, float],
+            RowRule("pressure at 25, 40 and 65 %", 3, NumberRule("a pressure", least=0.001, most=10000.0, unit="kPa")),
+        ]
+        | None
+    ) = Field(default=None, description="Pressure in kPa at 25, 40 and 65 % compression, rising.")
     compression: list[CurvePoint] | None = Field(
         default=None, min_length=1, max_length=MOST_POINTS, description="Instead: [strain, kPa] of all points measured."
     )

@@ -8,9 +8,9 @@ import flatten
 from flatten.develop import Aim, Wish
 from flatten.halves import halved, right_half
 from flatten.minimax import least_demand
-from flatten.window import RimLengths
 from flatten.start import starts
 from flatten.stretch import stretch
+from flatten.window import RimLengths
 from meshes.surface import boundary_loops
 from meshes.triangulate import triangulate
 from tests import shapes

@@ -61,14 +61,19 @@ def test_a_saddle_with_its_rim_held_bags_by_a_sixth_of_its_curvature():
     on_seat = np.linalg.norm(saddle[edges[:, 1]] - saddle[edges[:, 0]], axis=1)
     rim = RimLengths(edges, on_seat, on_seat / on_seat.sum())
     start = next(starts(saddle, triangles)).points
-    # Without slack the rim cannot be so long; with room for it the middle is slack by as much as it must be.
+    # With a little more slack than that the rim comes to its length; with a little less it cannot.
     expected = -curvature * radius**2 / 6
-    held = least_demand(saddle, triangles, start, pull=2 * expected, rim=rim, gap=1e-3)
-    assert np.abs(np.log(lengths(held.points, edges) / on_seat)).max() < 2e-4
-    values = stretch(saddle, held.points, triangles).values
+
+    def missed(slack):
+        held = least_demand(saddle, triangles, start, pull=slack, rim=rim, gap=1e-3)
+        return held.points, np.abs(np.log(lengths(held.points, edges) / on_seat)).max()
+
+    points, off = missed(1.05 * expected)
+    assert off < 2e-4
+    assert missed(0.8 * expected)[1] > 5 * off
+    values = stretch(saddle, points, triangles).values
     middle = np.argsort(np.linalg.norm(saddle[triangles].mean(axis=1)[:, :2], axis=1))[:6]
-    assert np.log(values[middle]).mean() < 0.5 * expected
-    assert np.log(values.min()) == pytest.approx(expected, rel=0.25)
+    assert np.log(values[middle].min()) == pytest.approx(expected, rel=0.06)
 
 
 def test_a_seam_finds_the_length_that_costs_least(dome_and_saddle):
@@ -111,7 +116,7 @@ def bucket():
 
 
 def test_every_seam_of_a_pad_sews(bucket):
-    pad, flats, found = bucket
+    pad, _, found = bucket
     final = {}
     for panel in pad.panels:
         source = panel.mirror_of or panel.name
