@@ -1,9 +1,9 @@
 """A pad cut along a straight line: measured support, layers before and after, the cover at rest, and its figures.
 
 The cut is solved for itself, as a line of finer places than the pad's mesh has, so it is quick enough to try paddings
-on. It leaves out what the cover pulls across the cut, which on a seat is little beside what it pulls along a ridge.
-Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm beyond
-what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
+on. It leaves out what the cover pulls across the cut: little at a ridge, much in a hollow, where `lifts_on` asks the
+pad. Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm
+beyond what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
 """
 
 from collections.abc import Callable, Mapping
@@ -12,6 +12,9 @@ from typing import Literal
 
 import numpy as np
 import shapely
+from scipy import sparse
+from scipy.sparse import csgraph
+from scipy.spatial import cKDTree
 from shapely import LineString
 
 from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats
@@ -24,6 +27,7 @@ from meshes.pad import Pad
 from meshes.padding import edge_thickness, places
 from meshes.problems import Problem, ProblemError
 from meshes.settle import Settled, Stack, settle_section
+from meshes.surface import directed_edges
 from meshes.underlay import underlay
 from meshes.valleys import pleat_plan
 
@@ -34,6 +38,8 @@ LEAST_SQUARE = 0.8
 HARD_MM, EVEN_MM = 10.0, 60.0
 # What a trimmer sees as a hollow under the cover.
 LIFT_TOLD_MM = 1.0
+# Places of a mesh along a cut that are this near belong together, mm.
+_TOGETHER_MM = 25.0
 Direction = Literal["along", "across"]
 
 
@@ -332,6 +338,37 @@ def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
         place = (float(cover[worst, 0]), float(cover[worst, 1]))
         lifts.append(SectionLift(place, float(lift[worst]), float(arc[run[-1]] - arc[run[0]])))
     return tuple(lifts)
+
+
+def lifts_on(
+    points: FloatArray, lift_mm: FloatArray, triangles: IntArray, direction: Direction, at: float
+) -> tuple[SectionLift, ...]:
+    """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
+
+    The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
+    out over both sides, and lifts it further over a bowl.
+    """
+    off, axes = (0, [1, 2]) if direction == "along" else (1, [0, 2])
+    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
+    side = points[:, off] - at
+    a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
+    share = side[a] / (side[a] - side[b])
+    place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
+    gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
+    high = gap > LIFT_TOLD_MM
+    place, gap = place[high], gap[high]
+    if not len(gap):
+        return ()
+    pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
+    near = sparse.coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(gap), len(gap)))
+    part = csgraph.connected_components(near, directed=False)[1]
+    lifts = []
+    for number in range(int(part.max()) + 1):
+        here = np.flatnonzero(part == number)
+        worst = here[int(np.argmax(gap[here]))]
+        long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
+        lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
+    return tuple(sorted(lifts, key=lambda lift: -lift.gap_mm))
 
 
 def as_measured(pad: Pad) -> Pad:
