@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from meshes.chart import Blame
+from meshes.cut import Direction, cut_line
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import SIDES, Layer, Pad
 from meshes.problems import Problem, ProblemError
-from meshes.section import Direction, Section, SectionLift, as_measured, cut_line, section
+from meshes.section import Section, SectionLift, as_measured, section
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
 # down to the tack line it is carried first: over a rail the padding has to go round with the cover. Lengths mm.

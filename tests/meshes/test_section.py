@@ -6,11 +6,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from meshes.cut import cut_line
 from meshes.pad import Layer
 from meshes.pad_build import build
 from meshes.problems import ProblemError
 from meshes.proposal import propose
-from meshes.section import as_measured, cut_line, hard_line_deg, section
+from meshes.section import as_measured, hard_line_deg, section
 from meshes.springs import Springs
 from tests.pads import sheet_of
 
