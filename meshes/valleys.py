@@ -169,6 +169,9 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
+    if even:
+        # Rounding must not put the centre valley beside the line along which the half is mirrored.
+        inner = 0.5 * (inner - inner[:, ::-1])
     rims = np.array([region.across(s) for s in stations])
     edges = np.concatenate([rims[:, :1], inner, rims[:, 1:]], axis=1)
     parts = _parted(pleats, drawn, edges, high - low, even=even)
@@ -229,9 +232,9 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     if pleats.shape == "straight":
         share = (stations - low) / (high - low)
         return np.asarray(np.outer(_spread(pleats.fan, share), middle))
-    left, right = region.between_edges(0.5 * (low + high))
+    left, right = region.between_edges(np.array([0.5 * (low + high)]))[0]
     share = (middle - left) / (right - left)
-    ends = np.array([region.between_edges(s) for s in stations])
+    ends = region.between_edges(stations)
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
 
 
