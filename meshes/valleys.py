@@ -26,7 +26,7 @@ from meshes.units import SAME_MM
 
 STATION_MM = 4.0
 OVERSHOOT_MM = 2.0
-MEETS_MM = 0.75
+MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.
 STRAIGHT_MM = 1e-4
 # A valley that is inside for less than this share of the region's length has left it.
@@ -95,13 +95,14 @@ class PleatPlan:
 
 def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
     """A valley that would miss a corner of the seam by less than can be sewn, let into it: no triangle fits there."""
-    points = points.copy()
     for node in nodes:
         if LineString(points).distance(Point(node)) < MEETS_MM:
             front = np.linalg.norm(points[0] - node) < np.linalg.norm(points[-1] - node)
-            end, inner = (0, 1) if front else (-1, -2)
-            heading = node - points[inner]
-            points[end] = node + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+            # What lies near the corner gives way, so that the valley bends evenly and not at its very end.
+            kept = points[np.linalg.norm(points - node, axis=1) > BENDS_MM]
+            heading = node - kept[0 if front else -1]
+            tip = node + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+            points = np.concatenate([tip[None], kept] if front else [kept, tip[None]])
     return points
 
 
