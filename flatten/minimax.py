@@ -131,7 +131,7 @@ def least_demands(
         pull=pull,
         ratio=np.array([member.ratio for member in members]),
         rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
-        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights),
+        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights, joins.eased),
         part=np.repeat(np.arange(len(members)), counts)[order],
     )
     begin = np.concatenate([member.start for member in members])[order] / size

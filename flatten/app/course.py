@@ -20,13 +20,13 @@ from flatten.leather import Card
 from flatten.pattern import backings_of, pieces_of
 from flatten.piece import Piece
 from flatten.pleatends import end_notes, pleat_ends
-from flatten.seams import SeamFigures, seam_figures
+from flatten.seams import SeamFigures, ease_notes, seam_figures
 from flatten.together import together
 from meshes.lineup import line_up, line_up_notes
 from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
 from meshes.problems import Problem, ProblemError
-from meshes.sheet import Sheet, read_sheet
+from meshes.sheet import Ease, Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
@@ -79,13 +79,14 @@ def finish(
     say = progress or (lambda what, done, total: None)
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
-        flats = _flattened(pads, leather, window_deg, hands.each, say)
+        flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
-    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
+    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", UserWarning)
-        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+        eased = ease_notes(seams)
+        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
         others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in pad.problems]
@@ -125,13 +126,18 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card]) -> dict[str, Found]:
-    pad, flats, leather = task
-    return together(pad.panels, pad.seams, flats, leather, gap=GAP)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sequence[Ease]]) -> dict[str, Found]:
+    pad, flats, leather, eases = task
+    return together(pad.panels, pad.seams, flats, leather, gap=GAP, eases=eases)
 
 
 def _flattened(
-    pads: Sequence[BuiltPad], leather: Card, window_deg: float, each: Callable[..., Sequence[Any]], say: Progress
+    pads: Sequence[BuiltPad],
+    leather: Card,
+    window_deg: float,
+    eases: Sequence[Ease],
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
@@ -142,7 +148,7 @@ def _flattened(
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather) for pad in order]
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, eases) for pad in order]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one

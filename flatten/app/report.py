@@ -154,6 +154,7 @@ def _seam(seam: SeamFigures) -> dict[str, Any]:
         "seat_mm": _length(seam.seat_mm),
         "mismatch_mm": _length(seam.mismatch_mm),
         "local_mm": _length(seam.local_mm),
+        "ease_mm": _length(seam.ease_mm),
         "welt": seam.welt,
         "sews": seam.sews,
     }
