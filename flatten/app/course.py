@@ -190,7 +190,8 @@ def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:
             longer, shorter = (seam.b, seam.a) if seam.mismatch_mm > 0 else (seam.a, seam.b)
             text = (
                 f"{longer} is {abs(seam.mismatch_mm):.1f} mm longer than {shorter} over {seam.seat_mm:.0f} mm; "
-                "ease it in between the notches, or part the piece that is curved most"
+                f"{shorter} would bag if its edge were let out, {longer} be pulled more if its edge were taken in; "
+                "ease the rest in between the notches, or part the piece that is curved most"
             )
             notes.append(Problem("F301", f"seam {seam.name}", text, warning=True))
     return notes

@@ -125,7 +125,8 @@ def test_a_card_that_is_not_in_its_file(tmp_path):
     (tmp_path / "hides.toml").write_text(HIDES)
     for name, code in (("hides.toml", "L108"), ("hides.toml:bull_8", "L108"), ("no.toml:x", "S001"), ("sof", "L101")):
         found = refused(make, sheet(tmp_path, leather=name))
-        assert len(found) == 1 and code in found[0]
+        assert len(found) == 1
+        assert code in found[0]
         # What is wrong in the sheet is told at its line there.
         assert ("no.toml:1" if code == "S001" else "rest.toml:5") in found[0]
 
