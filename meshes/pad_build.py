@@ -19,6 +19,7 @@ from meshes.panels import Division, Panel, Seam, divide
 from meshes.pleats import Pleated, pleated
 from meshes.problems import Problem, ProblemError
 from meshes.proposal import Comparison, usual_cuts
+from meshes.section import lifts_on
 from meshes.settle import Settled
 from meshes.surface import Surface, smallest_angles, triangle_areas
 from meshes.valleys import PleatPlan, pleat_plan
@@ -118,6 +119,7 @@ def build(
             pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
         )
         cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
+        cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
         notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
         _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
@@ -144,6 +146,12 @@ def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
     """Warnings for what was rounded while the pleats were laid out."""
     notes = plan.layout.notes if plan else ()
     return [replace(blame("G131", ("pleats",), note), warning=True) for note in notes]
+
+
+def _with_lifts(cut: Comparison, settled: Settled, mesh: ChartMesh) -> Comparison:
+    """A cut with the places where the pad's own cover lifts along it."""
+    own = lifts_on(settled.points, settled.lift_mm, mesh.triangles, cut.padded.direction, cut.padded.at)
+    return replace(cut, on_pad=own)
 
 
 def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:

@@ -21,7 +21,8 @@ from meshes.materials import Material
 from meshes.pad import Pad
 from meshes.padding import Places
 from meshes.problems import Problem, ProblemError
-from meshes.settle import Settled, Stack, settle
+from meshes.settle import Settled, settle
+from meshes.stack import Stack
 from meshes.surface import directed_edges
 from meshes.underlay import underlay
 

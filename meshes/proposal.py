@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from meshes.chart import Blame
+from meshes.cut import Direction, cut_line
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import SIDES, Layer, Pad
 from meshes.problems import Problem, ProblemError
-from meshes.section import Direction, Section, as_measured, cut_line, section
+from meshes.section import Section, SectionLift, as_measured, section
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
 # down to the tack line it is carried first: over a rail the padding has to go round with the cover. Lengths mm.
@@ -65,12 +66,19 @@ class Proposal:
 @dataclass(frozen=True, eq=False)
 class Comparison:
     """One cut of a pad, three ways. bare: as measured, first layer only, no cloth over a gap; padded: as the sheet pads
-    it; proposed: with the padding for the wanted radius, None where none was wanted."""
+    it; proposed: with the padding for the wanted radius, None where none was wanted; on_pad: where the cover of the
+    whole pad lifts along this cut, None where only the cut was computed."""
 
     name: str
     bare: Section
     padded: Section
     proposal: Proposal | None = None
+    on_pad: tuple[SectionLift, ...] | None = None
+
+    @property
+    def lifts(self) -> tuple[SectionLift, ...]:
+        """Where the cover lifts, as the sheet pads it: on the pad itself where it was built, else in the cut."""
+        return self.padded.lifts if self.on_pad is None else self.on_pad
 
     @property
     def proposed(self) -> Section | None:

@@ -1,40 +1,34 @@
 """A pad cut along a straight line: measured support, layers before and after, the cover at rest, and its figures.
 
 The cut is solved for itself, as a line of finer places than the pad's mesh has, so it is quick enough to try paddings
-on. It leaves out what the cover pulls across the cut, which on a seat is little beside what it pulls along a ridge.
-Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm beyond
-what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
+on. It leaves out what the cover pulls across the cut: little at a ridge, much in a hollow, where `lifts_on` asks the
+pad. Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm
+beyond what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
-import shapely
-from shapely import LineString
+from scipy import sparse
+from scipy.sparse import csgraph
+from scipy.spatial import cKDTree
 
-from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats
-from meshes.chart import Blame, Chart, is_even, pad_chart
-from meshes.curves import inset_polygon
-from meshes.directors import bridged
-from meshes.loft import fit_face, loft
+from meshes.arrays import FloatArray, IntArray, locked_floats
+from meshes.chart import Blame
+from meshes.cut import CutLine, Direction, cut_line
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import Pad
-from meshes.padding import edge_thickness, places
 from meshes.problems import Problem, ProblemError
-from meshes.settle import Settled, Stack, settle_section
-from meshes.underlay import underlay
-from meshes.valleys import pleat_plan
+from meshes.settle import Settled, settle_section
+from meshes.surface import directed_edges
 
-STEP_MM = 1.5
-# A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
-LEAST_SQUARE = 0.8
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
 # What a trimmer sees as a hollow under the cover.
 LIFT_TOLD_MM = 1.0
-Direction = Literal["along", "across"]
+# Places of a mesh along a cut that are this near belong together, mm.
+_TOGETHER_MM = 25.0
 
 
 @dataclass(frozen=True)
@@ -97,114 +91,6 @@ class Section:
         return self.ridge.hard_line_deg
 
 
-@dataclass(frozen=True, eq=False)
-class Line2D:
-    """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
-    counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
-    at its two ends; and the area of padding (mm2) it shows."""
-
-    support: FloatArray
-    base: FloatArray
-    directors: FloatArray
-    stack: Stack
-    fixed: IntArray
-    sides: tuple[str, str]
-    padding_mm2: float
-
-
-def cut_line(
-    pad: Pad,
-    direction: Direction,
-    at: float,
-    *,
-    materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
-    step_mm: float = STEP_MM,
-) -> Line2D:
-    """The bare cut through a pad: "along" at x = at, "across" at y = at.
-
-    Raises ProblemError where the cut misses the pad or meets its outline at a slant.
-    """
-    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    plan, u, c = _places(chart, direction, at, step_mm, blame)
-    bare = loft(chart, fit_face(pad.profiles, symmetric=is_even(pad)), plan, u, c)
-    axes = [1, 2] if direction == "along" else [0, 2]
-    points, directors = bare.points[:, axes], bare.directors[:, axes]
-    directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
-    stack = underlay(pad, places(chart, plan, u, c), materials)
-    thick = stack.free_mm()
-    long = np.linalg.norm(np.diff(points + 0.5 * thick[:, None] * directors, axis=0), axis=1)
-    area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
-    ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
-    even = _uncrossed(points, directors, c < 0.0)
-    fixed = _held(pad, chart, plan, blame, step_mm)
-    return Line2D(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
-
-
-def _places(
-    chart: Chart, direction: Direction, at: float, step: float, blame: Blame
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Plan, u and c along the cut, from tack line to tack line."""
-    rim = chart.outline.point(chart.outline.samples(4.0))
-    along = 1 if direction == "along" else 0
-    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + step
-    place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, step)
-    plan = np.full((len(place), 2), at)
-    plan[:, along] = place
-    u, c = chart.from_plane(plan)
-    on = np.flatnonzero(c <= chart.tack(u))
-    if rim[:, 1 - along].min() >= at or rim[:, 1 - along].max() <= at or len(on) < 5:
-        low, high = rim[:, 1 - along].min(), rim[:, 1 - along].max()
-        text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
-        raise ProblemError([blame("G142", (), text)])
-    on = np.arange(on[0], on[-1] + 1)
-    # The last places at both ends move out onto the tack line.
-    short = chart.tack(u) - c
-    for end, beyond in ((on[0], on[0] - 1), (on[-1], on[-1] + 1)):
-        plan[end] += short[end] / (short[end] - short[beyond]) * (plan[beyond] - plan[end])
-    u, c = chart.from_plane(plan)
-    turning = on[c[on] >= 0.0]
-    square = np.abs(chart.outline.normal(u[turning])[:, along])
-    if square.min() < LEAST_SQUARE:
-        side = chart.side_at(float(u[turning[int(np.argmin(square))]]))
-        text = f"a cut {direction} at {at:g} meets the outline at a slant, near a corner of the {side} side"
-        raise ProblemError([blame("G142", (), f"{text}; choose a place further from the corner")])
-    return plan[on], u[on], c[on]
-
-
-def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, step: float) -> IntArray:
-    """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
-    tied = [LineString(line.points) for line in pad.lines if line.tied]
-    if pad.symmetric:
-        tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
-    inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
-    if inset is not None:
-        tied.append(LineString(inset.exterior.coords))
-    if pad.pleats is not None and pad.pleats.tied:
-        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame).drawn()]
-    near = (
-        shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
-        if tied
-        else np.full(len(plan), np.inf)
-    )
-    near[[0, -1]] = 0.0
-    return np.flatnonzero(near <= 0.5 * step + 1e-9)
-
-
-def _uncrossed(points: FloatArray, directors: FloatArray, face: BoolArray) -> FloatArray:
-    """Directors evened out over hollows, as on the pad itself: the cut is taken for a strip of it."""
-    k = len(points)
-    wide = np.zeros((2 * k, 3))
-    wide[:, 0] = np.repeat([0.0, 20.0], k)
-    wide[:, 1:] = np.tile(points, (2, 1))
-    fan = np.column_stack([np.zeros(2 * k), np.tile(directors, (2, 1))])
-    a = np.arange(k - 1)
-    triangles = np.concatenate([np.stack([a, a + k, a + k + 1], 1), np.stack([a, a + k + 1, a + 1], 1)])
-    even = bridged(wide, fan, triangles, face=np.tile(face, 2))[:k, 1:]
-    return np.asarray(even / np.linalg.norm(even, axis=1, keepdims=True))
-
-
 def section(
     pad: Pad,
     direction: Direction,
@@ -231,7 +117,9 @@ def section(
     return _drawn(pad, direction, at, line, settled, tension_n_per_mm)
 
 
-def _drawn(pad: Pad, direction: Direction, at: float, line: Line2D, settled: Settled | None, tension: float) -> Section:
+def _drawn(
+    pad: Pad, direction: Direction, at: float, line: CutLine, settled: Settled | None, tension: float
+) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
     strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
@@ -260,14 +148,14 @@ def _drawn(pad: Pad, direction: Direction, at: float, line: Line2D, settled: Set
     )
 
 
-def _placer(line: Line2D) -> Callable[[FloatArray], FloatArray]:
+def _placer(line: CutLine) -> Callable[[FloatArray], FloatArray]:
     def at(height: FloatArray) -> FloatArray:
         return line.base + height[:, None] * line.directors
 
     return at
 
 
-def _rest_radius(line: Line2D, settled: Settled, tension: float) -> FloatArray:
+def _rest_radius(line: CutLine, settled: Settled, tension: float) -> FloatArray:
     """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans."""
     free = line.stack.free_mm()
     stands = sum(w * _own_length(_placer(line)(f * free)) for f, w in ((0.0, 1 / 6), (0.5, 4 / 6), (1.0, 1 / 6)))
@@ -310,7 +198,7 @@ def hard_line_deg(cover: FloatArray) -> FloatArray:
     return np.rad2deg(turn(HARD_MM) - turn(EVEN_MM) * HARD_MM / EVEN_MM)
 
 
-def _ridges(pad: Pad, line: Line2D, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
+def _ridges(pad: Pad, line: CutLine, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
     arc = np.cumsum(_own_length(cover))
     hard = hard_line_deg(cover)
     ridges = []
@@ -332,6 +220,37 @@ def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
         place = (float(cover[worst, 0]), float(cover[worst, 1]))
         lifts.append(SectionLift(place, float(lift[worst]), float(arc[run[-1]] - arc[run[0]])))
     return tuple(lifts)
+
+
+def lifts_on(
+    points: FloatArray, lift_mm: FloatArray, triangles: IntArray, direction: Direction, at: float
+) -> tuple[SectionLift, ...]:
+    """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
+
+    The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
+    out over both sides, and lifts it further over a bowl.
+    """
+    off, axes = (0, [1, 2]) if direction == "along" else (1, [0, 2])
+    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
+    side = points[:, off] - at
+    a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
+    share = side[a] / (side[a] - side[b])
+    place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
+    gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
+    high = gap > LIFT_TOLD_MM
+    place, gap = place[high], gap[high]
+    if not len(gap):
+        return ()
+    pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
+    near = sparse.coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(gap), len(gap)))
+    part = csgraph.connected_components(near, directed=False)[1]
+    lifts = []
+    for number in range(int(part.max()) + 1):
+        here = np.flatnonzero(part == number)
+        worst = here[int(np.argmax(gap[here]))]
+        long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
+        lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
+    return tuple(sorted(lifts, key=lambda lift: -lift.gap_mm))
 
 
 def as_measured(pad: Pad) -> Pad:

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.arrays import BoolArray, FloatArray, IntArray, locked_floats
-from meshes.compression import Columns, Curve
+from meshes.compression import Columns
 from meshes.equilibrium import Contact, Rest, combined, gathered, rest
+from meshes.stack import Stack
 from meshes.surface import directed_edges
 from meshes.tension import Cover, Line, Membrane
 
@@ -25,55 +26,6 @@ _BEND_CELLS, _HARD_SHARE, _FIRST_BEND_CELLS = 0.5, 0.6, 8.0
 _NEARLY = 0.01
 # Padding is made softer by no more than this from one time to the next.
 _SOFTER = 30.0
-
-
-@dataclass(frozen=True, eq=False)
-class Stack:
-    """What lies under the cover at every vertex. curves: one per layer, from the support outward; thickness_mm
-    (layers, n); give_mm_per_kpa and preload_kpa (n,): springs below, 0 on board; carried (n,): 1 where something holds
-    the padding up, 0 over an open gap; depth_mm (n,): how far it can sink there."""
-
-    curves: tuple[Curve, ...]
-    thickness_mm: FloatArray
-    give_mm_per_kpa: FloatArray
-    preload_kpa: FloatArray
-    carried: FloatArray
-    depth_mm: FloatArray
-
-    def free_mm(self) -> FloatArray:
-        """Height of the padding before anything presses, shape (n,)."""
-        return np.asarray(self.thickness_mm.sum(axis=0))
-
-    def some(self, chosen: IntArray) -> "Stack":
-        """The stacks of some vertices."""
-        return Stack(
-            self.curves,
-            self.thickness_mm[:, chosen],
-            self.give_mm_per_kpa[chosen],
-            self.preload_kpa[chosen],
-            self.carried[chosen],
-            self.depth_mm[chosen],
-        )
-
-
-def stack_of(
-    curves: tuple[Curve, ...],
-    thickness_mm: FloatArray,
-    *,
-    give_mm_per_kpa: FloatArray | float = 0.0,
-    preload_kpa: FloatArray | float = 0.0,
-    carried: FloatArray | float = 1.0,
-    depth_mm: FloatArray | float = 0.0,
-) -> Stack:
-    """A stack of layers, thickness_mm (layers, n); on board where nothing else is said."""
-    thickness = np.array(thickness_mm, dtype=np.float64, ndmin=2)
-    n = thickness.shape[1]
-
-    def every(value: FloatArray | float) -> FloatArray:
-        return locked_floats(np.broadcast_to(np.asarray(value, dtype=np.float64), (n,)))
-
-    parts = (every(give_mm_per_kpa), every(preload_kpa), every(carried), every(depth_mm))
-    return Stack(curves, locked_floats(thickness), *parts)
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ from meshes.materials import Material
 from meshes.outline import smooth_step
 from meshes.pad import SIDES, Pad
 from meshes.padding import Places, layer_thickness
-from meshes.settle import Stack, stack_of
+from meshes.stack import Stack, stack_of
 
 # Padding carries a little beyond the end of what holds it: springs and gaps begin over this width.
 SHORE_MM = 6.0

@@ -6,11 +6,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from meshes.cut import cut_line
 from meshes.pad import Layer
 from meshes.pad_build import build
 from meshes.problems import ProblemError
 from meshes.proposal import propose
-from meshes.section import as_measured, cut_line, hard_line_deg, section
+from meshes.section import as_measured, hard_line_deg, section
 from meshes.springs import Springs
 from tests.pads import sheet_of
 
@@ -201,6 +202,21 @@ def test_a_tied_seam_holds_the_cut():
     at_seam = np.argmin(np.abs(held.support[:, 0] - 210.0))
     assert held.settled.lift_mm[at_seam] == 0.0
     assert max((lift.gap_mm for lift in held.lifts), default=0.0) < lifted.lifts[0].gap_mm
+
+
+def test_the_pull_across_a_cut_counts_in_hollows():
+    """A trough that runs out over both sides is pulled down by them, a bowl is bridged both ways: the pad knows, the
+    cut does not."""
+    trough = BACK.replace("[210, 22]", "[210, -30]")
+    bowl = trough + '[[pad.profile]]\ndirection = "along"\nat = 240\npoints = [[0, 0], [420, 0]]\n'
+    pads = [build(sheet_of(text).pads[0], edge_mm=9.0, tension_n_per_mm=TENSION) for text in (trough, bowl)]
+    ratio = [pad.sections[0].lifts[0].gap_mm / pad.sections[0].padded.lifts[0].gap_mm for pad in pads]
+    assert ratio[0] < 0.9
+    assert ratio[1] > 1.0
+    for pad in pads:
+        lift = pad.sections[0].lifts[0]
+        middle = np.abs(pad.surface.vertices[:, 0]) < 1e-9
+        assert lift.gap_mm == pad.settled.lift_mm[middle].max()
 
 
 @pytest.mark.parametrize(

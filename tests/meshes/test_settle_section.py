@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshes.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle import settle_section, stack_of
+from meshes.settle import settle_section
+from meshes.stack import stack_of
 
 DEFAULT_MM = 6.0
 UP = np.array([0.0, 1.0])
