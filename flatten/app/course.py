@@ -65,7 +65,8 @@ def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: 
     sheet = read_sheet(Path(sheet_path))
     leather = card_from_sheet(sheet)
     with crew(workers) as hands:
-        tasks = [(sheet, k) for k in range(len(sheet.pads))]
+        tension = tension_of(sheet, leather)
+        tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)
@@ -100,13 +101,20 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
     return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad), *trial_strip_of(pad))
 
 
-def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:
-    sheet, index = task
+def tension_of(sheet: Sheet, leather: Card) -> float:
+    """Tension of the fitted cover in N/mm: the sheet's, else what the leather pulls with halfway up its budget."""
+    return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
+
+
+def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
+    sheet, index, tension = task
     try:
         return build(
             sheet.pads[index],
             edge_mm=sheet.output.mesh,
             blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+            tension_n_per_mm=tension,
+            materials=sheet.materials,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
