@@ -180,6 +180,11 @@ class Window(Energy):
             out[k] = least_bound(c[self.of == k], (float(x), float(y))).max()
         return out
 
+    def begun(self, bound: FloatArray) -> FloatArray:
+        """Let the tilt belong to this bound, which a map keeps to that needs less."""
+        self.tilt = np.exp(bound[:, None] * (self.ratio - 1.0))
+        return bound
+
     def tilted(self, points: FloatArray, bound: FloatArray) -> FloatArray:
         """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
         if self.plain:

@@ -120,6 +120,8 @@ def test_the_buckets_bolster_is_proven_too_tight_and_fits_with_the_seam_that_is_
     bucket = EXAMPLES / "pilot_bucket" / "bucket.toml"
     before = flatten.make(bucket).flats["cushion right bolster"]
     assert before.verdict == "proven too tight"
+    assert before.trouble is not None
+    assert before.trouble.kind == "disc"
     # The hide's two limits, 4.5 and 5.5 %: beyond their geometric mean no direction of cutting helps.
     assert before.floor > np.sqrt(1.045 * 1.055) - 1
     asked = tmp_path / "bucket.toml"
