@@ -16,6 +16,7 @@ from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
 from meshes.pleats import Pleated
 from meshes.surface import directed_edges
+from meshes.units import SAME_MM
 
 CREST_STEPS = 24
 # Vertices of a valley are on it up to rounding, in pleats.
@@ -130,6 +131,19 @@ def _turn(one: FloatArray, two: FloatArray) -> float:
     return float(abs(np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)))
 
 
+def _from_centre(pleats: Pleated, spread: Spread) -> str:
+    """Where a part lies, counted in parts from the centre mark."""
+    edges = pleats.plan.layout.edges
+    low, high = edges[spread.first], edges[spread.last]
+    if low < -SAME_MM and high > SAME_MM:
+        return "across the centre"
+    right = low >= -SAME_MM
+    begin, end = (0.0, low) if right else (high, 0.0)
+    # The part's own inner end is a join too, so these are the parts up to this one on its side.
+    near = [j for j in pleats.plan.parts.joins if begin - SAME_MM <= edges[j] <= end + SAME_MM]
+    return f"part {len(near)} from the centre"
+
+
 def part_notes(pleats: Pleated, spread: Spread, cut: FloatArray, *, paired: bool) -> tuple[str, ...]:
     """What a part says of its pleats: which they are, and how wide they are cut (k,) for what finished width."""
     count, region = pleats.plan.count, pleats.plan.region
@@ -142,6 +156,8 @@ def part_notes(pleats: Pleated, spread: Spread, cut: FloatArray, *, paired: bool
     words = [f"{run} of {count} from {begin}"]
     if paired:
         words[0] += ", or from the right"
+    if len(pleats.plan.parts.joins) and not region.turned:
+        words[0] += f"; {_from_centre(pleats, spread)}"
     middle = (spread.first + spread.last) // 2
     one = pleats.figures[middle]
     wide = cut[middle - spread.first] if np.isfinite(cut[middle - spread.first]) else one.cut_mm

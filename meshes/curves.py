@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiLineString, Point, Polygon
+from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from meshes.arrays import BoolArray, FloatArray, IntArray
@@ -24,6 +24,7 @@ REACH_MM = 12.0
 # Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
 OVERSHOOT_MM = 2.0
+HUGS_MM = 3.0
 KINK_RAD = np.deg2rad(25.0)
 
 
@@ -86,7 +87,7 @@ def face_plan(
     # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
     inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
     inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
-    if not half:
+    if not half and not any(_hugs_centre(drawn.line) for drawn in valleys):
         inner.append(_centre_line(chart, region))
     return _set_out(_noded(rim + inner, region), edge_mm)
 
@@ -158,6 +159,13 @@ def _centre_line(chart: Chart, region: Polygon) -> Drawn:
     """The line x = 0 through a crooked pad, not sewn, carried past the rim: centre marks need mesh vertices there."""
     low, high = region.bounds[1], region.bounds[3]
     return Drawn(CENTRE_LINE, LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
+
+
+def _hugs_centre(valley: LineString) -> bool:
+    """Whether a valley of a crooked pad runs so close beside the centre line that no triangles fit between the two."""
+    low, high = valley.bounds[1], valley.bounds[3]
+    beside = valley.intersection(box(-HUGS_MM, low, HUGS_MM, high))
+    return bool(beside.length > 4.0 * HUGS_MM)
 
 
 def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:

@@ -23,6 +23,7 @@ from meshes.pleating import Pleats
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.
 Laid = Callable[[FloatArray], FloatArray]
 ACROSS_MM = 1.0
+EDGE_STATIONS = 65
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,13 +32,15 @@ class Region:
 
     turned: the axes are exchanged, for pleats across; shape: the region itself; corners (k, 2): it without rounded
     corners; nodes (j, 2): where the seam round it passes from one side to the next;
-    sewn: whether its low and its high end are seams, where the rise runs out.
+    whole: stations between which it has an edge at both sides; sewn: whether its low and its high end are seams, where
+    the rise runs out.
     """
 
     turned: bool
     shape: Polygon
     corners: FloatArray
     nodes: FloatArray
+    whole: tuple[float, float]
     sewn: tuple[bool, bool]
 
     def place(self, at: FloatArray) -> FloatArray:
@@ -58,9 +61,13 @@ class Region:
         """Where the region begins and ends at a place across."""
         return _section(shapely.transform(self.shape, lambda at: at[:, ::-1]), across)
 
-    def between_edges(self, station: float) -> tuple[float, float]:
-        """The same without rounded corners."""
-        return _section(Polygon(self.corners), station)
+    def between_edges(self, stations: FloatArray) -> FloatArray:
+        """The same at stations (k,) without rounded corners, (k, 2): the edges at both sides, carried on straight where
+        one of them has ended."""
+        shape, (low, high) = Polygon(self.corners), self.whole
+        inner = np.linspace(low, high, EDGE_STATIONS)
+        ends = np.array([_section(shape, s) for s in inner])
+        return np.stack([carried_on(ends[:, k], inner, stations) for k in (0, 1)], axis=1)
 
 
 def _section(shape: Polygon, station: float) -> tuple[float, float]:
@@ -91,7 +98,22 @@ def region_of(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> Region:
     if turned:
         shape = shapely.transform(shape, lambda at: at[:, ::-1])
         corners, nodes = corners[:, ::-1], nodes[:, ::-1]
-    return Region(turned, shape, locked_floats(corners), locked_floats(nodes), (sewn[0], sewn[1]))
+    whole = _whole(pad, corners[:, 1], ("left", "right") if turned else ("front", "rear"))
+    return Region(turned, shape, locked_floats(corners), locked_floats(nodes), whole, (sewn[0], sewn[1]))
+
+
+def _whole(pad: Pad, station: FloatArray, ends: tuple[str, str]) -> tuple[float, float]:
+    """From the inner one of both corners at the low end to the inner one at the high end; station (k,): of corners."""
+    sides = pad.outline.side_of_edge
+    at: dict[str, list[float]] = {end: [] for end in ends}
+    for k, side in enumerate(sides):
+        if side != sides[k - 1]:
+            for end in {side, sides[k - 1]} & set(ends):
+                at[end].append(float(station[k]))
+    low, high = max(at[ends[0]]), min(at[ends[1]])
+    if low >= high:
+        raise LayoutFault("G130", "shape", "the edges that the valleys would follow are not beside each other")
+    return low, high
 
 
 def laid_on(pad: Pad, chart: Chart) -> Laid:

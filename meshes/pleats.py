@@ -18,8 +18,8 @@ from meshes.pleat_shape import run_out
 from meshes.surface import Surface, vertex_normals
 from meshes.valleys import PleatPlan, pleat_names
 
-# Widths over the surface are followed in so many steps from valley to valley.
-WIDTH_STEPS = 6
+# Widths over the surface are followed in at least so many steps from valley to valley, none longer than that.
+WIDTH_STEPS, WIDTH_STEP_MM = 6, 5.0
 # A rim follows its curve by chords: widths are taken this far inside it and made up again.
 NUDGE_MM = 0.05
 GRID_MM = 4.0
@@ -143,7 +143,8 @@ def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: Bo
     edges = plan.edges.copy()
     edges[:, 0] += NUDGE_MM
     edges[:, -1] -= NUDGE_MM
-    steps = np.linspace(0.0, 1.0, WIDTH_STEPS + 1)
+    widest = float(np.diff(edges, axis=1).max())
+    steps = np.linspace(0.0, 1.0, max(WIDTH_STEPS, int(np.ceil(widest / WIDTH_STEP_MM))) + 1)
     across = edges[:, :-1, None] + steps * np.diff(edges, axis=1)[:, :, None]
     along = np.broadcast_to(np.clip(plan.stations, *_within(plan))[:, None, None], across.shape)
     at = plan.region.place(np.stack([across.ravel(), along.ravel()], axis=1))

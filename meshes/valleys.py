@@ -26,7 +26,7 @@ from meshes.units import SAME_MM
 
 STATION_MM = 4.0
 OVERSHOOT_MM = 2.0
-MEETS_MM = 0.75
+MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.
 STRAIGHT_MM = 1e-4
 # A valley that is inside for less than this share of the region's length has left it.
@@ -95,13 +95,14 @@ class PleatPlan:
 
 def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
     """A valley that would miss a corner of the seam by less than can be sewn, let into it: no triangle fits there."""
-    points = points.copy()
     for node in nodes:
         if LineString(points).distance(Point(node)) < MEETS_MM:
             front = np.linalg.norm(points[0] - node) < np.linalg.norm(points[-1] - node)
-            end, inner = (0, 1) if front else (-1, -2)
-            heading = node - points[inner]
-            points[end] = node + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+            # What lies near the corner gives way, so that the valley bends evenly and not at its very end.
+            kept = points[np.linalg.norm(points - node, axis=1) > BENDS_MM]
+            heading = node - kept[0 if front else -1]
+            tip = node + OVERSHOOT_MM * heading / np.linalg.norm(heading)
+            points = np.concatenate([tip[None], kept] if front else [kept, tip[None]])
     return points
 
 
@@ -169,6 +170,9 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
+    if even:
+        # Rounding must not put the centre valley beside the line along which the half is mirrored.
+        inner = 0.5 * (inner - inner[:, ::-1])
     rims = np.array([region.across(s) for s in stations])
     edges = np.concatenate([rims[:, :1], inner, rims[:, 1:]], axis=1)
     parts = _parted(pleats, drawn, edges, high - low, even=even)
@@ -229,9 +233,9 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     if pleats.shape == "straight":
         share = (stations - low) / (high - low)
         return np.asarray(np.outer(_spread(pleats.fan, share), middle))
-    left, right = region.between_edges(0.5 * (low + high))
+    left, right = region.between_edges(np.array([0.5 * (low + high)]))[0]
     share = (middle - left) / (right - left)
-    ends = np.array([region.between_edges(s) for s in stations])
+    ends = region.between_edges(stations)
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
 
 

@@ -202,7 +202,8 @@ def test_joins_part_the_cut_and_name_their_neighbours():
         "join in left valley 1",
     }
     assert [line.name for line in lines(side, LineKind.STITCH)] == ["valley 2", "valley 3"]
-    assert side.notes[0] == "pleats 6 to 8 of 8 from the left, or from the right"
+    assert side.notes[0] == "pleats 6 to 8 of 8 from the left, or from the right; part 1 from the centre"
+    assert pieces["centre face"].notes[0] == "pleats 4 to 5 of 8 from the left; across the centre"
 
 
 def test_pleats_across_are_spread_along_the_piece():
@@ -240,3 +241,11 @@ def test_a_pleated_face_may_be_cut_by_a_seam_and_a_dart():
         assert len(backings_of(cut, flats, ALLOWANCE)) == len(pieces)
         assert pleat_ends(cut, flats)
         assert set(cut_by_pleat(cut, flats)) == set(range(1, 9))
+
+
+def test_parts_say_their_place_from_the_centre():
+    for joins, places in (("[2, 4, 6]", {1: "part 1", 2: "part 2"}), ("[1, 3, 5, 7]", {1: "part 1", 2: "part 2"})):
+        pad = square(f"count = 8\njoins = {joins}", edge_mm=14.0)
+        pieces = {p.name: p for p in pieces_of(pad, flats_of(pad), ALLOWANCE)}
+        for k, place in places.items():
+            assert f"{place} from the centre" in pieces[f"right face {k} (left face {k} mirrored)"].notes[0]

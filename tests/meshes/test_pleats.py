@@ -227,3 +227,16 @@ def test_valleys_that_are_tied_down_follow_the_padding_through_a_hollow():
     middle = path[len(path) // 3 : 2 * len(path) // 3]
     assert (loose.surface.vertices[middle, 2] - free.surface.vertices[middle, 2]).max() > 1.0
     assert np.abs(tied.surface.vertices[middle, 2] - free.surface.vertices[middle, 2]).max() < 0.05
+
+
+def test_pleats_across_follow_the_edges_of_a_crooked_inset():
+    crooked = FLAT.replace("front_width = 400\nrear_width = 400\ndepth = 300\ncorner_radius = 40\n", "")
+    crooked = crooked.replace("[pad.outline]\n", "[pad.outline]\nfront_left = 210\nfront_right = 190\n")
+    crooked = crooked.replace("front_left", "rear_left = 180\nrear_right = 200\ndepth = 330\nfront_left")
+    inset = "[pad.inset]\nfront = 50\nrear = 60\nleft = 70\nright = 70\n"
+    pleats = '[pad.pleats]\ncount = 8\ndirection = "across"\nwhere = "inset"\nshape = "edge"\n'
+    pad = built(crooked + inset + pleats, edge_mm=10.0)
+    # Front and rear edge are parallel, so the valleys are too: an eighth of 330 - 110 mm apart, whatever the sides do.
+    for k in range(7):
+        assert valley_points(pad, k)[:, 1] == pytest.approx(50.0 + 27.5 * (k + 1), abs=1e-6)
+    assert [f.finished_mm for f in pad.pleats.figures] == pytest.approx([27.5] * 8, abs=0.05)
