@@ -1,10 +1,9 @@
 """The piece of least demand: no place slack, and the largest stretch as small as the mesh allows.
 
 With l = ln of a principal stretch, every l is kept at or above the leather's pull, and the bound M on the largest l,
-which may differ along and across the backbone, is an unknown of its own and made least. It is found from inside both
-bounds: M - mu mean(ln(M - l) + ln(l - pull)) is minimised by Newton steps while mu falls (logarithmic barrier; Fiacco
-and McCormick 1968; Boyd and Vandenberghe 2004, section 11.2). On the path of minima M exceeds the least bound by no
-more than about 4 mu, so the search knows how far it may still be from the best.
+which may differ along and across the backbone, is an unknown of its own and made least, by a primal-dual interior-point
+method (flatten/slack.py): Newton steps for the conditions pressure x distance = mu at both bounds, while mu falls. At
+rest M exceeds the least bound by no more than 4 mu, so the search knows how far it may still be from the best.
 
 What freedom the reached bound leaves is then used: within it the mean of (l - pull)^2 is made small, so the leather is
 nowhere pulled more than its shape asks, and outlines come out fair.
@@ -21,18 +20,23 @@ import numpy as np
 from flatten.dissection import dissected
 from flatten.energy import first_fold
 from flatten.relax import renumbered, rigid_pins
+from flatten.slack import Slack
 from flatten.solver import SingularError, Solver
 from flatten.window import Goal, Joins, RimLengths, State, Window
-from meshes.arrays import FloatArray, IntArray
+from meshes.arrays import BoolArray, FloatArray, IntArray
 from meshes.surface import triangle_areas
 
 # The search ends when the demand is within this share of the best one the mesh allows.
 GAP = 1e-3
-# Barrier weight at the start, as a share of the window, and by how much it falls from round to round.
-FIRST_WEIGHT, FALL = 0.1, 0.5
-# A round ends when the next Newton step would gain less than so many times the barrier's weight.
-ROUND_DONE = 5.0
-MOST_STEPS, STEPS_A_ROUND = 120, 10
+# Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
+# which at least so much could be gone.
+FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
+# Share of the way to the first side that a step goes.
+SIDE_SHARE = 0.95
+# With lengths held the weight falls from round to round; a round ends when the next step would gain less than so many
+# times the weight.
+FALL, ROUND_DONE, STEPS_A_ROUND = 0.5, 5.0, 10
+MOST_STEPS = 120
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
@@ -44,6 +48,8 @@ RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
 # Room that the start has to the bounds, as a share of its spread: usually, and when rim lengths are held.
 ROOM, ROOM_HELD = 1.0, 0.3
 ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
+# Room left to both sides in the end, as a share of the gap.
+ROOM_LEFT = 0.05
 # Residual of the linear systems, as a share of the right-hand side, that a step can do with.
 EXACT = 1e-8
 
@@ -137,11 +143,16 @@ def least_demands(
     begin = np.concatenate([member.start for member in members])[order] / size
     if not np.isfinite(window.logs(begin)).all():
         raise ValueError("the start is folded")
+    straight = window.plain and not window.held
     pins = []
     for k, member in enumerate(members):
-        own = rigid_pins(member.start) if member.held is None else member.held
+        own = member.held
+        if own is None:
+            # Turning a piece costs nothing, but in the model it may: a pin against it would bend the step.
+            own = rigid_pins(member.start)[: 2 if straight else None]
         pins.append(renumbered(own + 2 * base[k], rank))
-    search = _Search(window, begin, np.concatenate(pins))
+    free = np.array([member.held is None and straight for member in members])
+    search = _Search(window, begin, np.concatenate(pins), free)
     if window.held:
         search.rest()
         begin = search.at.points
@@ -170,8 +181,10 @@ def _links(joins: Joins) -> IntArray:
 class _Search:
     """One walk along the path of minima."""
 
-    def __init__(self, window: Window, points: FloatArray, pins: IntArray) -> None:
-        self.window, self.pins = window, pins
+    def __init__(self, window: Window, points: FloatArray, pins: IntArray, free: BoolArray) -> None:
+        self.window, self.pins, self.free = window, pins, free
+        # Whether the sides of the window are the same for a piece however it is turned, and nothing else holds it.
+        self.straight = window.plain and not window.held
         self.at = State(points, np.full(window.parts, np.inf))
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
@@ -224,25 +237,88 @@ class _Search:
         if self.spread() < FLAT and not self.window.held:
             self.gap, self.reason = 0.0, "flat already"
             return
+        begin = self.at
+        found = self.straight and self._walk(gap, say)
+        if not found:
+            self.at, self.steps = begin, 0
+            found = self._rounds(gap, say)
+        if found and ease:
+            self._ease(say)
+
+    def _walk(self, gap: float, say: Callable[[int, float], None]) -> bool:
+        """Primal-dual steps until the demand is within `gap` of the best; whether they get there."""
+        kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
+        mu = kept.product(self.window.weights)
+        self.reason = f"{MOST_STEPS} steps were not enough"
+        while self.gap > gap and self.steps < MOST_STEPS:
+            say(self.steps, self.spread())
+            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+            try:
+                kept, share = self._advance(kept, Goal(mu))
+            except SingularError as fault:
+                self.reason = f"the linear system could not be solved: {fault}"
+                break
+            if share < LEAST_SHARE:
+                self.reason = "rounding allows no further step"
+                break
+            mu = next(fall for least, fall in FALLS if share >= least) * kept.product(self.window.weights)
+        if self.gap <= gap:
+            self.reason = "converged"
+        self._inside(ROOM_LEFT * gap * self.wide())
+        return self.gap <= gap
+
+    def _rounds(self, gap: float, say: Callable[[int, float], None]) -> bool:
+        """The same by steps that never leave the window, in rounds of one weight of the barrier: for held lengths and
+        for bounds by direction, which bend sharply as a piece turns."""
         mu = FIRST_WEIGHT * self.wide()
         while self.steps < MOST_STEPS:
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             if not self._round(Goal(mu, stiff=STIFFNESS), say):
-                return
+                return False
             self.gap = (4.0 * mu + self.gain) / self.wide()
             if self.gap <= gap:
                 self.reason = "converged"
-                break
+                return True
             mu *= FALL
-        else:
-            self.reason = f"{MOST_STEPS} steps were not enough"
-            return
-        if ease:
-            self._ease(say)
+        self.reason = f"{MOST_STEPS} steps were not enough"
+        return False
+
+    def _advance(self, kept: Slack, goal: Goal) -> tuple[Slack, float]:
+        """One step; what is kept after it, and the share of it that could be gone."""
+        window, weights = self.window, self.window.weights
+        step, step_bound, gain = self._step(goal, kept)
+        step = self._unturned(step)
+        change = window.change(self.at, goal.mu, kept, step, step_bound)
+        side, dual = (min(1.0, SIDE_SHARE * share) for share in kept.shares(change))
+        share = min(side, SAFE_SHARE * first_fold(self.at.points, step, window.triangles))
+        self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
+        self.steps += 1
+        true = window.distances(self.at)
+        kept = kept.moved(change, share, dual, true)
+        outside = sum(max(0.0, -float(distance.min())) for distance in true)
+        self.gap = (4.0 * kept.product(weights) + outside + abs(gain)) / self.wide()
+        return kept, min(share, dual)
+
+    def _unturned(self, step: FloatArray) -> FloatArray:
+        """A step without the turn of whole parts that only the pins asked for: turned straight on, a piece grows."""
+        out = step.copy()
+        for k in np.flatnonzero(self.free):
+            own = self.window.part == k
+            arm, move = self.at.points[own] - self.at.points[own].mean(axis=0), step[own] - step[own].mean(axis=0)
+            turn = float((arm[:, 0] @ move[:, 1] - arm[:, 1] @ move[:, 0]) / (arm**2).sum())
+            out[own] -= turn * np.stack([-arm[:, 1], arm[:, 0]], axis=1)
+        return out
+
+    def _inside(self, room: float) -> None:
+        """The same map, of a size and with bounds that leave this much room to both sides."""
+        lowest = float(self.window.logs(self.at.points).min())
+        points = self.at.points * np.exp(lowest - self.window.pull - room)
+        self.at = State(points, self.window.needed(points) + room)
 
     def _ease(self, say: Callable[[int, float], None]) -> None:
         """Least energy within the reached bound, which stays."""
         wide = self.wide()
+        self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
         for share in EASING:
             self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS), say)
 
@@ -251,7 +327,8 @@ class _Search:
         for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
             say(self.steps, self.spread())
             try:
-                step, step_bound, gain = self._step(goal)
+                step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
+                step = self._unturned(step)
             except SingularError as fault:
                 self.reason = f"the linear system could not be solved: {fault}"
                 return False
@@ -265,9 +342,9 @@ class _Search:
                 return True
         return True
 
-    def _step(self, goal: Goal) -> tuple[FloatArray, FloatArray, float]:
+    def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
         """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
-        model = self.window.model(self.at, goal)
+        model = self.window.model(self.at, goal, kept)
         values, slope, mixed = model.values, model.slope, model.mixed
         typical = float(values[self.diagonal].mean())
         values[self.diagonal] += 1e-9 * typical

@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 
 from flatten.energy import Axes, Energy, rebuilt
+from flatten.slack import Slack
 from flatten.stretch import sizes, split
 from flatten.usage import least_bound
 from meshes.arrays import FloatArray, IntArray
@@ -228,23 +229,49 @@ class Window(Energy):
         other, back = _ln_length(points, self.joins.others)
         return one - other - self.joins.eased, np.stack([-slope, slope, back, -back], axis=1)
 
-    def model(self, at: State, goal: Goal) -> Model:
-        """Slope and clamped curvature of the barrier."""
+    def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
+        """How far the map is inside the upper and the lower side, (m, 2) each."""
         upper, lower = self.sides(at.points)
-        above, below = at.bound[self.of, None] - upper.logs, lower.logs - self.pull
-        slope, bend = goal.ease * below - goal.mu / below, goal.ease + goal.mu / below**2
-        press, stiff = goal.mu / above, goal.mu / above**2
+        return at.bound[self.of, None] - upper.logs, lower.logs - self.pull
+
+    def slack(self, at: State, mu: float) -> Slack:
+        """What a search at rest inside the window would keep: the map's distances and the barrier's pressures."""
+        above, below = self.distances(at)
+        return Slack(above, below, mu / above, mu / below)
+
+    def change(self, at: State, mu: float, kept: Slack, step: FloatArray, step_bound: FloatArray) -> Slack:
+        """How a step (n, 2) of the points and (p,) of the bounds changes what is kept, by first order."""
+        upper, lower = self.sides(at.points)
+        above, below = self.distances(at)
+        lows = _change(self.maps(step), lower)
+        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
+        up, down = above - kept.above + step_bound[self.of, None] - ups, below - kept.below + lows
+        return Slack(
+            up,
+            down,
+            (mu - kept.high * up) / kept.above - kept.high,
+            (mu - kept.low * down) / kept.below - kept.low,
+        )
+
+    def model(self, at: State, goal: Goal, kept: Slack) -> Model:
+        """Slope and clamped curvature of what is minimised, once the changes of what is kept are eliminated."""
+        upper, lower = self.sides(at.points)
+        above, below = self.distances(at)
+        stiff, hold = kept.high / kept.above, kept.low / kept.below
+        press = goal.mu / kept.above - stiff * (above - kept.above)
+        slope = goal.ease * below - goal.mu / kept.below + hold * (below - kept.below)
+        lean, bend = goal.ease * below - kept.low, goal.ease + hold
         if self.plain:
-            slope, bend = slope + press, bend + stiff
+            slope, lean, bend = slope + press, lean + kept.high, bend + stiff
         pulled = self.pulled_back(-slope / lower.s, lower)
-        values = self._bent(lower, slope, bend)
+        values = self._bent(lower, lean, bend)
         mixed = self.pulled_back(stiff / upper.s, upper)
         if not self.plain:
             # Drawn larger by the tilt, a piece moves by so much more.
             tilt = self.tilt[self.part]
             mixed = tilt * mixed
             pulled = pulled + tilt * self.pulled_back(-press / upper.s, upper)
-            more, tilt = self._bent(upper, press, stiff), self.tilt[self.part[self._keys // self.n]]
+            more, tilt = self._bent(upper, kept.high, stiff), self.tilt[self.part[self._keys // self.n]]
             for (r, c), spot in self._spot.items():
                 values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
         values = self._with_springs(at.points, goal.stiff, pulled, values)
