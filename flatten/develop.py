@@ -16,7 +16,7 @@ import numpy.typing as npt
 from flatten.apart import relax_apart
 from flatten.cardfile import find_card
 from flatten.certify import Certificate, certify
-from flatten.floor import floor_of
+from flatten.floor import Floor, floor_of
 from flatten.grain import carried, chosen, upright
 from flatten.halves import Half, halved, right_half
 from flatten.judge import judged
@@ -45,7 +45,7 @@ class Flat:
     % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
     made; steps: Newton steps; note: how the search ended; use (m,): share of the leather's budget each triangle uses,
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
-    leather gives alike in all directions as far as is known.
+    leather gives alike in all directions as far as is known; trouble: where the floor is proven.
     """
 
     points: FloatArray
@@ -68,6 +68,17 @@ class Flat:
     note: str = ""
     use: FloatArray | None = None
     backbone: FloatArray | None = None
+    trouble: "Trouble | None" = None
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Where a floor is proven: the number of the vertex in its middle, the radius mm of the disc or circle there, and
+    kind, "disc" on a dome, "star" on a saddle."""
+
+    vertex: int
+    radius_mm: float
+    kind: str
 
 
 class Aim(StrEnum):
@@ -178,7 +189,15 @@ def flatten(
         note=found.note,
         use=judgement.use,
         backbone=None if found.backbone is None else locked_floats(found.backbone),
+        trouble=None if floor is None else _trouble(seat, floor),
     )
+
+
+def _trouble(vertices: FloatArray, floor: Floor) -> Trouble | None:
+    if floor.kind == "none":
+        return None
+    middle = int(np.argmin(((vertices - floor.centre) ** 2).sum(axis=1)))
+    return Trouble(middle, floor.radius_mm, floor.kind)
 
 
 @dataclass(frozen=True)

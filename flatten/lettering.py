@@ -107,7 +107,8 @@ def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
     steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
     length = float(steps.sum())
     how = KIND_WORDS[edge.kind] if edge.kind is EdgeKind.BARE else f"{KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm"
-    for words in (f"{edge.name} – {how}", edge.name):
+    note = f" – {edge.note}" if edge.note else ""
+    for words in (f"{edge.name} – {how}{note}", f"{edge.name}{note}", edge.name):
         for height in EDGE_MM:
             width = words_width(words, height) + 1.0
             if width > 0.95 * length:

@@ -137,7 +137,7 @@ def least_demands(
         pull=pull,
         ratio=np.array([member.ratio for member in members]),
         rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
-        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights),
+        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights, joins.eased),
         part=np.repeat(np.arange(len(members)), counts)[order],
     )
     begin = np.concatenate([member.start for member in members])[order] / size
@@ -163,7 +163,7 @@ def least_demands(
     # A smaller piece is stretched more everywhere: shrunk or grown until its least stretch is just above the pull.
     # All alike, so that sewn edges stay of one length.
     fitted = begin * np.exp(float(logs.min()) - pull - float(room.max()))
-    search.at = State(fitted, window.needed(fitted) + room)
+    search.at = State(fitted, window.begun(window.needed(fitted) + room))
     search.run(gap, progress or (lambda step, value: None), ease=ease)
     points, reached = size * search.at.points[rank], search.spreads()
     return [
@@ -376,6 +376,8 @@ class _Search:
     def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
         """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
         now = self.window.barrier(self.at, goal)
+        if not np.isfinite(now):
+            return None
         share = min(1.0, SAFE_SHARE * self.window.reach(self.at, step, step_bound))
         share = min(share, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
         while share > LEAST_SHARE:

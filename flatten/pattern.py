@@ -30,10 +30,24 @@ from meshes.surface import curve_length
 BACKING = "backing cloth"
 
 
-def pieces_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
-    """All pieces of one pad in reading order; mirrored pairs once. Raises ProblemError when one would lie over
-    itself once it is spread for its pleats."""
-    return tuple(_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
+def pieces_of(
+    pad: BuiltPad,
+    flats: Mapping[str, Flat],
+    allowance: Allowance,
+    *,
+    notes: Mapping[tuple[str, str], str] | None = None,
+) -> tuple[Piece, ...]:
+    """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
+    seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
+    pieces = (_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
+    return tuple(_noted(piece, notes or {}) for piece in pieces)
+
+
+def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
+    told = [notes.get((piece.panels[0], edge.seam or ""), "") for edge in piece.edges]
+    if not any(told):
+        return piece
+    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, told, strict=True)))
 
 
 def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:

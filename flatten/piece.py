@@ -46,7 +46,8 @@ class MarkKind(StrEnum):
 class Edge:
     """One stretch of the sew line between two corners, in counter-clockwise order round the piece.
 
-    points (k, 2) mm including both corners; seam: name of the seam it is sewn in, None for an edge that is not sewn.
+    points (k, 2) mm including both corners; seam: name of the seam it is sewn in, None for an edge that is not sewn;
+    note: what else has to be minded along it.
     """
 
     name: str
@@ -54,6 +55,7 @@ class Edge:
     points: FloatArray
     allowance_mm: float
     seam: str | None = None
+    note: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))

@@ -13,6 +13,7 @@ import numpy as np
 from flatten.develop import Flat
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, Seam
+from meshes.sheet import Ease
 
 # What two sides may differ by and still sew flat: in all, and over every interval, as a length or a share of it.
 SEAM_TOLERANCE_MM = 1.5
@@ -22,8 +23,9 @@ INTERVAL_TOLERANCE_MM, INTERVAL_TOLERANCE_SHARE = 0.5, 0.005
 
 @dataclass(frozen=True)
 class SeamFigures:
-    """Lengths of a seam on its two pieces and on the seat, mm; mismatch is b minus a, in all and where it is largest
-    over an interval of about 30 mm."""
+    """Lengths of a seam on its two pieces and on the seat, mm; ease: by how much side a was to be longer than b (b
+    longer: below 0); mismatch is b minus a after that ease, in all and where it is largest over an interval of about
+    30 mm."""
 
     name: str
     a: str
@@ -34,6 +36,7 @@ class SeamFigures:
     mismatch_mm: float
     welt: bool
     local_mm: float = 0.0
+    ease_mm: float = 0.0
 
     @property
     def sews(self) -> bool:
@@ -57,23 +60,51 @@ def sides_of(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArr
     return found[0], found[1]
 
 
+def ease_of(seam: Seam, panels: Mapping[str, Panel], eases: Sequence[Ease]) -> float:
+    """By what share side a of a seam is to be longer than b, below 0 when b is; 0 without ease.
+
+    Ease in a seam holds for its mirror image too.
+    """
+    sides = [panels[name].mirror_of or name for name in (seam.a, seam.b)]
+    for ease in eases:
+        named = next((other for pair in panels.values() for other in pair.rim if other.seam == ease.seam), None)
+        if named is None or ease.longer not in panels:
+            continue
+        ends = [p.mirror_of or p.name for p in panels.values() if any(e.seam == ease.seam for e in p.rim)]
+        longer = panels[ease.longer].mirror_of or ease.longer
+        if sorted(set(ends)) == sorted(set(sides)) and longer in sides:
+            return ease.by if sides[0] == longer else 1.0 / (1.0 + ease.by) - 1.0
+    return 0.0
+
+
 def _steps(path: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.norm(np.diff(path, axis=0), axis=1))
 
 
 def seam_figures(
-    seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat]
+    seams: Sequence[Seam], panels: Mapping[str, Panel], flats: Mapping[str, Flat], eases: Sequence[Ease] = ()
 ) -> tuple[SeamFigures, ...]:
-    """Measure every seam on both pieces and on the seat."""
+    """Measure every seam on both pieces and on the seat; eases: fullness that was asked for."""
     rows = []
     for seam in seams:
         sides = sides_of(seam, panels)
         seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
         a, b = (_steps(flats[name].points[run]) for name, run in sides)
         totals = float(a.sum()), float(b.sum())
-        local = _largest_local(b - a, seat)
+        share = ease_of(seam, panels, eases)
+        eased = a / (1.0 + share)
         rows.append(
-            SeamFigures(seam.name, seam.a, seam.b, *totals, float(seat.sum()), totals[1] - totals[0], seam.welt, local)
+            SeamFigures(
+                seam.name,
+                seam.a,
+                seam.b,
+                *totals,
+                seat_mm=float(seat.sum()),
+                mismatch_mm=totals[1] - float(eased.sum()),
+                welt=seam.welt,
+                local_mm=_largest_local(b - eased, seat),
+                ease_mm=float((a - eased).sum()),
+            )
         )
     return tuple(rows)
 
@@ -85,6 +116,18 @@ def _largest_local(differences: FloatArray, seat: FloatArray) -> float:
     ends = np.maximum(np.searchsorted(at, at + INTERVAL_MM) - 1, np.minimum(np.arange(len(at)) + 1, len(at) - 1))
     sums = total[np.minimum(ends, len(at) - 1)] - total
     return float(sums[int(np.argmax(np.abs(sums)))])
+
+
+def ease_notes(seams: Sequence[SeamFigures]) -> dict[tuple[str, str], str]:
+    """What is to be written along eased edges: by panel and seam."""
+    notes = {}
+    for seam in seams:
+        if abs(seam.ease_mm) >= 0.05:
+            longer, shorter = (seam.a, seam.b) if seam.ease_mm > 0 else (seam.b, seam.a)
+            amount = f"{abs(seam.ease_mm):.1f} mm"
+            notes[longer, seam.name] = f"ease in {amount} evenly"
+            notes[shorter, seam.name] = f"other side eased by {amount}"
+    return notes
 
 
 def seam_runs_back(seam_points: FloatArray) -> bool:

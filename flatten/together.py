@@ -15,10 +15,11 @@ from flatten.grain import carried, upright
 from flatten.halves import Half, halved, right_half
 from flatten.leather import Card
 from flatten.minimax import Member, least_demands
-from flatten.seams import sides_of
+from flatten.seams import ease_of, sides_of
 from flatten.window import Joins
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, Seam
+from meshes.sheet import Ease
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,12 +35,18 @@ class _Seat:
 
 
 def together(
-    panels: Sequence[Panel], seams: Sequence[Seam], flats: Mapping[str, Flat], card: Card, *, gap: float
+    panels: Sequence[Panel],
+    seams: Sequence[Seam],
+    flats: Mapping[str, Flat],
+    card: Card,
+    *,
+    gap: float,
+    eases: Sequence[Ease] = (),
 ) -> dict[str, Found]:
     """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
 
     flats: a good map of every panel that is no mirror image, with the backbone's direction on it; gap: how close to
-    the least, as a share of the largest window.
+    the least, as a share of the largest window; eases: fullness that is to be worked into seams.
     """
     seats = {p.name: _seat(p, flats[p.name], card) for p in panels if p.mirror_of is None}
     base, start = {}, 0
@@ -51,7 +58,12 @@ def together(
     joins = None
     if joined:
         edges, others, lengths = (np.concatenate(part) for part in zip(*joined, strict=True))
-        joins = Joins(edges, others, lengths / lengths.sum())
+        eased = [
+            np.full(len(row[2]), np.log1p(ease_of(seam, by_name, eases)))
+            for seam in seams
+            if (row := _joined(seam, by_name, seats, base)) is not None
+        ]
+        joins = Joins(edges, others, lengths / lengths.sum(), np.concatenate(eased))
     members = [seat.member for seat in seats.values()]
     best = least_demands(members, pull=float(np.log1p(card.pull)), joins=joins, gap=gap)
     found = {}

@@ -35,11 +35,13 @@ class RimLengths:
 
 @dataclass(frozen=True, eq=False)
 class Joins:
-    """Edges sewn together: edges and others (k, 2) vertex numbers, weights (k,) summing to about 1."""
+    """Edges sewn together: edges and others (k, 2) vertex numbers, weights (k,) summing to about 1; eased (k,): ln of
+    how much longer than its other an edge should be, 0 where they are to be equal."""
 
     edges: IntArray
     others: IntArray
     weights: FloatArray
+    eased: FloatArray | float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,6 +181,11 @@ class Window(Energy):
             out[k] = least_bound(c[self.of == k], (float(x), float(y))).max()
         return out
 
+    def begun(self, bound: FloatArray) -> FloatArray:
+        """Let the tilt belong to this bound, which a map keeps to that needs less."""
+        self.tilt = np.exp(bound[:, None] * (self.ratio - 1.0))
+        return bound
+
     def tilted(self, points: FloatArray, bound: FloatArray) -> FloatArray:
         """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
         if self.plain:
@@ -216,11 +223,11 @@ class Window(Energy):
         return size - np.log(self.rim.lengths), slope
 
     def apart(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """ln(length / the other's length) of joined edges, and its slope (k, 4, 2) by their four ends."""
+        """ln(length / the other's length) of joined edges less the ease, and its slope (k, 4, 2) by their four ends."""
         assert self.joins is not None
         one, slope = _ln_length(points, self.joins.edges)
         other, back = _ln_length(points, self.joins.others)
-        return one - other, np.stack([-slope, slope, back, -back], axis=1)
+        return one - other - self.joins.eased, np.stack([-slope, slope, back, -back], axis=1)
 
     def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
         """How far the map is inside the upper and the lower side, (m, 2) each."""

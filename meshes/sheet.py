@@ -35,6 +35,7 @@ __all__ = [
     "CardEntry",
     "Cover",
     "Cut",
+    "Ease",
     "Inset",
     "Layer",
     "Line",
@@ -78,6 +79,15 @@ class Cover:
     card: CardEntry | None = None
     grain_window_deg: float = 0.0
     tension: float | None = None
+
+
+@dataclass(frozen=True)
+class Ease:
+    """Fullness to be worked into a seam: the panel whose edge is cut longer, and by what share (0.01 is 1 %)."""
+
+    seam: str
+    longer: str
+    by: float
 
 
 @dataclass(frozen=True)
@@ -128,6 +138,7 @@ class Sheet:
     warnings: tuple[Problem, ...] = ()
     places: Places = field(default_factory=lambda: Places("", {}), repr=False)
     cuts: tuple[Cut, ...] = ()
+    eases: tuple[Ease, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
@@ -135,7 +146,7 @@ class Sheet:
     def __reduce__(self) -> tuple[object, ...]:
         # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
         values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
-        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts))
+        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts, self.eases))
 
     def line_of(self, *keys: Key) -> int | None:
         """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
@@ -313,4 +324,5 @@ def _sheet(
         warnings=warnings,
         places=places,
         cuts=tuple(Cut(cut.panel, cut.apply) for cut in whole.relief),
+        eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )

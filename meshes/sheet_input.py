@@ -247,6 +247,14 @@ class CoverInput(Table):
     )
 
 
+class EaseInput(Table):
+    seam: Annotated[str, TextRule("the name of a seam")] = Field(description="The seam, as the report has it.")
+    longer: Annotated[str, TextRule("the name of a panel")] = Field(description="The panel whose edge is cut longer.")
+    by: Annotated[float, NumberRule("ease, as a fraction", least=0.0, most=0.015, percent=True)] = Field(
+        description="By what share: 0.01 is 1 %. More than 1.5 % shows."
+    )
+
+
 class ReliefInput(Table):
     panel: Annotated[str, TextRule("the name of a panel")] = Field(
         description="The panel to be cut, as the report has it."
@@ -319,6 +327,7 @@ class SheetInput(Table):
         default={}, description="The shop's own padding materials."
     )
     pad: list[PadInput] = Field(description="The pads of the seat.")
+    ease: list[EaseInput] = Field(default=[], description="Fullness worked into seams while sewing.")
     relief: list[ReliefInput] = Field(
         default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
     )

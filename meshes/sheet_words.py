@@ -20,7 +20,7 @@ from meshes.sheet_lines import Key, Path
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
 _TAGS = ("length", "table", "[key]")
-_MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "relief": "relief"}
+_MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "relief": "relief", "ease": "ease"}
 
 
 @dataclass(frozen=True)

@@ -34,9 +34,10 @@ def next_step(piece: Piece, flat: Flat) -> str:
             "or dart, choose a softer leather, or make the pad flatter."
         )
     if flat.verdict == "proven too tight":
+        where = "" if flat.trouble is None else f", as its shape {_near(piece, _triangle_at(flat))} shows"
         return (
-            "No pattern in one part can do it, however it is cut. It takes another seam or dart, a softer leather, "
-            "or a flatter shape."
+            f"No pattern in one part can do it, however it is cut{where}. It takes another seam or dart there, a "
+            "softer leather, or a flatter shape: trimloft relief finds where a cut helps most."
         )
     return "Not judged: no budget is known for this leather."
 
@@ -67,8 +68,16 @@ def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
     return rows
 
 
+def _triangle_at(flat: Flat) -> int:
+    """A triangle in the middle of the place where the floor is proven."""
+    assert flat.trouble is not None
+    return int(np.argmax((flat.triangles == flat.trouble.vertex).any(axis=1)))
+
+
 def _farthest(flat: Flat) -> int:
-    """The triangle that is farthest from true length, in ratio."""
+    """The triangle that uses the leather most; without a budget the one farthest from true length, in ratio."""
+    if flat.use is not None:
+        return int(np.argmax(flat.use))
     return int(np.argmax(np.maximum(flat.stretch[:, 0], 1.0 / flat.stretch[:, 1])))
 
 

@@ -20,13 +20,13 @@ from flatten.leather import Card
 from flatten.pattern import backings_of, pieces_of
 from flatten.piece import Piece
 from flatten.pleatends import end_notes, pleat_ends
-from flatten.seams import SeamFigures, seam_figures
+from flatten.seams import SeamFigures, ease_notes, seam_figures
 from flatten.together import together
 from meshes.lineup import line_up, line_up_notes
 from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
 from meshes.problems import Problem, ProblemError
-from meshes.sheet import Sheet, read_sheet
+from meshes.sheet import Ease, Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
@@ -65,7 +65,8 @@ def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: 
     sheet = read_sheet(Path(sheet_path))
     leather = card_from_sheet(sheet)
     with crew(workers) as hands:
-        tasks = [(sheet, k) for k in range(len(sheet.pads))]
+        tension = tension_of(sheet, leather)
+        tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)
@@ -79,13 +80,14 @@ def finish(
     say = progress or (lambda what, done, total: None)
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
-        flats = _flattened(pads, leather, window_deg, hands.each, say)
+        flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
-    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats))
+    seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", UserWarning)
-        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
+        eased = ease_notes(seams)
+        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
         others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in pad.problems]
@@ -99,13 +101,20 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
     return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad), *trial_strip_of(pad))
 
 
-def _built(task: tuple[Sheet, int]) -> BuiltPad | ProblemError:
-    sheet, index = task
+def tension_of(sheet: Sheet, leather: Card) -> float:
+    """Tension of the fitted cover in N/mm: the sheet's, else what the leather pulls with halfway up its budget."""
+    return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
+
+
+def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
+    sheet, index, tension = task
     try:
         return build(
             sheet.pads[index],
             edge_mm=sheet.output.mesh,
             blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+            tension_n_per_mm=tension,
+            materials=sheet.materials,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
@@ -125,13 +134,18 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card]) -> dict[str, Found]:
-    pad, flats, leather = task
-    return together(pad.panels, pad.seams, flats, leather, gap=GAP)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sequence[Ease]]) -> dict[str, Found]:
+    pad, flats, leather, eases = task
+    return together(pad.panels, pad.seams, flats, leather, gap=GAP, eases=eases)
 
 
 def _flattened(
-    pads: Sequence[BuiltPad], leather: Card, window_deg: float, each: Callable[..., Sequence[Any]], say: Progress
+    pads: Sequence[BuiltPad],
+    leather: Card,
+    window_deg: float,
+    eases: Sequence[Ease],
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
@@ -142,7 +156,7 @@ def _flattened(
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather) for pad in order]
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, eases) for pad in order]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one
@@ -184,7 +198,8 @@ def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:
             longer, shorter = (seam.b, seam.a) if seam.mismatch_mm > 0 else (seam.a, seam.b)
             text = (
                 f"{longer} is {abs(seam.mismatch_mm):.1f} mm longer than {shorter} over {seam.seat_mm:.0f} mm; "
-                "ease it in between the notches, or part the piece that is curved most"
+                f"{shorter} would bag if its edge were let out, {longer} be pulled more if its edge were taken in; "
+                "ease the rest in between the notches, or part the piece that is curved most"
             )
             notes.append(Problem("F301", f"seam {seam.name}", text, warning=True))
     return notes

@@ -7,7 +7,7 @@ from pathlib import Path
 from flatten.app.applied import apply_cuts
 from flatten.app.course import Job, Progress, uncut
 from flatten.app.relieve import SheetRelief, relieve_job
-from meshes.problems import Problem, ProblemError
+from meshes.problems import Problem, ProblemError, near_name, one_of
 from meshes.sheet import Cut, Sheet
 
 __all__ = ["Job", "Progress", "make", "relieve_sheet"]
@@ -28,6 +28,7 @@ def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: i
         _check_numbers(job.sheet, now, found, job)
         job = apply_cuts(found, choice=choice, progress=progress, workers=workers).job
         seconds += job.seconds
+    _check_eases(job)
     return replace(job, seconds=seconds)
 
 
@@ -40,6 +41,23 @@ def relieve_sheet(
     """
     job = make(sheet_path, progress=progress, workers=workers)
     return relieve_job(job, every=every, most=most, progress=progress, workers=workers)
+
+
+def _check_eases(job: Job) -> None:
+    """Raises ProblemError for ease in a seam, or for a panel, that there is not."""
+    faults = []
+    sides = {row.name: (row.a, row.b) for row in job.seams}
+    for k, ease in enumerate(job.sheet.eases):
+        if ease.seam not in sides:
+            near = near_name(ease.seam, sides)
+            advice = f'did you mean "{near}"?' if near else f"seams are {', '.join(sides)}"
+            text = f'there is no seam "{ease.seam}"; {advice}'
+            faults.append(job.sheet.problem("F302", ("ease", k, "seam"), text))
+        elif ease.longer not in sides[ease.seam]:
+            text = f'"{ease.longer}" is no side of this seam; write {one_of(sides[ease.seam])}'
+            faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
+    if faults:
+        raise ProblemError(faults)
 
 
 def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int, Cut]], list[tuple[int, Cut]]]:

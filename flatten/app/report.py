@@ -95,6 +95,8 @@ def _leather(card: Card) -> dict[str, Any]:
         "stretch_along": _fraction(card.stretch_along),
         "stretch_across": _fraction(card.stretch_across),
         "budget": _fraction(card.budget),
+        "stiffness_along": _length(card.stiffness_along),
+        "stiffness_across": _length(card.stiffness_across),
         "source": dict(card.source),
     }
 
@@ -124,6 +126,18 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
         "steps": int(flat.steps),
         "note": flat.note,
         "use": _use(flat, seat_points),
+        "floor_at": _trouble(flat, seat_points),
+    }
+
+
+def _trouble(flat: Flat, seat_points: FloatArray) -> dict[str, Any] | None:
+    """Where the floor is proven: there the shape asks most, however the piece is cut."""
+    if flat.trouble is None:
+        return None
+    return {
+        "kind": flat.trouble.kind,
+        "where_mm": [_length(x) for x in seat_points[flat.trouble.vertex]],
+        "radius_mm": _length(flat.trouble.radius_mm),
     }
 
 
@@ -154,6 +168,7 @@ def _seam(seam: SeamFigures) -> dict[str, Any]:
         "seat_mm": _length(seam.seat_mm),
         "mismatch_mm": _length(seam.mismatch_mm),
         "local_mm": _length(seam.local_mm),
+        "ease_mm": _length(seam.ease_mm),
         "welt": seam.welt,
         "sews": seam.sews,
     }

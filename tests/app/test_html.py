@@ -121,9 +121,10 @@ def test_a_verdict_is_said_in_words_and_not_by_colour_alone():
     shown = [
         attrs["class"] for tag, attrs in found.tags if tag == "span" and (attrs.get("class") or "").startswith("v ")
     ]
-    assert {"v good", "v bad"} <= set(shown)
+    # The sample's cushion is proven too tight, its back fits.
+    assert {"v good", "v worst"} <= set(shown)
     assert "✓ fits" in found.text
-    assert "✗ too tight" in found.text
+    assert "proven too tight" in found.text
 
 
 def test_tables_have_heads_and_pictures_have_words():
@@ -250,8 +251,12 @@ def test_advice_names_the_edge_next_to_the_darkest_place():
         worst = int(np.argmin(np.linalg.norm(middles - edge.points[len(edge.points) // 2], axis=1)))
         stretch = np.ones((len(middles), 2))
         stretch[worst] = [1.0, 0.8]
-        advice = next_step(piece, replace(flat, stretch=stretch, verdict="too tight"))
+        advice = next_step(piece, replace(flat, stretch=stretch, verdict="too tight", use=None))
         assert f"near edge {k + 1} ({edge.name})" in advice
+        # With a known budget the place that uses most of it is named.
+        used = np.zeros(len(middles))
+        used[worst] = 1.2
+        assert f"near edge {k + 1} ({edge.name})" in next_step(piece, replace(flat, use=used, verdict="too tight"))
         assert extremes(piece, replace(flat, stretch=stretch))[0][1].endswith(f"near edge {k + 1} ({edge.name})")
 
 

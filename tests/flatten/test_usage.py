@@ -85,3 +85,18 @@ def test_a_bound_alike_in_both_directions_is_the_plain_one():
     plain = least_demand(*mesh, start, gap=1e-3)
     other = least_demand(*mesh, start, ratio=(1.0, 1.0 + 1e-12), gap=1e-3)
     assert other.log_spread == pytest.approx(plain.log_spread, rel=2e-3)
+
+
+def test_far_more_across_than_along_keeps_to_both_bounds():
+    # Stretched mostly across at the start: the bound along must not be taken for the one across.
+    seat, triangles = shapes.cylinder()
+    start = next(starts(seat, triangles)).points
+    axis = np.linalg.svd(start - start.mean(axis=0))[2][0]
+    start = (start - start.mean(axis=0)) @ np.array([[axis[1], axis[0]], [-axis[0], axis[1]]])
+    squeezed = start * np.array([1.0, 0.95])
+    found = least_demand(seat, triangles, squeezed, pull=0.01, ratio=(1.0, 3.0), gap=2e-3)
+    field = stretch(seat, found.points, triangles)
+    assert np.log(field.values.min()) >= 0.01 - 1e-12
+    # What unrolls takes no more than the pull; a few per cent of the limit are left to the search.
+    use = use_of(field.values, field.along, np.array([1.0, 0.0]), (0.05, 0.15)).values.max()
+    assert 0.01 / 0.05 < use < 0.21
