@@ -20,6 +20,8 @@ from meshes.units import SAME_MM
 NEAR_MM = 250.0
 # Valleys that miss each other by more than this are seen to.
 SEEN_MM = 1.0
+# A pad that follows another is laid out again when its valleys miss by more.
+NUDGED_MM = 0.3
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,21 @@ def line_up(pads: Sequence[BuiltPad]) -> tuple[Offset, ...]:
         if "cushion" in (one.pad.kind, two.pad.kind) and one.pad.kind != two.pad.kind and _near(one, two):
             rows += _pair(one, two)
     return tuple(rows)
+
+
+def nudges(follower: BuiltPad, offsets: Sequence[Offset]) -> tuple[float, ...]:
+    """What has to be added to the valleys of a pad that follows another for them to meet, from the left, mm; nothing
+    when they meet already or not every valley has its fellow.
+
+    The places it was laid out by are those of the free padding; under the cover's pull valleys near corners move.
+    """
+    leader = follower.pad.leader
+    if leader is None or follower.pleats is None:
+        return ()
+    rows = sorted((row for row in offsets if {row.a, row.b} == {leader.name, follower.pad.name}), key=lambda r: r.index)
+    if len(rows) != len(follower.pleats.plan.valleys) or max(abs(row.offset_mm) for row in rows) < NUDGED_MM:
+        return ()
+    return tuple(-row.offset_mm if row.b == follower.pad.name else row.offset_mm for row in rows)
 
 
 def line_up_notes(offsets: Sequence[Offset]) -> list[Problem]:

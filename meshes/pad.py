@@ -124,8 +124,9 @@ class Pad:
     """One upholstered block and where it sits in the seat.
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
-    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow. springs:
-    None on board; wanted_radius: how round, in mm, the settled cover is to go over this pad's ridges.
+    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
+    is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
+    in mm, the settled cover is to go over this pad's ridges.
     """
 
     name: str
@@ -142,6 +143,7 @@ class Pad:
     symmetric: bool = field(default=True)
     pleats: Pleats | None = None
     leader: "Pad | None" = None
+    nudges: tuple[float, ...] = ()
     springs: Springs | None = None
     wanted_radius: float | None = None
 
@@ -159,7 +161,7 @@ class Pad:
             self.outline,
             self.profiles,
         )
-        rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader)
+        rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
         return (Pad, (*values, dict(self.sides), *rest, self.springs, self.wanted_radius))
 
     def side_word(self, side: str) -> str:

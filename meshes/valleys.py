@@ -203,6 +203,8 @@ def _leading(pad: Pad, leader: Pad, region: Region, blame: Blame) -> FloatArray:
     turn = np.deg2rad(pad.facing_deg)
     apart = np.array(leader.origin[:2]) - np.array(pad.origin[:2])
     here = ends + float(apart @ [np.cos(turn), np.sin(turn)])
+    if len(pad.nudges) == len(here):
+        here = here + np.array(pad.nudges)
     assert pad.pleats is not None
     # A valley meets the edge where the region ends at its place: behind a rounded corner that is further in.
     low, high = region.span

@@ -22,7 +22,7 @@ from flatten.piece import Piece
 from flatten.pleatends import end_notes, pleat_ends
 from flatten.seams import SeamFigures, ease_notes, seam_figures
 from flatten.together import together
-from meshes.lineup import line_up, line_up_notes
+from meshes.lineup import line_up, line_up_notes, nudges
 from meshes.pad_build import BuiltPad, build
 from meshes.panels import Panel
 from meshes.problems import Problem, ProblemError
@@ -68,6 +68,7 @@ def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: 
         tension = tension_of(sheet, leather)
         tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
+        sheet, pads = _lined_up(sheet, pads, tension, hands.each, say)
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)
 
@@ -119,6 +120,20 @@ def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
         return fault
+
+
+def _lined_up(
+    sheet: Sheet, pads: tuple[BuiltPad, ...], tension: float, each: Callable[..., Sequence[Any]], say: Progress
+) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+    """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
+    offsets = line_up(pads)
+    moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
+    if not moved:
+        return sheet, pads
+    sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, ())) for k, p in enumerate(sheet.pads)))
+    tasks = [(sheet, k, tension) for k in moved]
+    again = dict(zip(moved, _sound(each(_built, tasks, lambda d, t: say("lining up the pleats", d, t))), strict=True))
+    return sheet, tuple(again.get(k, pad) for k, pad in enumerate(pads))
 
 
 def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
