@@ -95,9 +95,10 @@ def promises(cases: dict[tuple[str, str, str], Case]) -> bool:
         if whole and case["demand"] <= whole["demand"]:
             good = False
             print(f"{shape} {size}: {method} has less demand, {case['demand']!r} against {whole['demand']!r}")
-    print(
-        "\nour energy is nowhere above SLIM's, our demand nowhere above a peer's" if good else "\nsome peer is better"
-    )
+    if not good:
+        print("\nsome peer is better")
+    elif compared:
+        print("\nnone of the peers asked has less energy or less demand than we")
     return good
 
 
