@@ -183,7 +183,7 @@ class Window(Energy):
 
     def begun(self, bound: FloatArray) -> FloatArray:
         """Let the tilt belong to this bound, which a map keeps to that needs less."""
-        self.tilt = np.exp(bound[:, None] * (self.ratio - 1.0))
+        self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
         return bound
 
     def tilted(self, points: FloatArray, bound: FloatArray) -> FloatArray:
