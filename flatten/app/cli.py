@@ -181,6 +181,47 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
 
 
 @app.command
+def section(
+    sheet: Path,
+    /,
+    *,
+    pad: str,
+    along: float | None = None,
+    across: float | None = None,
+    out: Path | None = None,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> int:
+    """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    pad
+        Name of the pad.
+    along
+        Cut along the pad at this place across it, mm from the centre line.
+    across
+        Cut across the pad at this place along it, mm from the front or bottom edge.
+    out
+        Folder for the drawing, its figures and full-size section gauges to cut from card.
+    """
+    from flatten.app.sections import cut_pad, section_json, section_text, write_section
+
+    found = cut_pad(sheet, pad, along=along, across=across)
+    if out is not None:
+        write_section(found, out)
+    if json:
+        sys.stdout.write(section_json(found))
+    elif not quiet:
+        print(section_text(found))
+        if out is not None:
+            print(f"written: {out}")
+    return 0
+
+
+@app.command
 def relief(
     source: Path,
     /,

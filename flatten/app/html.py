@@ -13,6 +13,7 @@ from flatten.app.course import Job
 from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.html_pleats import pleats_section
+from flatten.app.html_rest import sections_part
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
 from flatten.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from meshes.files import number
@@ -183,7 +184,7 @@ def _pad(pad: BuiltPad) -> str:
         parts.append(table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small"))
     elif facts.left_right:
         parts.append("<p>Left and right were measured alike.</p>")
-    return "".join(parts)
+    return "".join(parts) + sections_part(pad)
 
 
 def _where(pad: BuiltPad, where: str) -> str:

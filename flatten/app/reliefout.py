@@ -1,4 +1,4 @@
-"""Proposed cuts as a folder: relief.json, a drawing of every piece, the seat as a picture, and one page with all."""
+"""Proposed cuts as a folder: report.json, a drawing of every piece, the seat as a picture, and one page with all."""
 
 import base64
 from pathlib import Path
@@ -24,7 +24,7 @@ def write_relief(found: SheetRelief, out: Path) -> None:
     drawings = {one.name: piece_drawing(one, turn_rad=turn_of(found.job, one)) for one in found.advice}
     image = png(pictures([Shot(seat_scene(found.job, found.advice), "front")]).images[0])
     with write_folder(out) as folder:
-        write_file(folder / "relief.json", relief_json(found.advice).encode())
+        write_file(folder / "report.json", relief_json(found.advice).encode())
         write_file(folder / "seat-relief.png", image)
         for name, drawing in drawings.items():
             write_file(folder / f"{name}.svg", drawing.encode())

@@ -13,6 +13,7 @@ import numpy as np
 
 from flatten.app.cautions import CAUTIONS
 from flatten.app.course import Job
+from flatten.app.sections import section_dict
 from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece
@@ -275,6 +276,19 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "triangles": facts.triangles,
         "smallest_angle_deg": _length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
+        **_rest(pad),
+    }
+
+
+def _rest(pad: BuiltPad) -> dict[str, Any]:
+    """What the cover does to the padding at rest; nothing of it where the cover has no tension."""
+    rest = pad.rest
+    return {
+        "sections": [section_dict(cut) for cut in pad.sections],
+        "tension_n_per_mm": 0.0 if rest is None else _length(rest.tension_n_per_mm),
+        "spring_deflection_mm": 0.0 if rest is None else _length(rest.spring_deflection_mm),
+        "foam_compression_max": 0.0 if rest is None else _fraction(rest.foam_compression_max),
+        "height_change_mm": [0.0, 0.0] if rest is None else [_length(value) for value in rest.height_change_mm],
     }
 
 
