@@ -13,6 +13,8 @@ from meshes.arrays import FloatArray, IntArray
 
 # Shares of the budget at which a piece has a line: half used, near the limit, the limit itself.
 BANDS = (0.5, 0.8, 1.0)
+# Lines shorter than this are specks that say nothing to a trimmer.
+SHORT_MM = 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +56,11 @@ def contours(places: FloatArray, triangles: IntArray, values: FloatArray, level:
     starts = sorted(links, key=lambda edge: (len(links[edge]), edge))
     seen: set[tuple[int, int]] = set()
     return tuple(_crossings(places, values, level, _walk(links, s, seen)) for s in starts if s not in seen)
+
+
+def longer_than(length_mm: float, lines: Sequence[FloatArray]) -> list[FloatArray]:
+    """The lines (k, d) that are at least so long."""
+    return [line for line in lines if float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum()) >= length_mm]
 
 
 def _walk(

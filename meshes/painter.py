@@ -3,13 +3,15 @@
 Drawn larger and scaled down, so that edges are smooth. Also letters title and legend, whoever drew the picture.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
 from meshes.files import FONT_FILE
-from meshes.scene import BACKGROUND, LINE_COLOUR, Camera, Colours, Scene, camera
+from meshes.scene import BACKGROUND, FINE_COLOUR, LINE_COLOUR, Camera, Colours, Scene, camera
 
 OVERSIZE = 2
 # Lines lie on the surface; drawn as if this much nearer, they are not lost between the triangles they run along.
@@ -30,14 +32,17 @@ def paint(scene: Scene, view: str, size: tuple[int, int]) -> Image.Image:
     image = Image.new("RGB", large, BACKGROUND)
     draw = ImageDraw.Draw(image)
     corners, depths, colours = _triangles(scene, at, large)
-    ends, line_depths = _segments(scene, at, large)
-    shapes, segments = corners.tolist(), ends.tolist()
+    ends, line_depths = _segments(scene.lines, at, large)
+    thin, thin_depths = _segments(scene.fine, at, large)
+    shapes, segments = corners.tolist(), [*ends.tolist(), *thin.tolist()]
+    looks = [(LINE_COLOUR, LINE_PX * OVERSIZE)] * len(ends) + [(FINE_COLOUR, OVERSIZE)] * len(thin)
     fills = [tuple(colour) for colour in colours.tolist()]
-    for k in np.argsort(-np.concatenate([depths, line_depths]), kind="stable").tolist():
+    for k in np.argsort(-np.concatenate([depths, line_depths, thin_depths]), kind="stable").tolist():
         if k < len(shapes):
             draw.polygon(shapes[k], fill=fills[k])
         else:
-            draw.line(segments[k - len(shapes)], fill=LINE_COLOUR, width=LINE_PX * OVERSIZE)
+            colour, wide = looks[k - len(shapes)]
+            draw.line(segments[k - len(shapes)], fill=colour, width=wide)
     return image.resize(size, Image.Resampling.BOX)
 
 
@@ -66,10 +71,12 @@ def _light(normals: FloatArray, places: FloatArray, at: Camera) -> FloatArray:
     return np.where(inner, INNER_SHADE * light, light)
 
 
-def _segments(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
-    """Ends in pixels (k, 4) and depth (k,) of all steps of all lines."""
+def _segments(
+    lines: Sequence[tuple[str, FloatArray]], at: Camera, size: tuple[int, int]
+) -> tuple[FloatArray, FloatArray]:
+    """Ends in pixels (k, 4) and depth (k,) of all steps of some lines."""
     ends, depths = [np.zeros((0, 4))], [np.zeros(0)]
-    for _, points in scene.lines:
+    for _, points in lines:
         seen = at.seen(points, size)
         ends.append(np.column_stack([seen[:-1, :2], seen[1:, :2]]))
         depths.append(0.5 * (seen[:-1, 2] + seen[1:, 2]) - LINE_NEARER_MM)

@@ -18,6 +18,8 @@ Colours = npt.NDArray[np.uint8]
 
 BACKGROUND = (244, 243, 240)
 LINE_COLOUR = (44, 42, 40)
+# Fine lines are thinner than seams and of another colour.
+FINE_COLOUR = (72, 18, 58)
 # Exit status of the drawing process when a window was asked for and there is no screen.
 NO_SCREEN = 4
 # Half the opening of the camera, upright: narrow, so that a seat looks as it does from across the shop.
@@ -58,7 +60,7 @@ class Part:
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Surfaces, lines along them (name, points (k, 3)), lettering.
+    """Surfaces, lines along them (name, points (k, 3)), fine lines that are no seams, lettering.
 
     legend: reach of the colours of stretch, a fraction, None without a legend; names: (piece, place (3,)) to letter.
     """
@@ -68,6 +70,7 @@ class Scene:
     lines: tuple[tuple[str, FloatArray], ...] = ()
     legend: float | None = None
     names: tuple[tuple[str, FloatArray], ...] = ()
+    fine: tuple[tuple[str, FloatArray], ...] = ()
 
     def box(self) -> tuple[FloatArray, FloatArray]:
         """Lowest and highest corner, mm."""
@@ -116,6 +119,7 @@ def save_scene(scene: Scene, path: Path) -> None:
     for k, part in enumerate(scene.parts):
         arrays |= {f"v{k}": part.vertices, f"t{k}": part.triangles, f"n{k}": part.normals, f"c{k}": part.colours}
     arrays |= {f"l{k}": points for k, (_, points) in enumerate(scene.lines)}
+    arrays |= {f"f{k}": points for k, (_, points) in enumerate(scene.fine)}
     arrays |= {f"w{k}": place for k, (_, place) in enumerate(scene.names)}
     words = {
         "title": scene.title,
@@ -123,6 +127,7 @@ def save_scene(scene: Scene, path: Path) -> None:
         "lines": [name for name, _ in scene.lines],
         "names": [name for name, _ in scene.names],
         "legend": scene.legend,
+        "fine": [name for name, _ in scene.fine],
     }
     with path.open("wb") as stream:
         np.savez(stream, words=np.array(json.dumps(words)), **arrays)
@@ -141,4 +146,5 @@ def load_scene(path: Path) -> Scene:
             lines=tuple((name, held[f"l{k}"]) for k, name in enumerate(words["lines"])),
             legend=words["legend"],
             names=tuple((name, held[f"w{k}"]) for k, name in enumerate(words["names"])),
+            fine=tuple((name, held[f"f{k}"]) for k, name in enumerate(words["fine"])),
         )

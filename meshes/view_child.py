@@ -15,7 +15,7 @@ from PIL import Image
 from vtkmodules.vtkCommonDataModel import vtkPlane
 
 from meshes.painter import AMBIENT, LIGHTS
-from meshes.scene import BACKGROUND, HALF_OPENING_DEG, LINE_COLOUR, NO_SCREEN, Scene, camera, load_scene
+from meshes.scene import BACKGROUND, FINE_COLOUR, HALF_OPENING_DEG, LINE_COLOUR, NO_SCREEN, Scene, camera, load_scene
 
 LINE_PX = 2.2
 # vtk's windows that no one sees: without a screen it takes one of these and would "show" it without a word.
@@ -70,10 +70,12 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
         mesh.point_data.active_normals = np.array(part.normals, dtype=np.float32)
         options = {"ambient": AMBIENT, "diffuse": 1.0, "specular": 0.0, "interpolation": "Gouraud"}
         actors.append(plotter.add_mesh(mesh, scalars="colour", rgb=True, **options))
-    for _, points in scene.lines:
-        line = pyvista.lines_from_points(np.array(points))
-        actor = plotter.add_mesh(line, color=[c / 255.0 for c in LINE_COLOUR], line_width=LINE_PX, lighting=False)
-        actors.append(actor)
+    for lines, colour, wide in ((scene.lines, LINE_COLOUR, LINE_PX), (scene.fine, FINE_COLOUR, 0.5 * LINE_PX)):
+        if lines:
+            # All of one kind as one mesh: hundreds of strokes as meshes of their own are slow to turn.
+            drawn = pyvista.merge([pyvista.lines_from_points(np.array(points)) for _, points in lines])
+            options = {"color": [c / 255.0 for c in colour], "line_width": wide, "lighting": False}
+            actors.append(plotter.add_mesh(drawn, **options))
     plotter.reset_camera_clipping_range()
     return actors
 

@@ -6,6 +6,7 @@ Z up, the front towards -Y. The same job gives the same bytes.
 
 import json
 import struct
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,10 +14,11 @@ import numpy.typing as npt
 
 from flatten.app.course import Job
 from flatten.app.scenes import panel_colours, panel_normals
+from flatten.app.seatlines import use_lines
 from meshes.arrays import FloatArray
 from meshes.assembly import placed
 from meshes.pad_build import BuiltPad
-from meshes.scene import LINE_COLOUR
+from meshes.scene import FINE_COLOUR, LINE_COLOUR
 
 _FLOAT, _UINT = 5126, 5125
 _VERTICES, _INDICES = 34962, 34963
@@ -28,11 +30,18 @@ def seat_glb(job: Job) -> bytes:
     """The padded seat with its panels and seam lines as the bytes of a .glb file."""
     book = _Book()
     colours = panel_colours(job)
-    roots = [_pad(book, pad, colours) for pad in job.pads]
+    # The budget's bands, not the strokes: hundreds of nodes would bury the pieces in a viewer's list.
+    lines = [(name, line) for name, line in use_lines(job) if " use " in name]
+    roots = []
+    for pad in job.pads:
+        own = {panel.name for panel in pad.panels}
+        roots.append(_pad(book, pad, colours, [row for row in lines if row[0].rsplit(" use ", 1)[0] in own]))
     return book.bytes(job.sheet.name, roots)
 
 
-def _pad(book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]]) -> int:
+def _pad(
+    book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]], fine: Sequence[tuple[str, FloatArray]]
+) -> int:
     """Nodes of one pad; returns the number of the node that holds them."""
     normals = panel_normals(pad)
     children = []
@@ -51,6 +60,11 @@ def _pad(book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]])
         pairs = np.column_stack([steps[:-1], steps[1:]]).ravel()
         indices = book.numbers(pairs, _INDICES)
         children.append(book.node(f"seam {seam.name}", attributes, indices, _LINES, LINE_COLOUR))
+    for name, line in fine:
+        attributes = {"POSITION": book.numbers(_metres(line), _VERTICES, box=True)}
+        steps = np.arange(len(line))
+        indices = book.numbers(np.column_stack([steps[:-1], steps[1:]]).ravel(), _INDICES)
+        children.append(book.node(name, attributes, indices, _LINES, FINE_COLOUR))
     book.nodes.append({"name": pad.pad.name, "children": children})
     return len(book.nodes) - 1
 

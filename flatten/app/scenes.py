@@ -1,8 +1,11 @@
 """What of a job is shown in pictures and in the window: bare support, padded seat, panels, stretch on the seat."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from flatten.app.course import Job
+from flatten.app.seatlines import use_lines
 from flatten.app.stretchmap import reach_of, shown_stretch
 from meshes.arrays import FloatArray
 from meshes.assembly import placed
@@ -50,7 +53,8 @@ def _stretch(job: Job) -> Scene:
     for name, panel in job.panels.items():
         flat = job.flats[name]
         colours[name] = stretch_colours(_at_vertices(panel.surface, shown_stretch(flat.stretch)), reach)
-    return _by_panel(job, f"{job.sheet.name}: stretch of the leather", colours, reach)
+    drawn = _by_panel(job, f"{job.sheet.name}: stretch of the leather", colours, reach)
+    return replace(drawn, fine=tuple(use_lines(job)))
 
 
 def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:

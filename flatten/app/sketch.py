@@ -9,7 +9,7 @@ import numpy as np
 
 from flatten.app.markup import data_uri, esc
 from flatten.app.stretchmap import Box, map_png
-from flatten.contours import BANDS, at_vertices, contours, strokes
+from flatten.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from flatten.piece import Edge, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
@@ -134,7 +134,7 @@ def _bands(piece: Piece, box: Box) -> list[str]:
     if mesh.use is None or not len(mesh.triangles):
         return []
     values = at_vertices(mesh.points, mesh.triangles, mesh.use)
-    lines = [contours(mesh.points, mesh.triangles, values, level) for level in BANDS]
+    lines = [longer_than(SHORT_MM, contours(mesh.points, mesh.triangles, values, level)) for level in BANDS]
     return [
         f'<path class="band band{k + 1}" d="{"".join(_path(line, box) for line in found)}"/>'
         for k, found in enumerate(lines)
