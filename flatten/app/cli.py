@@ -251,6 +251,45 @@ def relief(
     return 0
 
 
+@app.command
+def section(
+    sheet: Path,
+    /,
+    *,
+    pad: str,
+    along: float | None = None,
+    across: float | None = None,
+    out: Path | None = None,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> int:
+    """Cut a pad and see how its cover goes over the edges, before and with the padding proposed.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    pad
+        Name of the pad.
+    along
+        Cut from front to rear (bottom to top), at this x in mm; 0 is the centre line.
+    across
+        Cut from left to right, at this y in mm.
+    out
+        Folder for the picture, the figures and full-size gauges; one written earlier is replaced on success.
+    """
+    from flatten.app.sectionwork import cut_sheet, words_of, write_cut
+
+    found = cut_sheet(sheet, pad, along=along, across=across)
+    if out is not None:
+        write_cut(found, out)
+    if json or not quiet:
+        print(words_of(found, json=json))
+    if out is not None and not quiet and not json:
+        print(f"written: {out}")
+    return 0
+
+
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.app.report import report_bytes
     from flatten.app.summary import summary

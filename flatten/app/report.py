@@ -13,6 +13,7 @@ import numpy as np
 
 from flatten.app.cautions import CAUTIONS
 from flatten.app.course import Job
+from flatten.app.sectionfacts import pad_facts
 from flatten.develop import Flat
 from flatten.leather import Card
 from flatten.piece import Edge, Piece
@@ -275,6 +276,7 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "triangles": facts.triangles,
         "smallest_angle_deg": _length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
+        **pad_facts(pad),
     }
 
 

@@ -90,6 +90,18 @@ def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
         element.text = note
         pen.root.insert(1 + k, element)
     layout.draw(pen)
+    return _bytes(pen)
+
+
+def svg_bytes(pen: SvgPen, words: str) -> bytes:
+    """What was drawn on a pen as a file of its own, with a title."""
+    title = ET.Element(f"{{{SVG}}}title")
+    title.text = words
+    pen.root.insert(0, title)
+    return _bytes(pen)
+
+
+def _bytes(pen: SvgPen) -> bytes:
     ET.register_namespace("", SVG)
     ET.register_namespace("inkscape", INKSCAPE)
     ET.indent(pen.root)
