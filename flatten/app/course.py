@@ -17,6 +17,7 @@ from flatten.cardfile import card_from_sheet
 from flatten.develop import Aim, Flat, Found, Wish, flatten
 from flatten.fillers import fillers_of, trial_strip_of
 from flatten.leather import Card
+from flatten.padplan import crushed_notes
 from flatten.pattern import backings_of, pieces_of
 from flatten.piece import Piece
 from flatten.pleatends import end_notes, pleat_ends
@@ -91,7 +92,7 @@ def finish(
         pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
         others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
-    pad_notes = [problem for pad in pads for problem in pad.problems]
+    pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
     problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *pleat_notes, *notes)
     return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others)
