@@ -117,7 +117,7 @@ def least_demands(
 ) -> list[LeastDemand]:
     """Several pieces of least demand, sewn edges of equal length.
 
-    What is made least is the mean of the pieces' bounds, by area. rim, joins: lengths held to numbers and to each
+    What is made least is the mean of the pieces' bounds. rim, joins: lengths held to numbers and to each
     other, vertices numbered through all members in their order; seats of members that are joined lie side by side.
     The rest as for `least_demand`; gap: as a share of the largest window. Raises ValueError when a start has a fold.
     """
@@ -238,7 +238,7 @@ class _Search:
             self.gap, self.reason = 0.0, "flat already"
             return
         begin = self.at
-        found = self.straight and self._walk(gap, say)
+        found = self._walk(gap, say)
         if not found:
             self.at, self.steps = begin, 0
             found = self._rounds(gap, say)
@@ -254,7 +254,7 @@ class _Search:
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             try:
-                kept, share = self._advance(kept, Goal(mu))
+                kept, share = self._advance(kept, Goal(mu, stiff=min(1.0 / mu, STIFFNESS)))
             except SingularError as fault:
                 self.reason = f"the linear system could not be solved: {fault}"
                 break
@@ -294,7 +294,7 @@ class _Search:
         self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
         self.steps += 1
         true = window.distances(self.at)
-        kept = kept.moved(change, share, dual, true)
+        kept = kept.moved(change, share, dual, true).evened(weights)
         outside = sum(max(0.0, -float(distance.min())) for distance in true)
         self.gap = (4.0 * kept.product(weights) + outside + abs(gain)) / self.wide()
         return kept, min(share, dual)
@@ -311,9 +311,12 @@ class _Search:
 
     def _inside(self, room: float) -> None:
         """The same map, of a size and with bounds that leave this much room to both sides."""
-        lowest = float(self.window.logs(self.at.points).min())
-        points = self.at.points * np.exp(lowest - self.window.pull - room)
-        self.at = State(points, self.window.needed(points) + room)
+        smaller = float(self.window.logs(self.at.points).min()) - self.window.pull - room
+        if self.window.rim is not None:
+            # Lengths asked for as numbers stay what they are.
+            smaller = min(smaller, 0.0)
+        points = self.at.points * np.exp(smaller)
+        self.at = State(points, self.window.begun(self.window.needed(points) + room))
 
     def _ease(self, say: Callable[[int, float], None]) -> None:
         """Least energy within the reached bound, which stays."""

@@ -6,11 +6,15 @@ that the number of steps does not grow as triangles become many (primal-dual met
 interior-point methods, 1997, chapter 1; Waechter and Biegler, Mathematical Programming 106, 2006, 25-57).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from meshes.arrays import FloatArray
+
+# How many times larger or smaller than their mean products of pressure and distance may be, and the share of the
+# distance thought that a true one must have to be believed.
+FAR, BELIEVED = 10.0, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,19 +32,35 @@ class Slack:
         return distances, _meets((self.high, change.high), (self.low, change.low))
 
     def moved(self, change: "Slack", share: float, dual: float, true: tuple[FloatArray, FloatArray]) -> "Slack":
-        """After a share of a change, another share for the pressures; a map that is farther inside than thought, by its
-        true distances (m, 2) each, is believed."""
+        """After a share of a change, another share for the pressures; a map that is inside, by its true distances (m, 2)
+        each, is believed."""
         return Slack(
-            np.maximum(self.above + share * change.above, true[0]),
-            np.maximum(self.below + share * change.below, true[1]),
+            _believed(self.above + share * change.above, true[0]),
+            _believed(self.below + share * change.below, true[1]),
             self.high + dual * change.high,
             self.low + dual * change.low,
+        )
+
+    def evened(self, weights: FloatArray) -> "Slack":
+        """With pressures for which no product of pressure and distance is far from the mean: a few triangles whose
+        products run away would cut every step short."""
+        mean = self.product(weights)
+        least, most = mean / FAR, mean * FAR
+        return replace(
+            self,
+            high=np.clip(self.high, least / self.above, most / self.above),
+            low=np.clip(self.low, least / self.below, most / self.below),
         )
 
     def product(self, weights: FloatArray) -> float:
         """Mean of pressure times distance over both sides and both stretches, weighed by triangle (m,): what may still
         be won is four times as much."""
         return float(weights @ (self.high * self.above + self.low * self.below).sum(axis=1)) / 4.0
+
+
+def _believed(thought: FloatArray, true: FloatArray) -> FloatArray:
+    """The true distance, where it is not so much smaller than thought that it may be none at all."""
+    return np.where(true > BELIEVED * thought, true, thought)
 
 
 def _meets(*pairs: tuple[FloatArray, FloatArray]) -> float:

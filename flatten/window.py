@@ -9,7 +9,8 @@ Several pieces may be held in one window, each with a bound of its own; edges th
 lengths by stiff springs between ln of the two, so that the seam finds its length where both pieces want it most.
 
 Curvature is assembled from every triangle's eigenmodes as for any isotropic energy (Smith, De Goes and Kim 2019); modes
-of negative curvature are clamped.
+of negative curvature count by their size, which keeps steps short where a clamp would leave them nothing to hold them
+(Chen, Liu, Levin, Zheng, Jacobson and others, Stabler neo-Hookean simulation, 2024).
 """
 
 from dataclasses import dataclass
@@ -22,6 +23,10 @@ from flatten.slack import Slack
 from flatten.stretch import sizes, split
 from flatten.usage import least_bound
 from meshes.arrays import FloatArray, IntArray
+
+# Curvature of every triangle against turning and shearing its principal directions, which the barrier leaves next to
+# none where pressures cancel: a step would turn such triangles about, one way and back. It slows steps, no more.
+STEADY = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +128,8 @@ class Window(Energy):
         self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
         self.parts = len(ratio)
         self.of = self.part[triangles[:, 0]]
-        self.share = np.bincount(self.of, weights=self.weights, minlength=self.parts)
+        # A small piece counts as much as a large one: how close its bound comes to the least depends on it.
+        self.share = np.full(self.parts, 1.0 / self.parts)
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
         self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
@@ -335,7 +341,7 @@ class Window(Energy):
         return values
 
     def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
-        """Clamped Hessian values of a function of l = -ln s with these first and second derivatives by l, (m, 2)."""
+        """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m, 2)."""
         s = side.s
         f1 = -slope / s
         f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2
@@ -344,7 +350,7 @@ class Window(Energy):
         flip = np.where(close, f2.mean(axis=1), (f1[:, 0] - f1[:, 1]) / np.where(close, 1.0, apart))
         twist = f1.sum(axis=1) / s.sum(axis=1)
         w = self.weights
-        modes = (w * f2[:, 0], w * f2[:, 1], w * np.maximum(flip, 0.0), w * np.maximum(twist, 0.0))
+        modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
         return self.modes_on_pattern(*modes, side.axes)
 
     def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
