@@ -23,7 +23,7 @@ from flatten.judge import judged
 from flatten.laying import laid_out, laying, scaled
 from flatten.leather import Card, checked_budget
 from flatten.minimax import GAP, LeastDemand, least_demand
-from flatten.relax import Relaxed, relax
+from flatten.relax import CONVERGED, Relaxed, relax
 from flatten.start import best_scale, circle, even_circle, starts
 from flatten.stretch import stretch
 from flatten.window import RimLengths
@@ -81,6 +81,11 @@ class Trouble:
     kind: str
 
 
+# Share of the energy that is not worth another step where the least energy is but a start. The step that promises less
+# is still gone, so that hardly its square is left.
+NEAR = 1e-6
+
+
 class Aim(StrEnum):
     """What the search makes least."""
 
@@ -108,7 +113,8 @@ class Wish:
     whether a lower limit of the demand is proven too; aim: what is made least; grain (3,): direction on the seat that
     the backbone should follow, any when not given; window_deg: by how much it may lie off that, to either side;
     backbone (2,): the direction on the start, when it has been chosen already; found: the map itself, when it has been
-    found with those of its neighbours.
+    found with those of its neighbours; rested: share of the energy that is not worth another step towards the least,
+    for a map that is but a start.
     """
 
     mirror: IntArray | None = None
@@ -121,6 +127,7 @@ class Wish:
     window_deg: float = 0.0
     backbone: FloatArray | None = None
     found: Found | None = None
+    rested: float = CONVERGED
 
 
 @dataclass(frozen=True, eq=False)
@@ -307,6 +314,7 @@ def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
         begin.triangles,
         held=held,
         order=begin.order,
+        done=wish.rested if wish.aim is Aim.ENERGY else max(wish.rested, NEAR),
         progress=lambda k, e: say("least energy", k, e),
     )
 

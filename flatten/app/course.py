@@ -14,7 +14,7 @@ import numpy as np
 
 from flatten.app.crew import crew
 from flatten.cardfile import card_from_sheet
-from flatten.develop import Aim, Flat, Found, Wish, flatten
+from flatten.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.fillers import fillers_of, trial_strip_of
 from flatten.leather import Card
 from flatten.padplan import crushed_notes
@@ -168,7 +168,7 @@ def _flattened(
     # The largest go first, so that all hands end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
     wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
-    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False)) for p in drawn]
+    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn]
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
