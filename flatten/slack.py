@@ -32,8 +32,8 @@ class Slack:
         return distances, _meets((self.high, change.high), (self.low, change.low))
 
     def moved(self, change: "Slack", share: float, dual: float, true: tuple[FloatArray, FloatArray]) -> "Slack":
-        """After a share of a change, another share for the pressures; a map that is inside, by its true distances (m, 2)
-        each, is believed."""
+        """After a share of a change, another share for the pressures; a map that is inside, by its true distances (m,
+        2) each, is believed."""
         return Slack(
             _believed(self.above + share * change.above, true[0]),
             _believed(self.below + share * change.below, true[1]),

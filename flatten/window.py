@@ -341,7 +341,8 @@ class Window(Energy):
         return values
 
     def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
-        """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m, 2)."""
+        """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
+        2)."""
         s = side.s
         f1 = -slope / s
         f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2

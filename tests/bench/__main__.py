@@ -1,7 +1,7 @@
 """The speed table: `python -m tests.bench` (see DEVELOPERS.md).
 
-Our least energy (near, and to rounding) and our whole piece (least energy, least demand, floor) against libigl's SLIM, ARAP and
-LSCM on five shapes, by geometric means; each case runs in a process of its own.
+Our least energy (near, and to rounding) and our whole piece (least energy, least demand, floor) against libigl's
+SLIM, ARAP and LSCM on five shapes, by geometric means; each case runs in a process of its own.
 """
 
 import argparse

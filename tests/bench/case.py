@@ -22,9 +22,7 @@ from tests.bench.sizes import SIZES, mesh
 REPEATED, RUNS = 50_000, 3
 
 
-def ours(
-    seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool = False, rested: float = NEAR
-) -> peers.Made:
+def ours(seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool = False, rested: float = NEAR) -> peers.Made:
     """The whole of `flatten.flatten`: checks, first map, optimum, floor where `prove`, certificate.
 
     rested: promised share of the energy at which least energy ends. `NEAR` is far closer than a peer comes by its own
