@@ -52,6 +52,8 @@ def crushed_notes(pad: BuiltPad) -> tuple[Problem, ...]:
             f"{100 * CRUSHED_SHARE:.0f} %; use firmer foam there, or round the edge beneath it",
             warning=True,
         )
-        for k, (layer, share) in enumerate(zip(pad.pad.layers, pad.rest.layer_compression_max, strict=True), start=1)
-        if "foam" in layer.material and share > CRUSHED_SHARE
+        for k, (layer, share, foam) in enumerate(
+            zip(pad.pad.layers, pad.rest.layer_compression_max, pad.rest.foam_layers, strict=True), start=1
+        )
+        if foam and share > CRUSHED_SHARE
     )

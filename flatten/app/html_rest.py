@@ -15,7 +15,8 @@ def sections_part(pad: BuiltPad) -> str:
     low, high = rest.height_change_mm
     figures = (
         f"Pulled with {1000 * rest.tension_n_per_mm:.0f} N/m the cover rests {number(-high, 1)} to {number(-low, 1)} "
-        f"mm below the free padding; the padding is crushed by {100 * rest.foam_compression_max:.0f} % at most, "
+        f"mm below the free padding; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of "
+        f"any kind by {100 * rest.padding_compression_max:.0f} %, "
         f"springs go down by {rest.spring_deflection_mm:.1f} mm at most."
     )
     parts = [f"<p>{esc(figures)}</p>"]

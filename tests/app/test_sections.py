@@ -97,4 +97,5 @@ def test_the_report_tells_how_pads_rest():
             assert row["name"] == cut.name
         assert built.rest is not None
         assert pad["foam_compression_max"] == pytest.approx(built.rest.foam_compression_max, abs=1e-6)
+        assert pad["padding_compression_max"] == pytest.approx(built.rest.padding_compression_max, abs=1e-6)
         assert pad["spring_deflection_mm"] == pytest.approx(built.rest.spring_deflection_mm, abs=1e-3)
