@@ -13,6 +13,8 @@ from types import MappingProxyType
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
 STRAINS = (0.25, 0.40, 0.65)
+# Foam pressed down by more than this share of its thickness is too thin or too soft there (common practice, no source).
+CRUSH_LIMIT = 0.5
 
 
 @dataclass(frozen=True)
