@@ -8,12 +8,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from meshes.materials import Material
+from meshes.materials import CRUSH_LIMIT, Material
 from meshes.pad_build import BuiltPad
 from meshes.problems import Problem
-
-# Foam pressed down by more than this share over an edge is too thin there, or too soft (common practice, no source).
-CRUSHED_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -49,9 +46,11 @@ def crushed_notes(pad: BuiltPad) -> tuple[Problem, ...]:
             "G150",
             f"pad {pad.pad.name}, layer {k}",
             f"{layer.thickness:g} mm {layer.material} is crushed by up to {100 * share:.0f} %, more than "
-            f"{100 * CRUSHED_SHARE:.0f} %; use firmer foam there, or round the edge beneath it",
+            f"{100 * CRUSH_LIMIT:.0f} %; use firmer foam there, or round the edge beneath it",
             warning=True,
         )
-        for k, (layer, share) in enumerate(zip(pad.pad.layers, pad.rest.layer_compression_max, strict=True), start=1)
-        if "foam" in layer.material and share > CRUSHED_SHARE
+        for k, (layer, share, foam) in enumerate(
+            zip(pad.pad.layers, pad.rest.layer_compression_max, pad.rest.foam_layers, strict=True), start=1
+        )
+        if foam and share > CRUSH_LIMIT
     )

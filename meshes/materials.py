@@ -13,6 +13,8 @@ from types import MappingProxyType
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
 STRAINS = (0.25, 0.40, 0.65)
+# Foam pressed down by more than this share of its thickness is too thin or too soft there (common practice, no source).
+CRUSH_LIMIT = 0.5
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,8 @@ class Material:
 
     compression_kpa: pressure at 25, 40 and 65 % compression, rising; thickness_mm: the thickness it is
     usually sold in, None where there is none; source: where the numbers come from, with their codes;
-    editable: some number is a default only (M or P); compression: a full table of (strain, kPa) instead of the three.
+    editable: some number is a default only (M or P); compression: a full table of (strain, kPa) instead of the three;
+    foam: it must not be crushed too far, where stuffing is meant to give.
     """
 
     name: str
@@ -31,6 +34,7 @@ class Material:
     source: str = ""
     editable: bool = False
     compression: tuple[tuple[float, float], ...] = ()
+    foam: bool = False
 
     @property
     def table(self) -> tuple[tuple[float, float], ...]:
@@ -45,7 +49,7 @@ _RATIO_25, _RATIO_65 = 0.75, 2.4
 def _foam(name: str, kpa_at_40: float, density_kg_m3: float, density_source: str) -> Material:
     curve = (_RATIO_25 * kpa_at_40, kpa_at_40, _RATIO_65 * kpa_at_40)
     source = f"density {density_source}; compression M: {kpa_at_40:g} kPa at 40 %, generic ratio 0.75 : 1 : 2.4"
-    return Material(name, density_kg_m3, curve, 25.0, source, editable=True)
+    return Material(name, density_kg_m3, curve, 25.0, source, editable=True, foam=True)
 
 
 def _stuffing(
@@ -66,6 +70,7 @@ _TABLE = (
         "density P; compression A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3",
         editable=True,
         compression=((0.05, 0.403), (0.10, 0.562), (0.25, 0.744), (0.40, 0.934), (0.65, 1.613)),
+        foam=True,
     ),
     _stuffing("cotton_batting", 45.0, (1.0, 3.0, 15.0), 25.0),
     _stuffing("wadding", 12.0, (0.1, 0.3, 1.5), 15.0),

@@ -50,16 +50,21 @@ class Lift:
 @dataclass(frozen=True, eq=False)
 class PadRest:
     """A settled pad. settled: on the pad's mesh; tension_n_per_mm; free (n, 3): the cover over free padding; lifts: by
-    falling gap; height_change_mm: least and most, negative where the cover went down; foam_compression_max: largest
-    strain of a layer that lies there; layer_compression_max: by layer; spring_deflection_mm: largest."""
+    falling gap; height_change_mm: least and most, negative where the cover went down; foam_crush (n,): largest
+    compression of the foam that lies at a place, as a share, not a number where none does; foam_compression_max: of
+    all foam; padding_compression_max: of stuffing too; layer_compression_max: by layer; foam_layers: which of them are
+    foam; spring_deflection_mm: largest."""
 
     settled: Settled
     tension_n_per_mm: float
     free: FloatArray
     lifts: tuple[Lift, ...]
     height_change_mm: tuple[float, float]
+    foam_crush: FloatArray
     foam_compression_max: float
+    padding_compression_max: float
     layer_compression_max: tuple[float, ...]
+    foam_layers: tuple[bool, ...]
     spring_deflection_mm: float
 
 
@@ -98,7 +103,8 @@ def settle_pad(
         raise ProblemError([blame("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
     lifts = _lifts(settled, pad, chart, mesh)
-    return _rest(settled, stack, free, lifts, tension_n_per_mm)
+    foam = tuple(materials[layer.material].foam for layer in pad.layers)
+    return _rest(settled, stack, foam, free, lifts, tension_n_per_mm)
 
 
 def _right_half(mesh: ChartMesh) -> tuple[IntArray, IntArray]:
@@ -141,9 +147,18 @@ def _whole(found: Settled, mesh: ChartMesh, kept: IntArray) -> Settled:
     )
 
 
-def _rest(settled: Settled, stack: Stack, free: FloatArray, lifts: tuple[Lift, ...], tension: float) -> PadRest:
+def _rest(
+    settled: Settled,
+    stack: Stack,
+    foam: tuple[bool, ...],
+    free: FloatArray,
+    lifts: tuple[Lift, ...],
+    tension: float,
+) -> PadRest:
     lies = stack.thickness_mm.T > THIN_MM
     strain = np.where(lies, settled.compression, 0.0)
+    chosen = np.array(foam, dtype=bool)
+    crush = np.where(lies[:, chosen].any(axis=1), strain[:, chosen].max(axis=1, initial=0.0), np.nan)
     change = settled.heights_mm - stack.free_mm()
     return PadRest(
         settled=settled,
@@ -151,8 +166,11 @@ def _rest(settled: Settled, stack: Stack, free: FloatArray, lifts: tuple[Lift, .
         free=locked_floats(free),
         lifts=lifts,
         height_change_mm=(float(change.min()), float(change.max())),
-        foam_compression_max=float(strain.max(initial=0.0)),
+        foam_crush=locked_floats(crush),
+        foam_compression_max=float(strain[:, chosen].max(initial=0.0)),
+        padding_compression_max=float(strain.max(initial=0.0)),
         layer_compression_max=tuple(float(s) for s in strain.max(axis=0, initial=0.0)),
+        foam_layers=foam,
         spring_deflection_mm=float(settled.spring_mm.max(initial=0.0)),
     )
 

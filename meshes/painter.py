@@ -11,6 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 from meshes.arrays import FloatArray
 from meshes.colours import stretch_colours
 from meshes.files import FONT_FILE
+from meshes.restmaps import Key
 from meshes.scene import BACKGROUND, FINE_COLOUR, LINE_COLOUR, Camera, Colours, Scene, camera
 
 OVERSIZE = 2
@@ -20,6 +21,8 @@ LINE_PX = 2
 # Lights as directions towards them in the camera's axes (right, up, to the eye) and their share of the light.
 LIGHTS = (((-0.4, 0.6, 0.7), 0.42), ((0.6, 0.0, 0.8), 0.22))
 AMBIENT = 0.44
+# On a map light only hints at the shape, so that colours match the legend: light from all sides, share of LIGHTS.
+MAP_AMBIENT, MAP_SHARE = 0.86, 0.22
 # The inner side of a surface, seen where a seat is open below, is darker than the outer one.
 INNER_SHADE = 0.75
 INK = (60, 58, 55)
@@ -51,7 +54,8 @@ def _triangles(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatAr
     corners, depths, colours = [], [], []
     for part in scene.parts:
         seen = at.seen(part.vertices, size)[part.triangles]
-        shaded = _light(part.normals, part.vertices, at)[:, None] * part.colours
+        light = _light(part.normals, part.vertices, at, (MAP_AMBIENT, MAP_SHARE) if scene.is_map else (AMBIENT, 1.0))
+        shaded = light[:, None] * part.colours
         corners.append(seen[:, :, :2].reshape(-1, 6))
         depths.append(seen[:, :, 2].mean(axis=1))
         colours.append(shaded[part.triangles].mean(axis=1))
@@ -59,15 +63,15 @@ def _triangles(scene: Scene, at: Camera, size: tuple[int, int]) -> tuple[FloatAr
     return np.concatenate(corners), np.concatenate(depths), mixed
 
 
-def _light(normals: FloatArray, places: FloatArray, at: Camera) -> FloatArray:
-    """Share of light (n,) on the side that is seen."""
+def _light(normals: FloatArray, places: FloatArray, at: Camera, shares: tuple[float, float]) -> FloatArray:
+    """Share of light (n,) on the side that is seen; shares: light from all sides, and of LIGHTS."""
     local = normals @ at.axes.T
     inner = np.einsum("ij,ij->i", normals, at.eye - places) < 0.0
     local = np.where(inner[:, None], -local, local)
-    light = np.full(len(local), AMBIENT)
+    light = np.full(len(local), shares[0])
     for direction, share in LIGHTS:
         toward = np.array(direction) / np.linalg.norm(direction)
-        light += share * np.clip(local @ toward, 0.0, 1.0)
+        light += shares[1] * share * np.clip(local @ toward, 0.0, 1.0)
     return np.where(inner, INNER_SHADE * light, light)
 
 
@@ -88,7 +92,7 @@ def _font(size: float) -> ImageFont.FreeTypeFont:
 
 
 def letter(image: Image.Image, scene: Scene) -> Image.Image:
-    """A copy of the picture with the title and, for stretch, the legend."""
+    """A copy of the picture with the title and, for a map, its legend."""
     done = image.copy()
     draw = ImageDraw.Draw(done)
     unit = done.height / 900.0
@@ -96,23 +100,50 @@ def letter(image: Image.Image, scene: Scene) -> Image.Image:
     draw.text((28 * unit, 20 * unit), scene.title, fill=INK, font=font)
     if scene.legend is not None:
         _legend(draw, scene.legend, done.size, unit)
+    if scene.key is not None:
+        _key(draw, scene.key, done.size, unit)
     return done
 
 
 def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit: float) -> None:
     """A bar of colours with numbers in percent and what they mean."""
-    wide, high, steps = 640 * unit, 22 * unit, 128
-    left, top = 0.5 * (size[0] - wide), size[1] - 104 * unit
-    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, steps), reach).tolist()
-    for k, colour in enumerate(colours):
-        x = left + wide * k / steps
-        draw.rectangle((x, top, x + wide / steps, top + high), fill=tuple(colour))
-    draw.rectangle((left, top, left + wide, top + high), outline=INK)
-    font = _font(max(9.0, 25.0 * unit))
+    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, 128), reach).tolist()
     percent = 100.0 * reach
     shares = (0.0, 0.25, 0.5, 0.75, 1.0)
     numbers = [(share, f"{(2.0 * share - 1.0) * percent:+.3g} %" if share != 0.5 else "0 %") for share in shares]
     words = [(0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled")]
-    for below, texts in ((5, numbers), (37, words)):
+    _bar(draw, [tuple(colour) for colour in colours], (numbers, words), size, unit)
+
+
+def _key(draw: ImageDraw.ImageDraw, key: Key, size: tuple[int, int], unit: float) -> None:
+    """A bar with numbers and words below it, its limit marked, and colours that stand beside it."""
+    left, top, wide, high = _bar(draw, key.bar, (key.ticks, [(0.5, key.words)]), size, unit)
+    if key.limit is not None:
+        x = left + key.limit * wide
+        draw.line((x, top - 0.45 * high, x, top + 1.25 * high), fill=INK, width=max(1, round(4 * unit)))
+    for k, (colour, words) in enumerate(key.swatches):
+        x, y = left + wide + 26 * unit, top + 36 * unit * k
+        draw.rectangle((x, y, x + 1.4 * high, y + high), fill=colour, outline=INK)
+        draw.text((x + 1.8 * high, y + 0.5 * high), words, fill=INK, font=_font(max(9.0, 23.0 * unit)), anchor="lm")
+
+
+def _bar(
+    draw: ImageDraw.ImageDraw,
+    colours: Sequence[tuple[int, ...]],
+    rows: Sequence[Sequence[tuple[float, str]]],
+    size: tuple[int, int],
+    unit: float,
+) -> tuple[float, float, float, float]:
+    """A bar of colours low in the middle of the picture, with rows of (share, text) below; returns left, top, width and
+    height of the bar."""
+    wide, high = 640 * unit, 22 * unit
+    left, top = 0.5 * (size[0] - wide), size[1] - 104 * unit
+    for k, colour in enumerate(colours):
+        x = left + wide * k / len(colours)
+        draw.rectangle((x, top, x + wide / len(colours), top + high), fill=tuple(colour))
+    draw.rectangle((left, top, left + wide, top + high), outline=INK)
+    font = _font(max(9.0, 25.0 * unit))
+    for below, texts in zip((5, 37), rows, strict=False):
         for share, text in texts:
             draw.text((left + share * wide, top + high + below * unit), text, fill=INK, font=font, anchor="ma")
+    return left, top, wide, high

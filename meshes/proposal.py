@@ -280,5 +280,5 @@ def _choices(pad: Pad, side: str, count: int, materials: Mapping[str, Material])
 def _sheet_material(layers: Sequence[Layer], materials: Mapping[str, Material]) -> Material:
     """The firmest foam the pad has; the firmest of all where it has none; medium foam for a bare pad."""
     used = [materials[layer.material] for layer in layers] or [BUILT_IN["foam_medium"]]
-    sheets = [m for m in used if "foam" in m.name] or used
+    sheets = [m for m in used if m.foam] or used
     return max(sheets, key=lambda m: m.compression_kpa[1])

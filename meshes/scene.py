@@ -5,7 +5,7 @@ the same view.
 """
 
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.restmaps import Key
 
 Colours = npt.NDArray[np.uint8]
 
@@ -62,7 +63,8 @@ class Part:
 class Scene:
     """Surfaces, lines along them (name, points (k, 3)), fine lines that are no seams, lettering.
 
-    legend: reach of the colours of stretch, a fraction, None without a legend; names: (piece, place (3,)) to letter.
+    legend: reach of the colours of stretch, a fraction, None without a legend; names: (piece, place (3,)) to letter;
+    key: of the colours of another map.
     """
 
     title: str
@@ -71,6 +73,12 @@ class Scene:
     legend: float | None = None
     names: tuple[tuple[str, FloatArray], ...] = ()
     fine: tuple[tuple[str, FloatArray], ...] = ()
+    key: Key | None = None
+
+    @property
+    def is_map(self) -> bool:
+        """Colours stand for figures: there is a legend, and light must not darken them."""
+        return self.legend is not None or self.key is not None
 
     def box(self) -> tuple[FloatArray, FloatArray]:
         """Lowest and highest corner, mm."""
@@ -104,11 +112,11 @@ def camera(scene: Scene, view: str, size: tuple[int, int]) -> Camera:
     local = np.concatenate([part.vertices for part in scene.parts]) @ axes.T
     middle = 0.5 * (local.min(axis=0) + local.max(axis=0))
     opening = np.tan(np.deg2rad(HALF_OPENING_DEG))
-    up = opening * (FILL if scene.legend is None else LEGEND_FILL)
+    up = opening * (LEGEND_FILL if scene.is_map else FILL)
     across = up * size[0] / size[1]
     off = np.abs(local - middle)
     distance = float((np.maximum(off[:, 0] / across, off[:, 1] / up) + local[:, 2] - middle[2]).max())
-    rise = 0.0 if scene.legend is None else LEGEND_RISE * distance * opening
+    rise = LEGEND_RISE * distance * opening if scene.is_map else 0.0
     target = (middle - np.array([0.0, rise, 0.0])) @ axes
     return Camera(eye=target + distance * toward, target=target, axes=axes)
 
@@ -128,6 +136,7 @@ def save_scene(scene: Scene, path: Path) -> None:
         "names": [name for name, _ in scene.names],
         "legend": scene.legend,
         "fine": [name for name, _ in scene.fine],
+        "key": None if scene.key is None else asdict(scene.key),
     }
     with path.open("wb") as stream:
         np.savez(stream, words=np.array(json.dumps(words)), **arrays)
@@ -147,4 +156,10 @@ def load_scene(path: Path) -> Scene:
             legend=words["legend"],
             names=tuple((name, held[f"w{k}"]) for k, name in enumerate(words["names"])),
             fine=tuple((name, held[f"f{k}"]) for k, name in enumerate(words["fine"])),
+            key=None if words["key"] is None else Key(**{name: _frozen(value) for name, value in words["key"].items()}),
         )
+
+
+def _frozen(value: Any) -> Any:
+    """Lists as tuples, as JSON knows no tuples."""
+    return tuple(_frozen(one) for one in value) if isinstance(value, list) else value

@@ -270,7 +270,9 @@ def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Mate
             source = given.source or "the sheet"
             points = tuple((row[0], row[1]) for row in given.compression or () if row[0] > 0)
             kpa = given.compression_kpa or _usual_three(points)
-            own[name] = Material(name, given.density, kpa, given.thickness, source, compression=points)
+            own[name] = Material(
+                name, given.density, kpa, given.thickness, source, compression=points, foam=given.kind == "foam"
+            )
     return own
 
 

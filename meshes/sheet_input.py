@@ -308,6 +308,9 @@ class MaterialInput(Table):
     thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
         default=None, description="Thickness it is sold in."
     )
+    kind: Annotated[str, WordRule(("foam", "stuffing"))] = Field(
+        default="foam", description="Foam is warned of where it is crushed too far; stuffing is meant to give."
+    )
     source: Annotated[str, TextRule("where the numbers come from")] = Field(
         default="", description="Where the numbers come from."
     )

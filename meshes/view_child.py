@@ -14,7 +14,8 @@ import pyvista
 from PIL import Image
 from vtkmodules.vtkCommonDataModel import vtkPlane
 
-from meshes.painter import AMBIENT, LIGHTS
+from meshes.painter import AMBIENT, LIGHTS, MAP_AMBIENT, MAP_SHARE
+from meshes.restmaps import Key
 from meshes.scene import BACKGROUND, FINE_COLOUR, HALF_OPENING_DEG, LINE_COLOUR, NO_SCREEN, Scene, camera, load_scene
 
 LINE_PX = 2.2
@@ -64,11 +65,12 @@ def _prepare(plotter: Any, scene: Scene, view: str, size: Size) -> None:
 def _add(plotter: Any, scene: Scene) -> list[Any]:
     """Surfaces and lines of a scene; returns their actors."""
     actors = []
+    ambient, share = (MAP_AMBIENT, MAP_SHARE) if scene.is_map else (AMBIENT, 1.0)
     for part in scene.parts:
         mesh = pyvista.PolyData.from_regular_faces(np.array(part.vertices), part.triangles.astype(int))
         mesh.point_data["colour"] = part.colours
         mesh.point_data.active_normals = np.array(part.normals, dtype=np.float32)
-        options = {"ambient": AMBIENT, "diffuse": 1.0, "specular": 0.0, "interpolation": "Gouraud"}
+        options = {"ambient": ambient, "diffuse": share, "specular": 0.0, "interpolation": "Gouraud"}
         actors.append(plotter.add_mesh(mesh, scalars="colour", rgb=True, **options))
     for lines, colour, wide in ((scene.lines, LINE_COLOUR, LINE_PX), (scene.fine, FINE_COLOUR, 0.5 * LINE_PX)):
         if lines:
@@ -105,7 +107,14 @@ def _letter(plotter: Any, scene: Scene) -> list[Any]:
         most = f"{100.0 * scene.legend:.3g} %"
         text = f"blue: {most} fullness   white: true length   orange: leather pulled {most}"
         actors.append(plotter.add_text(text, position="lower_right", font_size=10, color="black"))
+    if scene.key is not None:
+        actors.append(plotter.add_text(_said(scene.key), position="lower_right", font_size=10, color="black"))
     return actors
+
+
+def _said(key: Key) -> str:
+    """The key in words: the window has no bar of colours."""
+    return f"{key.words}: light {key.ticks[0][1]} to dark {key.ticks[-1][1]}"
 
 
 def _choose(plotter: Any, groups: dict[str, list[Any]], size: Size) -> None:

@@ -15,7 +15,8 @@ def sections_part(pad: BuiltPad) -> str:
     low, high = rest.height_change_mm
     figures = (
         f"Pulled with {1000 * rest.tension_n_per_mm:.0f} N/m the cover rests {number(-high, 1)} to {number(-low, 1)} "
-        f"mm below the free padding; the padding is crushed by {100 * rest.foam_compression_max:.0f} % at most, "
+        f"mm below the free padding; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of "
+        f"any kind by {100 * rest.padding_compression_max:.0f} %, "
         f"springs go down by {rest.spring_deflection_mm:.1f} mm at most."
     )
     parts = [f"<p>{esc(figures)}</p>"]
@@ -23,11 +24,10 @@ def sections_part(pad: BuiltPad) -> str:
         rows = [_row(cut) for cut in pad.sections]
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
         parts.append(table(head, rows, caption="How round the edges come out", kind="small"))
-        shown = next((cut for cut in pad.sections if cut.padded.ridge.gap or cut.proposal is not None), None)
-        if shown is not None:
-            words = "Before, and as padded: support grey, padding in layers, cover red, free padding dashed."
-            drawing = section_drawing(pad.pad.name, shown)
-            parts.append(f"<figure>{drawing}<figcaption>{esc(words)}</figcaption></figure>")
+        shown = next((cut for cut in pad.sections if cut.padded.ridge.gap or cut.proposal), pad.sections[0])
+        words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
+        drawing = section_drawing(pad.pad, shown).svg()
+        parts.append(f"<figure>{drawing}<figcaption>{esc(words)}</figcaption></figure>")
     return "".join(parts)
 
 

@@ -17,6 +17,9 @@ SEAT = (
     ("from the side", "seat-side.png", "panels", "side"),
     ("from the rear and above", "seat-rear.png", "panels", "rear"),
     ("stretch of the leather on the seat", "seat-stretch.png", "stretch", "front"),
+    ("foam crushed under the cover", "seat-compression.png", "compression", "front"),
+    ("foam crushed, from the rear and above", "seat-compression-rear.png", "compression", "rear"),
+    ("how far the cover went down", "seat-settled.png", "settled", "front"),
 )
 
 

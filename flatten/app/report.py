@@ -303,6 +303,7 @@ def _rest(pad: BuiltPad) -> dict[str, Any]:
         "tension_n_per_mm": 0.0 if rest is None else _length(rest.tension_n_per_mm),
         "spring_deflection_mm": 0.0 if rest is None else _length(rest.spring_deflection_mm),
         "foam_compression_max": 0.0 if rest is None else _fraction(rest.foam_compression_max),
+        "padding_compression_max": 0.0 if rest is None else _fraction(rest.padding_compression_max),
         "height_change_mm": [0.0, 0.0] if rest is None else [_length(value) for value in rest.height_change_mm],
     }
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from flatten.app.course import Job
+from flatten.app.restscenes import compression_scene, settled_scene
 from flatten.app.seatlines import use_lines
 from flatten.app.stretchmap import reach_of, shown_stretch
 from meshes.arrays import FloatArray
@@ -15,14 +16,21 @@ from meshes.panels import Panel
 from meshes.scene import Colours, Part, Scene
 from meshes.surface import Surface, triangle_areas, vertex_normals
 
-SHOWS = ("panels", "stretch", "padded", "support")
+SHOWS = ("panels", "stretch", "compression", "settled", "padded", "support")
 LINE_LIFT_MM = 1.0
 PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (186, 178, 166)
 
 
 def scene(job: Job, show: str) -> Scene:
     """One of SHOWS in seat coordinates. Raises KeyError for another word."""
-    make = {"panels": _panels, "stretch": _stretch, "padded": _padded, "support": _support}[show]
+    make = {
+        "panels": _panels,
+        "stretch": _stretch,
+        "compression": compression_scene,
+        "settled": settled_scene,
+        "padded": _padded,
+        "support": _support,
+    }[show]
     return make(job)
 
 

@@ -170,11 +170,13 @@ def section_text(found: PadCut) -> str:
 
 
 def write_section(found: PadCut, out: Path) -> None:
-    """Write section.svg, report.json and the gauges at full size into the folder `out`, whole or not at all."""
+    """Write section.svg, section.png, report.json and full-size gauges into the folder `out`, whole or not at all."""
     gauges = found.gauges
     choices = found.sheet.output
+    drawing = section_drawing(next(pad for pad in found.sheet.pads if pad.name == found.pad), found.cut)
     with write_folder(out) as folder:
-        write_file(folder / "section.svg", section_drawing(found.pad, found.cut).encode())
+        write_file(folder / "section.svg", drawing.svg().encode())
+        write_file(folder / "section.png", drawing.png())
         write_file(folder / "report.json", section_json(found).encode())
         if gauges:
             write_file(folder / "gauges.pdf", patterns_pdf(gauges, page=choices.page, overlap_mm=choices.overlap))

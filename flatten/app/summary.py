@@ -13,6 +13,12 @@ def summary(job: Job) -> str:
             f"  {pad.pad.name}: cover {facts.area_mm2 / 1e6:.2f} m2, padding {facts.thickness_mm[0]:.0f} to "
             f"{facts.thickness_mm[1]:.0f} mm, profiles met within {residual:.2f} mm"
         )
+        if pad.rest is not None:
+            lines.append(
+                f"    cover at rest {-pad.rest.height_change_mm[0]:.0f} mm down at most, foam crushed by "
+                f"{100 * pad.rest.foam_compression_max:.0f} % at most, springs down by "
+                f"{pad.rest.spring_deflection_mm:.1f} mm"
+            )
         lines += [f"    right is {mm:+.1f} mm against left: {what}" for what, mm in facts.left_right if abs(mm) >= 0.5]
     width = max(len(f"{piece.pad} {piece.name}") for piece in job.pieces)
     lines.append(f"  {'piece':<{width}}  {'':<22} demand  budget  verdict")

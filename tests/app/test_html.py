@@ -127,12 +127,17 @@ def test_a_verdict_is_said_in_words_and_not_by_colour_alone():
     assert "proven too tight" in found.text
 
 
+def cut_open(job):
+    """How many pads are drawn cut open: those of which there are cuts."""
+    return sum(bool(pad.sections) for pad in job.pads)
+
+
 def test_tables_have_heads_and_pictures_have_words():
     found = page()
     heads = [attrs.get("scope") for tag, attrs in found.tags if tag == "th"]
     assert set(heads) == {"col", "row"}
     drawings = [attrs for tag, attrs in found.tags if tag == "svg"]
-    assert len(drawings) == len(sample_job().pieces) + 1
+    assert len(drawings) == len(sample_job().pieces) + 1 + cut_open(sample_job())
     assert all(attrs["role"] == "img" and attrs["aria-label"] for attrs in drawings)
     assert dict(found.tags)["html"] == {"lang": "en"}
 
@@ -160,7 +165,7 @@ def test_text_is_never_taken_for_markup():
     assert found.text.count("<script>alert(1)</script>&amp;") > 20
     assert not found.open
     drawings = [attrs["aria-label"] or "" for tag, attrs in found.tags if tag == "svg"]
-    assert sum(EVIL in label for label in drawings) == len(job.pieces)
+    assert sum(EVIL in label for label in drawings) == len(job.pieces) + cut_open(job)
 
 
 def test_seams_tell_which_side_is_longer():

@@ -1,6 +1,7 @@
 """Pictures of a whole job and the command that shows them."""
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,9 @@ from flatten.app.scenes import SHOWS, panel_colours, scene
 from flatten.app.seatview import view_sheet
 from meshes import view
 from meshes.assembly import placed
+from meshes.materials import CRUSH_LIMIT
 from meshes.problems import ProblemError
+from meshes.restmaps import BEYOND_LIMIT, NO_FOAM
 from tests.samples import sample_job
 
 
@@ -65,6 +68,28 @@ def test_colours_of_stretch_follow_the_figures(job):
     full = flat.triangles[np.argsort(flat.stretch[:, 0])[:5]].ravel()
     warmth = colours[:, 0] - colours[:, 2]
     assert warmth[pulled].mean() > warmth[full].mean()
+
+
+def test_the_map_of_crushed_foam_follows_the_settled_pads(job):
+    shown = scene(job, "compression")
+    for part, pad in zip(shown.parts, job.pads, strict=True):
+        crush = pad.rest.foam_crush
+        dark = np.where(np.isnan(crush), -1.0, -part.colours.astype(float).sum(axis=1))
+        foam = ~np.isnan(crush)
+        assert (part.colours[~foam] == NO_FOAM).all()
+        assert (part.colours[crush > CRUSH_LIMIT] == BEYOND_LIMIT).all()
+        order = np.argsort(crush[foam])
+        assert (np.diff(dark[foam][order]) >= 0).all()
+    bare = scene(replace(job, pads=tuple(replace(pad, rest=None) for pad in job.pads)), "compression")
+    assert all(len(np.unique(part.colours, axis=0)) == 1 for part in bare.parts)
+
+
+def test_the_map_of_heights_is_darkest_where_the_cover_went_down_most(job):
+    shown = scene(job, "settled")
+    pad, part = max(zip(job.pads, shown.parts, strict=True), key=lambda pair: -pair[0].rest.height_change_mm[0])
+    change = pad.rest.settled.heights_mm - pad.thickness_mm
+    assert change.min() == pytest.approx(pad.rest.height_change_mm[0])
+    assert part.colours.sum(axis=1)[np.argmin(change)] == min(p.colours.sum(axis=1).min() for p in shown.parts)
 
 
 def test_a_job_is_drawn_from_three_sides_and_with_its_stretch(job, tmp_path):

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from flatten.padplan import CRUSHED_SHARE, crushed_notes, stock_of
+from flatten.padplan import crushed_notes, stock_of
+from meshes.materials import BUILT_IN, CRUSH_LIMIT
 from meshes.pad_build import build
 from meshes.sheet import read_sheet
 
@@ -42,7 +43,7 @@ def test_foam_crushed_by_more_than_half_is_told_with_its_figure():
     told = {note.where: note for note in crushed_notes(built())}
     for k, (layer, share) in enumerate(zip(built().pad.layers, built().rest.layer_compression_max, strict=True), 1):
         where = f"pad backrest, layer {k}"
-        assert (where in told) == ("foam" in layer.material and share > CRUSHED_SHARE)
+        assert (where in told) == (BUILT_IN[layer.material].foam and share > CRUSH_LIMIT)
         if where in told:
             assert f"{100 * share:.0f} %" in told[where].text
             assert told[where].warning

@@ -8,6 +8,7 @@ import pytest
 
 from meshes.directors import bridged
 from meshes.materials import BUILT_IN
+from meshes.pad import Layer
 from meshes.pad_build import build
 from meshes.problems import Problem, ProblemError
 from meshes.springs import Springs
@@ -105,6 +106,17 @@ def test_edges_are_crushed_and_flat_places_hardly():
     assert pad.settled.compression[flat, 0].max() < 0.1
     assert pad.rest.layer_compression_max[0] > 0.3
     assert pad.rest.height_change_mm[0] < -3.0
+
+
+def test_foam_is_told_apart_from_stuffing_that_is_meant_to_give():
+    layers = (Layer("wadding", 10.0, "all", None, 10.0), Layer("foam_medium", 15.0, "face", None, 30.0))
+    rest = build(replace(pad_of(), layers=layers), edge_mm=9.0, tension_n_per_mm=0.15).rest
+    assert rest.foam_layers == (False, True)
+    assert rest.foam_compression_max == rest.layer_compression_max[1]
+    assert rest.padding_compression_max == max(rest.layer_compression_max) > rest.foam_compression_max
+    # Foam lies on the face only; where there is none the map holds no number.
+    assert np.nanmax(rest.foam_crush) == rest.foam_compression_max
+    assert 0 < np.isnan(rest.foam_crush).sum() < len(rest.foam_crush)
 
 
 def test_more_tension_never_lets_the_middle_stand_higher():

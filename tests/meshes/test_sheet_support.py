@@ -60,6 +60,11 @@ def test_a_full_table_stands_for_the_three_pressures():
     assert own.compression_kpa == pytest.approx((3.0, 4.0, 9.8))
 
 
+def test_a_material_of_the_shop_is_foam_unless_it_is_said_to_be_stuffing():
+    assert sheet_of(SHEET).materials["own"].foam
+    assert not sheet_of(SHEET.replace("density = 35", 'density = 35\nkind = "stuffing"')).materials["own"].foam
+
+
 def test_a_sheet_that_says_nothing_stands_on_board():
     text = "\n".join(line for line in SHEET.split("[pad.support]")[0].splitlines() if "wanted" not in line)
     (pad,) = sheet_of(text).pads
