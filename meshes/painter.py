@@ -1,6 +1,6 @@
 """Pictures without a graphics system: triangles sorted from far to near and filled with numpy and Pillow.
 
-Drawn larger and scaled down, so that edges are smooth. Also letters title and legend, whoever drew the picture.
+Drawn larger and scaled down, so that edges are smooth. Also letters title and key, whoever drew the picture.
 """
 
 from collections.abc import Sequence
@@ -9,7 +9,6 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from meshes.arrays import FloatArray
-from meshes.colours import stretch_colours
 from meshes.files import FONT_FILE
 from meshes.restmaps import Key
 from meshes.scene import BACKGROUND, FINE_COLOUR, LINE_COLOUR, Camera, Colours, Scene, camera
@@ -21,7 +20,7 @@ LINE_PX = 2
 # Lights as directions towards them in the camera's axes (right, up, to the eye) and their share of the light.
 LIGHTS = (((-0.4, 0.6, 0.7), 0.42), ((0.6, 0.0, 0.8), 0.22))
 AMBIENT = 0.44
-# On a map light only hints at the shape, so that colours match the legend: light from all sides, share of LIGHTS.
+# On a map light only hints at the shape, so that colours match the key: light from all sides, share of LIGHTS.
 MAP_AMBIENT, MAP_SHARE = 0.86, 0.22
 # The inner side of a surface, seen where a seat is open below, is darker than the outer one.
 INNER_SHADE = 0.75
@@ -92,27 +91,15 @@ def _font(size: float) -> ImageFont.FreeTypeFont:
 
 
 def letter(image: Image.Image, scene: Scene) -> Image.Image:
-    """A copy of the picture with the title and, for a map, its legend."""
+    """A copy of the picture with the title and, for a map, its key."""
     done = image.copy()
     draw = ImageDraw.Draw(done)
     unit = done.height / 900.0
     font = _font(max(10.0, 26.0 * unit))
     draw.text((28 * unit, 20 * unit), scene.title, fill=INK, font=font)
-    if scene.legend is not None:
-        _legend(draw, scene.legend, done.size, unit)
     if scene.key is not None:
         _key(draw, scene.key, done.size, unit)
     return done
-
-
-def _legend(draw: ImageDraw.ImageDraw, reach: float, size: tuple[int, int], unit: float) -> None:
-    """A bar of colours with numbers in percent and what they mean."""
-    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, 128), reach).tolist()
-    percent = 100.0 * reach
-    shares = (0.0, 0.25, 0.5, 0.75, 1.0)
-    numbers = [(share, f"{(2.0 * share - 1.0) * percent:+.3g} %" if share != 0.5 else "0 %") for share in shares]
-    words = [(0.0, "fullness"), (0.5, "true length"), (1.0, "leather pulled")]
-    _bar(draw, [tuple(colour) for colour in colours], (numbers, words), size, unit)
 
 
 def _key(draw: ImageDraw.ImageDraw, key: Key, size: tuple[int, int], unit: float) -> None:

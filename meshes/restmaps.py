@@ -31,13 +31,15 @@ _BAR_STEPS = 128
 @dataclass(frozen=True)
 class Key:
     """What the colours of a map mean. bar: colours from left to right; ticks: (share of the bar, number); words: below
-    it; limit: share of the bar where a limit is marked, None where none is; swatches: (colour, words) beside it."""
+    it; limit: share of the bar where a limit is marked, None where none is; swatches: (colour, words) beside it;
+    spoken: all of it in words, for where no bar is drawn, when light and dark do not say it."""
 
     bar: tuple[Rgb, ...]
     ticks: tuple[tuple[float, str], ...]
     words: str
     limit: float | None = None
     swatches: tuple[tuple[Rgb, str], ...] = ()
+    spoken: str = ""
 
 
 def crush_colours(crush: npt.ArrayLike) -> npt.NDArray[np.uint8]:

@@ -27,8 +27,8 @@ NO_SCREEN = 4
 HALF_OPENING_DEG = 6.0
 # Share of the picture that the seat may fill.
 FILL = 0.84
-# With a legend below it the seat is drawn smaller, and higher by this share of half the picture.
-LEGEND_FILL, LEGEND_RISE = 0.70, 0.10
+# With a key below it the seat is drawn smaller, and higher by this share of half the picture.
+KEY_FILL, KEY_RISE = 0.70, 0.10
 
 # Directions from the seat towards the eye. "rear" looks from behind and above, where a backrest rolls over.
 CAMERAS = {
@@ -63,22 +63,20 @@ class Part:
 class Scene:
     """Surfaces, lines along them (name, points (k, 3)), fine lines that are no seams, lettering.
 
-    legend: reach of the colours of stretch, a fraction, None without a legend; names: (piece, place (3,)) to letter;
-    key: of the colours of another map.
+    names: (piece, place (3,)) to letter; key: what the colours of a map stand for, None where they stand for nothing.
     """
 
     title: str
     parts: tuple[Part, ...]
     lines: tuple[tuple[str, FloatArray], ...] = ()
-    legend: float | None = None
     names: tuple[tuple[str, FloatArray], ...] = ()
     fine: tuple[tuple[str, FloatArray], ...] = ()
     key: Key | None = None
 
     @property
     def is_map(self) -> bool:
-        """Colours stand for figures: there is a legend, and light must not darken them."""
-        return self.legend is not None or self.key is not None
+        """Colours stand for figures: there is a key, and light must not darken them."""
+        return self.key is not None
 
     def box(self) -> tuple[FloatArray, FloatArray]:
         """Lowest and highest corner, mm."""
@@ -112,11 +110,11 @@ def camera(scene: Scene, view: str, size: tuple[int, int]) -> Camera:
     local = np.concatenate([part.vertices for part in scene.parts]) @ axes.T
     middle = 0.5 * (local.min(axis=0) + local.max(axis=0))
     opening = np.tan(np.deg2rad(HALF_OPENING_DEG))
-    up = opening * (LEGEND_FILL if scene.is_map else FILL)
+    up = opening * (KEY_FILL if scene.is_map else FILL)
     across = up * size[0] / size[1]
     off = np.abs(local - middle)
     distance = float((np.maximum(off[:, 0] / across, off[:, 1] / up) + local[:, 2] - middle[2]).max())
-    rise = LEGEND_RISE * distance * opening if scene.is_map else 0.0
+    rise = KEY_RISE * distance * opening if scene.is_map else 0.0
     target = (middle - np.array([0.0, rise, 0.0])) @ axes
     return Camera(eye=target + distance * toward, target=target, axes=axes)
 
@@ -134,7 +132,6 @@ def save_scene(scene: Scene, path: Path) -> None:
         "parts": [part.name for part in scene.parts],
         "lines": [name for name, _ in scene.lines],
         "names": [name for name, _ in scene.names],
-        "legend": scene.legend,
         "fine": [name for name, _ in scene.fine],
         "key": None if scene.key is None else asdict(scene.key),
     }
@@ -153,7 +150,6 @@ def load_scene(path: Path) -> Scene:
                 for k, name in enumerate(words["parts"])
             ),
             lines=tuple((name, held[f"l{k}"]) for k, name in enumerate(words["lines"])),
-            legend=words["legend"],
             names=tuple((name, held[f"w{k}"]) for k, name in enumerate(words["names"])),
             fine=tuple((name, held[f"f{k}"]) for k, name in enumerate(words["fine"])),
             key=None if words["key"] is None else Key(**{name: _frozen(value) for name, value in words["key"].items()}),

@@ -85,7 +85,7 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
 def _window(scenes: dict[str, Scene], size: Size) -> Any:
     """One window: buttons choose what is shown; a plane that can be dragged cuts the seat open."""
     first = next(iter(scenes.values()))
-    plotter: Any = pyvista.Plotter(window_size=list(size), lighting="none", title=first.title)
+    plotter: Any = pyvista.Plotter(window_size=list(size), lighting="none", title=first.title.partition("\n")[0])
     _prepare(plotter, first, "front", size)
     actors = {name: _add(plotter, scene) for name, scene in scenes.items()}
     lettering = {name: _letter(plotter, scene) for name, scene in scenes.items()}
@@ -96,17 +96,13 @@ def _window(scenes: dict[str, Scene], size: Size) -> Any:
 
 
 def _letter(plotter: Any, scene: Scene) -> list[Any]:
-    """Names of the pieces, and what the colours of stretch mean."""
+    """Names of the pieces, and what the colours mean."""
     actors = []
     if scene.names:
         places = np.array([place for _, place in scene.names])
         words = [word for word, _ in scene.names]
         options = {"shape_color": "white", "shape_opacity": 0.6, "font_size": 14, "bold": False}
         actors.append(plotter.add_point_labels(places, words, show_points=False, **options))
-    if scene.legend is not None:
-        most = f"{100.0 * scene.legend:.3g} %"
-        text = f"blue: {most} fullness   white: true length   orange: leather pulled {most}"
-        actors.append(plotter.add_text(text, position="lower_right", font_size=10, color="black"))
     if scene.key is not None:
         actors.append(plotter.add_text(_said(scene.key), position="lower_right", font_size=10, color="black"))
     return actors
@@ -114,7 +110,7 @@ def _letter(plotter: Any, scene: Scene) -> list[Any]:
 
 def _said(key: Key) -> str:
     """The key in words: the window has no bar of colours."""
-    return f"{key.words}: light {key.ticks[0][1]} to dark {key.ticks[-1][1]}"
+    return key.spoken or f"{key.words}: light {key.ticks[0][1]} to dark {key.ticks[-1][1]}"
 
 
 def _choose(plotter: Any, groups: dict[str, list[Any]], size: Size) -> None:

@@ -54,18 +54,23 @@ def pieces_section(job: Job) -> str:
     legend = (
         '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
         "one towards the rear or the outside doubled; strokes that cross it: the centre. Arrow: grain. Numbers: "
-        "edges, as in the tables. Colour: stretch there, in the direction where it is farthest from true length. "
+        "edges, as in the tables. Colour: how much is used there of what the leather gives; blue: fullness. "
         "Thin strokes: the direction of most stretch, longer where there is more. Brown lines: half the budget (thin), "
-        "80 % of it (broken), all of it (heavy): past the heavy line the leather is beyond its limit. "
-        "The colours end at "
-        f"{percent(reach)}, the most this leather should be stretched.</p>{legend_svg(reach)}</div>"
+        "80 % of it (broken), all of it (heavy): past the heavy line, where it is dark, the leather is beyond its "
+        f"limit. {_gives(job)}</p>{legend_svg(reach)}</div>"
     )
     return legend + "".join(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))
 
 
+def _gives(job: Job) -> str:
+    card = job.leather
+    along, across = percent(card.stretch_along), percent(card.stretch_across)
+    return f"{esc(card.name)} gives {along} along the backbone, {across} across it."
+
+
 def _article(job: Job, piece: Piece, k: int, reach: float) -> str:
     flat = job.flats[piece.panels[0]]
-    words = f"Outline and stretch of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
+    words = f"Outline and use of the leather of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
     drawing = f"<figure>{piece_svg(piece, reach=reach, words=words)}</figure>"
     facts, edges = _facts(job, piece), _edges(piece, job)
     beside = f'<div class="beside">{drawing}<div>{facts}{edges}</div></div>'

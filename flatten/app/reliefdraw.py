@@ -98,7 +98,7 @@ def seat_scene(job: Job, advice: Sequence[Advice]) -> Scene:
                 line = placed(line * (over if panel.mirror_of else 1.0), pad.placement)
                 near = np.asarray(tree.query(line)[1])
                 ribbons.append(_ribbon(f"{name} {k + 1}", line, normals[near], k, lift))
-    return Scene(f"{job.sheet.name}: proposed cuts", (*base.parts, *ribbons), base.lines, None, base.names)
+    return Scene(f"{job.sheet.name}: proposed cuts", (*base.parts, *ribbons), base.lines, base.names)
 
 
 def _ribbon(name: str, line: FloatArray, normals: FloatArray, k: int, lift_mm: float) -> Part:

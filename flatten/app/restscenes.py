@@ -6,6 +6,7 @@ Nothing is pressed down where the cover of a pad has no tension.
 from collections.abc import Callable
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from flatten.app.course import Job
 from flatten.contours import SHORT_MM, contours, longer_than
@@ -39,14 +40,22 @@ def _crush(pad: BuiltPad) -> FloatArray:
     """Shares (n,) by which foam is crushed, not a number where none lies."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
-    return pad.rest.foam_crush
+    return _carried(pad, pad.rest.foam_crush)
 
 
 def _change(pad: BuiltPad) -> FloatArray:
     """Change of height (n,) against the free padding, mm, negative down."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
-    return pad.rest.settled.heights_mm - pad.thickness_mm
+    return _carried(pad, pad.rest.settled.heights_mm) - pad.thickness_mm
+
+
+def _carried(pad: BuiltPad, values: FloatArray) -> FloatArray:
+    """Values of the vertices that settled, at the vertices there are: a panel that was cut has more of them."""
+    assert pad.rest is not None
+    if len(values) == len(pad.surface.vertices):
+        return values
+    return values[np.asarray(cKDTree(pad.rest.settled.points).query(pad.surface.vertices)[1])]
 
 
 def _map(
@@ -62,7 +71,7 @@ def _map(
         lifted = points + LIFT_MM * normals
         lines += [(f"{pad.pad.name} {name}", lifted[path]) for name, path in pad.surface.curves.items()]
         names.append((pad.pad.name, points[int(np.argmin(np.linalg.norm(points - points.mean(axis=0), axis=1)))]))
-    return Scene(title, tuple(parts), tuple(lines), None, tuple(names), tuple(fine), key)
+    return Scene(title, tuple(parts), tuple(lines), tuple(names), tuple(fine), key)
 
 
 def _limit_lines(pad: BuiltPad) -> list[tuple[str, FloatArray]]:

@@ -7,17 +7,20 @@ import numpy as np
 from flatten.app.course import Job
 from flatten.app.restscenes import compression_scene, settled_scene
 from flatten.app.seatlines import use_lines
-from flatten.app.stretchmap import reach_of, shown_stretch
+from flatten.app.stretchmap import reach_of, shown_use
 from meshes.arrays import FloatArray
 from meshes.assembly import placed
-from meshes.colours import PANEL_COLOURS, stretch_colours
+from meshes.colours import OVER, PANEL_COLOURS, use_colours
 from meshes.pad_build import BuiltPad
 from meshes.panels import Panel
+from meshes.restmaps import Key
 from meshes.scene import Colours, Part, Scene
 from meshes.surface import Surface, triangle_areas, vertex_normals
 
 SHOWS = ("panels", "stretch", "compression", "settled", "padded", "support")
 LINE_LIFT_MM = 1.0
+# Steps of the bar of colours in a key.
+KEY_STEPS = 128
 PADDED_COLOUR, SUPPORT_COLOUR = (226, 214, 186), (186, 178, 166)
 
 
@@ -52,7 +55,7 @@ def panel_normals(pad: BuiltPad) -> dict[str, FloatArray]:
 
 def _panels(job: Job) -> Scene:
     colours = panel_colours(job)
-    return _by_panel(job, f"{job.sheet.name}: panels and seams", {n: np.array(c) for n, c in colours.items()}, None)
+    return _by_panel(job, f"{job.sheet.name}: panels and seams", {n: np.array(c) for n, c in colours.items()})
 
 
 def _stretch(job: Job) -> Scene:
@@ -60,9 +63,41 @@ def _stretch(job: Job) -> Scene:
     colours: dict[str, Colours] = {}
     for name, panel in job.panels.items():
         flat = job.flats[name]
-        colours[name] = stretch_colours(_at_vertices(panel.surface, shown_stretch(flat.stretch)), reach)
-    drawn = _by_panel(job, f"{job.sheet.name}: stretch of the leather", colours, reach)
-    return replace(drawn, fine=tuple(use_lines(job)))
+        colours[name] = use_colours(_at_vertices(panel.surface, shown_use(flat.stretch, flat.use, reach)))
+    title = f"{job.sheet.name}: what is used of what the leather gives\n{_figures(job)}"
+    drawn = _by_panel(job, title, colours)
+    return replace(drawn, fine=tuple(use_lines(job)), key=_use_key(job, reach))
+
+
+def _figures(job: Job) -> str:
+    """Largest use and where, use of all but 0.5 % of the seat's area, least use."""
+    used = {name: flat.use for name, flat in job.flats.items() if flat.use is not None}
+    if not used:
+        return ""
+    areas = {n: triangle_areas(job.panels[n].surface.vertices, job.panels[n].surface.triangles) for n in used}
+    values, weights = (np.concatenate([part[n] for n in used]) for part in (used, areas))
+    order = np.argsort(values)
+    covered = np.cumsum(weights[order]) / weights.sum()
+    nearly = values[order][int(np.searchsorted(covered, 0.995))]
+    worst = max(used, key=lambda n: float(used[n].max()))
+    return (
+        f"most {100 * values.max():.0f} % ({worst}), 99.5 % of the area {100 * nearly:.0f} % or less, "
+        f"least {100 * values.min():.0f} %"
+    )
+
+
+def _use_key(job: Job, reach: float) -> Key:
+    bar = use_colours(np.linspace(-1.0, 1.0, KEY_STEPS)).tolist()
+    numbers = ((0.0, f"{100 * reach:.3g} % fullness"), (0.5, "true length"), (0.75, "half"), (1.0, "all of it"))
+    card = job.leather
+    gives = f"{100 * card.stretch_along:.3g} % along the backbone, {100 * card.stretch_across:.3g} % across"
+    return Key(
+        bar=tuple((red, green, blue) for red, green, blue in bar),
+        ticks=numbers,
+        words=f"used of what the leather gives: {gives}",
+        swatches=((OVER, "over"),),
+        spoken=f"blue: {100 * reach:.3g} % fullness   white: true length   orange: all the leather gives   dark: over",
+    )
 
 
 def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:
@@ -74,7 +109,7 @@ def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:
     return np.asarray(total / np.bincount(corners, np.repeat(areas, 3), count))
 
 
-def _by_panel(job: Job, title: str, colours: dict[str, Colours], legend: float | None) -> Scene:
+def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
     parts, names = [], []
     for pad in job.pads:
         normals = panel_normals(pad)
@@ -82,7 +117,7 @@ def _by_panel(job: Job, title: str, colours: dict[str, Colours], legend: float |
             vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
             parts.append(Part(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name]))
             names.append((panel.name, _middle(panel, vertices)))
-    return Scene(title, tuple(parts), _lines(job), legend, tuple(names))
+    return Scene(title, tuple(parts), _lines(job), tuple(names))
 
 
 def _middle(panel: Panel, vertices: FloatArray) -> FloatArray:
@@ -108,7 +143,7 @@ def _plain(job: Job, title: str, colour: tuple[int, int, int], *, bare: bool) ->
         normals = vertex_normals(vertices, surface.triangles)
         parts.append(Part(pad.pad.name, vertices, surface.triangles, normals, np.array(colour)))
     names = tuple((part.name, part.vertices.mean(axis=0)) for part in parts)
-    return Scene(f"{job.sheet.name}: {title}", tuple(parts), (), None, names)
+    return Scene(f"{job.sheet.name}: {title}", tuple(parts), (), names)
 
 
 def _padded(job: Job) -> Scene:

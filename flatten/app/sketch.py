@@ -1,4 +1,4 @@
-"""A piece as a small drawing for the report: stretch map, cut and sew line, notches, numbered edges, grain.
+"""A piece as a small drawing for the report: use of the leather, cut and sew line, notches, numbered edges, grain.
 
 Not to scale on paper; the patterns are. Drawn in mm with y turned downwards, as SVG wants it.
 """
@@ -12,7 +12,7 @@ from flatten.app.stretchmap import Box, map_png
 from flatten.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from flatten.piece import Edge, Mark, MarkKind, Piece
 from meshes.arrays import FloatArray
-from meshes.colours import stretch_colours
+from meshes.colours import OVER, use_colours
 from meshes.files import number
 
 # Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.
@@ -44,7 +44,7 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
         f'<path class="cut" d="{_path(piece.cut, box, closed=True)}"/>',
         f'<path class="sew" d="{_path(piece.sew, box, closed=True)}"/>',
         *(f'<path class="inner" d="{_path(line.points, box)}"/>' for line in piece.inner),
-        f'<path class="pull" d="{_pulls(piece, box, reach, unit)}"/>',
+        *(f'<path class="{kind}" d="{_pulls(piece, box, reach, unit)}"/>' for kind in ("pull under", "pull")),
         *_bands(piece, box),
         *(f'<path class="notch" d="{_mark(mark, box, unit)}"/>' for mark in piece.marks),
         _arrow(piece.grain, box, unit),
@@ -55,12 +55,11 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
 
 
 def legend_svg(reach: float) -> str:
-    """The colours of the stretch maps with their meaning."""
+    """The colours of the maps with their meaning; reach: fullness, a fraction, where blue ends."""
     # The scale is made of straight mixes between five colours, as a gradient is.
-    colours = stretch_colours(1.0 + reach * np.linspace(-1.0, 1.0, 5), reach).tolist()
     stops = "".join(
-        f'<stop offset="{25 * k}%" stop-color="#{red:02x}{green:02x}{blue:02x}"/>'
-        for k, (red, green, blue) in enumerate(colours)
+        f'<stop offset="{25 * k}%" stop-color="{_hex(colour)}"/>'
+        for k, colour in enumerate(use_colours(np.linspace(-1.0, 1.0, 5)).tolist())
     )
     most = number(100.0 * reach, 1)
     words = "".join(
@@ -68,15 +67,24 @@ def legend_svg(reach: float) -> str:
         for x, anchor, text in (
             (20, "start", f"{most} % fullness"),
             (200, "middle", "true length"),
-            (380, "end", f"{most} % stretch"),
+            (290, "middle", "half the budget"),
+            (380, "middle", "all of it"),
+            (446, "middle", "over"),
         )
     )
-    label = f"Colours from {most} % fullness, blue, over true length, white, to {most} % stretch, orange"
-    return (
-        f'<svg class="legend" viewBox="0 0 400 44" width="400" role="img" aria-label="{label}">'
-        f'<linearGradient id="scale">{stops}</linearGradient>'
-        f'<rect x="20" y="4" width="360" height="16" fill="url(#scale)"/>{words}</svg>'
+    label = (
+        f"Colours from {most} % fullness, blue, over true length, white, to all of the budget, orange; over it, dark"
     )
+    return (
+        f'<svg class="legend" viewBox="0 0 480 44" width="480" role="img" aria-label="{label}">'
+        f'<linearGradient id="scale">{stops}</linearGradient>'
+        f'<rect x="20" y="4" width="360" height="16" fill="url(#scale)"/>'
+        f'<rect x="426" y="4" width="40" height="16" fill="{_hex(OVER)}"/>{words}</svg>'
+    )
+
+
+def _hex(colour: Sequence[int]) -> str:
+    return "#" + "".join(f"{part:02x}" for part in colour)
 
 
 def _map(piece: Piece, box: Box, reach: float) -> str:

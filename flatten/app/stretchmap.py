@@ -1,4 +1,4 @@
-"""The stretch of a piece as a small picture: every triangle filled with the colour of its stretch.
+"""What a piece asks of its leather as a small picture: every triangle filled with the colour of its use.
 
 A picture stays small whatever the number of triangles; the lines of the piece are drawn over it as vectors.
 """
@@ -11,18 +11,19 @@ from PIL import Image, ImageDraw
 from flatten.leather import Card
 from flatten.piece import FlatMesh
 from meshes.arrays import FloatArray
-from meshes.colours import stretch_colours
+from meshes.colours import OVER, OVER_FROM, use_colours
 
 Box = tuple[float, float, float, float]
 
-# Steps of colour from full fullness to full stretch; odd, so that true length has a step of its own.
+# Steps of colour from full fullness to all of the budget; odd, so that true length has a step of its own. One more
+# stands for what is over the budget.
 LEVELS = 61
 LONGEST_PX = 880
 FINEST_MM = 0.5
 
 
 def reach_of(leather: Card) -> float:
-    """Stretch, a fraction, where the colours end: the most this leather may be stretched, the stiffer way."""
+    """Fullness, a fraction, where the colours end: as much as this leather may be stretched, the stiffer way."""
     return min(leather.stretch_along, leather.stretch_across)
 
 
@@ -30,6 +31,14 @@ def shown_stretch(stretch: FloatArray) -> FloatArray:
     """Of the two principal stretches (m, 2) the one farther from true length, in ratio, shape (m,)."""
     larger, smaller = stretch[:, 0], stretch[:, 1]
     return np.where(larger * smaller >= 1.0, larger, smaller)
+
+
+def shown_use(stretch: FloatArray, use: FloatArray | None, reach: float) -> FloatArray:
+    """Use (m,) of what the leather gives, from principal stretches (m, 2); negative, as a share of `reach`, where
+    fullness is what is farther from true length. Without a known use stretch is shown as a share of `reach` too."""
+    farther = shown_stretch(stretch)
+    share = (farther - 1.0) / reach
+    return share if use is None else np.where(farther < 1.0, share, use)
 
 
 def map_png(mesh: FlatMesh, box: Box, *, reach: float) -> bytes:
@@ -42,21 +51,20 @@ def map_png(mesh: FlatMesh, box: Box, *, reach: float) -> bytes:
     places = np.column_stack([mesh.points[:, 0] - x0, y1 - mesh.points[:, 1]]) * scale - 0.5
     corners = places[mesh.triangles].reshape(-1, 6)
     image = Image.new("P", size, 0)
-    image.putpalette(_palette(reach))
+    image.putpalette(_palette())
     draw = ImageDraw.Draw(image)
-    for corner, level in zip(corners.tolist(), _levels(shown_stretch(mesh.stretch), reach).tolist(), strict=True):
+    for corner, level in zip(corners.tolist(), _levels(shown_use(mesh.stretch, mesh.use, reach)).tolist(), strict=True):
         draw.polygon(corner, fill=level)
     data = io.BytesIO()
     image.save(data, "PNG", transparency=0, optimize=True)
     return data.getvalue()
 
 
-def _levels(stretch: FloatArray, reach: float) -> FloatArray:
-    share = np.clip((stretch - 1.0) / reach, -1.0, 1.0)
-    return np.rint(1 + (share + 1.0) / 2.0 * (LEVELS - 1)).astype(int)
+def _levels(use: FloatArray) -> FloatArray:
+    level = np.rint(1 + (np.clip(use, -1.0, 1.0) + 1.0) / 2.0 * (LEVELS - 1)).astype(int)
+    return np.where(use > OVER_FROM, LEVELS + 1, level)
 
 
-def _palette(reach: float) -> list[int]:
+def _palette() -> list[int]:
     """Colours by level; level 0 is what lies outside."""
-    levels = 1.0 + reach * np.linspace(-1.0, 1.0, LEVELS)
-    return [255, 255, 255, *stretch_colours(levels, reach).ravel().tolist()]
+    return [255, 255, 255, *use_colours(np.linspace(-1.0, 1.0, LEVELS)).ravel().tolist(), *OVER]

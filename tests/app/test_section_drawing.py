@@ -127,13 +127,6 @@ def test_a_pad_without_padding_is_drawn_too():
     assert len(words_of(section_drawing(bare, cut))) > 10
 
 
-def test_a_pad_without_padding_is_drawn_too():
-    pad, cut, _ = drawn()
-    bare = replace(pad, layers=(), wanted_radius=None)
-    cut = compare(bare, "along", 0.0, tension_n_per_mm=0.0)
-    assert len(words_of(section_drawing(bare, cut))) > 10
-
-
 def test_svg_and_png_show_the_same_and_the_same_each_time():
     pad, cut, drawing = drawn()
     again = section_drawing(pad, cut)

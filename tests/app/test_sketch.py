@@ -1,4 +1,4 @@
-"""The small drawings of the report: stretch map with colours in the right places, lines at true proportion."""
+"""The small drawings of the report: map of use with colours in the right places, lines at true proportion."""
 
 import io
 from xml.etree import ElementTree
@@ -8,9 +8,9 @@ import pytest
 from PIL import Image
 
 from flatten.app.sketch import legend_svg, piece_svg
-from flatten.app.stretchmap import map_png, reach_of, shown_stretch
+from flatten.app.stretchmap import map_png, reach_of, shown_stretch, shown_use
 from flatten.piece import FlatMesh
-from meshes.colours import stretch_colours
+from meshes.colours import OVER, use_colours
 from tests.pieces import all_pieces
 from tests.samples import sample_job
 
@@ -34,7 +34,7 @@ def test_many_triangles_stay_a_small_file():
 
 
 def test_map_has_the_colours_of_its_triangles():
-    """Four cells: the upper left one stretched, the lower right one full, the others at true length."""
+    """Four cells: the upper left one stretched, the lower right one full, the others at true length; then with uses."""
     x, y = np.meshgrid([0.0, 50.0, 100.0], [0.0, 25.0, 50.0])
     corners = np.array([[0, 1, 4, 3], [1, 2, 5, 4], [3, 4, 7, 6], [4, 5, 8, 7]])
     triangles = np.concatenate([corners[:, [0, 1, 2]], corners[:, [0, 2, 3]]])
@@ -43,11 +43,28 @@ def test_map_has_the_colours_of_its_triangles():
     image = Image.open(io.BytesIO(map_png(mesh, (-10.0, 0.0, 110.0, 50.0), reach=0.05))).convert("RGBA")
     width, height = image.size
     assert width / height == pytest.approx(120.0 / 50.0, rel=0.02)
-    blue, white, orange = stretch_colours([0.95, 1.0, 1.05], 0.05).tolist()
+    blue, white, orange = use_colours([-1.0, 0.0, 1.0]).tolist()
     for place, colour in (((0.25, 0.25), orange), ((0.75, 0.75), blue), ((0.25, 0.75), white), ((0.75, 0.25), white)):
         assert image.getpixel((int(place[0] * width), int(place[1] * height))) == (*colour, 255)
     for outside in (0.03, 0.97):
         assert image.getpixel((int(outside * width), height // 2))[3] == 0
+
+
+def test_a_map_shows_use_and_what_is_over_the_budget():
+    x, y = np.array([0.0, 50.0, 100.0, 0.0, 50.0, 100.0]), np.array([0.0, 0.0, 0.0, 50.0, 50.0, 50.0])
+    triangles = np.array([[0, 1, 4], [0, 4, 3], [1, 2, 5], [1, 5, 4]])
+    stretch, use = np.tile([1.04, 1.0], (4, 1)), np.array([0.5, 0.5, 1.2, 1.2])
+    mesh = FlatMesh(np.column_stack([x, y]), triangles, stretch, np.tile([1.0, 0.0], (4, 1)), use)
+    image = Image.open(io.BytesIO(map_png(mesh, (0.0, 0.0, 100.0, 50.0), reach=0.05))).convert("RGB")
+    width, height = image.size
+    assert image.getpixel((width // 4, height // 2)) == tuple(use_colours([0.5])[0].tolist())
+    assert image.getpixel((3 * width // 4, height // 2)) == OVER
+
+
+def test_fullness_is_shown_by_its_amount_and_pull_by_its_use():
+    stretch = np.array([[1.04, 0.99], [1.01, 0.95]])
+    assert shown_use(stretch, np.array([0.7, 0.2]), 0.05) == pytest.approx([0.7, -1.0])
+    assert shown_use(stretch, None, 0.05) == pytest.approx([0.8, -1.0])
 
 
 def test_shown_stretch_is_the_one_farther_from_true_length():
@@ -82,4 +99,10 @@ def test_the_drawing_is_the_cut_line():
 
 def test_the_legend_tells_the_reach():
     legend = ElementTree.fromstring(legend_svg(reach_of(sample_job().leather)))
-    assert [element.text for element in legend.iter("text")] == ["3 % fullness", "true length", "3 % stretch"]
+    assert [element.text for element in legend.iter("text")] == [
+        "3 % fullness",
+        "true length",
+        "half the budget",
+        "all of it",
+        "over",
+    ]

@@ -1,9 +1,9 @@
-"""The colour scale of stretch: what each end means, no jumps, and that colour-blind people can tell the ends apart."""
+"""The colour scale of the leather's use: what each end means, no jumps, ends that colour-blind people tell apart."""
 
 import numpy as np
 import pytest
 
-from meshes.colours import stretch_colours
+from meshes.colours import OVER, OVER_FROM, use_colours
 
 
 def lightness(colours: np.ndarray) -> np.ndarray:
@@ -14,22 +14,26 @@ def lightness(colours: np.ndarray) -> np.ndarray:
     return np.where(y > 0.008856, 116.0 * np.cbrt(y) - 16.0, 903.3 * y)
 
 
-def test_true_length_is_near_white_and_the_ends_are_blue_and_orange():
-    blue, white, orange = stretch_colours([0.95, 1.0, 1.05], 0.05).astype(int)
+def test_no_use_is_near_white_and_the_ends_are_blue_and_orange():
+    blue, white, orange = use_colours([-1.0, 0.0, 1.0]).astype(int)
     assert white.min() > 235
     assert blue[2] > 2 * blue[0]
     assert orange[0] > 2 * orange[2]
 
 
-def test_beyond_the_reach_the_ends_stay():
-    colours = stretch_colours([0.2, 0.95, 1.05, 9.0], 0.05)
+def test_over_the_budget_is_a_colour_of_its_own_and_darkest():
+    colours = use_colours([-9.0, -1.0, 1.0, OVER_FROM, 1.0 + 2 * (OVER_FROM - 1.0), 9.0])
     assert (colours[0] == colours[1]).all()
     assert (colours[2] == colours[3]).all()
+    assert (colours[4:] == OVER).all()
+    light = lightness(colours)
+    assert light[5] < light[2] - 20.0
+    assert light[5] < light[0] - 10.0
 
 
 def test_lightness_falls_evenly_to_both_ends():
     for sign in (-1.0, 1.0):
-        light = lightness(stretch_colours(1.0 + sign * np.linspace(0.0, 0.05, 101), 0.05))
+        light = lightness(use_colours(sign * np.linspace(0.0, 1.0, 101)))
         steps = np.diff(light)
         assert (steps < 0.5).all()
         assert light[0] - light[-1] > 50.0
@@ -44,7 +48,7 @@ def test_ends_differ_without_red_or_green_cones():
     green_blind = np.array(
         [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]]
     )
-    ends = stretch_colours([0.975, 1.025], 0.05) / 255.0
+    ends = use_colours([-0.5, 0.5]) / 255.0
     linear = np.where(ends <= 0.04045, ends / 12.92, ((ends + 0.055) / 1.055) ** 2.4)
     for matrix in (red_blind, green_blind):
         seen = linear @ matrix.T
@@ -52,13 +56,12 @@ def test_ends_differ_without_red_or_green_cones():
 
 
 def test_any_shape_comes_back_as_a_list_of_colours():
-    colours = stretch_colours(1.01, 0.05)
+    colours = use_colours(0.2)
     assert colours.shape == (1, 3)
     assert colours.dtype == np.uint8
-    assert stretch_colours(np.ones(7), 0.05).shape == (7, 3)
+    assert use_colours(np.ones(7)).shape == (7, 3)
 
 
-@pytest.mark.parametrize("reach", [0.0, -0.1, float("nan")])
-def test_a_reach_of_nothing_is_refused(reach):
-    with pytest.raises(ValueError, match="reach"):
-        stretch_colours([1.0], reach)
+def test_no_number_has_no_colour():
+    with pytest.raises(ValueError, match="numbers"):
+        use_colours([0.5, float("nan")])

@@ -7,13 +7,16 @@ import numpy as np
 import pytest
 
 from meshes import view
-from meshes.colours import stretch_colours
+from meshes.colours import use_colours
 from meshes.painter import letter, paint
 from meshes.problems import ProblemError
+from meshes.restmaps import Key
 from meshes.scene import BACKGROUND, CAMERAS, LINE_COLOUR, Part, Scene, camera, load_scene, save_scene
 from meshes.view import Shot, pictures
 
 SIZE = (240, 180)
+BAR = tuple((red, green, blue) for red, green, blue in use_colours(np.linspace(-1.0, 1.0, 128)).tolist())
+KEY = Key(BAR, ((0.5, "true length"),), "words")
 RED, BLUE = (200, 40, 40), (40, 40, 200)
 
 
@@ -69,18 +72,18 @@ def test_a_camera_sees_right_on_the_right_and_up_above(scene):
     assert up[1] < middle[1]
 
 
-def test_a_legend_gets_room_below_the_seat(scene):
+def test_a_key_gets_room_below_the_seat(scene):
     points = np.concatenate([part.vertices for part in scene.parts])
-    with_legend = Scene(scene.title, scene.parts, scene.lines, legend=0.05)
-    lowest = [camera(s, "top", (1200, 900)).seen(points, (1200, 900))[:, 1].max() for s in (scene, with_legend)]
+    with_key = Scene(scene.title, scene.parts, scene.lines, key=KEY)
+    lowest = [camera(s, "top", (1200, 900)).seen(points, (1200, 900))[:, 1].max() for s in (scene, with_key)]
     assert lowest[1] < 900 - 104 < lowest[0]
 
 
 def test_scenes_are_saved_and_read_whole(scene, tmp_path):
-    scene = Scene(scene.title, scene.parts, scene.lines, 0.04, (("upper", np.array([0.0, 0.0, 50.0])),))
+    scene = Scene(scene.title, scene.parts, scene.lines, (("upper", np.array([0.0, 0.0, 50.0])),), key=KEY)
     save_scene(scene, tmp_path / "scene.npz")
     back = load_scene(tmp_path / "scene.npz")
-    assert (back.title, back.legend, back.lines[0][0], back.names[0][0]) == ("two boards", 0.04, "seam", "upper")
+    assert (back.title, back.key, back.lines[0][0], back.names[0][0]) == ("two boards", KEY, "seam", "upper")
     assert np.array_equal(back.lines[0][1], scene.lines[0][1])
     for one, other in zip(back.parts, scene.parts, strict=True):
         assert one.name == other.name
@@ -113,11 +116,11 @@ def test_the_painter_is_quick_and_draws_the_same_twice():
     assert first.tobytes() == paint(big, "front", (1200, 900)).tobytes()
 
 
-def test_the_legend_is_centred_on_true_length(scene):
-    scene = Scene("", scene.parts, legend=0.05)
+def test_the_key_is_centred_on_true_length(scene):
+    scene = Scene("", scene.parts, key=KEY)
     image = letter(paint(scene, "top", (1200, 900)), scene)
     row = pixels(image)[900 - 94, 280 + 4 : 920 - 4]
-    white = stretch_colours([1.0], 0.05)[0].astype(int)
+    white = use_colours([0.0])[0].astype(int)
     nearest = np.abs(row - white).sum(axis=1)
     assert abs(np.flatnonzero(nearest == nearest.min()).mean() + 284 - 600) < 12
     # Fullness is blue on the left, pull is orange on the right.
