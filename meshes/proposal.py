@@ -36,6 +36,12 @@ class Proposal:
     crushed: tuple[int, float] | None = None
 
     @property
+    def radius_mm(self) -> float:
+        """Radius of the cover over the side, with the padding proposed."""
+        word = self.pad.side_word(self.side)
+        return next(ridge.radius_mm for ridge in self.after.ridges if ridge.side == word)
+
+    @property
     def too_crushed(self) -> bool:
         """Foam over the side is crushed beyond its limit."""
         return self.crushed is not None and self.crushed[1] > CRUSH_LIMIT
@@ -65,7 +71,7 @@ class Proposal:
             for layer in self.layers
         ]
         what = (["cloth over the gap"] if self.cloth else []) + layers
-        radius = f"the cover goes over with a radius of {self.after.ridge_radius_mm:.0f} mm"
+        radius = f"the cover goes over with a radius of {self.radius_mm:.0f} mm"
         if not what:
             return f"nothing to add: {radius}"
         return f"{'; '.join(what)}: {radius}" + ("" if self.reached else f", short of {self.wanted_mm:g} mm")
