@@ -21,6 +21,7 @@ from meshes.materials import Material
 from meshes.pad import Pad
 from meshes.padding import Places
 from meshes.problems import Problem, ProblemError
+from meshes.section import THIN_MM
 from meshes.settle import Settled, settle
 from meshes.stack import Stack
 from meshes.surface import directed_edges
@@ -29,8 +30,6 @@ from meshes.underlay import underlay
 # Where the cover stands off the padding by more than the first, a trimmer sees a hollow under it and it is told; it
 # reaches as far as the second.
 LIFT_TOLD_MM, LIFT_RIM_MM = 2.0, 1.0
-# Layers thinner than this have run out: how much they are crushed is of no interest.
-THIN_MM = 1.0
 # The usual advice where a cover lifts.
 ADVICE = "a tie-down or a seam belongs there"
 

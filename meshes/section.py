@@ -27,6 +27,8 @@ from meshes.surface import directed_edges
 HARD_MM, EVEN_MM = 10.0, 60.0
 # What a trimmer sees as a hollow under the cover.
 LIFT_TOLD_MM = 1.0
+# Layers thinner than this have run out: how much they are crushed is of no interest.
+THIN_MM = 1.0
 # Places of a mesh along a cut that are this near belong together, mm.
 _TOGETHER_MM = 25.0
 
@@ -74,6 +76,23 @@ class Section:
     lifts: tuple[SectionLift, ...]
     padding_mm2: float
     settled: Settled | None
+
+    def layer_mm(self) -> tuple[FloatArray, FloatArray]:
+        """Thickness of every layer free and at rest, both (layers, k) mm."""
+        tops = np.concatenate([self.ground[None], self.after.reshape(-1, *self.ground.shape)])
+        rest = np.linalg.norm(np.diff(tops, axis=0), axis=2)
+        return rest if self.settled is None else rest / (1.0 - self.settled.compression.T), rest
+
+    def crush_at(self, side: str) -> FloatArray:
+        """Largest compression (layers,) of every layer on the half of the cut that ends at a side, as the pad names it;
+        where a layer has run out it does not count."""
+        if self.settled is None:
+            return np.zeros(len(self.after))
+        lies = self.layer_mm()[0].T > THIN_MM
+        half = np.cumsum(_own_length(self.cover))
+        near = half >= 0.5 * half[-1] if side == self.ridges[1].side else half < 0.5 * half[-1]
+        strain = np.where(lies & near[:, None], self.settled.compression, 0.0)
+        return np.asarray(strain.max(axis=0, initial=0.0))
 
     @property
     def ridge(self) -> Ridge:

@@ -9,6 +9,7 @@ import pytest
 import flatten
 from flatten.app.report import report
 from flatten.certify import certify
+from meshes.materials import CRUSH_LIMIT
 from meshes.surface import curve_length
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -114,6 +115,16 @@ def test_valleys_of_both_pads_meet(example):
     rows = report(job)["lineup"]
     assert len(rows) == expected["lineup"]["valleys"]
     assert max((abs(row["offset_mm"]) for row in rows), default=0.0) <= expected["lineup"]["offset_mm"]
+
+
+def test_foam_is_crushed_no_further_than_expected_and_nothing_is_warned_of(example):
+    job, expected = example
+    for pad in job.pads:
+        if pad.pad.name in expected.get("crushed", {}):
+            low, high = expected["crushed"][pad.pad.name]
+            assert low < pad.rest.foam_compression_max <= high <= CRUSH_LIMIT
+    if "warnings" in expected:
+        assert len(job.problems) == expected["warnings"]
 
 
 def test_the_buckets_bolster_is_proven_too_tight_and_fits_with_the_seam_that_is_proposed(tmp_path):

@@ -5,6 +5,7 @@ from flatten.app.sectiondraw import section_drawing
 from meshes.files import number
 from meshes.pad_build import BuiltPad
 from meshes.proposal import Comparison
+from meshes.restmaps import RISEN_MM
 
 
 def sections_part(pad: BuiltPad) -> str:
@@ -13,11 +14,11 @@ def sections_part(pad: BuiltPad) -> str:
     if rest is None:
         return "<p>Free padding: no tension of the cover is known, so nothing is pressed down.</p>"
     low, high = rest.height_change_mm
+    risen = f" and up to {number(high, 1)} mm above it over hollows" if high > RISEN_MM else ""
     figures = (
-        f"Pulled with {1000 * rest.tension_n_per_mm:.0f} N/m the cover rests {number(-high, 1)} to {number(-low, 1)} "
-        f"mm below the free padding; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of "
-        f"any kind by {100 * rest.padding_compression_max:.0f} %, "
-        f"springs go down by {rest.spring_deflection_mm:.1f} mm at most."
+        f"Pulled with {1000 * rest.tension_n_per_mm:.0f} N/m the cover rests up to {number(-low, 1)} mm below the free "
+        f"padding{risen}; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of any kind by "
+        f"{100 * rest.padding_compression_max:.0f} %, springs go down by {rest.spring_deflection_mm:.1f} mm at most."
     )
     parts = [f"<p>{esc(figures)}</p>"]
     if pad.sections:

@@ -7,7 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from flatten.app.callouts import Callouts
 from flatten.app.drawing import Drawing
-from flatten.app.sectionparts import Ground, Shown, layer_mm, layer_words
+from flatten.app.sectionparts import Ground, Shown, layer_words
 from flatten.app.sectionview import View
 from meshes.arrays import FloatArray, IntArray
 
@@ -65,7 +65,7 @@ def _layers_named(words: Callouts, shown: Shown, view: View) -> None:
     """Each layer where it is thick and there is room for its name."""
     cut = shown.cut
     seen = _in_view(view, cut.cover)
-    thick = layer_mm(cut)[1]
+    thick = cut.layer_mm()[1]
     for k in reversed(range(len(shown.pad.layers))):
         if not len(seen) or thick[k, seen].max() < LEAST_SHOWN_MM:
             continue

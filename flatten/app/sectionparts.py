@@ -14,7 +14,7 @@ from meshes.proposal import Comparison
 from meshes.section import Ridge, Section, SectionLift, as_measured
 
 # Layers thinner than this have run out.
-THIN_MM = 0.5
+RUN_OUT_MM = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,13 +77,6 @@ def ground_of(shown: Shown) -> Ground:
     return Ground(kinds, (first, last))
 
 
-def layer_mm(cut: Section) -> tuple[FloatArray, FloatArray]:
-    """Thickness of every layer free and at rest along a cut, both (layers, k) mm."""
-    tops = np.concatenate([cut.ground[None], cut.after.reshape(-1, *cut.ground.shape)])
-    rest = np.linalg.norm(np.diff(tops, axis=0), axis=2)
-    return rest if cut.settled is None else rest / (1.0 - cut.settled.compression.T), rest
-
-
 def layer_words(layer: Layer) -> str:
     """A layer as it is cut from stock: "25 mm foam medium"."""
     return f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"
@@ -93,8 +86,8 @@ def layer_row(shown: Shown, k: int) -> str:
     """What becomes of a layer at the ridge: thickness free and at rest there."""
     cut = shown.cut
     at = nearest(cut.cover, np.array(shown.ridge.at))
-    free, rest = (thick[k, at] for thick in layer_mm(cut))
-    if free < THIN_MM:
+    free, rest = (thick[k, at] for thick in cut.layer_mm())
+    if free < RUN_OUT_MM:
         return f"not at the {shown.ridge.side}"
     crushed = f", crushed {100 * (1 - rest / free):.0f} %" if cut.settled is not None else ""
     return f"at the {shown.ridge.side} {free:.1f} mm, under the cover {rest:.1f} mm{crushed}"

@@ -99,6 +99,7 @@ def _proposal(cut: Comparison) -> dict[str, Any] | None:
         "ridge_radius_mm": _radius(made.after.ridge_radius_mm),
         "hard_line_deg": round(made.after.hard_line_deg, 3),
         "cloth": made.cloth,
+        "foam_compression_max": None if made.crushed is None else round(made.crushed[1], 6),
         "layers": [
             {
                 "material": one.material,

@@ -14,7 +14,7 @@ from shapely.geometry import box
 from flatten.app.drawing import PNG_SCALE, Drawing, Stroke, Words, text_width
 from flatten.app.sectiondraw import section_drawing
 from flatten.app.sectionnames import RADIUS
-from flatten.app.sectionparts import ground_of, layer_mm, layer_words, states
+from flatten.app.sectionparts import ground_of, layer_words, states
 from meshes.proposal import compare
 from meshes.sheet import read_sheet
 
@@ -99,7 +99,7 @@ def scale_of(drawing):
 
 def test_layers_are_as_thick_before_as_the_sheet_says_and_thinner_after():
     pad, cut, drawing = drawn()
-    free, rest = layer_mm(cut.padded)
+    free, rest = cut.padded.layer_mm()
     assert free.max(axis=1) == pytest.approx([layer.thickness for layer in pad.layers], abs=0.05)
     assert (rest <= free + 1e-9).all()
     shown = states(pad, cut)[-1]

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from meshes import padsearch
 from meshes.cut import cut_line
 from meshes.pad import Layer
 from meshes.pad_build import build
@@ -249,3 +250,38 @@ def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_
     across = section(tied, "across", 200.0, tension_n_per_mm=TENSION)
     middle = int(np.argmin(np.abs(across.support[:, 0])))
     assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
+
+
+def soft():
+    layers = (Layer("wadding", 6.0, "all", None, 6.0), Layer("foam_soft", 16.0, "face", None, 40.0))
+    return replace(back(), layers=layers)
+
+
+def test_foam_that_stays_crushed_is_told_with_its_figure():
+    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    k, share = found.crushed
+    assert (found.too_crushed, found.pad.layers[k].material) == (True, "foam_soft")
+    # The figure is that of the settled cut, on the half that goes over the top.
+    over = found.after.cover[:, 0] > 215.0
+    assert share == pytest.approx(found.after.settled.compression[over][:, 1:].max(), abs=1e-12)
+    assert f"crushed by {100 * share:.0f} %, more than 50 %" in found.text
+    assert not proposal().too_crushed
+    assert "crushed" not in proposal().text
+
+
+def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
+    least = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    monkeypatch.setattr(padsearch, "LITTLE_MORE", 1.0)
+    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    assert not found.too_crushed
+    assert least.material_mm2 < found.material_mm2 <= 2.0 * least.material_mm2
+    assert found.radius_mm > 42.0
+
+
+def test_the_radius_told_is_that_of_the_side_that_was_asked_for():
+    found = propose(back(), "front", 26.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    assert f"radius of {found.radius_mm:.0f} mm" in found.text
+    assert found.radius_mm >= 26.0 > found.after.ridge_radius_mm
