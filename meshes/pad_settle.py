@@ -49,15 +49,16 @@ class Lift:
 @dataclass(frozen=True, eq=False)
 class PadRest:
     """A settled pad. settled: on the pad's mesh; tension_n_per_mm; free (n, 3): the cover over free padding; lifts: by
-    falling gap; height_change_mm: least and most, negative where the cover went down; foam_crush (n,): largest
-    compression of the foam that lies at a place, as a share, not a number where none does; foam_compression_max: of
-    all foam; padding_compression_max: of stuffing too; layer_compression_max: by layer; foam_layers: which of them are
-    foam; spring_deflection_mm: largest."""
+    falling gap; change_mm (n,): of the height, negative where the cover went down, and height_change_mm: least and
+    most; foam_crush (n,): largest compression of the foam that lies at a place, as a share, not a number where none
+    does; foam_compression_max: of all foam; padding_compression_max: of stuffing too; layer_compression_max: by layer;
+    foam_layers: which of them are foam; spring_deflection_mm: largest."""
 
     settled: Settled
     tension_n_per_mm: float
     free: FloatArray
     lifts: tuple[Lift, ...]
+    change_mm: FloatArray
     height_change_mm: tuple[float, float]
     foam_crush: FloatArray
     foam_compression_max: float
@@ -164,6 +165,7 @@ def _rest(
         tension_n_per_mm=tension,
         free=locked_floats(free),
         lifts=lifts,
+        change_mm=locked_floats(change),
         height_change_mm=(float(change.min()), float(change.max())),
         foam_crush=locked_floats(crush),
         foam_compression_max=float(strain[:, chosen].max(initial=0.0)),

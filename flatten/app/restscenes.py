@@ -14,6 +14,7 @@ from meshes.arrays import FloatArray
 from meshes.assembly import placed
 from meshes.materials import CRUSH_LIMIT
 from meshes.pad_build import BuiltPad
+from meshes.pad_settle import PadRest
 from meshes.restmaps import Key, crush_colours, crush_key, down_colours, down_key, round_reach
 from meshes.scene import Colours, Part, Scene
 from meshes.surface import vertex_normals
@@ -40,22 +41,23 @@ def _crush(pad: BuiltPad) -> FloatArray:
     """Shares (n,) by which foam is crushed, not a number where none lies."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
-    return _carried(pad, pad.rest.foam_crush)
+    return _shown(pad, pad.rest, pad.rest.foam_crush)
 
 
 def _change(pad: BuiltPad) -> FloatArray:
     """Change of height (n,) against the free padding, mm, negative down."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
-    return _carried(pad, pad.rest.settled.heights_mm) - pad.thickness_mm
+    return _shown(pad, pad.rest, pad.rest.change_mm)
 
 
-def _carried(pad: BuiltPad, values: FloatArray) -> FloatArray:
-    """Values of the vertices that settled, at the vertices there are: a panel that was cut has more of them."""
-    assert pad.rest is not None
-    if len(values) == len(pad.surface.vertices):
+def _shown(pad: BuiltPad, rest: PadRest, values: FloatArray) -> FloatArray:
+    """Values of the settled vertices at those of the pad, which has more of them where seams were added since: there,
+    of the nearest."""
+    points = pad.surface.vertices
+    if len(points) == len(values):
         return values
-    return values[np.asarray(cKDTree(pad.rest.settled.points).query(pad.surface.vertices)[1])]
+    return np.asarray(values[cKDTree(rest.settled.points).query(points)[1]])
 
 
 def _map(
