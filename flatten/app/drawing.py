@@ -58,7 +58,7 @@ class Drawing:
         *,
         dash: tuple[float, float] | None = None,
     ) -> None:
-        """A line of a colour; width "0" draws nothing."""
+        """A line of a colour."""
         self.items.append(Stroke(np.asarray(points, dtype=float), colour, width, "", dash))
 
     def area(
