@@ -13,10 +13,10 @@ import shapely
 from shapely import LineString
 
 from meshes.arrays import BoolArray, FloatArray, IntArray
-from meshes.chart import Blame, Chart, is_even, pad_chart
+from meshes.chart import Blame, Chart, pad_chart
 from meshes.curves import inset_polygon
 from meshes.directors import bridged
-from meshes.loft import fit_face, loft
+from meshes.loft import face_of, loft
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import Pad
 from meshes.padding import edge_thickness, places
@@ -62,7 +62,7 @@ def cut_line(
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan, u, c = _places(chart, direction, at, step_mm, blame)
-    bare = loft(chart, fit_face(pad.profiles, symmetric=is_even(pad)), plan, u, c)
+    bare = loft(chart, face_of(pad), plan, u, c)
     axes = [1, 2] if direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
     directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)

@@ -7,13 +7,14 @@ fan, so padding gets the round it has in life. Lengths mm, angles rad.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from meshes.arrays import FloatArray
-from meshes.chart import Chart
-from meshes.pad import Profile
+from meshes.builtup import BuiltUp
+from meshes.chart import Chart, is_even
+from meshes.pad import Pad, Profile
 from meshes.profile import FairCurve, blend_across, fair_curve
 
 SLOPE_STEP_MM = 0.5
@@ -21,13 +22,19 @@ SLOPE_STEP_MM = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Face:
-    """Height of the bare face over its plan, from profiles along and across. Heights in mm above the pad's own zero."""
+    """Height of the bare face over its plan, from profiles along and across, and what is built up on it. Heights in mm
+    above the pad's own zero."""
 
     along: tuple[tuple[float, FairCurve], ...]
     across: tuple[tuple[float, FairCurve], ...]
+    built_up: BuiltUp | None = None
 
     def height(self, plan: FloatArray) -> FloatArray:
         """Height at plan positions (n, 2), shape (n,) mm."""
+        measured = self._measured(plan)
+        return measured if self.built_up is None else measured + self.built_up.height(plan)
+
+    def _measured(self, plan: FloatArray) -> FloatArray:
         height = self._from_along(plan)
         if not self.across:
             return height
@@ -54,6 +61,11 @@ class Face:
             slope.append((self.height(plan + step) - self.height(plan - step)) / (2 * SLOPE_STEP_MM))
         normal = np.stack([-slope[0], -slope[1], np.ones(len(plan))], axis=1)
         return normal / np.linalg.norm(normal, axis=1, keepdims=True)
+
+
+def face_of(pad: Pad) -> Face:
+    """The face of a pad: what was measured, and what is built up on it."""
+    return replace(fit_face(pad.profiles, symmetric=is_even(pad)), built_up=pad.built_up)
 
 
 def fit_face(profiles: Sequence[Profile], *, symmetric: bool) -> Face:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from meshes.builtup import BuiltUp, Continues
 from meshes.pleating import Pleats
 from meshes.springs import Springs
 
@@ -126,7 +127,8 @@ class Pad:
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
     is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
-    in mm, the settled cover is to go over this pad's ridges.
+    in mm, the settled cover is to go over this pad's ridges; continues: which neighbour it goes on from; built_up: what
+    is built up on its support for that.
     """
 
     name: str
@@ -146,6 +148,8 @@ class Pad:
     nudges: tuple[float, ...] = ()
     springs: Springs | None = None
     wanted_radius: float | None = None
+    continues: Continues | None = None
+    built_up: BuiltUp | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
@@ -162,7 +166,8 @@ class Pad:
             self.profiles,
         )
         rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
-        return (Pad, (*values, dict(self.sides), *rest, self.springs, self.wanted_radius))
+        last = (self.springs, self.wanted_radius, self.continues, self.built_up)
+        return (Pad, (*values, dict(self.sides), *rest, *last))
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

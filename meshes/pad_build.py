@@ -7,10 +7,11 @@ import numpy as np
 
 from meshes.arrays import FloatArray, IntArray, locked_floats
 from meshes.assembly import placement
+from meshes.builtup import Continued
 from meshes.chart import Blame, Chart, is_even, pad_chart
 from meshes.chartmesh import ChartMesh, chart_mesh
 from meshes.curves import inset_polygon
-from meshes.loft import Face, fit_face, loft
+from meshes.loft import Face, face_of, loft
 from meshes.materials import BUILT_IN, Material
 from meshes.pad import Pad, Profile
 from meshes.pad_settle import PadRest, lift_notes, settle_pad
@@ -57,7 +58,7 @@ class PadFacts:
 class BuiltPad:
     """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm of the free
     padding along the directors; placement (4, 4) from pad to seat; rest and sections: how the cover settled, when it
-    has a tension."""
+    has a tension; continued: how it goes on from its neighbour, when the sheet asks for that."""
 
     pad: Pad
     support: Surface
@@ -71,6 +72,7 @@ class BuiltPad:
     pleats: Pleated | None = None
     rest: PadRest | None = None
     sections: tuple[Comparison, ...] = ()
+    continued: Continued | None = None
 
     @property
     def settled(self) -> Settled | None:
@@ -105,8 +107,9 @@ def build(
     plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
     tied = (*tied, *plan.tied) if plan else tied
     mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
-    face = fit_face(pad.profiles, symmetric=even)
+    face = face_of(pad)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
+    face = replace(face, built_up=None)
     at = places(chart, mesh.plan, mesh.u, mesh.c)
     thickness = free_thickness(pad.layers, at)
     outer = support.points + thickness[:, None] * support.directors

@@ -12,9 +12,9 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from meshes.arrays import FloatArray, locked_floats
-from meshes.chart import Blame, Chart, is_even
+from meshes.chart import Blame, Chart
 from meshes.curves import face_corners, face_region, inset_polygon, seam_corners
-from meshes.loft import fit_face, loft
+from meshes.loft import face_of, loft
 from meshes.pad import Pad
 from meshes.padding import free_thickness, places
 from meshes.pleat_layout import LayoutFault
@@ -118,7 +118,7 @@ def _whole(pad: Pad, station: FloatArray, ends: tuple[str, str]) -> tuple[float,
 
 def laid_on(pad: Pad, chart: Chart) -> Laid:
     """The padded surface of a pad over its chart, free of any cover."""
-    face = fit_face(pad.profiles, symmetric=is_even(pad))
+    face = face_of(pad)
 
     def laid(at: FloatArray) -> FloatArray:
         u, c = chart.from_plane(at)

@@ -17,11 +17,13 @@ import numpy as np
 from pydantic import ValidationError
 
 from meshes.compression import curve
+from meshes.continue_checks import check_continues
 from meshes.materials import BUILT_IN, STRAINS, Material
 from meshes.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
 from meshes.pleat_checks import check_pleats
 from meshes.problems import Problem, ProblemError, in_file_order
 from meshes.sheet_checks import check_pads, check_sheet
+from meshes.sheet_continues import continues_record
 from meshes.sheet_input import MaterialInput, SheetInput
 from meshes.sheet_lines import Key, toml_lines
 from meshes.sheet_parts import Draft, PartReader, draft, pad_record, usual_words
@@ -179,6 +181,7 @@ def read_sheet(path: str | Path) -> Sheet:
     check_pads(drafts, names, faults)
     check_pleats(drafts, names, faults)
     check_curves(raw, reader)
+    check_continues(drafts, reader)
     check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)
     found = in_file_order(faults.problems)
     errors = [problem for problem in found if not problem.warning]
@@ -311,7 +314,10 @@ def _sheet(
     warnings: tuple[Problem, ...],
     places: Places,
 ) -> Sheet:
-    pads = [pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius) for d, p in zip(drafts, whole.pad, strict=True)]
+    pads = [
+        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, continues_record(p.continues))
+        for d, p in zip(drafts, whole.pad, strict=True)
+    ]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
     leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
     return Sheet(

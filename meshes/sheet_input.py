@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from meshes.pad import KINDS, upright_key
+from meshes.sheet_continues import ContinuesInput
 from meshes.sheet_pleats import PleatsInput
 from meshes.sheet_support import CLOTH_FIXED, CurvePoint, SupportInput
 from meshes.sheet_values import (
@@ -198,6 +199,9 @@ class PadInput(Table):
     support: SupportInput | None = Field(default=None, description="What carries the padding; when not given, a board.")
     wanted_radius: Annotated[float, LengthRule("a radius of the cover", least=5.0, most=200.0)] | None = Field(
         default=None, description="How round the cover is to go over the pad's ridges; padding is proposed for it."
+    )
+    continues: ContinuesInput | None = Field(
+        default=None, description="A neighbour that this pad goes on from, like one more pleat."
     )
 
 

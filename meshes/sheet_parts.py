@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
+from meshes.builtup import Continues
 from meshes.pad import SIDES, UPRIGHT, Inset, Layer, Line, Outline, Pad, Point, Profile, Side, usual_key
 from meshes.pleating import Pleats
 from meshes.sheet_input import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
@@ -190,6 +191,7 @@ def pad_record(
     rake_deg: float,
     facing_deg: float,
     wanted_radius: float | None = None,
+    continues: Continues | None = None,
 ) -> Pad:
     """The finished record of a pad without faults."""
     assert drawn.outline is not None
@@ -209,8 +211,9 @@ def pad_record(
         pleats=drawn.pleats,
         springs=drawn.springs,
         wanted_radius=wanted_radius,
+        continues=continues,
     )
-    if _same_left_and_right(pad):
+    if continues is None and _same_left_and_right(pad):
         return pad
     if pad.outline.symmetric:
         return replace(pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines))

@@ -127,6 +127,21 @@ def test_foam_is_crushed_no_further_than_expected_and_nothing_is_warned_of(examp
         assert len(job.problems) == expected["warnings"]
 
 
+def test_pads_go_on_from_their_neighbours_as_expected(example):
+    job, expected = example
+    found = {pad["name"]: pad["continues"] for pad in report(job)["pads"]}
+    for name, want in expected.get("continues", {}).items():
+        (row,) = found.pop(name)
+        for key, figure in (
+            ("step_before", row["step_before_mm"]),
+            ("step_left", row["step_mm"]),
+            ("kink_before", row["kink_before_deg"]),
+            ("kink_left", row["kink_deg"]),
+        ):
+            assert want[key][0] <= abs(figure) <= want[key][1], (name, key, figure)
+    assert not any(found.values())
+
+
 def test_the_buckets_bolster_is_proven_too_tight_and_fits_with_the_seam_that_is_proposed(tmp_path):
     bucket = EXAMPLES / "pilot_bucket" / "bucket.toml"
     before = flatten.make(bucket).flats["cushion right bolster"]

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from flatten.app.continuing import continued, continuing_notes
 from flatten.app.crew import crew
 from flatten.cardfile import card_from_sheet
 from flatten.develop import NEAR, Aim, Flat, Found, Wish, flatten
@@ -70,6 +71,14 @@ def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: 
         tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
         pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
         sheet, pads = _lined_up(sheet, pads, tension, hands.each, say)
+        sheet, pads = continued(
+            sheet,
+            pads,
+            lambda asked, numbers: _sound(
+                hands.each(_built, [(asked, k, tension) for k in numbers], lambda done, total: None)
+            ),
+            say,
+        )
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)
 
@@ -94,7 +103,15 @@ def finish(
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
-    problems = (*sheet.warnings, *pad_notes, *_search_notes(flats), *_seam_notes(seams), *pleat_notes, *notes)
+    problems = (
+        *sheet.warnings,
+        *pad_notes,
+        *continuing_notes(sheet, pads),
+        *_search_notes(flats),
+        *_seam_notes(seams),
+        *pleat_notes,
+        *notes,
+    )
     return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from flatten.app.advice import overall
 from flatten.app.cautions import CAUTIONS
+from flatten.app.continuing import continues_words
 from flatten.app.course import Job
 from flatten.app.cutlist import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.app.html_pieces import pieces_section, verdict_table
@@ -184,6 +185,8 @@ def _pad(pad: BuiltPad) -> str:
         parts.append(table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small"))
     elif facts.left_right:
         parts.append("<p>Left and right were measured alike.</p>")
+    if words := continues_words(pad):
+        parts.append(f"<p>{esc(pad.pad.name)} {esc(words)}.</p>")
     return "".join(parts) + sections_part(pad)
 
 

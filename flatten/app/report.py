@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from flatten.app.cautions import CAUTIONS
+from flatten.app.continuing import continues_rows
 from flatten.app.course import Job
 from flatten.app.sections import section_dict
 from flatten.develop import Flat
@@ -277,6 +278,7 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "triangles": facts.triangles,
         "smallest_angle_deg": _length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
+        "continues": continues_rows(pad),
         **_rest(pad),
     }
 

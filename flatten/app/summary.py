@@ -1,5 +1,6 @@
 """The figures of a job as lines of plain text for a terminal."""
 
+from flatten.app.continuing import continues_words
 from flatten.app.course import Job
 
 
@@ -19,6 +20,8 @@ def summary(job: Job) -> str:
                 f"{100 * pad.rest.foam_compression_max:.0f} % at most, springs down by "
                 f"{pad.rest.spring_deflection_mm:.1f} mm"
             )
+        if words := continues_words(pad):
+            lines.append(f"    {words}")
         lines += [f"    right is {mm:+.1f} mm against left: {what}" for what, mm in facts.left_right if abs(mm) >= 0.5]
     width = max(len(f"{piece.pad} {piece.name}") for piece in job.pieces)
     lines.append(f"  {'piece':<{width}}  {'':<22} demand  budget  verdict")
