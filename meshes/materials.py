@@ -76,3 +76,9 @@ _TABLE = (
 )
 
 BUILT_IN: Mapping[str, Material] = MappingProxyType({material.name: material for material in _TABLE})
+
+
+def is_foam(material: str) -> bool:
+    """Whether a material is foam, which is cut to shape and oversize, by its name; anything else is stuffing or stuff,
+    which is laid and gives."""
+    return "foam" in material
