@@ -2,9 +2,9 @@
 
 One part for as long as the stuff takes the shape. Foam more than twice as thick as the edge beneath it is round does
 not bend round it, as its inner side would be crushed by more than half against its middle: it is parted along the
-middle of that edge into a face part and bands, mitred at the turn. Where one part asks the stuff to give more than it
-does, it is let in at the corners of the pad; foam that still asks too much is parted along all edges. Flat parts are
-those of least energy. Lengths mm.
+middle of that edge into a face part and bands, mitred at the turn. An edge that turns by much more than a quarter has
+no mitre: foam is rolled over it. Where one part asks the stuff to give more than it does, it is let in at the corners
+of the pad; foam that still asks too much is parted along all edges. Flat parts are those of least energy. Lengths mm.
 """
 
 from collections.abc import Collection, Sequence
@@ -22,6 +22,8 @@ from meshes.surface import components, directed_edges, triangle_areas
 
 # How much stuff gives, as a share of its length, before it is let in or parted (common practice, no source).
 FOAM_GIVES, STUFFING_GIVES = 0.10, 0.25
+# Most turn of an edge at which foam is mitred, degrees (common practice, no source).
+MITRE_DEG = 100.0
 # The share of a part's area that may ask for more.
 OUTSIDE = 0.02
 # Beyond any length on a seat.
@@ -68,7 +70,7 @@ def parts_of(lie: Lie) -> tuple[Part, ...]:
     foam = is_foam(lie.layer.material)
     limit = FOAM_GIVES if foam else STUFFING_GIVES
     thick = lie.layer.thickness
-    goes_on = frozenset(k for k, s in enumerate(SIDES) if lie.reach_mm[s] > thick)
+    goes_on = frozenset(k for k, s in enumerate(SIDES) if lie.reach_mm[s] > thick and lie.turn_deg[s] <= MITRE_DEG)
     stiff = frozenset(k for k in goes_on if foam and thick > BENDS * lie.beneath_mm[SIDES[k]])
     whole = _covered(lie)
     best = _divided(lie, whole, stiff, let_in=False)

@@ -83,7 +83,8 @@ class Side:
 @dataclass(frozen=True)
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
-    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that.
+    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
+    oversize: by how much it is cut larger than the pad, None for the usual of its material.
     """
 
     material: str
@@ -92,6 +93,7 @@ class Layer:
     within: float | None
     taper: float
     below: float = 0.0
+    oversize: float | None = None
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,8 @@ class Pad:
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
     is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
-    in mm, the settled cover is to go over this pad's ridges.
+    in mm, the settled cover is to go over this pad's ridges; finished_height: the most it is to stand above the pad's
+    origin.
     """
 
     name: str
@@ -146,6 +149,7 @@ class Pad:
     nudges: tuple[float, ...] = ()
     springs: Springs | None = None
     wanted_radius: float | None = None
+    finished_height: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
@@ -162,7 +166,7 @@ class Pad:
             self.profiles,
         )
         rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
-        return (Pad, (*values, dict(self.sides), *rest, self.springs, self.wanted_radius))
+        return (Pad, (*values, dict(self.sides), *rest, self.springs, self.wanted_radius, self.finished_height))
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

@@ -100,7 +100,8 @@ class Cut:
 
 @dataclass(frozen=True)
 class Allowance:
-    """Allowances by kind of edge, corner style and notch spacing, mm."""
+    """Allowances by kind of edge, corner style and notch spacing, mm; foam: by how much foam is cut larger than the
+    pad."""
 
     sewn: float = 12.0
     welted: float = 12.0
@@ -108,6 +109,7 @@ class Allowance:
     closed: float = 25.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
+    foam: float = 12.7
 
 
 @dataclass(frozen=True)
@@ -309,7 +311,10 @@ def _sheet(
     warnings: tuple[Problem, ...],
     places: Places,
 ) -> Sheet:
-    pads = [pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius) for d, p in zip(drafts, whole.pad, strict=True)]
+    pads = [
+        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height)
+        for d, p in zip(drafts, whole.pad, strict=True)
+    ]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
     leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
     return Sheet(
