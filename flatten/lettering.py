@@ -22,6 +22,7 @@ KIND_WORDS = {
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.BARE: "cut edge",
+    EdgeKind.OVERSIZE: "oversize",
 }
 
 

@@ -39,8 +39,9 @@ LINE_LAYERS = {
     LineKind.CREST: Layer.CREST,
     LineKind.JOIN: Layer.JOIN,
     LineKind.BACKING: Layer.BACKING,
+    LineKind.BEVEL: Layer.INNER,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN)
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
 
 
 def stations(length_mm: float, spacing_mm: float) -> FloatArray:

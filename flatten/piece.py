@@ -21,6 +21,7 @@ class EdgeKind(StrEnum):
     PULLED = "pulled"
     CLOSED = "closed"
     BARE = "bare"
+    OVERSIZE = "oversize"
 
 
 class LineKind(StrEnum):
@@ -31,6 +32,7 @@ class LineKind(StrEnum):
     CREST = "crest"
     JOIN = "join"
     BACKING = "backing line"
+    BEVEL = "bevel line"
 
 
 class MarkKind(StrEnum):
@@ -140,6 +142,12 @@ class Piece:
     def sew(self) -> FloatArray:
         """The sew line, closed, first point not repeated, shape (k, 2) mm."""
         return np.concatenate([edge.points[:-1] for edge in self.edges])
+
+    @property
+    def cut_mm2(self) -> float:
+        """Area inside the cut line, mm2."""
+        x, y = self.cut.T
+        return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
 
     @property
     def count_text(self) -> str:

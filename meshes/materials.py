@@ -6,6 +6,7 @@ that a shop should replace by its own in the sheet ([material.NAME]); they are n
 (1 kPa = 1000 N/m2).
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -40,6 +41,10 @@ class Material:
     def table(self) -> tuple[tuple[float, float], ...]:
         """Rising (strain, kPa) points of the compression curve, without the one at rest."""
         return self.compression or tuple(zip(STRAINS, self.compression_kpa, strict=True))
+
+    def sheets_for(self, thickness_mm: float) -> int:
+        """How many sheets lie on each other for a thickness; 1 where there is no thickness it is sold in."""
+        return max(math.ceil(thickness_mm / self.thickness_mm - 1e-9), 1) if self.thickness_mm else 1
 
 
 # Ratio of the pressures at 25 and 65 % to that at 40 % in ordinary polyurethane foam (M).

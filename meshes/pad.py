@@ -84,7 +84,8 @@ class Side:
 @dataclass(frozen=True)
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
-    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that.
+    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
+    oversize: by how much it is cut larger than the pad, None for the usual of its material.
     """
 
     material: str
@@ -93,6 +94,7 @@ class Layer:
     within: float | None
     taper: float
     below: float = 0.0
+    oversize: float | None = None
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,7 @@ class Pad:
     and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
     is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
     in mm, the settled cover is to go over this pad's ridges; continues: which neighbour it goes on from; built_up: what
-    is built up on its support for that.
+    is built up on its support for that; finished_height: the most it is to stand above the pad's origin.
     """
 
     name: str
@@ -150,6 +152,7 @@ class Pad:
     wanted_radius: float | None = None
     continues: Continues | None = None
     built_up: BuiltUp | None = None
+    finished_height: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
@@ -166,7 +169,7 @@ class Pad:
             self.profiles,
         )
         rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
-        last = (self.springs, self.wanted_radius, self.continues, self.built_up)
+        last = (self.springs, self.wanted_radius, self.continues, self.built_up, self.finished_height)
         return (Pad, (*values, dict(self.sides), *rest, *last))
 
     def side_word(self, side: str) -> str:

@@ -102,7 +102,8 @@ class Cut:
 
 @dataclass(frozen=True)
 class Allowance:
-    """Allowances by kind of edge, corner style and notch spacing, mm."""
+    """Allowances by kind of edge, corner style and notch spacing, mm; foam: by how much foam is cut larger than the
+    pad."""
 
     sewn: float = 12.0
     welted: float = 12.0
@@ -110,6 +111,7 @@ class Allowance:
     closed: float = 25.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
+    foam: float = 12.7
 
 
 @dataclass(frozen=True)
@@ -315,7 +317,7 @@ def _sheet(
     places: Places,
 ) -> Sheet:
     pads = [
-        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, continues_record(p.continues))
+        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height, continues_record(p.continues))
         for d, p in zip(drafts, whole.pad, strict=True)
     ]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())

@@ -42,6 +42,7 @@ HalfWidth = Annotated[float, LengthRule("half of a pad's width", least=SMALLEST_
 Radius = Annotated[float, LengthRule("a radius", most=2000.0)]
 Place = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
 Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
+Oversize = Annotated[float, LengthRule("an oversize", most=100.0)]
 Margin = Annotated[float, LengthRule("a margin")]
 Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
 Stiffness = Annotated[float, NumberRule("a stiffness", least=0.01, most=1000.0, unit="N/mm")]
@@ -152,6 +153,11 @@ class LayerInput(Table):
         default=0.0,
         description="A layer on the face or a strip: how far past the edge it is carried before it runs out.",
     )
+    oversize: Oversize | None = Field(
+        default=None,
+        description="By how much it is cut larger than the pad where it ends square. When not given: foam as under "
+        "allowance, firm foam half of that, anything else nothing.",
+    )
 
 
 class InsetInput(Table):
@@ -202,6 +208,9 @@ class PadInput(Table):
     )
     continues: ContinuesInput | None = Field(
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
+    )
+    finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
+        default=None, description="The most the finished pad is to stand above its origin; more is told."
     )
 
 
@@ -278,6 +287,9 @@ class AllowanceInput(Table):
     )
     notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
         default=120.0, description="Distance between notches along a seam."
+    )
+    foam: Oversize = Field(
+        default=12.7, description="By how much foam is cut larger than the pad on every side; firm foam half of it."
     )
 
 

@@ -142,7 +142,7 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    return Layer(given.material, given.thickness, given.where, given.within, taper, given.below)
+    return Layer(given.material, given.thickness, given.where, given.within, taper, given.below, given.oversize)
 
 
 def _line(given: LineInput | None) -> Line | None:
@@ -191,6 +191,7 @@ def pad_record(
     rake_deg: float,
     facing_deg: float,
     wanted_radius: float | None = None,
+    finished_height: float | None = None,
     continues: Continues | None = None,
 ) -> Pad:
     """The finished record of a pad without faults."""
@@ -211,6 +212,7 @@ def pad_record(
         pleats=drawn.pleats,
         springs=drawn.springs,
         wanted_radius=wanted_radius,
+        finished_height=finished_height,
         continues=continues,
     )
     if continues is None and _same_left_and_right(pad):

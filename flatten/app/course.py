@@ -18,7 +18,7 @@ from flatten.cardfile import card_from_sheet
 from flatten.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.fillers import fillers_of, trial_strip_of
 from flatten.leather import Card
-from flatten.padplan import crushed_notes
+from flatten.padplan import PadPlan, crushed_notes, plan_of
 from flatten.pattern import backings_of, pieces_of
 from flatten.piece import Piece
 from flatten.pleatends import end_notes, pleat_ends
@@ -38,7 +38,7 @@ GAP = 2e-2
 @dataclass(frozen=True, eq=False)
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
-    pieces that are not of the cover: backings, fillers and test strips of pleats."""
+    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad."""
 
     sheet: Sheet
     leather: Card
@@ -49,6 +49,7 @@ class Job:
     problems: tuple[Problem, ...]
     seconds: float
     others: tuple[Piece, ...] = ()
+    plans: tuple[PadPlan, ...] = ()
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -92,6 +93,8 @@ def finish(
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
         flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
+        planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
+        plans = tuple(hands.each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
@@ -102,6 +105,7 @@ def finish(
         others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
     notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
+    pad_notes += [note for plan in plans for note in plan.notes]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
     problems = (
         *sheet.warnings,
@@ -112,7 +116,7 @@ def finish(
         *pleat_notes,
         *notes,
     )
-    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others)
+    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
@@ -138,6 +142,16 @@ def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
         return fault
+
+
+def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
+    sheet, index, pad = task
+    return plan_of(
+        pad,
+        sheet.materials,
+        sheet.allowance,
+        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+    )
 
 
 def _lined_up(

@@ -4,9 +4,11 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from typing import TypeVar
+
+from threadpoolctl import threadpool_limits
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -41,11 +43,24 @@ def crew(workers: int) -> Iterator[Crew]:
     """A crew of at most `workers` processes, gone when the block is left."""
     count = min(workers, os.cpu_count() or 1)
     if count < 2:
-        yield Crew(None)
+        with one_thread():
+            yield Crew(None)
         return
-    # Small solves are many times slower when every process runs its own threads.
+    # Small solves are many times slower when every process runs its own threads. The variable only reaches children
+    # that load numpy anew; forked ones, and this one, are told by hand.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # A forked child starts at once with everything loaded; where there is no fork, a fresh one is started.
     start = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
-    with ProcessPoolExecutor(count, mp_context=multiprocessing.get_context(start)) as pool:
+    context = multiprocessing.get_context(start)
+    with one_thread(), ProcessPoolExecutor(count, mp_context=context, initializer=_alone) as pool:
         yield Crew(pool)
+
+
+def one_thread() -> AbstractContextManager[object]:
+    """Dense algebra of this process on one thread while the context lasts."""
+    return threadpool_limits(1, user_api="blas")
+
+
+def _alone() -> None:
+    # Kept for as long as the process lives.
+    threadpool_limits(1, user_api="blas")

@@ -1,8 +1,8 @@
 """The cut list: what to cut and what to buy, as a table any spreadsheet reads (RFC 4180: commas, CRLF; UTF-8).
 
-One row per piece, padding layer, welted seam, edge that trim may run along, and leather figure; the column `kind` tells
-which. What lies under pleats (backings, fillers) and their test strips have rows of their own. area_m2 is for the whole
-count of the row.
+One row per piece, padding layer, shape and material of padding, welted seam, edge that trim may run along, and leather
+figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have rows of
+their own. area_m2 is for the whole count of the row.
 """
 
 import csv
@@ -13,6 +13,7 @@ import numpy as np
 
 from flatten.app.course import Job
 from flatten.app.report import cut_area
+from flatten.padplan import SHEET_MM, totals
 from flatten.piece import Piece
 from flatten.welt import USUAL_CORD_MM, WeltPlan, welt_plan
 from meshes.files import number
@@ -181,6 +182,20 @@ def _padding(job: Job) -> Iterator[Row]:
                 "material": material,
                 "note": "area covered on the padded surface; layers count from the support",
             }
+
+    for plan in job.plans:
+        yield from (_piece(job, shape, "padding shape") for shape in plan.shapes)
+    for total in totals(job.plans, job.sheet.materials):
+        row = {
+            "kind": "padding stock",
+            "name": total.material,
+            "count": str(total.stock_sheets),
+            "area_m2": number(total.cut_mm2 / 1e6, 4),
+            "material": total.material,
+            "note": f"{total.shapes} shapes; their boxes fill {total.stock_sheets} sheets of {SHEET_MM[0]:g} x "
+            f"{SHEET_MM[1]:g} mm, without what laying them closer saves",
+        }
+        yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
 
 
 def _welt(job: Job) -> Iterator[Row]:

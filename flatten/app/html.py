@@ -16,6 +16,7 @@ from flatten.app.html_pieces import pieces_section, verdict_table
 from flatten.app.html_pleats import pleats_section
 from flatten.app.html_rest import sections_part
 from flatten.app.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
+from flatten.app.padding import padding_part, stock_part
 from flatten.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from meshes.files import number
 from meshes.pad_build import BuiltPad
@@ -51,7 +52,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("pieces", "Pieces", pieces_section(job)),
         ("seams", "Seams", _seams(job)),
         ("pleats", "Pleats", pleats_section(job)),
-        ("pads", "Pads and padding", "".join(_pad(pad) for pad in job.pads)),
+        ("pads", "Pads and padding", "".join(_pad(job, pad) for pad in job.pads) + stock_part(job)),
         ("leather", "Leather", _leather(job)),
         ("problems", "Problems and notes", _problems(job.problems)),
         ("cautions", "Before you cut", listed([_bold_start(text) for text in CAUTIONS])),
@@ -156,7 +157,7 @@ def _seams(job: Job) -> str:
     return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
 
 
-def _pad(pad: BuiltPad) -> str:
+def _pad(job: Job, pad: BuiltPad) -> str:
     facts = pad.facts
     low, high = facts.thickness_mm
     area = f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick."
@@ -187,7 +188,7 @@ def _pad(pad: BuiltPad) -> str:
         parts.append("<p>Left and right were measured alike.</p>")
     if words := continues_words(pad):
         parts.append(f"<p>{esc(pad.pad.name)} {esc(words)}.</p>")
-    return "".join(parts) + sections_part(pad)
+    return "".join(parts) + sections_part(pad) + padding_part(job, pad)
 
 
 def _where(pad: BuiltPad, where: str) -> str:

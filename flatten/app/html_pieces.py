@@ -17,6 +17,7 @@ EDGE_WORDS = {
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.BARE: "cut edge",
+    EdgeKind.OVERSIZE: "cut larger than the pad",
 }
 
 # How nearly every piece is made; any other way is told.

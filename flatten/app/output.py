@@ -14,6 +14,7 @@ from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
+from flatten.paper.wording import PADDING
 from meshes.files import write_file, write_folder
 from meshes.problems import Problem, ProblemError
 
@@ -46,6 +47,13 @@ def write_job(
         "cutlist.csv": lambda: cutlist_csv(job),
         "seat.glb": lambda: seat_glb(job),
     }
+    shapes = [shape for plan in job.plans for shape in plan.shapes]
+    if shapes:
+        makers |= {
+            "padding.pdf": lambda: patterns_pdf(shapes, page=paper, overlap_mm=choices.overlap, wording=PADDING),
+            "padding.svg": lambda: patterns_svg(shapes, roll_width_mm=choices.roll_width, wording=PADDING),
+            "padding.dxf": lambda: patterns_dxf(shapes, roll_width_mm=choices.roll_width, version=choices.dxf),
+        }
     tell = say or (lambda what, done, total: None)
     steps = len(makers) + 2
     with write_folder(out) as folder:

@@ -14,10 +14,10 @@ import numpy as np
 from flatten.app.cautions import CAUTIONS
 from flatten.app.continuing import continues_rows
 from flatten.app.course import Job
+from flatten.app.padding import padding_keys, stock_rows
 from flatten.app.sections import section_dict
 from flatten.develop import Flat
 from flatten.leather import Card
-from flatten.padplan import stock_of
 from flatten.piece import Edge, Piece
 from flatten.pleatends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.seams import SeamFigures
@@ -50,7 +50,8 @@ def report(job: Job) -> dict[str, Any]:
         ],
         "seams": [_seam(seam) for seam in job.seams],
         "pieces": [_piece(piece) for piece in job.pieces],
-        "pads": [{**_pad(pad), "padding_plan": _stock(pad, job)} for pad in job.pads],
+        "pads": [{**_pad(pad), **padding_keys(pad, job)} for pad in job.pads],
+        "padding_stock": stock_rows(job),
         "other_pieces": [_piece(piece) for piece in job.others],
         "pleats": [row for pad in job.pads for row in _pleats(pad, cut_by_pleat(pad, job.flats))],
         "pleat_ends": [_pleat_end(end) for pad in job.pads for end in pleat_ends(pad, job.flats)],
@@ -281,20 +282,6 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "continues": continues_rows(pad),
         **_rest(pad),
     }
-
-
-def _stock(pad: BuiltPad, job: Job) -> list[dict[str, Any]]:
-    return [
-        {
-            "layer": row.layer,
-            "material": row.material,
-            "thickness_mm": _length(row.thickness_mm),
-            "sheet_mm": None if row.sheet_mm is None else _length(row.sheet_mm),
-            "sheets": row.sheets,
-            "area_mm2": _length(row.area_mm2),
-        }
-        for row in stock_of(pad, job.sheet.materials)
-    ]
 
 
 def _rest(pad: BuiltPad) -> dict[str, Any]:

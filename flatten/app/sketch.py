@@ -35,11 +35,11 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
     x0, y0, x1, y1 = piece.box()
     width_px = min(BROAD_PX if is_broad(piece) else NARROW_PX, TALLEST_PX * (x1 - x0) / (y1 - y0))
     unit = (x1 - x0) / width_px
-    edge = 14.0 * unit
+    edge = 20.0 * unit
     box = (x0 - edge, y0 - edge, x1 + edge, y1 + edge)
     view = f"0 0 {number(box[2] - box[0], 1)} {number(box[3] - box[1], 1)}"
     parts = [
-        f'<svg class="piece" viewBox="{view}" width="{width_px + 28:.0f}" role="img" aria-label="{esc(words)}">',
+        f'<svg class="piece" viewBox="{view}" width="{width_px + 40:.0f}" role="img" aria-label="{esc(words)}">',
         _map(piece, box, reach),
         f'<path class="cut" d="{_path(piece.cut, box, closed=True)}"/>',
         f'<path class="sew" d="{_path(piece.sew, box, closed=True)}"/>',

@@ -6,22 +6,15 @@ from flatten.paper.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, Tile, Tiling
 from flatten.paper.pdfpen import POINTS_PER_MM, PdfPen, furniture_layer
+from flatten.paper.wording import Wording
 
-HOW = (
-    "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
-    "Trim each page along the grey dashed line on its left and at its top, lay it on its neighbours so that lines and "
-    "crosses meet, as on the map below, and tape.",
-    "Full lines are cut, dashed lines are sewn. All pieces are seen from the outer side of the leather.",
-    "The arrow follows the length of the hide. For a mirrored piece turn the pattern over.",
-    "Cut one cover in cheap cloth and try it before cutting leather.",
-)
 LINE_MM = 5.0
 LIST_SHARE = 0.35
 """The most of the first page that the list of pieces takes."""
 Row = tuple[str, str, str]
 
 
-def draw_overview(pen: PdfPen, tiling: Tiling) -> int:
+def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
     """Instructions, test square, page map and list of pieces; returns how many pages that took, all finished.
 
     A list too long for the first page goes on to further ones.
@@ -34,22 +27,22 @@ def draw_overview(pen: PdfPen, tiling: Tiling) -> int:
         pen.canvas.setPageSize(size)
         with furniture_layer(pen.canvas):
             if number == 0:
-                _draw_first(pen, tiling, part)
+                _draw_first(pen, tiling, part, wording)
             else:
                 _draw_list(pen, tiling, part, sheet.height_mm - MARGIN_MM - 8.0 - LINE_MM)
         pen.canvas.showPage()
     return len(parts)
 
 
-def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[Row]) -> None:
+def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[Row], wording: Wording) -> None:
     sheet = tiling.sheet
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
-    pen.write((left, top), "Cover patterns, full size", height_mm=5.0, side=0.0)
+    pen.write((left, top), f"{wording.title}, full size", height_mm=5.0, side=0.0)
     draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
     draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
     room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
     y = top - 11.0
-    for words in HOW:
+    for words in wording.how:
         for line in _wrapped(words, 2.3, room):
             pen.write((left, y), line, height_mm=2.3, side=0.0)
             y -= LINE_MM - 0.8

@@ -21,6 +21,7 @@ from flatten.paper.pdfpen import (
 )
 from flatten.paper.pen import RecordingPen
 from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
+from flatten.paper.wording import COVER, Wording
 from flatten.piece import Piece
 
 LONGEST_MM = 5080.0
@@ -29,20 +30,20 @@ FOOT_MM = 60.0
 ROLL_OVERLAP_MM = 20.0
 
 
-def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float) -> bytes:
+def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float, wording: Wording = COVER) -> bytes:
     """All pieces on pages of an office printer, with a page map first, as the bytes of a PDF file.
 
-    page: "a4", "a3" or "letter". The same pieces give the same bytes. Raises ValueError without pieces, for an
-    unknown page or for an overlap that leaves less than half a page.
+    page: "a4", "a3" or "letter"; wording: what the first page says. The same pieces give the same bytes. Raises
+    ValueError without pieces, for an unknown page or for an overlap that leaves less than half a page.
     """
     tiling = tiled(pieces, page_named(page, overlap_mm))
     sheet, layout = tiling.sheet, tiling.layout
     records = _records(layout)
-    canvas, stream = new_canvas("Cover patterns on pages")
+    canvas, stream = new_canvas(f"{wording.title} on pages")
     keep_layers(canvas, "all", _joined(records), layout.width_mm, layout.length_mm)
     pen = PdfPen(canvas)
     size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
-    before = draw_overview(pen, tiling)
+    before = draw_overview(pen, tiling, wording)
     for number, tile in enumerate(tiling.tiles, start=before + 1):
         canvas.setPageSize(size)
         canvas.bookmarkPage(tile.name)

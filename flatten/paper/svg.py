@@ -10,6 +10,7 @@ from flatten.paper.fonts import type_size
 from flatten.paper.pen import Layer
 from flatten.paper.sheetlayout import lay_out
 from flatten.paper.strokes import STROKES
+from flatten.paper.wording import COVER, Wording
 from flatten.piece import Piece
 from meshes.arrays import FloatArray
 from meshes.files import number
@@ -78,12 +79,12 @@ class SvgPen:
         element.text = words
 
 
-def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
+def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER) -> bytes:
     """All pieces on one sheet `roll_width_mm` wide at full size. Raises ValueError without pieces."""
     layout = lay_out(pieces, width_mm=roll_width_mm)
     pen = SvgPen(layout.width_mm, layout.length_mm)
     title = ET.Element(f"{{{SVG}}}title")
-    title.text = "Cover patterns, full size in millimetres"
+    title.text = f"{wording.title}, full size in millimetres"
     pen.root.insert(0, title)
     for k, note in enumerate(layout.notes):
         element = ET.Element(f"{{{SVG}}}desc")

@@ -112,7 +112,22 @@ def test_quotes_commas_and_breaks_survive():
     name = 'soft, "best"\nhide'
     text = cutlist_csv(replace(job, leather=replace(job.leather, name=name))).decode()
     rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
-    assert {row["material"] for row in rows if row["kind"] not in ("padding", "edge", "edges")} == {name}
+    other = ("padding", "padding shape", "padding stock", "edge", "edges")
+    assert {row["material"] for row in rows if row["kind"] not in other} == {name}
+
+
+def test_every_shape_of_padding_and_the_stock_it_takes_has_a_row():
+    job = sample_job()
+    rows = list(csv.DictReader(io.StringIO(cutlist_csv(job).decode(), newline="")))
+    shapes = [shape for plan in job.plans for shape in plan.shapes]
+    listed = [row for row in rows if row["kind"] == "padding shape"]
+    assert [row["name"] for row in listed] == [shape.name for shape in shapes]
+    assert [int(row["count"]) for row in listed] == [s.cut_count + s.mirrored_count for s in shapes]
+    stock = {row["name"]: row for row in rows if row["kind"] == "padding stock"}
+    assert stock.keys() == {shape.material for shape in shapes}
+    for name, row in stock.items():
+        cut = sum(float(one["area_m2"]) for one in listed if one["material"] == name)
+        assert float(row["area_m2"]) == pytest.approx(cut, abs=1e-3)
 
 
 def test_same_bytes_twice():

@@ -137,7 +137,8 @@ def test_tables_have_heads_and_pictures_have_words():
     heads = [attrs.get("scope") for tag, attrs in found.tags if tag == "th"]
     assert set(heads) == {"col", "row"}
     drawings = [attrs for tag, attrs in found.tags if tag == "svg"]
-    assert len(drawings) == len(sample_job().pieces) + 1 + cut_open(sample_job())
+    shapes = [shape for plan in sample_job().plans for shape in plan.shapes]
+    assert len(drawings) == len(sample_job().pieces) + 1 + cut_open(sample_job()) + len(shapes)
     assert all(attrs["role"] == "img" and attrs["aria-label"] for attrs in drawings)
     assert dict(found.tags)["html"] == {"lang": "en"}
 

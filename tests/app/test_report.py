@@ -173,3 +173,24 @@ def test_use_of_the_budget_is_told_with_its_place_on_the_seat():
         middles = (pad.shown.vertices[panel.vertices] @ pad.placement[:3, :3].T + pad.placement[:3, 3])[flat.triangles]
         nearest = np.linalg.norm(middles.mean(axis=1) - use["where_mm"], axis=1).argmin()
         assert flat.use[nearest] == pytest.approx(use["max"], abs=1e-6)
+
+
+def test_the_padding_plan_says_what_to_cut_and_what_it_takes():
+    job = sample_job()
+    found = report(job)
+    for pad, plan in zip(found["pads"], job.plans, strict=True):
+        assert [row["layer"] for row in pad["padding_plan"]] == list(range(1, len(pad["layers"]) + 1))
+        for row, layer in zip(pad["padding_plan"], pad["layers"], strict=True):
+            assert row["material"] == layer["material"]
+            assert row["shapes"], "every layer has a shape or shares its mirror image's"
+            for shape in row["shapes"]:
+                assert shape["count"] >= row["sheets"]
+                assert 0 < shape["area_mm2"] <= shape["width_mm"] * shape["height_mm"] * (1 + 1e-9)
+                assert all(edge["oversize_mm"] >= 0.0 for edge in shape["edges"])
+        assert pad["finished_height"]["found_mm"] == pytest.approx(plan.height.found_mm, abs=1e-3)
+    cut = sum(
+        shape["area_mm2"] * (shape["count"] + shape["mirrored"])
+        for plan in job.plans
+        for shape in ({"area_mm2": s.cut_mm2, "count": s.cut_count, "mirrored": s.mirrored_count} for s in plan.shapes)
+    )
+    assert sum(row["cut_mm2"] for row in found["padding_stock"]) == pytest.approx(cut, rel=1e-6)

@@ -1,0 +1,40 @@
+"""What papers say of themselves: their title, and how to print, join and cut what is on them."""
+
+from dataclasses import dataclass
+
+_PRINT = "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting."
+_JOIN = (
+    "Trim each page along the grey dashed line on its left and at its top, lay it on its neighbours so that lines and "
+    "crosses meet, as on the map below, and tape."
+)
+
+
+@dataclass(frozen=True)
+class Wording:
+    """title: what is on the paper; how: lines of the first page of a set of tiles."""
+
+    title: str
+    how: tuple[str, ...]
+
+
+COVER = Wording(
+    "Cover patterns",
+    (
+        _PRINT,
+        _JOIN,
+        "Full lines are cut, dashed lines are sewn. All pieces are seen from the outer side of the leather.",
+        "The arrow follows the length of the hide. For a mirrored piece turn the pattern over.",
+        "Cut one cover in cheap cloth and try it before cutting leather.",
+    ),
+)
+PADDING = Wording(
+    "Padding shapes",
+    (
+        _PRINT,
+        _JOIN,
+        "Full lines are cut. A dashed line inside is where the layer ends on the pad; what lies between is oversize, "
+        "which the cover presses in. At lines of dashes and dots the full thickness ends: bevel from there outward.",
+        "Shapes are drawn as they lie on what they are glued to, seen from outside; the arrow shows which way round.",
+        "Adhesive: open the doors, keep flames and sparks away, let it dry before covering.",
+    ),
+)
