@@ -12,7 +12,8 @@ from typing import Any
 
 import flatten
 from flatten.develop import NEAR, Aim, Wish
-from flatten.relax import CONVERGED
+from flatten.relax import CONVERGED, relax
+from flatten.start import starts
 from flatten.stretch import stretch
 from meshes.arrays import FloatArray, IntArray
 from tests.bench import peers
@@ -35,6 +36,18 @@ def ours(seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool = False
     return peers.Made(flat.points, seconds, flat.steps)
 
 
+def least_energy(seat: FloatArray, triangles: IntArray) -> peers.Made:
+    """First map and least energy alone, timed as the peers are: without checking the mesh or proving the piece.
+
+    It ends where a search for least demand would begin, far closer to the optimum than a peer comes by its own rule:
+    the energies are printed.
+    """
+    begin = peers.clock()
+    start = next(starts(seat, triangles))
+    found = relax(seat, start.points, triangles, order=start.order, done=NEAR)
+    return peers.Made(found.points, peers.clock() - begin, found.steps)
+
+
 def meshlab_conformal(seat: FloatArray, triangles: IntArray) -> peers.Made:
     return peers.meshlab("compute_texcoord_parametrization_least_squares_conformal_maps", seat, triangles)
 
@@ -44,9 +57,9 @@ def meshlab_harmonic(seat: FloatArray, triangles: IntArray) -> peers.Made:
 
 
 METHODS: dict[str, Callable[[FloatArray, IntArray], peers.Made]] = {
-    "energy": lambda v, t: ours(v, t, aim=Aim.ENERGY),
-    "energy scipy": lambda v, t: ours(v, t, aim=Aim.ENERGY),
-    "energy to rounding": lambda v, t: ours(v, t, aim=Aim.ENERGY, rested=CONVERGED),
+    "energy": least_energy,
+    "energy scipy": least_energy,
+    "piece of least energy": lambda v, t: ours(v, t, aim=Aim.ENERGY, rested=CONVERGED),
     "whole": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
     "whole scipy": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
     "slim lscm": peers.slim_from_lscm,
