@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshes.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
+from meshes.equilibrium import ROUNDING
 from meshes.settle import settle
 from meshes.stack import stack_of
 
@@ -207,7 +208,9 @@ def test_pads_come_to_rest_and_a_tighter_cover_is_never_larger(pad, tension, mor
 def test_a_stiffer_foam_is_never_pressed_to_more_energy_than_its_ratio(pad, tension, stiffer):
     """The least energy of the whole grows with the stiffness of the foam, and at most by the foam's own share."""
     soft, firm = at_rest(pad, tension), at_rest(pad, tension, kpa=stiffer)
-    assert soft.energy[-1] <= firm.energy[-1] + 1e-9
+    # The search ends when no more than this is left to gain.
+    left = ROUNDING * tension * area_of(pad[0] + 22.0 * pad[1], pad[2])
+    assert soft.energy[-1] <= firm.energy[-1] + left
     assert firm.compression.max() <= soft.compression.max() + 1e-6
 
 
