@@ -19,6 +19,7 @@ from flatten.certify import Certificate, certify
 from flatten.floor import Floor, floor_of
 from flatten.grain import carried, chosen, upright
 from flatten.halves import Half, halved, right_half
+from flatten.held import RimLengths
 from flatten.judge import judged
 from flatten.laying import laid_out, laying, scaled
 from flatten.leather import Card, checked_budget
@@ -26,7 +27,6 @@ from flatten.minimax import GAP, LeastDemand, least_demand
 from flatten.relax import CONVERGED, Relaxed, relax
 from flatten.start import best_scale, circle, even_circle, starts
 from flatten.stretch import stretch
-from flatten.window import RimLengths
 from meshes.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.intake import check_mesh
 from meshes.problems import Problem, ProblemError

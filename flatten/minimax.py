@@ -18,9 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.dissection import dissected
+from flatten.held import Joins, RimLengths
 from flatten.relax import renumbered, rigid_pins
 from flatten.search import Search
-from flatten.window import Joins, RimLengths, State, Window
+from flatten.window import State, Window
 from meshes.arrays import FloatArray, IntArray
 from meshes.surface import triangle_areas
 

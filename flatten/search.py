@@ -173,7 +173,7 @@ class Search:
     def _inside(self, room: float) -> None:
         """The same map, of a size and with bounds that leave this much room to both sides."""
         smaller = float(self.window.logs(self.at.points).min()) - self.window.pull - room
-        if self.window.rim is not None:
+        if self.window.springs.rim is not None:
             # Lengths asked for as numbers stay what they are.
             smaller = min(smaller, 0.0)
         points = self.at.points * np.exp(smaller)

@@ -13,10 +13,10 @@ import numpy as np
 from flatten.develop import Flat, Found
 from flatten.grain import carried, upright
 from flatten.halves import Half, halved, right_half
+from flatten.held import Joins
 from flatten.leather import Card
 from flatten.minimax import Member, least_demands
 from flatten.seams import ease_of, sides_of
-from flatten.window import Joins
 from meshes.arrays import FloatArray, IntArray
 from meshes.panels import Panel, Seam
 from meshes.sheet import Ease

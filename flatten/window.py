@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 
 from flatten.energy import Axes, Energy, rebuilt
+from flatten.held import Joins, RimLengths, Springs
 from flatten.slack import Slack
 from flatten.stretch import sizes, split
 from flatten.usage import least_bound
@@ -27,26 +28,6 @@ from meshes.arrays import FloatArray, IntArray
 # Curvature of every triangle against turning and shearing its principal directions, which the barrier leaves next to
 # none where pressures cancel: a step would turn such triangles about, one way and back. It slows steps, no more.
 STEADY = 1e-3
-
-
-@dataclass(frozen=True, eq=False)
-class RimLengths:
-    """Wanted lengths on the piece: edges (k, 2) vertex numbers, lengths (k,) mm, weights (k,) summing to about 1."""
-
-    edges: IntArray
-    lengths: FloatArray
-    weights: FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class Joins:
-    """Edges sewn together: edges and others (k, 2) vertex numbers, weights (k,) summing to about 1; eased (k,): ln of
-    how much longer than its other an edge should be, 0 where they are to be equal."""
-
-    edges: IntArray
-    others: IntArray
-    weights: FloatArray
-    eased: FloatArray | float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +105,7 @@ class Window(Energy):
         part: IntArray | None = None,
     ) -> None:
         super().__init__(vertices, triangles)
-        self.pull, self.ratio, self.rim, self.joins = pull, ratio, rim, joins
+        self.pull, self.ratio = pull, ratio
         self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
         self.parts = len(ratio)
         self.of = self.part[triangles[:, 0]]
@@ -133,32 +114,13 @@ class Window(Energy):
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
         self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
-        self._own: IntArray | None = None
-        if joins is not None:
-            self._widen(joins)
-        if rim is not None:
-            i, j = rim.edges.T
-            self._rim_spots = [self.block_spots(a, b) for a, b in ((i, i), (j, j), (i, j), (j, i))]
+        self.springs = Springs(rim, joins, self)
+        self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
     @property
     def held(self) -> bool:
         """Whether lengths are held, to numbers or to each other."""
-        return self.rim is not None or self.joins is not None
-
-    def _widen(self, joins: Joins) -> None:
-        """Make room in the pattern for pairs of vertices that only a join connects."""
-        corners = np.concatenate([joins.edges, joins.others], axis=1)
-        rows = 2 * np.repeat(corners, 4, axis=1)[:, :, None] + [0, 1]
-        columns = 2 * np.tile(corners, (1, 4))[:, :, None] + [0, 1]
-        row, column = (x.ravel() for x in np.broadcast_arrays(rows[:, :, :, None], columns[:, :, None, :]))
-        size = 2 * self.n
-        own = np.repeat(np.arange(size), np.diff(self.indptr)) * size + self.indices
-        keys = np.union1d(own, column * size + row)
-        self._own = np.searchsorted(keys, own)
-        # Place of entry (a, b, r, c) of a join: corner a's component r against corner b's component c.
-        self._join_spots = np.searchsorted(keys, column * size + row).reshape(len(corners), 4, 4, 2, 2)
-        self.indices = keys % size
-        self.indptr = np.concatenate([[0], np.cumsum(np.bincount(keys // size, minlength=size))])
+        return self.springs.rim is not None or self.springs.joins is not None
 
     def logs(self, points: FloatArray) -> FloatArray:
         """ln of the principal stretches, (m, 2), the smaller first; +inf where a triangle is folded."""
@@ -220,20 +182,7 @@ class Window(Energy):
         value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
-        return value + self._sprung(at.points, goal.stiff)
-
-    def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """ln(length / wanted) of the held rim edges, and its slope (k, 2) by their second ends."""
-        assert self.rim is not None
-        size, slope = _ln_length(points, self.rim.edges)
-        return size - np.log(self.rim.lengths), slope
-
-    def apart(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """ln(length / the other's length) of joined edges less the ease, and its slope (k, 4, 2) by their four ends."""
-        assert self.joins is not None
-        one, slope = _ln_length(points, self.joins.edges)
-        other, back = _ln_length(points, self.joins.others)
-        return one - other - self.joins.eased, np.stack([-slope, slope, back, -back], axis=1)
+        return value + self.springs.value(at.points, goal.stiff)
 
     def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
         """How far the map is inside the upper and the lower side, (m, 2) each."""
@@ -280,7 +229,7 @@ class Window(Energy):
             more, tilt = self._bent(upper, kept.high, stiff), self.tilt[self.part[self._keys // self.n]]
             for (r, c), spot in self._spot.items():
                 values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
-        values = self._with_springs(at.points, goal.stiff, pulled, values)
+        values = self.springs.added(at.points, goal.stiff, pulled, values)
         each = np.zeros((self.n, 2, self.parts))
         each[np.arange(self.n), :, self.part] = mixed
         return Model(
@@ -306,39 +255,13 @@ class Window(Energy):
     def rested(self, points: FloatArray, stiff: float) -> float:
         """The mean energy (flatten/energy.py) with the springs."""
         value = self.value(points)
-        return value + self._sprung(points, stiff) if np.isfinite(value) else value
-
-    def _sprung(self, points: FloatArray, stiff: float) -> float:
-        """What the springs add."""
-        value = 0.0
-        if self.rim is not None:
-            value += 0.5 * stiff * float(self.rim.weights @ self.off(points)[0] ** 2)
-        if self.joins is not None:
-            value += 0.5 * stiff * float(self.joins.weights @ self.apart(points)[0] ** 2)
-        return value
+        return value + self.springs.value(points, stiff) if np.isfinite(value) else value
 
     def resting(self, points: FloatArray, stiff: float) -> tuple[FloatArray, FloatArray]:
         """Slope (2 n,) and clamped Hessian values of `rested`."""
         pulled, values = self.gradient(points), self.hessian(points, clamp=True)
-        values = self._with_springs(points, stiff, pulled, values)
+        values = self.springs.added(points, stiff, pulled, values)
         return pulled.ravel(), values
-
-    def _with_springs(self, points: FloatArray, stiff: float, pulled: FloatArray, values: FloatArray) -> FloatArray:
-        """The springs' slope added to `pulled` (n, 2), their curvature to `values`, which are returned."""
-        if self.rim is not None:
-            self._add_rim(points, stiff, pulled, values)
-        values = self._on_pattern(values)
-        if self.joins is not None:
-            self._add_joins(points, stiff, pulled, values)
-        return values
-
-    def _on_pattern(self, own: FloatArray) -> FloatArray:
-        """Values on the mesh's own pattern, on the pattern with the joins."""
-        if self._own is None:
-            return own
-        values = np.zeros(len(self.indices))
-        values[self._own] = own
-        return values
 
     def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
         """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
@@ -358,30 +281,6 @@ class Window(Energy):
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
         return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
 
-    def _add_rim(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
-        """Springs of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
-        assert self.rim is not None
-        off, slope = self.off(points)
-        stiff = stiffness * self.rim.weights
-        force = (stiff * off)[:, None] * slope
-        np.add.at(pulled, self.rim.edges[:, 1], force)
-        np.add.at(pulled, self.rim.edges[:, 0], -force)
-        block = stiff[:, None, None] * slope[:, :, None] * slope[:, None, :]
-        for spots, sign in zip(self._rim_spots, (1.0, 1.0, -1.0, -1.0), strict=True):
-            for r in (0, 1):
-                for c in (0, 1):
-                    np.add.at(values, spots[r, c], sign * block[:, r, c])
-
-    def _add_joins(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
-        """The same for the springs between joined edges."""
-        assert self.joins is not None
-        apart, slope = self.apart(points)
-        stiff = stiffness * self.joins.weights
-        corners = np.concatenate([self.joins.edges, self.joins.others], axis=1)
-        np.add.at(pulled, corners, (stiff * apart)[:, None, None] * slope)
-        block = stiff[:, None, None, None, None] * slope[:, :, None, :, None] * slope[:, None, :, None, :]
-        np.add.at(values, self._join_spots, block)
-
 
 def _change(by: FloatArray, side: _Side) -> FloatArray:
     """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
@@ -391,10 +290,3 @@ def _change(by: FloatArray, side: _Side) -> FloatArray:
     first = (cl * a + sl * c) * cr - (cl * b + sl * d) * sr
     second = (cl * c - sl * a) * sr + (cl * d - sl * b) * cr
     return np.asarray(-np.stack([first, second], axis=1) / side.s)
-
-
-def _ln_length(points: FloatArray, edges: IntArray) -> tuple[FloatArray, FloatArray]:
-    """ln of the lengths (k,) of edges (k, 2), and its slope (k, 2) by their second ends."""
-    along = points[edges[:, 1]] - points[edges[:, 0]]
-    square = np.einsum("ij,ij->i", along, along)
-    return 0.5 * np.log(square), along / square[:, None]

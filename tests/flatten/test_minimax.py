@@ -6,9 +6,9 @@ import pytest
 import flatten
 from flatten.develop import Wish
 from flatten.halves import halved, right_half
+from flatten.held import RimLengths
 from flatten.minimax import least_demand
 from flatten.start import starts
-from flatten.window import RimLengths
 from meshes.surface import boundary_loops
 from meshes.triangulate import triangulate
 from tests import shapes

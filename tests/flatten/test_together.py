@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from flatten.develop import Aim, Wish, flatten
+from flatten.held import Joins, RimLengths
 from flatten.leather import CARDS, Card
 from flatten.minimax import Member, least_demand, least_demands
 from flatten.seams import seam_figures
 from flatten.start import starts
 from flatten.stretch import stretch
 from flatten.together import together
-from flatten.window import Joins, RimLengths
 from meshes.pad_build import build
 from meshes.sheet import read_sheet
 from meshes.surface import boundary_loops
