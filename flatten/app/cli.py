@@ -165,7 +165,7 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     save
         Write a PNG instead of opening a window; needs no screen.
     show
-        What to draw: support, padded, panels or stretch.
+        What to draw: support, padded, panels, stretch (use of the leather), compression (crushed foam) or settled.
     """
     from flatten.app.job import make as do
     from flatten.app.progress import progress
