@@ -86,10 +86,13 @@ class RoundedOutline:
         ends = self.point(np.array([element + 1e-15, element + 1.0 - 1e-12]))
         along = ends[1] - ends[0]
         length2 = max(float(along @ along), 1e-300)
-        f = np.clip((points - ends[0]) @ along / length2, 0.0, 1.0 - 1e-12)
+        free = (points - ends[0]) @ along / length2
+        f = np.clip(free, 0.0, 1.0 - 1e-12)
         away = points - (ends[0] + f[:, None] * along)
         normal = self.normal(np.array([element + 0.5]))[0]
-        return element + f, -(away @ normal), np.linalg.norm(away, axis=1)
+        depth, reach = -(away @ normal), np.linalg.norm(away, axis=1)
+        # Outside, past an end, a point is as far out as that end is away.
+        return element + f, np.where((f != free) & (depth < 0.0), -reach, depth), reach
 
     def _to_arc(self, points: FloatArray, corner: int) -> tuple[FloatArray, FloatArray, FloatArray]:
         sweep, radius = self.sweep_rad[corner], self.signed_radii[corner]
