@@ -143,3 +143,27 @@ def test_even_panels_stay_even(bucket):
     panel = next(p for p in pad.panels if p.mirror is not None)
     points = found[panel.name].points
     assert np.array_equal(points[panel.mirror] * np.array([-1.0, 1.0]), points)
+
+
+def test_what_a_pad_asks_does_not_depend_on_its_triangles():
+    """A bound by direction, joined panels: twice as fine a mesh may win a little at the rim, no more."""
+    sheet = read_sheet(Path(__file__).parents[2] / "examples" / "pilot_bucket" / "bucket.toml")
+    hide = Card("hide", 1.2, 0.0, 0.045, 0.055, dict(CARDS["soft"].source))
+
+    def asked(edge_mm):
+        pad = build(sheet.pads[0], edge_mm=edge_mm)
+        drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+        wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False) for p in drawn}
+        flats = {
+            p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, wish=wishes[p.name]) for p in drawn
+        }
+        found = together(pad.panels, pad.seams, flats, hide, gap=2e-2)
+        assert all(one.note == "converged" for one in found.values())
+        return {
+            p.part: stretch(p.surface.vertices, found[p.name].points, p.surface.triangles).demand for p in drawn
+        }  # fmt: skip
+
+    coarse, fine = asked(9.0), asked(4.5)
+    assert coarse.keys() == fine.keys()
+    for part, demand in fine.items():
+        assert demand == pytest.approx(coarse[part], rel=0.08), part
