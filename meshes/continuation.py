@@ -33,6 +33,9 @@ STEEPEST = 0.5
 LEAST_POINTS = 6
 # Steeper parts of a surface are its sides.
 FACING = 0.5
+# Pads turned to each other by more than this do not go on from one another, and more than this is no padding (common
+# practice, no source).
+MOST_TURN_DEG, MOST_BUILT_UP_MM = 45.0, 60.0
 # A step within this is none; rounds at most.
 LEVEL_MM, ROUNDS = 0.2, 5
 # What is told: a step or a kink left that a hand feels and an eye sees.
@@ -64,6 +67,13 @@ def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
             f"{APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
         )
         raise ProblemError([blame("G161", ("continues",), text)])
+    turn = float(np.rad2deg(np.arccos(np.clip(into[2, 2], -1.0, 1.0))))
+    if turn > MOST_TURN_DEG:
+        text = (
+            f'this pad and "{other.pad.name}" are turned to each other by {turn:.0f} degrees, more than '
+            f"{MOST_TURN_DEG:.0f}; they meet in a corner, which wants a seam: leave continues out, or correct facing"
+        )
+        raise ProblemError([blame("G161", ("continues",), text)])
     joint = 0.5 * (here + there)
     arrived = []
     for pad, shape, rim, which in (
@@ -83,13 +93,16 @@ def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
     return Meeting(places, other_z - own_z, kink, inward * (other_slope - own_slope), float(np.abs(gap).max()))
 
 
-def first(own: BuiltPad) -> BuiltUp:
-    """Nothing built up yet on a pad that goes on from its neighbour."""
+def first(own: BuiltPad, blame: Blame) -> BuiltUp:
+    """Nothing built up yet on a pad that goes on from its neighbour. Raises ProblemError when it is to come back to its
+    own profile beyond its other side."""
     asked = own.pad.continues
     assert asked is not None
-    over = asked.over
-    if over is None:
-        over = USUAL_SHARE * float(np.ptp(np.array(own.pad.outline.corners)[:, 0]))
+    wide = float(np.ptp(np.array(own.pad.outline.corners)[:, 0]))
+    over = USUAL_SHARE * wide if asked.over is None else asked.over
+    if over > wide:
+        text = f"wider than the pad, found {over:g} mm; this pad is {wide:.0f} mm wide"
+        raise ProblemError([blame("G161", ("continues", "over"), text)])
     edge = tuple((float(a), float(b)) for a, b in _run(own.pad, asked.side))
     return BuiltUp(asked.side, edge, (), (), (), over)
 
@@ -99,7 +112,7 @@ def corrected(now: BuiltUp, found: Meeting, share: float = 1.0) -> BuiltUp:
     cut down."""
     places = found.places
     old = [np.interp(places, now.places, row) if now.places else np.zeros(len(places)) for row in (now.rise, now.slope)]
-    rise = np.maximum(old[0] + share * found.step_mm, 0.0)
+    rise = np.clip(old[0] + share * found.step_mm, 0.0, MOST_BUILT_UP_MM)
     slope = np.where(rise > 0.0, np.clip(old[1] + share * found.slope, -STEEPEST, STEEPEST), 0.0)
     return replace(now, places=tuple(places.tolist()), rise=tuple(rise.tolist()), slope=tuple(slope.tolist()))
 

@@ -87,7 +87,7 @@ def _one(
     asked, blame = pads[k].pad.continues, _blame(sheet, k)
     assert asked is not None
     before = after = meeting(pads[k], pads[other], blame)
-    best, up, rounds, share = pads[k], first(pads[k]), 0, 1.0
+    best, up, rounds, share = pads[k], first(pads[k], blame), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
         more = corrected(up, after, share)
         if more.rise == up.rise and more.slope == up.slope:

@@ -183,6 +183,19 @@ def _padding(job: Job) -> Iterator[Row]:
                 "note": "area covered on the padded surface; layers count from the support",
             }
 
+        up = None if pad.continued is None else pad.continued.built_up
+        if up is not None:
+            low, high = up.range_mm()
+            yield {
+                "kind": "padding",
+                "name": f"built up along the {up.side} side",
+                "pad": pad.pad.name,
+                "count": "1",
+                "mirrored": "0",
+                "thickness_mm": number(high, 1),
+                "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, running out "
+                f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
+            }
     for plan in job.plans:
         yield from (_piece(job, shape, "padding shape") for shape in plan.shapes)
     for total in totals(job.plans, job.sheet.materials):

@@ -7,7 +7,7 @@ import pytest
 
 from flatten.app.continuing import continued
 from meshes.builtup import BuiltUp, Continues
-from meshes.continuation import TOLD_MM, corrected, left_notes, meeting
+from meshes.continuation import MOST_BUILT_UP_MM, TOLD_MM, corrected, first, left_notes, meeting
 from meshes.pad import Layer, Outline, Pad, Profile, Side
 from meshes.pad_build import build
 from meshes.problems import Problem, ProblemError
@@ -103,8 +103,8 @@ def test_a_round_back_is_followed_by_its_tangent():
     outer = r + 20.0
     # At the joint, 1 mm beyond the edge.
     height, slope = np.sqrt(outer**2 - 121.0**2) - r, -121.0 / np.sqrt(outer**2 - 121.0**2)
-    assert found.step_mm == pytest.approx(height - 20.0, abs=1.0)
-    assert found.kink_deg == pytest.approx(np.rad2deg(-np.arctan(slope)), abs=1.5)
+    assert found.step_mm == pytest.approx(height - 20.0, abs=0.05)
+    assert found.kink_deg == pytest.approx(np.rad2deg(-np.arctan(slope)), abs=0.5)
 
 
 def test_left_and_right_are_the_same():
@@ -149,6 +149,25 @@ def test_pads_that_do_not_meet_are_told():
     with pytest.raises(ProblemError, match="160 mm apart") as told:
         meeting(build(far, edge_mm=10.0), build(pad("back"), edge_mm=10.0), blame)
     assert told.value.problems[0].code == "G161"
+
+
+def test_pads_in_a_corner_and_too_wide_a_run_out_are_told():
+    back = build(pad("back"), edge_mm=10.0)
+    t = np.deg2rad(80.0)
+    corner = pad(
+        "wing", x=121.0 + 121.0 * np.cos(t), y=-121.0 * np.sin(t), facing=-80.0, continues=Continues("back", "left")
+    )  # fmt: skip
+    with pytest.raises(ProblemError, match="turned to each other by 80 degrees"):
+        meeting(build(corner, edge_mm=10.0), back, blame)
+    wide = build(pad("wing", x=242.0, continues=Continues("back", "left", 500.0)), edge_mm=10.0)
+    with pytest.raises(ProblemError, match="240 mm wide"):
+        first(wide, blame)
+
+
+def test_no_more_is_built_up_than_padding_can_be():
+    wing = build(beside(y=90.0), edge_mm=10.0)
+    up = corrected(first(wing, blame), meeting(wing, build(pad("back"), edge_mm=10.0), blame))
+    assert up.range_mm() == (MOST_BUILT_UP_MM, MOST_BUILT_UP_MM)
 
 
 SHEET = """
