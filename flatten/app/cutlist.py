@@ -193,7 +193,7 @@ def _padding(job: Job) -> Iterator[Row]:
                 "count": "1",
                 "mirrored": "0",
                 "thickness_mm": number(high, 1),
-                "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, running out "
+                "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, run out "
                 f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
             }
     for plan in job.plans:
