@@ -7,18 +7,18 @@ job = flatten.make("bench.toml")
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from flatten.app.job import Job, make
-    from flatten.develop import Flat, flatten
-    from flatten.leather import Card
+    from flatten.demand.develop import Flat, flatten
+    from flatten.job.make import Job, make
+    from flatten.leather.card import Card
 
 __all__ = ["Card", "Flat", "Job", "flatten", "make"]
 
 _HOMES = {
-    "Card": "flatten.leather",
-    "Flat": "flatten.develop",
-    "Job": "flatten.app.job",
-    "flatten": "flatten.develop",
-    "make": "flatten.app.job",
+    "Card": "flatten.leather.card",
+    "Flat": "flatten.demand.develop",
+    "Job": "flatten.job.make",
+    "flatten": "flatten.demand.develop",
+    "make": "flatten.job.make",
 }
 
 

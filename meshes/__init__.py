@@ -7,19 +7,19 @@ pad = meshes.build(sheet.pads[0])
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from meshes.pad_build import BuiltPad, build
-    from meshes.problems import Problem, ProblemError
-    from meshes.sheet import Sheet, read_sheet
+    from meshes.base.problems import Problem, ProblemError
+    from meshes.seat.build import BuiltPad, build
+    from meshes.sheet.read import Sheet, read_sheet
 
 __all__ = ["BuiltPad", "Problem", "ProblemError", "Sheet", "build", "read_sheet"]
 
 _HOMES = {
-    "BuiltPad": "meshes.pad_build",
-    "build": "meshes.pad_build",
-    "Problem": "meshes.problems",
-    "ProblemError": "meshes.problems",
-    "Sheet": "meshes.sheet",
-    "read_sheet": "meshes.sheet",
+    "BuiltPad": "meshes.seat.build",
+    "build": "meshes.seat.build",
+    "Problem": "meshes.base.problems",
+    "ProblemError": "meshes.base.problems",
+    "Sheet": "meshes.sheet.read",
+    "read_sheet": "meshes.sheet.read",
 }
 
 

@@ -3,8 +3,8 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from meshes.pad_build import BuiltPad, build
-from meshes.sheet import Sheet, read_sheet
+from meshes.seat.build import BuiltPad, build
+from meshes.sheet.read import Sheet, read_sheet
 
 FLAT = """
 name = "test"

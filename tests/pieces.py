@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flatten.allowance import cut_line
-from flatten.marks import notch_marks, stations
-from flatten.piece import Edge, EdgeKind, FlatMesh, InnerLine, Mark, MarkKind, Piece
+from flatten.pieces.allowance import cut_line
+from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, Mark, MarkKind, Piece
 
 FLAT = FlatMesh(np.zeros((0, 2)), np.zeros((0, 3), dtype=int), np.zeros((0, 2)), np.zeros((0, 2)))
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from meshes.pad_build import BuiltPad
+from meshes.seat.build import BuiltPad
 from tests.pads import built
 
 SQUARE = """

@@ -4,7 +4,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from flatten.app.job import Job, make
+from flatten.job.make import Job, make
 
 # Names carry what HTML and spreadsheets must not take for their own; the left drop makes the pad uneven.
 BENCH = """\

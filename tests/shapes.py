@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.spatial import Delaunay
 
-from meshes.arrays import FloatArray, IntArray
+from meshes.base.arrays import FloatArray, IntArray
 
 Mesh = tuple[FloatArray, IntArray]
 

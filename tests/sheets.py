@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from meshes.problems import Problem, ProblemError
-from meshes.sheet import read_sheet
+from meshes.base.problems import Problem, ProblemError
+from meshes.sheet.read import read_sheet
 
 GOOD = """\
 name = "Launch"

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.app.report import report
-from flatten.certify import certify
-from meshes.materials import CRUSH_LIMIT
-from meshes.surface import curve_length
+from flatten.maps.certify import certify
+from flatten.report.data import report
+from meshes.base.surface import curve_length
+from meshes.records.materials import CRUSH_LIMIT
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 SHEETS = sorted(EXAMPLES.glob("*/*.toml"))

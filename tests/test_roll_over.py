@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from meshes.pad_build import build
-from meshes.proposal import Comparison, compare
-from meshes.sheet import read_sheet
+from meshes.seat.build import build
+from meshes.settle.proposal import Comparison, compare
+from meshes.sheet.read import read_sheet
 
 BENCH = Path(__file__).parent.parent / "examples" / "helm_bench"
 

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
-    from flatten.app.job import Job
-    from meshes.problems import ProblemError
+    from flatten.job.make import Job
+    from meshes.base.problems import ProblemError
 
 BAD_INPUT, DOES_NOT_FIT = 2, 3
 
@@ -43,9 +43,9 @@ def start(file: Path, /) -> int:
     file
         The sheet to write; an existing file is never overwritten.
     """
-    from meshes.files import write_file
-    from meshes.problems import Problem, ProblemError
-    from meshes.starter import starter_text
+    from meshes.base.files import write_file
+    from meshes.base.problems import Problem, ProblemError
+    from meshes.sheet.starter import starter_text
 
     if file.exists():
         raise ProblemError([Problem("P101", str(file), "this file exists and is kept as it is; name another file")])
@@ -79,9 +79,9 @@ def make(
     pictures
         Whether to draw pictures of the seat.
     """
-    from flatten.app.job import make as do
     from flatten.app.output import paper_named, write_job
     from flatten.app.progress import progress
+    from flatten.job.make import make as do
 
     if page is not None:
         paper_named(page)
@@ -103,8 +103,8 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
     sheet
         The measurement sheet (TOML).
     """
-    from flatten.app.job import make as do
     from flatten.app.progress import progress
+    from flatten.job.make import make as do
 
     with progress(quiet=quiet or json) as say:
         job = do(sheet, progress=say)
@@ -140,8 +140,8 @@ def flatten_mesh(
     repair
         What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
     """
-    from flatten.app.single import flatten_file, report_text, summary_text
-    from meshes.problems import Problem, ProblemError
+    from flatten.job.single import flatten_file, report_text, summary_text
+    from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
@@ -167,9 +167,9 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     show
         What to draw: support, padded, panels, stretch (use of the leather), compression (crushed foam) or settled.
     """
-    from flatten.app.job import make as do
     from flatten.app.progress import progress
-    from flatten.app.seatview import known_view, view_sheet
+    from flatten.app.seat_view import known_view, view_sheet
+    from flatten.job.make import make as do
 
     known_view(show)
     with progress() as say:
@@ -207,7 +207,7 @@ def section(
     out
         Folder for the drawing, its figures and full-size section gauges to cut from card.
     """
-    from flatten.app.sections import cut_pad, section_json, section_text, write_section
+    from flatten.sections.section import cut_pad, section_json, section_text, write_section
 
     found = cut_pad(sheet, pad, along=along, across=across)
     if out is not None:
@@ -251,10 +251,10 @@ def relief(
     every
         Look at every panel of a sheet, not only at those that are too tight.
     """
-    from flatten.app.job import relieve_sheet
     from flatten.app.progress import progress
-    from flatten.app.relieve import relief_json, relief_text, relieve_mesh
-    from meshes.problems import Problem, ProblemError
+    from flatten.job.make import relieve_sheet
+    from flatten.job.relieve import relief_json, relief_text, relieve_mesh
+    from meshes.base.problems import Problem, ProblemError
 
     if source.suffix.lower() != ".toml":
         if apply:
@@ -273,8 +273,8 @@ def relief(
     elif not quiet:
         print(relief_text(found.advice))
     if apply:
-        from flatten.app.applied import applied_text, apply_until_it_fits
         from flatten.app.output import write_job
+        from flatten.job.applied import applied_text, apply_until_it_fits
 
         with progress(quiet=quiet or json) as say:
             applied = apply_until_it_fits(found, progress=say)
@@ -284,7 +284,7 @@ def relief(
             print(applied_text(found, applied))
             _tell(applied.job, quiet=False, json=False)
     elif out is not None:
-        from flatten.app.reliefout import write_relief
+        from flatten.app.relief_folder import write_relief
 
         write_relief(found, out)
         if not quiet and not json:
@@ -293,8 +293,8 @@ def relief(
 
 
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
-    from flatten.app.report import report_bytes
-    from flatten.app.summary import summary
+    from flatten.report.data import report_bytes
+    from flatten.report.summary import summary
 
     for problem in job.problems:
         if not json:
@@ -318,7 +318,7 @@ def _complain(fault: "ProblemError") -> int:
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    from meshes.problems import ProblemError
+    from meshes.base.problems import ProblemError
 
     try:
         code = app(exit_on_error=False, print_error=False, result_action="return_value")

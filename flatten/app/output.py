@@ -4,19 +4,19 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from flatten.app.course import Job, Progress
-from flatten.app.cutlist import cutlist_csv
-from flatten.app.glb import seat_glb
-from flatten.app.html import report_html
-from flatten.app.pictures import seat_pictures
-from flatten.app.report import report_bytes
+from flatten.job.pipeline import Job, Progress
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
-from meshes.files import write_file, write_folder
-from meshes.problems import Problem, ProblemError
+from flatten.report.cut_list import cutlist_csv
+from flatten.report.data import report_bytes
+from flatten.report.page import report_html
+from flatten.seatview.glb import seat_glb
+from flatten.seatview.pictures import seat_pictures
+from meshes.base.files import write_file, write_folder
+from meshes.base.problems import Problem, ProblemError
 
 
 def paper_named(name: str) -> str:

@@ -15,11 +15,11 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.tools.standards import setup_drawing
 
-from flatten.paper.pen import Layer
-from flatten.paper.sheetlayout import lay_out
-from flatten.paper.strokes import STROKES
-from flatten.piece import Piece
-from meshes.arrays import FloatArray
+from flatten.draw.pen import Layer
+from flatten.draw.strokes import STROKES
+from flatten.paper.roll import lay_out
+from flatten.pieces.piece import Piece
+from meshes.base.arrays import FloatArray
 
 VERSIONS = ("R2000", "R12")
 MILLIMETRES, METRIC = 4, 1

@@ -11,12 +11,12 @@ from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from flatten.labels import Room, turned_box
-from flatten.paper.fonts import LINE_ROOM, words_width
+from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.labels import Room, turned_box
+from flatten.draw.pen import Layer, RecordingPen
 from flatten.paper.pages import MARGIN_MM, Sheet, Tile, Tiling
-from flatten.paper.pdfpen import PdfPen
-from flatten.paper.pen import Layer, RecordingPen
-from flatten.paper.sheetlayout import Place
+from flatten.paper.pdf_pen import PdfPen
+from flatten.paper.roll import Place
 
 GREY = 0.45
 LIGHT = 0.65

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from flatten.paper.fonts import words_width
+from flatten.draw.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, Tile, Tiling
-from flatten.paper.pdfpen import POINTS_PER_MM, PdfPen, furniture_layer
+from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, furniture_layer
 from flatten.paper.wording import Wording
 
 LINE_MM = 5.0

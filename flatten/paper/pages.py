@@ -9,8 +9,8 @@ from math import ceil
 
 from shapely.geometry import Polygon, box
 
-from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
-from flatten.piece import Piece
+from flatten.paper.roll import Place, SheetLayout, lay_out
+from flatten.pieces.piece import Piece
 
 PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 """Width and height. A4 and A3 after ISO 216, letter after ANSI Y14.1."""

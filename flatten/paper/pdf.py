@@ -6,11 +6,12 @@ changed (UserUnit), since many viewers ignore it and print at half size.
 
 from collections.abc import Sequence
 
-from flatten.marks import draw_piece
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import RecordingPen
 from flatten.paper.furniture import GREY, LIGHT, SQUARE_MM, draw_cross, draw_furniture, draw_rulers, draw_square
 from flatten.paper.overview import draw_overview
 from flatten.paper.pages import MARGIN_MM, page_named, tiled
-from flatten.paper.pdfpen import (
+from flatten.paper.pdf_pen import (
     POINTS_PER_MM,
     PdfPen,
     furniture_layer,
@@ -19,10 +20,9 @@ from flatten.paper.pdfpen import (
     show_layers,
     with_layers,
 )
-from flatten.paper.pen import RecordingPen
-from flatten.paper.sheetlayout import Place, SheetLayout, lay_out
+from flatten.paper.roll import Place, SheetLayout, lay_out
 from flatten.paper.wording import COVER, Wording
-from flatten.piece import Piece
+from flatten.pieces.piece import Piece
 
 LONGEST_MM = 5080.0
 """Longest page a PDF reader need accept: 14400 points (ISO 32000-1, annex C)."""

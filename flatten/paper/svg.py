@@ -6,14 +6,14 @@ SVG 1.1 (W3C, 2011); the layer attributes are those that Inkscape reads.
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
-from flatten.paper.fonts import type_size
-from flatten.paper.pen import Layer
-from flatten.paper.sheetlayout import lay_out
-from flatten.paper.strokes import STROKES
+from flatten.draw.fonts import type_size
+from flatten.draw.pen import Layer
+from flatten.draw.strokes import STROKES
+from flatten.paper.roll import lay_out
 from flatten.paper.wording import COVER, Wording
-from flatten.piece import Piece
-from meshes.arrays import FloatArray
-from meshes.files import number
+from flatten.pieces.piece import Piece
+from meshes.base.arrays import FloatArray
+from meshes.base.files import number
 
 SVG = "http://www.w3.org/2000/svg"
 INKSCAPE = "http://www.inkscape.org/namespaces/inkscape"

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.develop import Aim, Wish
-from flatten.stretch import stretch
+from flatten.demand.develop import Aim, Wish
+from flatten.leather.stretch import stretch
 from tests.bench import peers
 from tests.bench.sizes import SHAPES, SIZES, mesh
 

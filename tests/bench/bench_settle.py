@@ -7,13 +7,13 @@ import time
 
 import numpy as np
 
-from meshes.chart import is_even, pad_chart
-from meshes.chartmesh import chart_mesh
-from meshes.loft import fit_face, loft
-from meshes.materials import BUILT_IN
-from meshes.pad_settle import PadRest, settle_pad
-from meshes.padding import edge_thickness, places
-from meshes.problems import Problem
+from meshes.base.problems import Problem
+from meshes.padding.layers import edge_thickness, places
+from meshes.records.materials import BUILT_IN
+from meshes.settle.pad import PadRest, settle_pad
+from meshes.support.chart import is_even, pad_chart
+from meshes.support.chart_mesh import chart_mesh
+from meshes.support.loft import fit_face, loft
 from tests.pads import sheet_of
 
 # A sprung back of a bench whose springs stop short of its top rail, crooked so that no half is saved. Invented.

@@ -11,11 +11,11 @@ from collections.abc import Callable
 from typing import Any
 
 import flatten
-from flatten.develop import NEAR, Aim, Wish
-from flatten.relax import CONVERGED, relax
-from flatten.start import starts
-from flatten.stretch import stretch
-from meshes.arrays import FloatArray, IntArray
+from flatten.demand.develop import NEAR, Aim, Wish
+from flatten.leather.stretch import stretch
+from flatten.maps.relax import CONVERGED, relax
+from flatten.maps.start import starts
+from meshes.base.arrays import FloatArray, IntArray
 from tests.bench import peers
 from tests.bench.sizes import SIZES, mesh
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import igl
 import numpy as np
 
-from flatten.start import best_scale, circle, flipped
-from flatten.stretch import stretch
-from meshes.arrays import FloatArray, IntArray
+from flatten.leather.stretch import stretch
+from flatten.maps.start import best_scale, circle, flipped
+from meshes.base.arrays import FloatArray, IntArray
 
 # A SLIM run ends when a round lowers the energy's excess over 4, which is that of a rigid map, by less than this share.
 SLIM_DONE = 1e-4

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from meshes.arrays import FloatArray, IntArray
+from meshes.base.arrays import FloatArray, IntArray
 from tests import shapes
 
 SHAPES = ("cap", "torus quarter", "saddle", "cushion", "free form")

@@ -1,0 +1,156 @@
+"""The piece of least demand: no place slack, and the largest stretch as small as the mesh allows.
+
+With l = ln of a principal stretch, every l is kept at or above the leather's pull, and the bound M on the largest l,
+which may differ along and across the backbone, is an unknown of its own and made least, by a primal-dual interior-point
+method (flatten/demand/slack.py): Newton steps for the conditions pressure x distance = mu at both bounds, while mu
+falls. At rest M exceeds the least bound by no more than 4 mu, so the search knows how far it may still be from the
+best.
+
+What freedom the reached bound leaves is then used: within it the mean of (l - pull)^2 is made small, so the leather is
+nowhere pulled more than its shape asks, and outlines come out fair.
+
+Lengths along the rim may be asked for: each such edge adds a stiff spring between its length on the piece and the
+length wanted, so that both sides of a seam come out equal.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatten.demand.length_penalty import Joins, RimLengths
+from flatten.demand.search import Search
+from flatten.demand.window import State, Window
+from flatten.maps.relax import renumbered, rigid_pins
+from flatten.numerics.dissection import dissected
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.surface import triangle_areas
+
+# The search ends when the demand is within this share of the best one the mesh allows.
+GAP = 1e-3
+# Room that the start has to the bounds, as a share of its spread: usually, and when rim lengths are held.
+ROOM, ROOM_HELD = 1.0, 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class LeastDemand:
+    """points (n, 2) mm, smallest stretch at the pull or just above; log_spread: ln(largest / smallest stretch); gap:
+    how far the bound may be above the least possible for this mesh, as a share of the window; steps: Newton steps;
+    reason: why it ended."""
+
+    points: FloatArray
+    log_spread: float
+    gap: float
+    steps: int
+    reason: str
+
+
+def least_demand(
+    vertices: FloatArray,
+    triangles: IntArray,
+    start: FloatArray,
+    *,
+    pull: float = 0.0,
+    ratio: tuple[float, float] = (1.0, 1.0),
+    rim: RimLengths | None = None,
+    held: IntArray | None = None,
+    gap: float = GAP,
+    ease: bool = True,
+    progress: Callable[[int, float], None] | None = None,
+) -> LeastDemand:
+    """Piece of least demand from a map without folds.
+
+    vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm, counter-clockwise everywhere, as the result is. pull: least
+    ln stretch wanted; ratio: how the bound on ln stretch differs along x and along y of the piece; rim: lengths that
+    edges of the rim should have on the piece; held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are,
+    a centre line on x = 0 for one; without it a rigid motion is held; gap: how close to the best, as a share of
+    ln(largest / smallest stretch); ease: whether the freedom left is used. progress hears the steps and the spread
+    reached. Raises ValueError when the start has a fold.
+    """
+    member = Member(vertices, triangles, start, ratio=ratio, held=held)
+    return least_demands([member], pull=pull, rim=rim, gap=gap, ease=ease, progress=progress)[0]
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """One of several pieces sought together. vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm; ratio, held: as
+    for `least_demand`."""
+
+    vertices: FloatArray
+    triangles: IntArray
+    start: FloatArray
+    ratio: tuple[float, float] = (1.0, 1.0)
+    held: IntArray | None = None
+
+
+def least_demands(
+    members: Sequence[Member],
+    *,
+    pull: float = 0.0,
+    rim: RimLengths | None = None,
+    joins: Joins | None = None,
+    gap: float = GAP,
+    ease: bool = True,
+    progress: Callable[[int, float], None] | None = None,
+) -> list[LeastDemand]:
+    """Several pieces of least demand, sewn edges of equal length.
+
+    What is made least is the mean of the pieces' bounds. rim, joins: lengths held to numbers and to each
+    other, vertices numbered through all members in their order; seats of members that are joined lie side by side.
+    The rest as for `least_demand`; gap: as a share of the largest window. Raises ValueError when a start has a fold.
+    """
+    counts = [len(member.vertices) for member in members]
+    base = np.concatenate([[0], np.cumsum(counts)])
+    vertices = np.concatenate([member.vertices for member in members])
+    triangles = np.concatenate([member.triangles + b for member, b in zip(members, base, strict=False)])
+    order = dissected(vertices, triangles if joins is None else np.concatenate([triangles, _links(joins)]))
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    # One size for all meshes, so that a seat drawn larger takes the same steps and systems stay well scaled.
+    size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
+    ranked = rank[triangles]
+    window = Window(
+        (vertices[order] - vertices.mean(axis=0)) / size,
+        ranked[np.argsort(ranked.min(axis=1), kind="stable")],
+        pull=pull,
+        ratio=np.array([member.ratio for member in members]),
+        rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
+        joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights, joins.eased),
+        part=np.repeat(np.arange(len(members)), counts)[order],
+    )
+    begin = np.concatenate([member.start for member in members])[order] / size
+    if not np.isfinite(window.logs(begin)).all():
+        raise ValueError("the start is folded")
+    straight = window.plain and not window.held
+    pins = []
+    for k, member in enumerate(members):
+        own = member.held
+        if own is None:
+            # Turning a piece costs nothing, but in the model it may: a pin against it would bend the step.
+            own = rigid_pins(member.start)[: 2 if straight else None]
+        pins.append(renumbered(own + 2 * base[k], rank))
+    free = np.array([member.held is None and straight for member in members])
+    search = Search(window, begin, np.concatenate(pins), free)
+    if window.held:
+        search.rest()
+        begin = search.at.points
+    logs = window.logs(begin)
+    spread = window.most(logs[:, 1]) + window.most(-logs[:, 0])
+    # A part that is nearly flat needs room to follow its neighbours.
+    room = (ROOM_HELD if window.held else ROOM) * np.maximum(spread, 0.3 * spread.max()) + 1e-9
+    # A smaller piece is stretched more everywhere: shrunk or grown until its least stretch is just above the pull.
+    # All alike, so that sewn edges stay of one length.
+    fitted = begin * np.exp(float(logs.min()) - pull - float(room.max()))
+    search.at = State(fitted, window.begun(window.needed(fitted) + room))
+    search.run(gap, progress or (lambda step, value: None), ease=ease)
+    points, reached = size * search.at.points[rank], search.spreads()
+    return [
+        LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.gap, search.steps, search.reason)
+        for k in range(len(members))
+    ]
+
+
+def _links(joins: Joins) -> IntArray:
+    """Triangles that connect joined edges, for the order of elimination."""
+    (a, b), (c, d) = joins.edges.T, joins.others.T
+    return np.concatenate([np.stack([a, b, c], axis=1), np.stack([b, c, d], axis=1), np.stack([a, b, d], axis=1)])

@@ -1,0 +1,252 @@
+"""The search for the least bounds of a window: one walk along the path of minima.
+
+Primal-dual steps with slacks (flatten/demand/slack.py) as the weight of the barrier falls; should they fail, rounds of
+barrier steps that never leave the window. Then the freedom left within the reached bounds is used.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from flatten.demand.slack import Slack
+from flatten.demand.window import Goal, State, Window
+from flatten.maps.energy import first_fold
+from flatten.numerics.solver import SingularError, Solver
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
+
+# Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
+# which at least so much could be gone.
+FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
+# Share of the way to the first side that a step goes.
+SIDE_SHARE = 0.95
+# With lengths held the weight falls from round to round; a round ends when the next step would gain less than so many
+# times the weight.
+FALL, ROUND_DONE, STEPS_A_ROUND = 0.5, 5.0, 10
+MOST_STEPS = 120
+# Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
+FLAT = 1e-7
+# Weights of the barrier, as shares of the window, while the rest of the freedom is used.
+EASING, EASING_STEPS = (0.1, 0.02), 6
+# Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
+STIFFNESS = 10000.0
+# While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
+RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
+ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
+# Room left to both sides in the end, as a share of the gap.
+ROOM_LEFT = 0.05
+# Residual of the linear systems, as a share of the right-hand side, that a step can do with.
+EXACT = 1e-8
+
+
+class Search:
+    """One walk along the path of minima."""
+
+    def __init__(self, window: Window, points: FloatArray, pins: IntArray, free: BoolArray) -> None:
+        self.window, self.pins, self.free = window, pins, free
+        # Whether the sides of the window are the same for a piece however it is turned, and nothing else holds it.
+        self.straight = window.plain and not window.held
+        self.at = State(points, np.full(window.parts, np.inf))
+        self.solver = Solver(window.indptr, window.indices)
+        self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
+        self.diagonal = np.flatnonzero(window.indices == self.columns)
+        pinned = np.zeros(2 * window.n, dtype=bool)
+        pinned[self.pins] = True
+        fixed = pinned[window.indices] | pinned[self.columns]
+        self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
+        self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
+
+    def spreads(self) -> FloatArray:
+        """ln(largest / smallest stretch) of every part of the present map."""
+        logs = self.window.logs(self.at.points)
+        return np.asarray(self.window.most(logs[:, 1]) + self.window.most(-logs[:, 0]))
+
+    def spread(self) -> float:
+        """The largest of them."""
+        return float(self.spreads().max())
+
+    def wide(self) -> float:
+        """The widest window."""
+        return float(self.at.bound.max()) - self.window.pull
+
+    def rest(self) -> None:
+        """Least energy with held lengths nearly met: a start from which they have not far to go."""
+        value = self.window.rested(self.at.points, RESTING)
+        for _ in range(RESTING_STEPS):
+            slope, values = self.window.resting(self.at.points, RESTING)
+            typical = float(values[self.diagonal].mean())
+            values[self.fixed] = 0.0
+            values[self.ones] = typical
+            slope[self.pins] = 0.0
+            self.solver.refactor(values)
+            step = self.solver.solve(-slope).reshape(-1, 2)
+            gain = -float(slope @ step.ravel())
+            share = min(1.0, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
+            while share > LEAST_SHARE:
+                there = self.at.points + share * step
+                reached = self.window.rested(there, RESTING)
+                if reached <= value - ARMIJO * share * gain:
+                    self.at, value = replace(self.at, points=there), reached
+                    break
+                share *= 0.6
+            self.steps += 1
+            if gain < RESTED or share <= LEAST_SHARE:
+                return
+
+    def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
+        """Follow the path until the demand is within `gap` of the best, then use the freedom left."""
+        if self.spread() < FLAT and not self.window.held:
+            self.gap, self.reason = 0.0, "flat already"
+            return
+        begin = self.at
+        found = self._walk(gap, say)
+        if not found:
+            self.at, self.steps = begin, 0
+            found = self._rounds(gap, say)
+        if found and ease:
+            self._ease(say)
+
+    def _walk(self, gap: float, say: Callable[[int, float], None]) -> bool:
+        """Primal-dual steps until the demand is within `gap` of the best; whether they get there."""
+        kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
+        mu = kept.product(self.window.weights)
+        self.reason = f"{MOST_STEPS} steps were not enough"
+        while self.gap > gap and self.steps < MOST_STEPS:
+            say(self.steps, self.spread())
+            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+            try:
+                kept, share = self._advance(kept, Goal(mu, stiff=min(1.0 / mu, STIFFNESS)))
+            except SingularError as fault:
+                self.reason = f"the linear system could not be solved: {fault}"
+                break
+            if share < LEAST_SHARE:
+                self.reason = "rounding allows no further step"
+                break
+            mu = next(fall for least, fall in FALLS if share >= least) * kept.product(self.window.weights)
+        if self.gap <= gap:
+            self.reason = "converged"
+        self._inside(ROOM_LEFT * gap * self.wide())
+        return self.gap <= gap
+
+    def _rounds(self, gap: float, say: Callable[[int, float], None]) -> bool:
+        """The same by steps that never leave the window, in rounds of one weight of the barrier: for held lengths and
+        for bounds by direction, which bend sharply as a piece turns."""
+        mu = FIRST_WEIGHT * self.wide()
+        while self.steps < MOST_STEPS:
+            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+            if not self._round(Goal(mu, stiff=STIFFNESS), say):
+                return False
+            self.gap = (4.0 * mu + self.gain) / self.wide()
+            if self.gap <= gap:
+                self.reason = "converged"
+                return True
+            mu *= FALL
+        self.reason = f"{MOST_STEPS} steps were not enough"
+        return False
+
+    def _advance(self, kept: Slack, goal: Goal) -> tuple[Slack, float]:
+        """One step; what is kept after it, and the share of it that could be gone."""
+        window, weights = self.window, self.window.weights
+        step, step_bound, gain = self._step(goal, kept)
+        step = self._unturned(step)
+        change = window.change(self.at, goal.mu, kept, step, step_bound)
+        side, dual = (min(1.0, SIDE_SHARE * share) for share in kept.shares(change))
+        share = min(side, SAFE_SHARE * first_fold(self.at.points, step, window.triangles))
+        self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
+        self.steps += 1
+        true = window.distances(self.at)
+        kept = kept.moved(change, share, dual, true).evened(weights)
+        outside = sum(max(0.0, -float(distance.min())) for distance in true)
+        self.gap = (4.0 * kept.product(weights) + outside + abs(gain)) / self.wide()
+        return kept, min(share, dual)
+
+    def _unturned(self, step: FloatArray) -> FloatArray:
+        """A step without the turn of whole parts that only the pins asked for: turned straight on, a piece grows."""
+        out = step.copy()
+        for k in np.flatnonzero(self.free):
+            own = self.window.part == k
+            arm, move = self.at.points[own] - self.at.points[own].mean(axis=0), step[own] - step[own].mean(axis=0)
+            turn = float((arm[:, 0] @ move[:, 1] - arm[:, 1] @ move[:, 0]) / (arm**2).sum())
+            out[own] -= turn * np.stack([-arm[:, 1], arm[:, 0]], axis=1)
+        return out
+
+    def _inside(self, room: float) -> None:
+        """The same map, of a size and with bounds that leave this much room to both sides."""
+        smaller = float(self.window.logs(self.at.points).min()) - self.window.pull - room
+        if self.window.springs.rim is not None:
+            # Lengths asked for as numbers stay what they are.
+            smaller = min(smaller, 0.0)
+        points = self.at.points * np.exp(smaller)
+        self.at = State(points, self.window.begun(self.window.needed(points) + room))
+
+    def _ease(self, say: Callable[[int, float], None]) -> None:
+        """Least energy within the reached bound, which stays."""
+        wide = self.wide()
+        self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
+        for share in EASING:
+            self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS), say)
+
+    def _round(self, goal: Goal, say: Callable[[int, float], None]) -> bool:
+        """Newton steps at one weight of the barrier; False when the search has to end."""
+        for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
+            say(self.steps, self.spread())
+            try:
+                step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
+                step = self._unturned(step)
+            except SingularError as fault:
+                self.reason = f"the linear system could not be solved: {fault}"
+                return False
+            moved = self._moved(step, step_bound, gain, goal)
+            self.steps += 1
+            if moved is None:
+                self.reason = "rounding allows no further step"
+                return False
+            self.at, self.gain = moved, gain
+            if gain < ROUND_DONE * goal.mu:
+                return True
+        return True
+
+    def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
+        """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
+        model = self.window.model(self.at, goal, kept)
+        values, slope, mixed = model.values, model.slope, model.mixed
+        typical = float(values[self.diagonal].mean())
+        values[self.diagonal] += 1e-9 * typical
+        values[self.fixed] = 0.0
+        values[self.ones] = typical
+        slope[self.pins] = 0.0
+        mixed[self.pins] = 0.0
+        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
+        scale = 1.0 / np.sqrt(values[self.diagonal])
+        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
+        if not goal.lead:
+            # The bounds are reached and stay.
+            plain = scale * self.solver.solve(-scale * slope, good=EXACT)
+            return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
+        right = scale[:, None] * np.column_stack([-slope, mixed])
+        # All are solved at once, each of size 1, so that the check of the residual holds for each.
+        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
+        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
+        # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
+        bend = np.diag(model.bend_bound) - mixed.T @ along
+        sizes, axes = np.linalg.eigh(0.5 * (bend + bend.T))
+        sizes = np.maximum(sizes, 1e-6 * np.abs(model.bend_bound).max())
+        step_bound = -axes @ ((axes.T @ (model.slope_bound + mixed.T @ plain)) / sizes)
+        step = plain - along @ step_bound
+        gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
+        return step.reshape(-1, 2), step_bound, gain
+
+    def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
+        """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
+        now = self.window.barrier(self.at, goal)
+        if not np.isfinite(now):
+            return None
+        share = min(1.0, SAFE_SHARE * self.window.reach(self.at, step, step_bound))
+        share = min(share, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
+        while share > LEAST_SHARE:
+            there = State(self.at.points + share * step, self.at.bound + share * step_bound)
+            if self.window.barrier(there, goal) <= now - ARMIJO * share * gain:
+                return there
+            share *= 0.6
+        return None

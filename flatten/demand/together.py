@@ -1,0 +1,118 @@
+"""Pieces that share seams, sought together, so that both sides of every seam come out of one length.
+
+No side is asked for a length beforehand: each seam takes, edge by edge, the length that costs its two pieces least. A
+dome keeps its seam; a saddle, whose middle would bag if its rim were held, stretches it, and its neighbour follows.
+Panels that are the same left and right are halves here, and of mirrored panels one stands for both.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatten.demand.develop import Flat, Found
+from flatten.demand.least_demand import Member, least_demands
+from flatten.demand.length_penalty import Joins
+from flatten.leather.card import Card
+from flatten.leather.grain import carried, upright
+from flatten.maps.halves import Half, halved, right_half
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.seat.panels import Panel, Seam
+from meshes.seat.seam_sides import ease_of, sides_of
+from meshes.sheet.read import Ease
+
+
+@dataclass(frozen=True, eq=False)
+class _Seat:
+    """A panel as it takes part: its half, if it is one; number (n,): of its vertices among the member's, -1 for those
+    that are not there; backbone (2,) on the start."""
+
+    panel: Panel
+    member: Member
+    half: Half | None
+    number: IntArray
+    backbone: FloatArray
+
+
+def together(
+    panels: Sequence[Panel],
+    seams: Sequence[Seam],
+    flats: Mapping[str, Flat],
+    card: Card,
+    *,
+    gap: float,
+    eases: Sequence[Ease] = (),
+) -> dict[str, Found]:
+    """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
+
+    flats: a good map of every panel that is no mirror image, with the backbone's direction on it; gap: how close to
+    the least, as a share of the largest window; eases: fullness that is to be worked into seams.
+    """
+    seats = {p.name: _seat(p, flats[p.name], card) for p in panels if p.mirror_of is None}
+    base, start = {}, 0
+    for name, seat in seats.items():
+        base[name] = start
+        start += len(seat.member.vertices)
+    by_name = {panel.name: panel for panel in panels}
+    joined = [row for seam in seams if (row := _joined(seam, by_name, seats, base)) is not None]
+    joins = None
+    if joined:
+        edges, others, lengths = (np.concatenate(part) for part in zip(*joined, strict=True))
+        eased = [
+            np.full(len(row[2]), np.log1p(ease_of(seam, by_name, eases)))
+            for seam in seams
+            if (row := _joined(seam, by_name, seats, base)) is not None
+        ]
+        joins = Joins(edges, others, lengths / lengths.sum(), np.concatenate(eased))
+    members = [seat.member for seat in seats.values()]
+    best = least_demands(members, pull=float(np.log1p(card.pull)), joins=joins, gap=gap)
+    found = {}
+    for (name, seat), one in zip(seats.items(), best, strict=True):
+        points = one.points if seat.half is None else seat.half.unfolded(one.points)
+        found[name] = Found(points, seat.backbone, one.steps, one.reason)
+    return found
+
+
+def _seat(panel: Panel, flat: Flat, card: Card) -> _Seat:
+    vertices, triangles = panel.surface.vertices, panel.surface.triangles
+    least = min(card.limits)
+    along, across = (limit / least for limit in card.limits)
+    half = None if panel.mirror is None else right_half(vertices, triangles, panel.mirror)
+    mine = None if half is None else halved(half, flat.points)
+    if half is None or mine is None:
+        backbone = (
+            flat.backbone if flat.backbone is not None else carried(vertices, triangles, flat.points, panel.grain)
+        )
+        member = Member(vertices, triangles, upright(flat.points, backbone), ratio=(across, along))
+        return _Seat(panel, member, None, np.arange(len(vertices)), np.array([0.0, 1.0]))
+    number = np.full(len(vertices), -1)
+    number[half.vertices] = np.arange(len(half.vertices))
+    run = np.abs(carried(vertices[half.vertices], half.triangles, mine, panel.grain))
+    backbone, ratio = np.array([0.0, 1.0]), (across, along)
+    if run[0] > run[1]:
+        backbone, ratio = np.array([1.0, 0.0]), (along, across)
+    member = Member(vertices[half.vertices], half.triangles, mine, ratio=ratio, held=half.held())
+    return _Seat(panel, member, half, number, backbone)
+
+
+def _joined(
+    seam: Seam, panels: Mapping[str, Panel], seats: Mapping[str, _Seat], base: Mapping[str, int]
+) -> tuple[IntArray, IntArray, FloatArray] | None:
+    """Edges of both sides, numbered through all members, and their lengths on the seat; None when a seam's edges are
+    those of another, mirrored, or of a piece and its own mirror image."""
+    sides = []
+    for name, run in sides_of(seam, panels):
+        panel = panels[name]
+        source = panel.mirror_of or name
+        sides.append((panel, source, run))
+    (a, first, run), (b, second, other) = sides
+    mirrored = [panel.mirror_of is not None for panel in (a, b)]
+    if (first == second and any(mirrored)) or (all(mirrored)):
+        return None
+    numbers = [seats[source].number[path] for source, path in ((first, run), (second, other))]
+    edges = [np.stack([n[:-1], n[1:]], axis=1) for n in numbers]
+    there = np.all([(e >= 0).all(axis=1) for e in edges], axis=0)
+    if not there.any():
+        return None
+    lengths = np.linalg.norm(np.diff(a.surface.vertices[run], axis=0), axis=1)
+    return edges[0][there] + base[first], edges[1][there] + base[second], lengths[there]

@@ -1,0 +1,292 @@
+"""The barrier of the window [pull, M] for ln stretch over the maps of one mesh or several: value, slope, curvature.
+
+With l the ln of a stretch, every l is kept at or above the leather's pull and at or below a bound, which may differ by
+direction: exp(M ratio_x) along x of the piece, exp(M ratio_y) along y, an ellipse between (see
+flatten/leather/budget_use.py). Drawn larger by these two factors the piece must not be stretched anywhere, so the upper
+side of the window is the barrier of the plain case on a piece drawn larger.
+
+Several pieces may be held in one window, each with a bound of its own; edges that are sewn together are held to equal
+lengths by stiff springs between ln of the two, so that the seam finds its length where both pieces want it most.
+
+Curvature is assembled from every triangle's eigenmodes as for any isotropic energy (Smith, De Goes and Kim 2019); modes
+of negative curvature count by their size, which keeps steps short where a clamp would leave them nothing to hold them
+(Chen, Liu, Levin, Zheng, Jacobson and others, Stabler neo-Hookean simulation, 2024).
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from flatten.demand.length_penalty import Joins, RimLengths, Springs
+from flatten.demand.slack import Slack
+from flatten.leather.budget_use import least_bound
+from flatten.leather.stretch import sizes, split
+from flatten.maps.energy import Axes, Energy, rebuilt
+from meshes.base.arrays import FloatArray, IntArray
+
+# Curvature of every triangle against turning and shearing its principal directions, which the barrier leaves next to
+# none where pressures cancel: a step would turn such triangles about, one way and back. It slows steps, no more.
+STEADY = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """points (n, 2) and the bound M of every part (p,)."""
+
+    points: FloatArray
+    bound: FloatArray
+
+
+@dataclass(frozen=True)
+class Goal:
+    """What is minimised: lead M + ease mean((l - pull)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
+    edges - mu mean(ln of the distances to both bounds)."""
+
+    mu: float
+    lead: float = 1.0
+    ease: float = 0.0
+    stiff: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """Slope by the points (2 n,) and by the bounds (p,), mixed slope (2 n, p), curvature by the bounds (p,), Hessian
+    values."""
+
+    slope: FloatArray
+    slope_bound: FloatArray
+    mixed: FloatArray
+    bend_bound: FloatArray
+    values: FloatArray
+
+
+class _Side:
+    """A piece's triangles against one side of the window, by their maps (m, 2, 2); figures are made when asked for."""
+
+    def __init__(self, maps: FloatArray) -> None:
+        self._parts = split(maps)
+        self.s = sizes(*self._parts).T
+
+    @cached_property
+    def logs(self) -> FloatArray:
+        """ln of the principal stretches (m, 2), the smaller first; +inf where a triangle is folded."""
+        if self.s.min() > 0:
+            return np.asarray(-np.log(self.s))
+        return np.asarray(-np.log(self.s, out=np.full_like(self.s, -np.inf), where=self.s > 0))
+
+    @cached_property
+    def axes(self) -> Axes:
+        """The principal directions."""
+        e, h, d, g = self._parts
+        turn, skew = np.arctan2(h, e), np.arctan2(g, d)
+        return Axes.of(0.5 * (turn + skew), 0.5 * (turn - skew))
+
+
+class Window(Energy):
+    """The window over the maps of one mesh, which may have several parts.
+
+    pull: least ln stretch; ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
+    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given.
+
+    tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
+    belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
+    """
+
+    def __init__(
+        self,
+        vertices: FloatArray,
+        triangles: IntArray,
+        *,
+        pull: float,
+        ratio: FloatArray,
+        rim: RimLengths | None = None,
+        joins: Joins | None = None,
+        part: IntArray | None = None,
+    ) -> None:
+        super().__init__(vertices, triangles)
+        self.pull, self.ratio = pull, ratio
+        self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
+        self.parts = len(ratio)
+        self.of = self.part[triangles[:, 0]]
+        # A small piece counts as much as a large one: how close its bound comes to the least depends on it.
+        self.share = np.full(self.parts, 1.0 / self.parts)
+        self.plain = bool((ratio == 1.0).all())
+        self.tilt = np.ones((self.parts, 2))
+        self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
+        self.springs = Springs(rim, joins, self)
+        self.indptr, self.indices = self.springs.indptr, self.springs.indices
+
+    @property
+    def held(self) -> bool:
+        """Whether lengths are held, to numbers or to each other."""
+        return self.springs.rim is not None or self.springs.joins is not None
+
+    def logs(self, points: FloatArray) -> FloatArray:
+        """ln of the principal stretches, (m, 2), the smaller first; +inf where a triangle is folded."""
+        return self.sides(points)[1].logs
+
+    def most(self, values: FloatArray) -> FloatArray:
+        """The largest value (p,) of every part, of values (m,)."""
+        if self.parts == 1:
+            return np.array([values.max()])
+        out = np.full(self.parts, -np.inf)
+        np.maximum.at(out, self.of, values)
+        return out
+
+    def _summed(self, values: FloatArray) -> FloatArray:
+        """Sums (p,) over every part of values (m, 2), by area."""
+        return np.asarray(np.bincount(self.of, self.weights * values.sum(axis=1), self.parts), dtype=np.float64)
+
+    def needed(self, points: FloatArray) -> FloatArray:
+        """The least bound M (p,) that this map, which must be without folds, keeps to."""
+        f = self.maps(points)
+        gram = np.einsum("mij,mkj->mik", f, f)
+        det = gram[:, 0, 0] * gram[:, 1, 1] - gram[:, 0, 1] ** 2
+        c = np.stack([gram[:, 1, 1], -gram[:, 0, 1], gram[:, 0, 0]], axis=1) / det[:, None]
+        out = np.empty(self.parts)
+        for k, (x, y) in enumerate(self.ratio):
+            out[k] = least_bound(c[self.of == k], (float(x), float(y))).max()
+        return out
+
+    def begun(self, bound: FloatArray) -> FloatArray:
+        """Let the tilt belong to this bound, which a map keeps to that needs less."""
+        self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
+        return bound
+
+    def tilted(self, points: FloatArray, bound: FloatArray) -> FloatArray:
+        """Let the tilt belong to this bound; the bound that leaves the map as far inside as it was."""
+        if self.plain:
+            return bound
+        room = bound - self.most(self.sides(points)[0].logs[:, 1])
+        self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
+        return np.asarray(room + self.most(self.sides(points)[0].logs[:, 1]))
+
+    def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
+        """The map against the upper and the lower side; those of the points last asked for are kept."""
+        if self._seen is None or self._seen[0] is not points:
+            lower = _Side(self.maps(points))
+            upper = lower if self.plain else _Side(self.maps(points * self.tilt[self.part]))
+            self._seen = points, (upper, lower)
+        return self._seen[1]
+
+    def barrier(self, at: State, goal: Goal) -> float:
+        """The function that is minimised; infinite outside the window."""
+        upper, lower = self.sides(at.points)
+        if not (lower.s[:, 1].min() > 0 and upper.s[:, 1].min() > 0):
+            return float("inf")
+        above, below = at.bound[self.of, None] - upper.logs, lower.logs - self.pull
+        if not (above[:, 1].min() > 0 and below[:, 0].min() > 0):
+            return float("inf")
+        value = goal.lead * float(self.share @ at.bound)
+        value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
+        if goal.ease:
+            value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
+        return value + self.springs.value(at.points, goal.stiff)
+
+    def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
+        """How far the map is inside the upper and the lower side, (m, 2) each."""
+        upper, lower = self.sides(at.points)
+        return at.bound[self.of, None] - upper.logs, lower.logs - self.pull
+
+    def slack(self, at: State, mu: float) -> Slack:
+        """What a search at rest inside the window would keep: the map's distances and the barrier's pressures."""
+        above, below = self.distances(at)
+        return Slack(above, below, mu / above, mu / below)
+
+    def change(self, at: State, mu: float, kept: Slack, step: FloatArray, step_bound: FloatArray) -> Slack:
+        """How a step (n, 2) of the points and (p,) of the bounds changes what is kept, by first order."""
+        upper, lower = self.sides(at.points)
+        above, below = self.distances(at)
+        lows = _change(self.maps(step), lower)
+        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
+        up, down = above - kept.above + step_bound[self.of, None] - ups, below - kept.below + lows
+        return Slack(
+            up,
+            down,
+            (mu - kept.high * up) / kept.above - kept.high,
+            (mu - kept.low * down) / kept.below - kept.low,
+        )
+
+    def model(self, at: State, goal: Goal, kept: Slack) -> Model:
+        """Slope and clamped curvature of what is minimised, once the changes of what is kept are eliminated."""
+        upper, lower = self.sides(at.points)
+        above, below = self.distances(at)
+        stiff, hold = kept.high / kept.above, kept.low / kept.below
+        press = goal.mu / kept.above - stiff * (above - kept.above)
+        slope = goal.ease * below - goal.mu / kept.below + hold * (below - kept.below)
+        lean, bend = goal.ease * below - kept.low, goal.ease + hold
+        if self.plain:
+            slope, lean, bend = slope + press, lean + kept.high, bend + stiff
+        pulled = self.pulled_back(-slope / lower.s, lower)
+        values = self._bent(lower, lean, bend)
+        mixed = self.pulled_back(stiff / upper.s, upper)
+        if not self.plain:
+            # Drawn larger by the tilt, a piece moves by so much more.
+            tilt = self.tilt[self.part]
+            mixed = tilt * mixed
+            pulled = pulled + tilt * self.pulled_back(-press / upper.s, upper)
+            more, tilt = self._bent(upper, kept.high, stiff), self.tilt[self.part[self._keys // self.n]]
+            for (r, c), spot in self._spot.items():
+                values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
+        values = self.springs.added(at.points, goal.stiff, pulled, values)
+        each = np.zeros((self.n, 2, self.parts))
+        each[np.arange(self.n), :, self.part] = mixed
+        return Model(
+            pulled.ravel(),
+            goal.lead * self.share - self._summed(press),
+            each.reshape(2 * self.n, self.parts),
+            self._summed(stiff),
+            values,
+        )
+
+    def reach(self, at: State, step: FloatArray, step_bound: FloatArray) -> float:
+        """The share of a step (n, 2) of the points and (p,) of the bounds that meets the first side, by first order."""
+        upper, lower = self.sides(at.points)
+        lows = _change(self.maps(step), lower)
+        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
+        closing = [
+            ((ups - step_bound[self.of, None]) / (at.bound[self.of, None] - upper.logs)).max(),
+            (-lows / (lower.logs - self.pull)).max(),
+        ]
+        fastest = float(max(closing))
+        return 1.0 / fastest if fastest > 0.0 else float("inf")
+
+    def rested(self, points: FloatArray, stiff: float) -> float:
+        """The mean energy (flatten/maps/energy.py) with the springs."""
+        value = self.value(points)
+        return value + self.springs.value(points, stiff) if np.isfinite(value) else value
+
+    def resting(self, points: FloatArray, stiff: float) -> tuple[FloatArray, FloatArray]:
+        """Slope (2 n,) and clamped Hessian values of `rested`."""
+        pulled, values = self.gradient(points), self.hessian(points, clamp=True)
+        values = self.springs.added(points, stiff, pulled, values)
+        return pulled.ravel(), values
+
+    def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
+        """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
+        2)."""
+        s = side.s
+        f1 = -slope / s
+        f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2
+        apart = s[:, 0] - s[:, 1]
+        close = np.abs(apart) < 1e-6
+        flip = np.where(close, f2.mean(axis=1), (f1[:, 0] - f1[:, 1]) / np.where(close, 1.0, apart))
+        twist = f1.sum(axis=1) / s.sum(axis=1)
+        w = self.weights
+        modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
+        return self.modes_on_pattern(*modes, side.axes)
+
+    def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
+        """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
+        return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
+
+
+def _change(by: FloatArray, side: _Side) -> FloatArray:
+    """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
+    cl, sl, cr, sr = side.axes.cl, side.axes.sl, side.axes.cr, side.axes.sr
+    a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]
+    # The diagonal of rot(left)^T by rot(right)^T.
+    first = (cl * a + sl * c) * cr - (cl * b + sl * d) * sr
+    second = (cl * c - sl * a) * sr + (cl * d - sl * b) * cr
+    return np.asarray(-np.stack([first, second], axis=1) / side.s)

@@ -1,0 +1,98 @@
+"""Finds room for words and arrows inside a piece: nothing outside, nothing on top of anything else.
+
+Free room is a polygon from which everything placed is taken away. A box of given shape finds its largest place at
+the pole of inaccessibility of the room (the centre of the largest inscribed circle), seen in a frame that is turned
+and stretched until the box is a square.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from meshes.base.arrays import FloatArray
+
+
+@dataclass(frozen=True)
+class Place:
+    """A box inside a piece: centre, turn, and the scale at which it fits (1 = as asked for)."""
+
+    at: tuple[float, float]
+    angle_deg: float
+    scale: float
+
+
+class Room:
+    """What is still free inside a piece."""
+
+    def __init__(self, inside: BaseGeometry) -> None:
+        self.free = inside
+
+    def holds(self, shape: BaseGeometry) -> bool:
+        """Whether a shape lies wholly in free room."""
+        return bool(self.free.contains(shape))
+
+    def take(self, shape: BaseGeometry) -> None:
+        """Keep a place from being used again."""
+        self.free = self.free.difference(shape)
+
+    def best_place(self, width: float, height: float, angles_deg: Sequence[float], *, most: float = 1.0) -> Place:
+        """The largest place of a box with these proportions, no larger than `most` times its size; earlier angles
+        win unless a later one gives a fifth more."""
+        best = Place((0.0, 0.0), 0.0, 0.0)
+        for angle in angles_deg:
+            found = self._place(width, height, angle, most)
+            if found.scale > best.scale * (1.2 if best.scale else 1.0):
+                best = found
+        return best
+
+    def _place(self, width: float, height: float, angle: float, most: float) -> Place:
+        part = self.free
+        if part.is_empty:
+            return Place((0.0, 0.0), angle, 0.0)
+        squared = affinity.scale(affinity.rotate(part, -angle, origin=(0, 0)), height / width, 1.0, origin=(0, 0))
+        polygons = [p for p in shapely.get_parts(squared) if p.geom_type == "Polygon"]
+        if not polygons:
+            return Place((0.0, 0.0), angle, 0.0)
+        circles = [shapely.maximum_inscribed_circle(p, tolerance=0.02 * height) for p in polygons]
+        circle = max(circles, key=lambda c: c.length)
+        centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]
+        turn = np.radians(angle)
+        x, y = centre @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        low, high = 0.0, most
+        for _ in range(12):
+            middle = high if low == 0.0 and high == most else 0.5 * (low + high)
+            if self.holds(turned_box((x, y), middle * width, middle * height, angle)):
+                low = middle
+                if middle == most:
+                    break
+            elif middle == high:
+                high = middle * 0.999
+            else:
+                high = middle
+        return Place((float(x), float(y)), angle, low)
+
+
+def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:
+    """A box with its centre at `at`, turned counter-clockwise."""
+    flat = box(at[0] - 0.5 * width, at[1] - 0.5 * height, at[0] + 0.5 * width, at[1] + 0.5 * height)
+    return affinity.rotate(flat, angle_deg, origin=(at[0], at[1]))
+
+
+def readable(angle_deg: float) -> float:
+    """The same line of writing, turned so that it is never upside down: in (-90, 90]."""
+    return 90.0 - (90.0 - angle_deg) % 180.0
+
+
+def long_way(shape: BaseGeometry) -> float:
+    """Direction in degrees, readable, of the longer side of a shape's smallest turned box."""
+    frame = shapely.get_coordinates(shape.minimum_rotated_rectangle)
+    if len(frame) < 4:
+        return 0.0
+    sides = frame[1:3] - frame[0:2]
+    side = sides[int(np.argmax(np.linalg.norm(sides, axis=1)))]
+    return readable(float(np.degrees(np.arctan2(side[1], side[0]))))

@@ -1,0 +1,232 @@
+"""Marks a trimmer matches by, and the drawing of a whole piece on any pen.
+
+A piece is drawn once, here. What does not have to be somewhere exact (names, arrow, scale bar) finds its own room
+inside the sew line, so that no word hides a line or hangs over the edge.
+"""
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.labels import Place, Room, long_way, readable, turned_box
+from flatten.draw.lettering import Block, draw_block, draw_edge_name, place_block
+from flatten.draw.pen import Layer, Pen, RecordingPen
+from flatten.pieces.piece import InnerLine, LineKind, Mark, MarkKind, Piece
+from meshes.base.arrays import FloatArray
+
+NOTCH_SHARE = 0.5
+"""Depth of a notch as a share of the allowance; two thirds is the most a seam bears (common practice, no source)."""
+NOTCH_MOST_MM = 8.0
+DOUBLE_APART_MM = 6.0
+TICK_MM = 1.5
+VALLEY_TICK_MM = 5.0
+LINE_NAME_MM = 2.0
+NAME_FROM_MM = 15.0
+"""Names of lines begin so far from their end, clear of what is written along the seam."""
+ARROW_MM = 8.0
+"""Width kept free for the grain arrow."""
+SCALE_BARS_MM = (100.0, 50.0, 20.0)
+"""Lengths of the scale bar: the longest that has room is drawn."""
+
+
+LINE_LAYERS = {
+    LineKind.INNER: Layer.INNER,
+    LineKind.STITCH: Layer.STITCH,
+    LineKind.CREST: Layer.CREST,
+    LineKind.JOIN: Layer.JOIN,
+    LineKind.BACKING: Layer.BACKING,
+    LineKind.BEVEL: Layer.INNER,
+}
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
+
+
+def draw_piece(piece: Piece, pen: Pen) -> None:
+    """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
+    _drawn(piece).replay(pen)
+
+
+@lru_cache(maxsize=64)
+def _drawn(piece: Piece) -> RecordingPen:
+    """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
+    pen = RecordingPen()
+    pen.line(Layer.CUT, piece.cut, closed=True)
+    pen.line(Layer.SEW, piece.sew, closed=True)
+    room = Room(Polygon(piece.sew).buffer(-1.0))
+    for inner in piece.inner:
+        pen.line(LINE_LAYERS[inner.kind], inner.points)
+        room.take(LineString(inner.points).buffer(1.5))
+        if inner.kind in NAMED_LINES:
+            _name_line(inner, pen, room)
+    for mark in piece.marks:
+        _draw_mark(piece, mark, pen, room)
+    angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
+    for length in SCALE_BARS_MM:
+        bar = _scale_bar(room, angles, length)
+        if bar is not None:
+            _draw_bar(bar, length, pen)
+            break
+    arrow, block = _arrow_and_block(piece, room, angles)
+    _draw_arrow(arrow, pen)
+    draw_block(block, pen)
+    for edge in piece.edges:
+        draw_edge_name(edge, pen, room)
+    return pen
+
+
+def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
+    """Notches at the cut edge, and a tick on the sew line that is drawn but not cut; valleys at the sew line only."""
+    across = np.array([-mark.outward[1], mark.outward[0]])
+    if mark.kind is MarkKind.VALLEY:
+        # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
+        pen.line(Layer.VALLEY, np.array([mark.at - VALLEY_TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
+        room.take(LineString([mark.at - VALLEY_TICK_MM * mark.outward, mark.at]).buffer(0.6))
+        return
+    if mark.kind is MarkKind.DOUBLE_NOTCH:
+        _draw_notch(piece, mark, mark.at - 0.5 * DOUBLE_APART_MM * across, across, pen)
+        _draw_notch(piece, mark, mark.at + 0.5 * DOUBLE_APART_MM * across, across, pen)
+    elif mark.kind is MarkKind.NOTCH or not _notched_already(piece, mark):
+        _draw_notch(piece, mark, mark.at, across, pen)
+    pen.line(Layer.INNER, np.array([mark.at - TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
+    room.take(LineString([mark.at - 2.0 * mark.outward, mark.at]).buffer(1.0))
+    if mark.kind is MarkKind.CENTRE:
+        _draw_centre(mark, across, pen, room)
+
+
+def _draw_notch(piece: Piece, mark: Mark, at: FloatArray, across: FloatArray, pen: Pen) -> None:
+    """A V from the cut edge inwards, no deeper than its share of the room there is."""
+    rim = _cut_edge(piece, at, mark)
+    depth = min(NOTCH_SHARE * mark.allowance_mm, NOTCH_MOST_MM)
+    half = 0.3 * depth
+    feet = [_cut_edge(piece, at + side * half * across, mark) for side in (-1.0, 1.0)]
+    pen.line(Layer.NOTCH, np.array([feet[0], rim - depth * mark.outward, feet[1]]))
+
+
+def _notched_already(piece: Piece, centre: Mark) -> bool:
+    """Whether a notch of the seam stands where the centre is, so that a second one would only tear."""
+    notches = [mark.at for mark in piece.marks if mark.kind is not MarkKind.CENTRE]
+    return any(float(np.linalg.norm(at - centre.at)) < DOUBLE_APART_MM for at in notches)
+
+
+def _draw_centre(mark: Mark, across: FloatArray, pen: Pen, room: Room) -> None:
+    """A solid triangle inside the sew line, with its word where there is room."""
+    foot = mark.at - 6.0 * mark.outward
+    corners = np.array([mark.at - TICK_MM * mark.outward, foot + 2.5 * across, foot - 2.5 * across])
+    pen.fill(Layer.INNER, corners)
+    room.take(Polygon(corners).buffer(1.0))
+    words = mark.text or "centre"
+    angle = readable(float(np.degrees(np.arctan2(across[1], across[0]))))
+    at = mark.at - 9.5 * mark.outward
+    shape = turned_box(at, words_width(words, 2.2) + 1.0, 2.2 * LINE_ROOM, angle)
+    if room.holds(shape):
+        pen.text(Layer.TEXT, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
+        room.take(shape)
+
+
+def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
+    """The name of a line along its left side, a little after its first end; on a join inside the piece."""
+    ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(inner.points, axis=0), axis=1))])
+    width = words_width(inner.name, LINE_NAME_MM)
+    spots = min(NAME_FROM_MM + 0.5 * width, 0.5 * ends[-1]) + np.array([-0.5, 0.0, 0.5]) * width
+    run = np.stack([np.interp(spots, ends, inner.points[:, k]) for k in (0, 1)], axis=1)
+    along = (run[2] - run[0]) / max(float(np.linalg.norm(run[2] - run[0])), 1e-9)
+    at = run[1] + (0.5 * LINE_ROOM * LINE_NAME_MM + 0.6) * np.array([-along[1], along[0]])
+    angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
+    pen.text(Layer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
+    room.take(turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle))
+
+
+def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:
+    """Where a ray from the sew line outwards meets the cut line; the allowance's end if it meets none nearby."""
+    ray = LineString([at - 0.5 * mark.outward, at + 2.0 * mark.allowance_mm * mark.outward])
+    hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
+    if not len(hits):
+        return at + mark.allowance_mm * mark.outward
+    return hits[int(np.argmin(np.abs((hits - at) @ mark.outward - mark.allowance_mm)))]
+
+
+def _scale_bar(room: Room, angles: Sequence[float], length: float) -> Place | None:
+    place = room.best_place(length + 6.0, 9.0, angles)
+    if place.scale < 1.0:
+        return None
+    # The bar goes to the far end of the room, so that the middle stays free for the name.
+    ends = shapely.get_coordinates(room.free.convex_hull)
+    turn = np.radians(place.angle_deg)
+    down = np.array([np.sin(turn), -np.cos(turn)])
+    far = float(((ends - place.at) @ down).max())
+    for drop in np.linspace(far, 0.0, 40):
+        at = place.at + drop * down
+        if room.holds(turned_box(at, length + 6.0, 16.0, place.angle_deg)):
+            place = Place((float(at[0]), float(at[1])), place.angle_deg, 1.0)
+            break
+    room.take(turned_box(place.at, length + 6.0, 9.0, place.angle_deg))
+    return place
+
+
+def _draw_bar(bar: Place, length: float, pen: Pen) -> None:
+    turn = np.radians(bar.angle_deg)
+    along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    start = bar.at - 0.5 * length * along - 2.0 * up
+    pen.line(Layer.TEXT, np.array([start, start + length * along]))
+    for k in range(round(length / 10.0) + 1):
+        foot = start + 10.0 * k * along
+        pen.line(Layer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
+    x, y = bar.at + 2.8 * up
+    pen.text(Layer.TEXT, (float(x), float(y)), f"{length:g} mm", height_mm=2.0, angle_deg=bar.angle_deg)
+
+
+def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:
+    """Words as large as they may be while an arrow of decent length still has room beside them."""
+    wanted = float(np.linalg.norm(piece.grain[1] - piece.grain[0]))
+    for share in (1.0, 0.8, 0.65, 0.5, 0.4, 0.3):
+        trial = Room(room.free)
+        block = place_block(piece, trial, angles, share)
+        arrow = _arrow(piece, trial, wanted, least=min(0.5 * wanted, 30.0) if share > 0.3 else 5.0)
+        if arrow is not None:
+            break
+    room.free = trial.free
+    return arrow, block
+
+
+def _arrow(piece: Piece, room: Room, wanted: float, least: float) -> FloatArray | None:
+    """The grain arrow, as long as wanted if it can be, nearest to the piece's middle; None where no arrow fits."""
+    along = piece.grain[1] - piece.grain[0]
+    angle = float(np.degrees(np.arctan2(along[1], along[0])))
+    along = along / np.linalg.norm(along)
+    for size in (wanted * k for k in (1.0, 0.75, 0.5, 0.35, 0.25, 0.15)):
+        if size < least:
+            break
+        middle = _arrow_middle(piece, room, size, angle)
+        if middle is not None:
+            room.take(turned_box(middle, size + 2.0, ARROW_MM, angle))
+            return middle + np.array([[-0.5], [0.5]]) * size * along
+    return None
+
+
+def _arrow_middle(piece: Piece, room: Room, size: float, angle: float) -> FloatArray | None:
+    """Middle of an arrow with space round it, sought outwards from the piece's middle, else wherever one just fits."""
+    x0, y0, x1, y1 = piece.box()
+    spread = np.array([[x, y] for x in np.linspace(-0.5, 0.5, 25) for y in (-0.2, -0.1, 0.0, 0.1, 0.2)])
+    steps = spread * [x1 - x0, y1 - y0]
+    for step in steps[np.argsort(np.linalg.norm(steps, axis=1), kind="stable")]:
+        middle = piece.grain.mean(axis=0) + step
+        if room.holds(turned_box(middle, size + 8.0, 3.0 * ARROW_MM, angle)):
+            return middle
+    place = room.best_place(size + 2.0, ARROW_MM, (angle,))
+    return np.array(place.at) if place.scale >= 1.0 else None
+
+
+def _draw_arrow(arrow: FloatArray | None, pen: Pen) -> None:
+    if arrow is None:
+        return
+    along = arrow[1] - arrow[0]
+    length = float(np.linalg.norm(along))
+    along = along / length
+    across = np.array([-along[1], along[0]])
+    head = min(8.0, 0.4 * length)
+    foot = arrow[1] - head * along
+    pen.line(Layer.GRAIN, np.array([arrow[0], foot]))
+    pen.fill(Layer.GRAIN, np.array([arrow[1], foot + 0.35 * head * across, foot - 0.35 * head * across]))

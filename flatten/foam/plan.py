@@ -1,0 +1,178 @@
+"""The padding plan of a pad: sheets of stock and cutting shapes for every layer, and warnings with their figures.
+
+A layer thicker than the sheet it is sold in is laid up of several. Areas of layers are those they cover on the padded
+surface; those of shapes are of what is cut. Lengths mm.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from flatten.foam.cut import layer_shapes
+from flatten.foam.too_much import (
+    ABOUT,
+    OVER_SPRINGS_MM,
+    RULE_CODE,
+    Height,
+    Thinner,
+    face_padding_mm,
+    height_of,
+    thinner_layers,
+)
+from flatten.pieces.piece import Piece
+from meshes.base.problems import Problem, ProblemError
+from meshes.records.materials import CRUSH_LIMIT, Material
+from meshes.seat.build import BuiltPad
+from meshes.sheet.read import Allowance
+from meshes.support.chart import Blame
+
+# A sheet of stock, mm (common practice, no source).
+SHEET_MM = (1000.0, 2000.0)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One layer as it is bought. layer: counted from the support; sheet_mm: thickness it is sold in, None where the
+    material has none; sheets: how many lie on each other; area_mm2: of all of them together."""
+
+    layer: int
+    material: str
+    thickness_mm: float
+    sheet_mm: float | None
+    sheets: int
+    area_mm2: float
+
+
+@dataclass(frozen=True)
+class Total:
+    """All shapes of one material. cut_mm2: what is cut, every sheet of it; boxes_mm2: of the boxes round the shapes;
+    stock_sheets: how many sheets of SHEET_MM the boxes fill."""
+
+    material: str
+    sheet_mm: float | None
+    shapes: int
+    cut_mm2: float
+    boxes_mm2: float
+
+    @property
+    def stock_sheets(self) -> int:
+        """Sheets of stock by area of the boxes."""
+        return math.ceil(self.boxes_mm2 / (SHEET_MM[0] * SHEET_MM[1]) - 1e-9)
+
+
+@dataclass(frozen=True, eq=False)
+class PadPlan:
+    """What padding a pad takes. stock: by layer; shapes: to cut; height: of the settled pad; thinner: layers that were
+    tried thinner; notes: what is too much, or could not be drawn."""
+
+    pad: str
+    stock: tuple[Stock, ...]
+    shapes: tuple[Piece, ...]
+    height: Height
+    thinner: tuple[Thinner, ...]
+    notes: tuple[Problem, ...]
+
+    def shapes_of(self, layer: int) -> tuple[Piece, ...]:
+        """Shapes of one layer, counted from 1; mirrored layers share theirs."""
+        return tuple(shape for shape in self.shapes if layer in layers_of(shape))
+
+
+def layers_of(shape: Piece) -> tuple[int, ...]:
+    """Numbers, from 1, of the layers a shape is for."""
+    words = shape.name.split(" ")
+    return (int(words[1]), int(words[3])) if words[0] == "layers" else (int(words[1]),)
+
+
+def plan_of(
+    pad: BuiltPad, materials: Mapping[str, Material], allowance: Allowance, *, blame: Blame | None = None
+) -> PadPlan:
+    """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line."""
+    make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.pad.name}", text))
+    shapes: list[Piece] = []
+    notes: list[Problem] = []
+    for k in range(len(pad.pad.layers)):
+        try:
+            shapes += layer_shapes(pad.pad, k, materials, allowance, blame=make)
+        except ProblemError as fault:
+            why = "; ".join(problem.text for problem in fault.problems)
+            text = f"no cutting shape for layer {k + 1}: {why}; cut it to the pad itself"
+            notes.append(replace(make("G154", ("layer", k), text), warning=True))
+    height, thinner = height_of(pad), thinner_layers(pad, materials)
+    notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
+    return PadPlan(pad.pad.name, stock_of(pad, materials), tuple(shapes), height, thinner, tuple(notes))
+
+
+def _too_high(height: Height, blame: Blame) -> Iterable[Problem]:
+    if height.wanted_mm is not None and height.over_mm > 0.05:
+        text = (
+            f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "
+            f"{height.wanted_mm:g} mm asked for, highest at x = {height.at[0]:.0f}, y = {height.at[1]:.0f}; "
+            "make a layer there thinner"
+        )
+        yield replace(blame("G151", ("finished_height",), text), warning=True)
+
+
+def _too_thick(thinner: Iterable[Thinner], blame: Blame) -> Iterable[Problem]:
+    for one in thinner:
+        if one.holds:
+            words = ("layer " if len(one.layers) < 2 else "layers ") + " and ".join(map(str, one.layers))
+            text = f"{words} may be thicker than the cover needs; with {one.text}; how it sits is not in this"
+            yield replace(blame("G152", ("layer", one.layers[0] - 1), text), warning=True)
+
+
+def _over_springs(pad: BuiltPad, blame: Blame) -> Iterable[Problem]:
+    thick = face_padding_mm(pad.pad)
+    if pad.pad.springs is not None and thick > ABOUT * OVER_SPRINGS_MM:
+        text = (
+            f"{thick:g} mm of padding over springs; one layer of about {OVER_SPRINGS_MM:g} mm is usually enough "
+            f"({RULE_CODE}: common practice, no source), more takes away what the springs give"
+        )
+        yield replace(blame("G153", ("layer",), text), warning=True)
+
+
+def stock_of(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Stock, ...]:
+    """Stock for all layers of a pad, from the support outward."""
+    rows = []
+    for k, (name, _, thickness, area) in enumerate(pad.facts.layers, start=1):
+        material = materials[name]
+        sheets = material.sheets_for(thickness)
+        rows.append(Stock(k, name, thickness, material.thickness_mm, sheets, sheets * area))
+    return tuple(rows)
+
+
+def totals(plans: Iterable[PadPlan], materials: Mapping[str, Material]) -> tuple[Total, ...]:
+    """What all shapes of a job take of every material, in the order they come up."""
+    found: dict[str, Total] = {}
+    for shape in (shape for plan in plans for shape in plan.shapes):
+        before = found.get(shape.material)
+        if before is None:
+            before = Total(shape.material, materials[shape.material].thickness_mm, 0, 0.0, 0.0)
+        count = shape.cut_count + shape.mirrored_count
+        x0, y0, x1, y1 = shape.box()
+        found[shape.material] = replace(
+            before,
+            shapes=before.shapes + count,
+            cut_mm2=before.cut_mm2 + count * shape.cut_mm2,
+            boxes_mm2=before.boxes_mm2 + count * (x1 - x0) * (y1 - y0),
+        )
+    return tuple(found.values())
+
+
+def crushed_notes(pad: BuiltPad) -> tuple[Problem, ...]:
+    """Warnings for foam layers that the settled cover crushes by more than half; none for stuffing, which is meant to
+    give, and none where the cover has no tension."""
+    if pad.rest is None:
+        return ()
+    return tuple(
+        Problem(
+            "G150",
+            f"pad {pad.pad.name}, layer {k}",
+            f"{layer.thickness:g} mm {layer.material} is crushed by up to {100 * share:.0f} %, more than "
+            f"{100 * CRUSH_LIMIT:.0f} %; use firmer foam there, or round the edge beneath it",
+            warning=True,
+        )
+        for k, (layer, share, foam) in enumerate(
+            zip(pad.pad.layers, pad.rest.layer_compression_max, pad.rest.foam_layers, strict=True), start=1
+        )
+        if foam and share > CRUSH_LIMIT
+    )

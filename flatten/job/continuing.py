@@ -1,0 +1,129 @@
+"""Pads that go on where their neighbours end: built again until both meet."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+from meshes.base.problems import Problem, ProblemError
+from meshes.records.built_up import BuiltUp, Continued, Meeting
+from meshes.seat.build import BuiltPad
+from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
+from meshes.sheet.read import Sheet
+from meshes.support.chart import Blame
+
+Build = Callable[[Sheet, Sequence[int]], tuple[BuiltPad, ...]]
+Say = Callable[[str, int, int], None]
+
+
+def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: Build, say: Say) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+    """The sheet and its pads, with those that go on from a neighbour built up to meet it, neighbours first.
+
+    build: builds pads of a sheet by their numbers. Raises ProblemError when two pads do not meet.
+    """
+    number = {pad.pad.name: k for k, pad in enumerate(pads)}
+    done = {k for k, pad in enumerate(pads) if pad.pad.continues is None}
+    while len(done) < len(pads):
+        now = [k for k, p in enumerate(pads) if k not in done and _neighbour(p, number) in done]
+        for k in now:
+            say("going on from the neighbour", len(done), len(pads))
+            sheet, pads = _one(sheet, pads, k, _neighbour(pads[k], number), build)
+            done.add(k)
+    return sheet, pads
+
+
+def continuing_notes(sheet: Sheet, pads: Sequence[BuiltPad]) -> list[Problem]:
+    """Warnings for steps and kinks that are left."""
+    return [note for k, pad in enumerate(pads) for note in left_notes(pad, _blame(sheet, k))]
+
+
+def continues_rows(pad: BuiltPad) -> list[dict[str, Any]]:
+    """How a pad goes on from its neighbour, as plain data; empty when it does not. Lengths mm, angles degrees."""
+    done = pad.continued
+    if done is None:
+        return []
+    row: dict[str, Any] = {"pad": done.asked.pad, "side": done.asked.side, "gap_mm": round(done.after.gap_mm, 2)}
+    for word, found in (("_before", done.before), ("", done.after)):
+        row[f"step{word}_mm"] = round(found.most_step_mm, 2)
+        row[f"step{word}_at_mm"] = round(float(found.places[found.worst]), 1)
+        row[f"kink{word}_deg"] = round(found.most_kink_deg, 2)
+    low, high = (0.0, 0.0) if done.built_up is None else done.built_up.range_mm()
+    return [row | {"built_up_mm": [round(low, 2), round(high, 2)], "rounds": done.rounds}]
+
+
+def continues_words(pad: BuiltPad) -> str:
+    """The same in a sentence; empty when a pad does not go on from another."""
+    done = pad.continued
+    if done is None:
+        return ""
+    before, after = done.before, done.after
+    low, high = (0.0, 0.0) if done.built_up is None else done.built_up.range_mm()
+    built = (
+        f"built up by {low:.1f} to {high:.1f} mm along its {done.asked.side} side" if high > 0 else "nothing built up"
+    )
+    return (
+        f"goes on from {done.asked.pad}, {built}: step {abs(after.most_step_mm):.1f} mm left of "
+        f"{abs(before.most_step_mm):.1f}, kink {abs(after.most_kink_deg):.0f}° left of {abs(before.most_kink_deg):.0f}°"
+    )
+
+
+def _neighbour(pad: BuiltPad, number: dict[str, int]) -> int:
+    assert pad.pad.continues is not None
+    return number[pad.pad.continues.pad]
+
+
+def _blame(sheet: Sheet, k: int) -> Blame:
+    return partial(_problem, sheet, k)
+
+
+def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: str) -> Problem:
+    return sheet.problem(code, ("pad", k, *keys), text)
+
+
+def _one(
+    sheet: Sheet, pads: tuple[BuiltPad, ...], k: int, other: int, build: Build
+) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+    """One pad, built up round after round while its step and kink shrink."""
+    asked, blame = pads[k].pad.continues, _blame(sheet, k)
+    assert asked is not None
+    before = after = meeting(pads[k], pads[other], blame)
+    best, up, rounds, share = pads[k], first(pads[k], blame), 0, 1.0
+    while rounds < ROUNDS and _off(after) > LEVEL_MM:
+        more = corrected(up, after, share)
+        if more.rise == up.rise and more.slope == up.slope:
+            break
+        made = _built(sheet, k, more, build)
+        rounds += 1
+        now = None if made is None else meeting(made, pads[other], blame)
+        if made is None or now is None or _off(now) >= _off(after):
+            share *= 0.5
+            continue
+        gained = 1.0 - _off(now) / _off(after)
+        best, up, after = made, more, now
+        if gained < WORTH:
+            break
+    best_up = up if up.rise else None
+    if best_up is not None:
+        sheet = replace(sheet, pads=tuple(best.pad if j == k else p for j, p in enumerate(sheet.pads)))
+    best = replace(best, continued=Continued(asked, before, after, best_up, rounds))
+    return sheet, tuple(best if j == k else pad for j, pad in enumerate(pads))
+
+
+def _built(sheet: Sheet, k: int, up: BuiltUp, build: Build) -> BuiltPad | None:
+    """One pad with so much built up; None when its padding cannot lie on that."""
+    trial = replace(sheet, pads=tuple(replace(p, built_up=up) if j == k else p for j, p in enumerate(sheet.pads)))
+    try:
+        return build(trial, [k])[0]
+    except ProblemError:
+        return None
+
+
+def _off(found: Meeting) -> float:
+    """How far two pads are from meeting, mm: the largest step, and the largest kink as if it were one."""
+    return abs(found.most_step_mm) + KINK_MM * abs(found.most_kink_deg)
+
+
+# A round that takes less than this share of what is left away is the last.
+WORTH = 0.1
+# A kink of one degree counts as so large a step.
+KINK_MM = 0.2

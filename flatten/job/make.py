@@ -1,0 +1,98 @@
+"""The main job: from the sheet to pieces, with the darts and seams that the sheet asks for."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from flatten.job.applied import apply_cuts
+from flatten.job.pipeline import Job, Progress, uncut
+from flatten.job.relieve import SheetRelief, relieve_job
+from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.sheet.read import Cut, Sheet
+
+__all__ = ["Job", "Progress", "make", "relieve_sheet"]
+
+
+def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+    """Do the main job on a sheet: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
+
+    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
+    problem found. Writes nothing.
+    """
+    job = uncut(sheet_path, progress=progress, workers=workers)
+    seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
+    while left:
+        now, left = _at_once(job, left)
+        choice = {_drawn(job, cut.panel): cut.apply for _, cut in now}
+        found = relieve_job(job, only=choice, progress=progress, workers=workers)
+        _check_numbers(job.sheet, now, found, job)
+        job = apply_cuts(found, choice=choice, progress=progress, workers=workers).job
+        seconds += job.seconds
+    _check_eases(job)
+    return replace(job, seconds=seconds)
+
+
+def relieve_sheet(
+    sheet_path: str | Path, *, every: bool = False, most: int = 5, progress: Progress | None = None, workers: int = 2
+) -> SheetRelief:
+    """Do the main job on a sheet and look for more cuts in every panel that is too tight, or in `every` one.
+
+    Raises ProblemError with every problem of the sheet. Writes nothing.
+    """
+    job = make(sheet_path, progress=progress, workers=workers)
+    return relieve_job(job, every=every, most=most, progress=progress, workers=workers)
+
+
+def _check_eases(job: Job) -> None:
+    """Raises ProblemError for ease in a seam, or for a panel, that there is not."""
+    faults = []
+    sides = {row.name: (row.a, row.b) for row in job.seams}
+    for k, ease in enumerate(job.sheet.eases):
+        if ease.seam not in sides:
+            near = near_name(ease.seam, sides)
+            advice = f'did you mean "{near}"?' if near else f"seams are {', '.join(sides)}"
+            text = f'there is no seam "{ease.seam}"; {advice}'
+            faults.append(job.sheet.problem("F302", ("ease", k, "seam"), text))
+        elif ease.longer not in sides[ease.seam]:
+            text = f'"{ease.longer}" is no side of this seam; write {one_of(sides[ease.seam])}'
+            faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
+    if faults:
+        raise ProblemError(faults)
+
+
+def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int, Cut]], list[tuple[int, Cut]]]:
+    """The first cuts, each of another panel that there is, and the rest, which may name parts those cuts leave."""
+    taken: set[str] = set()
+    for _, cut in cuts:
+        name = _drawn(job, cut.panel) if cut.panel in job.panels else None
+        if name is None or name in taken:
+            break
+        taken.add(name)
+    count = len(taken)
+    if not count:
+        k, cut = cuts[0]
+        text = f'there is no panel "{cut.panel}"; panels are {", ".join(job.panels)}'
+        raise ProblemError([_told(job.sheet, "R101", k, "panel", text)])
+    return list(cuts[:count]), list(cuts[count:])
+
+
+def _drawn(job: Job, name: str) -> str:
+    """The panel that stands for this one and its mirror image."""
+    return job.panels[name].mirror_of or name
+
+
+def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, Cut]], found: SheetRelief, job: Job) -> None:
+    known = {one.name: len(one.study.reliefs) for one in found.advice}
+    faults = []
+    for k, cut in cuts:
+        count = known[_drawn(job, cut.panel)]
+        if cut.apply > count:
+            advice = f"use 1 to {count}" if count else "nothing takes enough of its demand away; take this table out"
+            text = f"{cut.panel} has {count} proposals, found number {cut.apply}; {advice}"
+            faults.append(_told(sheet, "R102", k, "apply", text))
+    if faults:
+        raise ProblemError(faults)
+
+
+def _told(sheet: Sheet, code: str, k: int, key: str, text: str) -> Problem:
+    return sheet.problem(code, ("relief", k, key), text)

@@ -1,0 +1,108 @@
+"""One mesh from a file becomes one flat piece: the work of `trimloft flatten`."""
+
+import json
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flatten.demand.develop import Flat, Progress, flatten
+from meshes.base.files import write_file, write_folder
+from meshes.base.mesh_checks import read_mesh
+from meshes.base.mesh_file import ply_bytes
+
+VERSION = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Single:
+    """name: of the piece, after its file; flat; notes: what was repaired or assumed, in words."""
+
+    name: str
+    flat: Flat
+    notes: tuple[str, ...]
+
+
+def flatten_file(
+    path: Path,
+    out: Path,
+    *,
+    leather: str | None = None,
+    budget_pct: float | None = None,
+    repair: Collection[str] | None = None,
+    progress: Progress | None = None,
+) -> Single:
+    """Read and flatten one mesh, and write the folder `out`: flat.ply and report.json.
+
+    budget_pct: the demand allowed in per cent, instead of the leather's; repair: names that
+    meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh; nothing is written then.
+    """
+    mesh = read_mesh(path, repair=repair or ())
+    budget = None if budget_pct is None else budget_pct / 100.0
+    flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
+    single = Single(Path(path).stem, flat, mesh.notes)
+    write_single(single, out)
+    return single
+
+
+def write_single(single: Single, out: Path) -> None:
+    """Write flat.ply (z = 0, mm, vertices and triangles as in the mesh) and report.json as one folder."""
+    flat = single.flat
+    level = np.column_stack([flat.points, np.zeros(len(flat.points))])
+    with write_folder(out) as folder:
+        write_file(folder / "flat.ply", ply_bytes(level, flat.triangles))
+        write_file(folder / "report.json", report_text(single).encode())
+
+
+def report_text(single: Single) -> str:
+    """The report of one piece as JSON: the keys of the main report, with one panel and no seams or pads."""
+    flat = single.flat
+    panel: dict[str, Any] = {
+        "name": single.name,
+        "triangles": len(flat.triangles),
+        "area_seat_mm2": flat.area_seat_mm2,
+        "area_piece_mm2": flat.area_piece_mm2,
+        "stretch": {
+            "max": float(flat.stretch[:, 0].max()),
+            "min": float(flat.stretch[:, 1].min()),
+            "p995": flat.p995,
+        },
+        "demand": flat.demand,
+        "floor": flat.floor,
+        "budget": flat.budget,
+        "verdict": flat.verdict,
+        "flipped": flat.flipped,
+        "certified": flat.certified,
+        "rung": flat.rung,
+        "seconds": round(flat.seconds, 3),
+        "energy": flat.energy,
+        "steps": flat.steps,
+        "note": flat.note,
+    }
+    report = {
+        "version": VERSION,
+        "units": "mm",
+        "panels": [panel],
+        "seams": [],
+        "pads": [],
+        "problems": [{"code": "M301", "where": "mesh", "text": note} for note in single.notes],
+        "seconds": round(flat.seconds, 3),
+    }
+    return json.dumps(report, indent=2, allow_nan=False) + "\n"
+
+
+def summary_text(single: Single) -> str:
+    """The figures as lines of plain text."""
+    flat = single.flat
+    budget = "" if flat.budget is None else f", budget {100 * flat.budget:.2f} %: {flat.verdict}"
+    lines = [
+        f"{single.name}: {len(flat.triangles)} triangles, {flat.area_seat_mm2 / 1e6:.4f} m2 on the seat, "
+        f"{flat.area_piece_mm2 / 1e6:.4f} m2 flat",
+        f"  demand {100 * flat.demand:.3f} %{budget}",
+        f"  stretch {flat.stretch[:, 1].min():.4f} to {flat.stretch[:, 0].max():.4f}, "
+        f"all but 0.5 % of the area below {flat.p995:.4f}",
+        f"  made by: {flat.rung} ({flat.steps} steps, {flat.note}); proven one-to-one; {flat.seconds:.2f} s",
+    ]
+    return "\n".join(lines + [f"  note: {note}" for note in single.notes])

@@ -1,0 +1,104 @@
+"""Leather cards by name, from a file of the shop's own, or from the sheet.
+
+A file of cards is TOML: one table [card.NAME] for each leather, with the keys that [cover.card] of a sheet has. Where
+a card is named, "FILE.toml:NAME" names one of a file, and "FILE.toml" the only one in it.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from flatten.leather.card import USUAL, Card, card_named
+from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.schema.lines import toml_lines
+from meshes.schema.tables import CARD_NUMBERS, CardFileInput, CardNumbers
+from meshes.schema.words import Faults, Places, reword
+from meshes.sheet.read import CardEntry, Sheet, parsed, text_of
+
+_ENDING = ".toml"
+_OF_CARD = {"thickness": "thickness_mm"}
+
+
+def find_card(name: str, *, beside: Path | None = None) -> Card:
+    """The card of this name: a built-in one, FILE.toml or FILE.toml:NAME.
+
+    beside: folder that a file's path starts from, the working folder when not given. Raises ProblemError for a name or
+    file there is not and for every fault of the file.
+    """
+    if _ENDING not in name:
+        return card_named(name)
+    head, ending, rest = name.partition(_ENDING)
+    wanted = rest.removeprefix(":") or None
+    cards = read_cards((beside or Path()) / (head + ending))
+    if wanted is None and len(cards) == 1:
+        return next(iter(cards.values()))
+    if wanted in cards:
+        return cards[wanted]
+    known = one_of(f'"{head}{ending}:{key}"' for key in cards)
+    near = near_name(wanted or "", cards)
+    found = f'no card "{wanted}" in this file' if wanted else f"{len(cards)} cards in this file"
+    advice = f'did you mean "{head}{ending}:{near}"?' if near else f"write {known}"
+    raise ProblemError([Problem("L108", "leather", f"{found}; {advice}")])
+
+
+def read_cards(path: Path) -> dict[str, Card]:
+    """All cards of a file by name. Raises ProblemError with every fault, each at its line."""
+    text = text_of(path)
+    raw = parsed(text, str(path))
+    faults = Faults(Places(str(path), toml_lines(text), ()))
+    unit = "in" if raw.get("unit") == "in" else "mm"
+    cards: dict[str, Card] = {}
+    try:
+        whole = CardFileInput.model_validate(raw, context={"unit": unit})
+    except ValidationError as found:
+        for error in found.errors(include_url=False):
+            reword(error, faults, CardFileInput)
+    else:
+        for name, numbers in whole.card.items():
+            try:
+                cards[name] = _card(name, numbers)
+            except ProblemError as fault:
+                for problem in fault.problems:
+                    faults.add(problem.code, ("card", name), problem.text)
+        if not cards and not faults.problems:
+            faults.add("L109", ("card",), "no card; describe at least one under [card.NAME]")
+    if faults.problems:
+        raise ProblemError(faults.problems)
+    return cards
+
+
+def card_from_sheet(sheet: Sheet) -> Card:
+    """The sheet's own card, or the one it names. Raises ProblemError with file and line."""
+    own = sheet.cover.card
+    try:
+        if own is None:
+            return find_card(sheet.cover.leather or USUAL, beside=sheet.path.parent)
+        return _card(own.name, own)
+    except ProblemError as fault:
+        keys = ("cover", "leather") if own is None else ("cover", "card")
+        # What is wrong inside a file of cards has a place of its own.
+        found = [p if p.file else sheet.problem(p.code, keys, p.text) for p in fault.problems]
+        raise ProblemError(found) from fault
+
+
+def _card(name: str, given: CardEntry | CardNumbers) -> Card:
+    stiffness = {
+        key: value for key in ("stiffness_along", "stiffness_across") if (value := getattr(given, key)) is not None
+    }
+    return Card(
+        name,
+        given.thickness,
+        given.pull,
+        given.stretch_along,
+        given.stretch_across,
+        _sources(given.source, stiffness),
+        **stiffness,
+    )
+
+
+def _sources(source: str | Mapping[str, str], stiffness: Mapping[str, float]) -> dict[str, str]:
+    """Where each number comes from; stiffness only when the card gives it, the usual one has its own source."""
+    stated = [key for key in CARD_NUMBERS if not key.startswith("stiffness") or key in stiffness]
+    texts = source if isinstance(source, Mapping) else dict.fromkeys(stated, source)
+    return {_OF_CARD.get(key, key): texts.get(key) or "the shop's own card, no source given" for key in stated}

@@ -1,0 +1,212 @@
+"""Panels and their flat maps become pieces: turned to the grain, with allowances, notches, centre marks and names.
+
+A piece is drawn once for a mirrored pair. Notches stand at equal shares of the sewn length on both sides of a seam,
+counted from the same end on the seat; the last one, towards the rear or the outside (right, on a seam
+across the centre line), is doubled on both pieces. A pleated piece is spread for its crests and take-up; what is sewn
+to it, and its notches, stay as they are on the finished seat.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatten.demand.develop import Flat
+from flatten.leather.grain import carried
+from flatten.pieces.allowance import cut_line
+from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
+from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
+from flatten.pieces.seams import counted_from
+from flatten.pieces.spread import cut_widths, pleats_of, spread
+from meshes.base.arrays import FloatArray
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import curve_length
+from meshes.pleats.channels import Pleated
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel, RimEdge
+from meshes.sheet.read import Allowance
+
+BACKING = "backing cloth"
+
+
+def pieces_of(
+    pad: BuiltPad,
+    flats: Mapping[str, Flat],
+    allowance: Allowance,
+    *,
+    notes: Mapping[tuple[str, str], str] | None = None,
+) -> tuple[Piece, ...]:
+    """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
+    seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
+    pieces = (_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
+    return tuple(_noted(piece, notes or {}) for piece in pieces)
+
+
+def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
+    told = [notes.get((piece.panels[0], edge.seam or ""), "") for edge in piece.edges]
+    if not any(told):
+        return piece
+    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, told, strict=True)))
+
+
+def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
+    """The backings that pleated pieces of several pleats are stitched through to, at finished size."""
+    return tuple(
+        _backing(pad, drawn, flats[drawn.panel.name], allowance)
+        for drawn in _drawn(pad)
+        if drawn.pleats is not None and drawn.pleats.plan.pleats.construction == "one piece"
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Drawn:
+    """A panel that is drawn, the one that mirrors it, and its pleats if it has some."""
+
+    panel: Panel
+    partner: Panel | None
+    pleats: Pleated | None
+
+    @property
+    def paired(self) -> bool:
+        return self.partner is not None
+
+    @property
+    def name(self) -> str:
+        return self.panel.part if self.partner is None else f"{self.panel.part} ({self.partner.part} mirrored)"
+
+
+def _drawn(pad: BuiltPad) -> list[_Drawn]:
+    partner = {panel.mirror_of: panel for panel in pad.panels if panel.mirror_of}
+    drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+    return [_Drawn(panel, partner.get(panel.name), pleats_of(pad, panel)) for panel in drawn]
+
+
+def grain_turn(panel: Panel, flat: Flat) -> float:
+    """Angle in rad that turns the flat map so that the panel's grain points up the paper.
+
+    Where the piece lies to the backbone was chosen when it was flattened; otherwise the seat's grain direction is
+    carried into every triangle by the map itself, and the area-weighted mean decides.
+    """
+    run = carried(panel.surface.vertices, panel.surface.triangles, flat.points, panel.grain)
+    if flat.backbone is not None:
+        # The backbone has no head; the arrow keeps to the side that the seat's direction is on.
+        run = flat.backbone if flat.backbone @ run >= 0 else -flat.backbone
+    return float(0.5 * np.pi - np.arctan2(run[1], run[0]))
+
+
+def laid_up(panel: Panel, flat: Flat) -> tuple[FloatArray, FloatArray]:
+    """A panel's flat map (n, 2) turned to its grain with its box at zero, and the turn (2, 2), for directions."""
+    turn = grain_turn(panel, flat)
+    turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    points = flat.points @ turned
+    return points - points.min(axis=0), turned
+
+
+def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+    panel, pleats = drawn.panel, drawn.pleats
+    finished, turned = laid_up(panel, flat)
+    if pleats is None:
+        return _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    apart = spread(pleats, panel, finished)
+    if not apart.certified:
+        text = "the piece lies over itself once it is spread for its pleats; sew strips, or part it with joins"
+        raise ProblemError([Problem("F312", f"{pad.pad.name} {panel.part}", text)])
+    piece = _piece(pad, drawn, flat, (finished, apart.points), turned, allowance)
+    lines = stitch_lines(pleats, panel, apart, apart.points, LineKind.STITCH, paired=drawn.paired)
+    joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)
+    inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
+    notes = part_notes(pleats, apart, cut_widths(pleats, panel, apart, apart.points), paired=drawn.paired)
+    return replace(piece, inner=inner, notes=notes)
+
+
+def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+    """The backing of a pleated part: its finished size, with the lines it is stitched along."""
+    assert drawn.pleats is not None
+    finished, turned = laid_up(drawn.panel, flat)
+    apart = spread(drawn.pleats, drawn.panel, finished)
+    piece = _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
+    # The cover's edge, not the backing's, is what a seam is measured by.
+    edges = tuple(replace(edge, seam=None) for edge in piece.edges)
+    return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING)
+
+
+def _piece(
+    pad: BuiltPad,
+    drawn: _Drawn,
+    flat: Flat,
+    shapes: tuple[FloatArray, FloatArray],
+    turned: FloatArray,
+    allowance: Allowance,
+) -> Piece:
+    """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
+    panel, (finished, points) = drawn.panel, shapes
+    edges = tuple(
+        Edge(rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam)
+        for rim in panel.rim
+    )
+    marks: list[Mark] = []
+    for rim, edge in zip(panel.rim, edges, strict=True):
+        marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
+    marks += _centre_marks(panel, edges, points)
+    marks += valley_marks(pad, panel, edges)
+    return Piece(
+        name=drawn.name,
+        pad=panel.pad,
+        panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
+        edges=edges,
+        cut=cut_line(edges, corner=allowance.corner),
+        marks=tuple(marks),
+        grain=_grain_arrow(points),
+        mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
+        cut_count=1,
+        mirrored_count=1 if drawn.paired else 0,
+    )
+
+
+def _notches(
+    pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
+) -> list[Mark]:
+    if rim.seam is None:
+        return []
+    seam = next(seam for seam in pad.seams if seam.name == rim.seam)
+    shares = np.asarray(stations(curve_length(pad.surface.vertices[seam.vertices]), spacing_mm))
+    if len(shares) == 0:
+        return []
+    forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices)
+    last = float(shares.max()) if forward else 1.0 - float(shares.max())
+    shares = shares if forward else 1.0 - shares
+    # Shares of the finished edge: on a spread one the same places of the leather.
+    at, last_at = _along(finished, edge.points, shares), _along(finished, edge.points, np.array([last]))
+    marks = list(notch_marks(edge, at, double=False))
+    single = [m for m, s in zip(marks, shares, strict=True) if s != last]
+    return single + list(notch_marks(edge, last_at, double=True))
+
+
+def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatArray:
+    """Shares of an edge's finished length as shares of its length as cut."""
+    lengths = [np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(p, axis=0), axis=1))]) for p in (finished, cut)]
+    one, two = (length / length[-1] for length in lengths)
+    return np.asarray(np.interp(shares, one, two))
+
+
+def _centre_marks(panel: Panel, edges: Sequence[Edge], points: FloatArray) -> list[Mark]:
+    marks = []
+    for vertex in panel.centre:
+        for rim, edge in zip(panel.rim, edges, strict=True):
+            here = np.flatnonzero(rim.vertices == vertex)
+            if len(here) and 0 < here[0] < len(rim.vertices) - 1:
+                before, after = points[rim.vertices[here[0] - 1]], points[rim.vertices[here[0] + 1]]
+                along = (after - before) / np.linalg.norm(after - before)
+                outward = np.array([along[1], -along[0]])
+                marks.append(Mark(MarkKind.CENTRE, points[vertex], outward, edge.allowance_mm, "centre"))
+    return marks
+
+
+def _grain_arrow(points: FloatArray) -> FloatArray:
+    """Tail and head of an arrow up the middle of the piece's box; the drawing moves it to where it has room."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    x, length = 0.5 * (low[0] + high[0]), min(0.4 * (high[1] - low[1]), 150.0)
+    y = 0.5 * (low[1] + high[1])
+    return np.array([[x, y - 0.5 * length], [x, y + 0.5 * length]])

@@ -1,0 +1,164 @@
+"""A flat piece as it is drawn and cut: sew line, cut line, marks, inner lines, texts, grain.
+
+Coordinates are mm, seen from the outer (grain) side of the leather, y along the grain arrow. Drawing a
+piece is one function (`flatten.draw.marks.draw_piece`) on one pen protocol; every paper format and every measurement
+goes through it, so that they cannot disagree.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+
+
+class EdgeKind(StrEnum):
+    """What happens at an edge of a piece; decides its allowance."""
+
+    SEWN = "sewn"
+    WELTED = "welted"
+    PULLED = "pulled"
+    CLOSED = "closed"
+    BARE = "bare"
+    OVERSIZE = "oversize"
+
+
+class LineKind(StrEnum):
+    """What a line inside a piece is for; each kind has its own layer on paper."""
+
+    INNER = "inner"
+    STITCH = "stitch line"
+    CREST = "crest"
+    JOIN = "join"
+    BACKING = "backing line"
+    BEVEL = "bevel line"
+
+
+class MarkKind(StrEnum):
+    """Marks a trimmer matches by."""
+
+    NOTCH = "notch"
+    DOUBLE_NOTCH = "double notch"
+    CENTRE = "centre"
+    VALLEY = "valley"
+
+
+@dataclass(frozen=True, eq=False)
+class Edge:
+    """One stretch of the sew line between two corners, in counter-clockwise order round the piece.
+
+    points (k, 2) mm including both corners; seam: name of the seam it is sewn in, None for an edge that is not sewn;
+    note: what else has to be minded along it.
+    """
+
+    name: str
+    kind: EdgeKind
+    points: FloatArray
+    allowance_mm: float
+    seam: str | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
+
+
+@dataclass(frozen=True, eq=False)
+class Mark:
+    """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge."""
+
+    kind: MarkKind
+    at: FloatArray
+    outward: FloatArray
+    allowance_mm: float
+    text: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "at", locked_floats(self.at))
+        object.__setattr__(self, "outward", locked_floats(self.outward))
+
+
+@dataclass(frozen=True, eq=False)
+class InnerLine:
+    """A line inside the piece (a fold, a stitch line, the centre line): points (k, 2) mm; its name is written along it
+    unless it is a crest or a plain line."""
+
+    name: str
+    points: FloatArray
+    kind: LineKind = LineKind.INNER
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
+
+
+@dataclass(frozen=True, eq=False)
+class FlatMesh:
+    """The flattened triangles behind a piece: points (n, 2) mm, triangles (m, 3), stretch (m, 2) larger first,
+    `along` (m, 2), the unit direction on the piece of the larger stretch, and use (m,), share of the leather's budget,
+    None when no budget is known."""
+
+    points: FloatArray
+    triangles: IntArray
+    stretch: FloatArray
+    along: FloatArray
+    use: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
+        object.__setattr__(self, "triangles", locked_ints(self.triangles).reshape(-1, 3))
+        object.__setattr__(self, "stretch", locked_floats(self.stretch).reshape(-1, 2))
+        object.__setattr__(self, "along", locked_floats(self.along).reshape(-1, 2))
+        if self.use is not None:
+            object.__setattr__(self, "use", locked_floats(self.use).reshape(-1))
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One piece to cut. `sew` and `cut` (k, 2) mm are closed outlines, counter-clockwise, first point not repeated.
+
+    cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
+    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather.
+    """
+
+    name: str
+    pad: str
+    panels: tuple[str, ...]
+    edges: tuple[Edge, ...]
+    cut: FloatArray
+    marks: tuple[Mark, ...]
+    grain: FloatArray
+    mesh: FlatMesh
+    cut_count: int = 1
+    mirrored_count: int = 0
+    inner: tuple[InnerLine, ...] = ()
+    notes: tuple[str, ...] = field(default=())
+    material: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))
+        object.__setattr__(self, "grain", locked_floats(self.grain).reshape(2, 2))
+
+    @property
+    def sew(self) -> FloatArray:
+        """The sew line, closed, first point not repeated, shape (k, 2) mm."""
+        return np.concatenate([edge.points[:-1] for edge in self.edges])
+
+    @property
+    def cut_mm2(self) -> float:
+        """Area inside the cut line, mm2."""
+        x, y = self.cut.T
+        return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+    @property
+    def count_text(self) -> str:
+        """How many to cut, in words: "cut 1", "cut 2, one mirrored"."""
+        total = self.cut_count + self.mirrored_count
+        if not self.mirrored_count:
+            return f"cut {total}"
+        mirrored = "one" if self.mirrored_count == 1 else str(self.mirrored_count)
+        return f"cut {total}, {mirrored} mirrored"
+
+    def box(self) -> tuple[float, float, float, float]:
+        """Smallest and largest x and y of everything drawn up to the cut line: (x0, y0, x1, y1) mm."""
+        low, high = self.cut.min(axis=0), self.cut.max(axis=0)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])

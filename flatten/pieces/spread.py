@@ -1,0 +1,103 @@
+"""A flat piece at finished size, spread for its pleats: room for every crest and for what the stitches take up.
+
+The piece is moved apart across the pleats, everywhere by the same amount along a valley, so valleys keep their length
+and shape and meet those of the backing. A part with several pleats is spread to the full rise up to its ends; there the
+crests lie flat and their fullness is eased into the seam, as much as is stated. A single strip is cut to the taper of
+its rise and needs no ease. Lengths mm.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatten.leather.grain import carried
+from flatten.maps.certify import certify
+from meshes.base.arrays import FloatArray, locked_floats
+from meshes.pleats.channels import Pleated
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel
+
+# A piece belongs to the pleats when all of it lies on them; a rim may stray by rounding.
+ON_PLEATS = -0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """A piece spread for its pleats.
+
+    first, last: its pleats are first ... last - 1; across (2,): unit direction on the piece in which they are counted;
+    points (n, 2): spread; taken_up (n, 2): spread by the take-up alone, without room for the crests; certified: whether
+    the spread piece is still one-to-one.
+    """
+
+    first: int
+    last: int
+    across: FloatArray
+    points: FloatArray
+    taken_up: FloatArray
+    certified: bool
+
+
+def pleats_of(pad: BuiltPad, panel: Panel) -> Pleated | None:
+    """The pleats that a panel carries, None for any other panel."""
+    if pad.pleats is None or (pad.pleats.place[panel.vertices] < ON_PLEATS).any():
+        return None
+    return pad.pleats
+
+
+def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
+    """Spread a piece; points (n, 2): at finished size. The spread piece lies with its box at zero."""
+    place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
+    first, last = int(np.floor(place.min() + 1e-9)), int(np.ceil(place.max() - 1e-9))
+    across = _across(pleats, panel, points)
+    scale = pleats.scale[panel.vertices] if last - first == 1 else None
+    crests = _moved(pleats, place, station, (first, last), scale)
+    taken = pleats.plan.section.take_up * (place - 0.5 * (first + last))
+    whole = points + (crests + taken)[:, None] * across
+    whole = whole - whole.min(axis=0)
+    return Spread(
+        first=first,
+        last=last,
+        across=locked_floats(across),
+        points=locked_floats(whole),
+        taken_up=locked_floats(points + taken[:, None] * across),
+        certified=certify(whole, panel.surface.triangles).holds,
+    )
+
+
+def _across(pleats: Pleated, panel: Panel, points: FloatArray) -> FloatArray:
+    """Direction on the piece square to the mean run of the pleats, towards higher numbers."""
+    turned = pleats.plan.region.turned
+    run = carried(
+        panel.surface.vertices, panel.surface.triangles, points, np.array([1.0, 0, 0] if turned else [0, 1.0, 0])
+    )
+    # Along pleats are counted to the right of their run, across pleats to its left.
+    return np.array([-run[1], run[0]]) if turned else np.array([run[1], -run[0]])
+
+
+def _moved(
+    pleats: Pleated, place: FloatArray, station: FloatArray, run: tuple[int, int], scale: FloatArray | None
+) -> FloatArray:
+    """How far the room for the crests moves each vertex (n,), counted from the middle of the part."""
+    width = pleats.widths_at(station)[:, run[0] : run[1]]
+    extra = pleats.plan.section.arc(width, 1.0 if scale is None else scale[:, None]) - width
+    # The part of every pleat that lies before the vertex, less what lies before the middle of the part.
+    before = np.clip(place[:, None] - np.arange(run[0], run[1]), 0.0, 1.0)
+    middle = np.clip(0.5 * (run[0] + run[1]) - np.arange(run[0], run[1]), 0.0, 1.0)
+    return np.asarray((extra * (before - middle)).sum(axis=1))
+
+
+def cut_widths(pleats: Pleated, panel: Panel, spread: Spread, points: FloatArray) -> FloatArray:
+    """Widths (k,) of a part's pleats on its piece, half way along them and square to their run, mm.
+
+    points (n, 2): the spread piece, or the same at finished size. Not a number for a pleat that is cut through.
+    """
+    place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
+    sides = []
+    for side in range(spread.first, spread.last + 1):
+        on = np.flatnonzero(np.abs(place - side) < 1e-9)
+        order = on[np.argsort(station[on], kind="stable")]
+        whole = len(on) and station[order[0]] <= pleats.plan.reference <= station[order[-1]]
+        at = np.interp(pleats.plan.reference, station[order], points[order] @ spread.across) if whole else np.nan
+        sides.append(float(at))
+    return np.diff(sides)

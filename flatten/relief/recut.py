@@ -1,0 +1,228 @@
+"""A proposed cut made real: the panel is cut, its parts and seams take its place, its mirror image is cut alike.
+
+A dart leaves one panel whose two legs are sewn to each other in a seam of their own. A seam leaves panels named by
+where they lie. Where a cut meets an edge that is sewn, that seam ends there too and goes on as another, so that the
+neighbour carries a mark where the new line has to meet it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatten.relief.cutting import Mapped, parts
+from flatten.relief.rejoin import Draft, joined
+from flatten.relief.search import Relief
+from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.base.surface import Surface, boundary_loops, smallest_angles
+from meshes.records.pad import Pad
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel, RimEdge, Seam
+
+OVER = np.array([-1.0, 1.0, 1.0])
+
+
+def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
+    """The pad with one of its panels cut as proposed, and with it the panel that mirrors it.
+
+    relief: a proposal for the panel of this name, in its own vertex numbers. Raises ValueError for a panel that is the
+    mirror image of another one: cut that one.
+    """
+    panel = next(p for p in pad.panels if p.name == name)
+    if panel.mirror_of is not None:
+        raise ValueError(f"{name} is cut as the mirror image of {panel.mirror_of}")
+    both = [panel, *(p for p in pad.panels if p.mirror_of == name)]
+    ends = [path[[0, -1]] if relief.kind == "seam" else path[-1:] for path in relief.paths]
+    stops = np.unique(np.concatenate([target.vertices[np.concatenate(ends)] for target in both]))
+    draft = Draft(pad.panels, pad.seams)
+    for stop in stops.tolist():
+        draft = _ended_at(draft, stop)
+    taken = {p.part for p in pad.panels if p not in both}
+    source: Sequence[Panel] = ()
+    for target in both:
+        now = next(p for p in draft.panels if p.name == target.name)
+        pad, numbers, rows = _grown(pad, now, relief.drawn)
+        made, seams = _parts(pad.pad, now, relief, numbers, rows, source, taken)
+        place = draft.panels.index(now)
+        draft = Draft((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
+        taken |= {p.part for p in made}
+        source = made
+    panels, seams_now = joined(draft)
+    surface = Surface(pad.surface.vertices, pad.surface.triangles, _curves(panels, seams_now))
+    angle = float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min()))
+    facts = replace(pad.facts, triangles=len(surface.triangles), smallest_angle_deg=angle)
+    return replace(pad, surface=surface, panels=panels, seams=seams_now, facts=facts)
+
+
+def _ended_at(draft: Draft, stop: int) -> Draft:
+    """Every edge and every seam that runs through a vertex of the pad's surface in two, one to either side of it."""
+    halves: dict[str, tuple[Seam, Seam]] = {}
+    for seam in draft.seams:
+        at = np.flatnonzero(seam.vertices[1:-1] == stop)
+        if len(at):
+            first, last = seam.vertices[: at[0] + 2], seam.vertices[at[0] + 1 :]
+            # Working names; seams get their names when all panels stand.
+            halves[seam.name] = (
+                replace(seam, name=f"{seam.name}\n1", vertices=first),
+                replace(seam, name=f"{seam.name}\n2", vertices=last),
+            )
+    seams = [half for seam in draft.seams for half in halves.get(seam.name, (seam,))]
+    panels = [replace(p, rim=tuple(e for edge in p.rim for e in _halved(p, edge, stop, halves))) for p in draft.panels]
+    return Draft(tuple(panels), tuple(seams))
+
+
+def _halved(panel: Panel, edge: RimEdge, stop: int, halves: Mapping[str, tuple[Seam, Seam]]) -> list[RimEdge]:
+    run = panel.vertices[edge.vertices]
+    at = np.flatnonzero(run[1:-1] == stop)
+    if not len(at):
+        return [edge]
+    first, last = edge.vertices[: at[0] + 2], edge.vertices[at[0] + 1 :]
+    names: tuple[str | None, str | None] = (None, None)
+    if edge.seam is not None:
+        one, two = halves[edge.seam]
+        forward = {run[0], run[1]} == set(one.vertices[:2].tolist())
+        names = (one.name, two.name) if forward else (two.name, one.name)
+    return [replace(edge, vertices=locked_ints(v), seam=s) for v, s in zip((first, last), names, strict=True)]
+
+
+def _grown(pad: BuiltPad, panel: Panel, drawn: Mapped) -> tuple[BuiltPad, IntArray, IntArray]:
+    """The pad's surfaces with the lines of a panel drawn into them.
+
+    Returns the pad, the pad's number of every vertex of `drawn`, and the pad's row of every triangle of it.
+    """
+    old, count = len(panel.vertices), len(drawn.vertices) - len(panel.vertices)
+    numbers = np.concatenate([panel.vertices, len(pad.surface.vertices) + np.arange(count)])
+    ends, share = numbers[drawn.ends[old:]], drawn.share[old:]
+    triangles = numbers[drawn.triangles if panel.mirror_of is None else drawn.triangles[:, [0, 2, 1]]]
+    rows = panel.triangles[drawn.parent]
+    again = np.ones(len(rows), dtype=bool)
+    again[np.unique(rows, return_index=True)[1]] = False
+    rows = np.where(again, len(pad.surface.triangles) + np.cumsum(again) - 1, rows)
+    whole = np.concatenate([pad.surface.triangles, np.zeros((int(again.sum()), 3), dtype=np.int64)])
+    whole[rows] = triangles
+
+    def with_new(values: FloatArray) -> FloatArray:
+        values = np.concatenate([values, np.zeros((count, *values.shape[1:]))])
+        for k, ((i, j), s) in enumerate(zip(ends, share, strict=True), start=len(values) - count):
+            values[k] = (1.0 - s) * values[i] + s * values[j]
+        return values
+
+    grown = replace(
+        pad,
+        surface=Surface(with_new(pad.surface.vertices), whole, pad.surface.curves),
+        support=Surface(with_new(pad.support.vertices), whole),
+        thickness_mm=locked_floats(with_new(pad.thickness_mm)),
+        pleats=None if pad.pleats is None else pad.pleats.grown(ends, share, whole),
+    )
+    return grown, numbers, rows
+
+
+@dataclass(frozen=True, eq=False)
+class _Rim:
+    """What the edges of a cut panel are, by the directed pair of vertices in `drawn`: an edge of the panel, or a path
+    counted on from there; tips: where darts end."""
+
+    edges: Mapping[tuple[int, int], int]
+    tips: frozenset[int]
+
+
+def _rim_of(panel: Panel, relief: Relief) -> _Rim:
+    edges: dict[tuple[int, int], int] = {}
+    for k, edge in enumerate(panel.rim):
+        edges |= dict.fromkeys(zip(edge.vertices[:-1].tolist(), edge.vertices[1:].tolist(), strict=True), k)
+    for k, path in enumerate(relief.paths, start=len(panel.rim)):
+        there = list(zip(path[:-1].tolist(), path[1:].tolist(), strict=True))
+        edges |= dict.fromkeys([*there, *((j, i) for i, j in there)], k)
+    tips = frozenset(int(path[0]) for path in relief.paths) if relief.kind == "dart" else frozenset()
+    return _Rim(edges, tips)
+
+
+def _parts(
+    pad: Pad,
+    panel: Panel,
+    relief: Relief,
+    numbers: IntArray,
+    rows: IntArray,
+    source: Sequence[Panel],
+    taken: set[str],
+) -> tuple[list[Panel], list[Seam]]:
+    """The panels that a cut makes of one, and the seams along it; source: the parts that they mirror."""
+    mirrored = panel.mirror_of is not None
+    triangles = relief.cut.triangles[:, [0, 2, 1]] if mirrored else relief.cut.triangles
+    rim = _rim_of(panel, relief)
+    pieces = parts(triangles)
+    vertices = relief.cut.vertices * OVER if mirrored else relief.cut.vertices
+    words = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
+    names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
+    made = []
+    for k, (own, faces, local) in enumerate(pieces):
+        origin = relief.cut.origin[own]
+        edges = _part_rim(panel, rim, local, origin, names)
+        on_rim = np.unique(np.concatenate([edge.vertices for edge in edges]))
+        made.append(
+            replace(
+                panel,
+                name=f"{panel.pad} {words[k]}",
+                part=words[k],
+                surface=Surface(vertices[own], local),
+                vertices=locked_ints(numbers[origin]),
+                triangles=locked_ints(rows[faces]),
+                rim=edges,
+                mirror_of=source[k].name if source else None,
+                mirror=None,
+                centre=locked_ints(on_rim[np.isin(origin[on_rim], panel.centre)]),
+            )
+        )
+    ways = [path[::-1] if mirrored else path for path in relief.paths]
+    seams = [Seam(name, "", "", False, locked_ints(numbers[path])) for name, path in zip(names, ways, strict=True)]
+    return made, seams
+
+
+def _part_rim(panel: Panel, rim: _Rim, local: IntArray, origin: IntArray, names: Sequence[str]) -> tuple[RimEdge, ...]:
+    """The edges of one part: what is left of the panel's, and the legs of the cuts."""
+    loop = boundary_loops(local)[0]
+    around = origin[loop].tolist()
+    label = np.array([rim.edges[pair] for pair in zip(around, around[1:] + around[:1], strict=True)])
+    starts = np.flatnonzero((label != np.roll(label, 1)) | np.isin(around, list(rim.tips)))
+    edges = []
+    for first, last in zip(starts, np.append(starts[1:], starts[0] + len(loop)), strict=True):
+        run = locked_ints(loop[np.arange(first, last + 1) % len(loop)])
+        kind = int(label[first])
+        if kind < len(panel.rim):
+            edges.append(replace(panel.rim[kind], vertices=run))
+        else:
+            edges.append(RimEdge("", "sewn", run, names[kind - len(panel.rim)]))
+    return tuple(edges)
+
+
+def part_words(pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set[str]) -> list[str]:
+    """Names for the parts of a panel by where their middles (3,) lie in the pad, none of them among `taken`."""
+    if len(middles) == 1:
+        return [panel.part]
+    at = np.array(middles)
+    way = int(np.argmax(np.ptp(at, axis=0)))
+    low, high = (("left", "right"), (pad.side_word("front"), pad.side_word("rear")), ("lower", "upper"))[way]
+    order = np.argsort(at[:, way], kind="stable")
+    words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"{k + 1}." for k in range(len(at))))
+    # "rear rear bolster" would be read as a slip.
+    join = " part of " if set(words) & set(panel.part.split()) else " "
+    named = [""] * len(at)
+    for place, word in zip(order.tolist(), words, strict=True):
+        plain = f"{word}{join}{panel.part}"
+        name, k = plain, 2
+        while name in taken:
+            name, k = f"{plain} {k}", k + 1
+        named[place] = name
+    return named
+
+
+def _curves(panels: Sequence[Panel], seams: Sequence[Seam]) -> dict[str, IntArray]:
+    curves = {seam.name: seam.vertices for seam in seams}
+    for panel in panels:
+        for edge in panel.rim:
+            if edge.seam is None:
+                name, k = f"{panel.part} {edge.name}", 2
+                while name in curves:
+                    name, k = f"{panel.part} {edge.name} {k}", k + 1
+                curves[name] = panel.vertices[edge.vertices]
+    return curves

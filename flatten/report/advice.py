@@ -1,0 +1,91 @@
+"""Verdicts in plain words: what each one means, what to do next, and where on the piece the cover is asked most."""
+
+import numpy as np
+
+from flatten.demand.develop import Flat
+from flatten.pieces.piece import Piece
+
+# Symbol and what it says; the words carry the meaning, the symbol and a colour repeat it.
+SYMBOLS = {"fits": "✓", "fits with ease": "✓", "too tight": "✗", "proven too tight": "✗"}
+# Nearer to the edge than this share of the piece's smaller side counts as "along" that edge.
+NEAR_SHARE = 0.25
+
+
+def symbol(verdict: str | None) -> str:
+    """One character for a verdict."""
+    return SYMBOLS.get(verdict or "", "–")
+
+
+def kind_of(verdict: str | None) -> str:
+    """A word for the looks of a verdict: good, ease, bad, worst or none."""
+    kinds = {"fits": "good", "fits with ease": "ease", "too tight": "bad", "proven too tight": "worst"}
+    return kinds.get(verdict or "", "none")
+
+
+def next_step(piece: Piece, flat: Flat) -> str:
+    """What to do about a piece, in one or two sentences."""
+    if flat.verdict == "fits":
+        return "Cut as drawn."
+    if flat.verdict == "fits with ease":
+        return "Cut as drawn; ease the fullness in between the notches, with steam or by hand."
+    if flat.verdict == "too tight":
+        return (
+            f"Asks more than the leather gives, most of all {_near(piece, _farthest(flat))}. Part it there by a seam "
+            "or dart, choose a softer leather, or make the pad flatter."
+        )
+    if flat.verdict == "proven too tight":
+        where = "" if flat.trouble is None else f", as its shape {_near(piece, _triangle_at(flat))} shows"
+        return (
+            f"No pattern in one part can do it, however it is cut{where}. It takes another seam or dart there, a "
+            "softer leather, or a flatter shape: trimloft relief finds where a cut helps most."
+        )
+    return "Not judged: no budget is known for this leather."
+
+
+def overall(verdicts: list[str | None]) -> str:
+    """The state of the whole job in one sentence."""
+    tight = sum(kind_of(verdict) in ("bad", "worst") for verdict in verdicts)
+    if any(verdict is None for verdict in verdicts):
+        return "Some pieces could not be judged; see the table."
+    if len(verdicts) == 1:
+        return "The only piece asks more than the leather gives." if tight else "The only piece fits the leather."
+    if not tight:
+        return f"All {len(verdicts)} pieces fit the leather."
+    if tight == len(verdicts):
+        return "No piece fits the leather as it is drawn."
+    ask = "asks" if tight == 1 else "ask"
+    return f"{tight} of {len(verdicts)} pieces {ask} more than the leather gives."
+
+
+def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
+    """Where the piece is stretched most and where it has most fullness, with the nearest edge by name."""
+    most, least = int(np.argmax(flat.stretch[:, 0])), int(np.argmin(flat.stretch[:, 1]))
+    rows = []
+    if flat.stretch[most, 0] >= 1.0005:
+        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f}\u00a0% {_near(piece, most)}"))
+    if flat.stretch[least, 1] <= 0.9995:
+        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f}\u00a0% {_near(piece, least)}"))
+    return rows
+
+
+def _triangle_at(flat: Flat) -> int:
+    """A triangle in the middle of the place where the floor is proven."""
+    assert flat.trouble is not None
+    return int(np.argmax((flat.triangles == flat.trouble.vertex).any(axis=1)))
+
+
+def _farthest(flat: Flat) -> int:
+    """The triangle that uses the leather most; without a budget the one farthest from true length, in ratio."""
+    if flat.use is not None:
+        return int(np.argmax(flat.use))
+    return int(np.argmax(np.maximum(flat.stretch[:, 0], 1.0 / flat.stretch[:, 1])))
+
+
+def _near(piece: Piece, triangle: int) -> str:
+    middle = piece.mesh.points[piece.mesh.triangles[triangle]].mean(axis=0)
+    away = [float(np.linalg.norm(edge.points - middle, axis=1).min()) for edge in piece.edges]
+    x0, y0, x1, y1 = piece.box()
+    if min(away) > NEAR_SHARE * min(x1 - x0, y1 - y0):
+        return "in the middle"
+    nearest = int(np.argmin(away))
+    return f"near edge {nearest + 1} ({piece.edges[nearest].name})"

@@ -1,0 +1,131 @@
+"""The report page's part about pieces: the table of verdicts, and each piece with its drawing and edges."""
+
+from flatten.demand.develop import Flat
+from flatten.draw.stretch_map import reach_of
+from flatten.job.pipeline import Job
+from flatten.pieces.piece import Edge, EdgeKind, Piece
+from flatten.report.advice import extremes, kind_of, next_step, symbol
+from flatten.report.data import cut_area
+from flatten.report.markup import defined, esc, fixed, inches, listed, percent, table
+from flatten.report.sketch import is_broad, legend_svg, piece_svg
+from meshes.base.files import number
+from meshes.base.surface import curve_length
+
+EDGE_WORDS = {
+    EdgeKind.SEWN: "sewn",
+    EdgeKind.WELTED: "sewn with welt",
+    EdgeKind.PULLED: "pulled down and fixed",
+    EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.BARE: "cut edge",
+    EdgeKind.OVERSIZE: "cut larger than the pad",
+}
+
+# How nearly every piece is made; any other way is told.
+USUAL_RUNG = "least demand"
+
+
+def badge(verdict: str | None) -> str:
+    """A verdict in words, with its symbol and colour."""
+    return f'<span class="v {kind_of(verdict)}">{symbol(verdict)} {esc(verdict or "not judged")}</span>'
+
+
+def verdict_table(job: Job) -> str:
+    """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
+    rows = []
+    for k, piece in enumerate(job.pieces):
+        flat = job.flats[piece.panels[0]]
+        rows.append(
+            [
+                f'<a href="#piece-{k + 1}">{esc(piece.pad)}: {esc(piece.name)}</a>',
+                esc(piece.count_text),
+                badge(flat.verdict),
+                percent(flat.demand),
+                percent(flat.budget),
+                percent(flat.floor),
+                esc(next_step(piece, flat)),
+            ]
+        )
+    head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "what to do next"]
+    return table(head, rows, kind="verdicts")
+
+
+def pieces_section(job: Job) -> str:
+    """All pieces with drawings, under one legend."""
+    reach = reach_of(job.leather)
+    legend = (
+        '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
+        "one towards the rear or the outside doubled; strokes that cross it: the centre. Arrow: grain. Numbers: "
+        "edges, as in the tables. Colour: how much is used there of what the leather gives; blue: fullness. "
+        "Thin strokes: the direction of most stretch, longer where there is more. Brown lines: half the budget (thin), "
+        "80 % of it (broken), all of it (heavy): past the heavy line, where it is dark, the leather is beyond its "
+        f"limit. {_gives(job)}</p>{legend_svg(reach)}</div>"
+    )
+    return legend + "".join(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))
+
+
+def _gives(job: Job) -> str:
+    card = job.leather
+    along, across = percent(card.stretch_along), percent(card.stretch_across)
+    return f"{esc(card.name)} gives {along} along the backbone, {across} across it."
+
+
+def _article(job: Job, piece: Piece, k: int, reach: float) -> str:
+    flat = job.flats[piece.panels[0]]
+    words = f"Outline and use of the leather of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
+    drawing = f"<figure>{piece_svg(piece, reach=reach, words=words)}</figure>"
+    facts, edges = _facts(job, piece), _edges(piece, job)
+    beside = f'<div class="beside">{drawing}<div>{facts}{edges}</div></div>'
+    notes = listed([esc(note) for note in piece.notes]) if piece.notes else ""
+    return (
+        f'<article id="piece-{k}"><h3>{esc(piece.pad)}: {esc(piece.name)}</h3>'
+        f"<p>{badge(flat.verdict)}</p>{facts + drawing + edges if is_broad(piece) else beside}{notes}</article>"
+    )
+
+
+def _facts(job: Job, piece: Piece) -> str:
+    flat = job.flats[piece.panels[0]]
+    x0, y0, x1, y1 = piece.box()
+    size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
+    if job.sheet.unit == "in":
+        size += f" ({inches(x1 - x0)} × {inches(y1 - y0)})"
+    rows = [
+        ("how many", piece.count_text),
+        ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
+        ("demand", f"{percent(flat.demand)}; the leather gives {percent(flat.budget)}"),
+        *extremes(piece, flat),
+        *_use_fact(flat),
+        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
+    ]
+    if flat.rung != USUAL_RUNG:
+        rows.append(("worked out by", f"{flat.rung}; the usual way did not do for this shape, so look at it twice"))
+    if not flat.certified:
+        rows.append(("not proven", "this map may fold: do not cut this piece"))
+    return defined([(esc(word), esc(text)) for word, text in rows], "facts")
+
+
+def _use_fact(flat: Flat) -> list[tuple[str, str]]:
+    if flat.use is None:
+        return []
+    return [
+        ("use of the budget", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
+    ]
+
+
+def _edges(piece: Piece, job: Job) -> str:
+    partners = {seam.name: (seam.a, seam.b) for seam in job.seams}
+    tape = job.sheet.unit == "in"
+    rows = []
+    for k, edge in enumerate(piece.edges):
+        length = curve_length(edge.points)
+        row = [f"{k + 1}: {esc(edge.name)}", esc(_sewn_to(edge, piece, partners)), fixed(length)]
+        rows.append([*row, *([inches(length)] if tape else []), number(edge.allowance_mm, 1)])
+    head = ["edge", "what happens there", "length mm|", *(["on the tape|"] if tape else []), "allowance mm|"]
+    return table(head, rows)
+
+
+def _sewn_to(edge: Edge, piece: Piece, partners: dict[str, tuple[str, str]]) -> str:
+    words = EDGE_WORDS[edge.kind]
+    if edge.seam is None or edge.seam not in partners:
+        return words
+    a, b = partners[edge.seam]
+    return f"{words} to {b if a in piece.panels else a}"

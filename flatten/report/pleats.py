@@ -1,0 +1,76 @@
+"""Pleats on the report page: every pleat's widths, both ends against their seams, and how pads line up."""
+
+from collections.abc import Sequence
+
+from flatten.job.pipeline import Job
+from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
+from flatten.report.markup import esc, fixed, table
+from meshes.seat.build import BuiltPad
+from meshes.seat.lineup import Offset, line_up
+
+
+def pleats_section(job: Job) -> str:
+    """The section, empty for a job without pleats."""
+    pleated = [pad for pad in job.pads if pad.pleats is not None]
+    if not pleated:
+        return ""
+    pads = "".join(_pad(job, pad) for pad in pleated)
+    ends = [end for pad in pleated for end in pleat_ends(pad, job.flats)]
+    return _first(pleated) + pads + _ends(ends) + _lines(line_up(job.pads))
+
+
+def _first(pads: Sequence[BuiltPad]) -> str:
+    measured = all(pad.pad.pleats is not None and pad.pad.pleats.take_up_measured is not None for pad in pads)
+    if measured:
+        return "<p>Take-up is put right by the test strip that was sewn and measured.</p>"
+    return (
+        "<p>Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written "
+        "as take_up_measured under the pleats of the sheet, puts every cut width right.</p>"
+    )
+
+
+def _pad(job: Job, pad: BuiltPad) -> str:
+    assert pad.pleats is not None
+    cut = cut_by_pleat(pad, job.flats)
+    rows = [
+        [
+            esc(one.name),
+            fixed(one.finished_low_mm),
+            fixed(one.finished_mm),
+            fixed(one.finished_high_mm),
+            fixed(one.rise_mm),
+            fixed(one.take_up_mm),
+            fixed(cut[one.index]),
+        ]
+        for one in pad.pleats.figures
+    ]
+    sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
+    low, high = (pad.pad.side_word(side) for side in sides)
+    head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
+    caption = f"{esc(pad.pad.name)}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
+    return table(head, rows, caption=caption)
+
+
+def _ends(ends: Sequence[PleatEnd]) -> str:
+    rows = [
+        [
+            f"{esc(end.pad)} {esc(end.part)}, {esc(end.edge)}",
+            fixed(end.cut_mm),
+            fixed(end.take_up_mm),
+            fixed(end.ease_mm),
+            fixed(end.finished_mm),
+            "–" if end.seam_mm is None else fixed(end.seam_mm),
+            "not sewn" if end.seam_mm is None else "meets" if end.meets else f"off by {fixed(end.off_mm)}",
+        ]
+        for end in ends
+    ]
+    head = ["end of", "as cut|", "take-up|", "to ease in|", "comes to|", "its seam|", ""]
+    return table(head, rows, caption="Ends of the pleats, along the sew line; mm") if rows else ""
+
+
+def _lines(offsets: Sequence[Offset]) -> str:
+    if not offsets:
+        return ""
+    rows = [[esc(row.valley), esc(row.a), esc(row.b), fixed(row.offset_mm, 2)] for row in offsets]
+    caption = "Valleys where pads meet: how far the second lies to the right of the first; mm"
+    return table(["valley", "pad", "meets", "offset|"], rows, caption=caption)

@@ -1,0 +1,187 @@
+"""The work of `trimloft section`: a pad cut open at one place, as text, JSON and a folder with drawing and gauges."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flatten.job.pipeline import tension_of
+from flatten.leather.card_file import card_from_sheet
+from flatten.paper.cautions import CAUTIONS
+from flatten.paper.dxf import patterns_dxf
+from flatten.paper.pdf import patterns_pdf
+from flatten.paper.svg import patterns_svg
+from flatten.pieces.piece import Piece
+from flatten.sections.drawing import section_drawing
+from flatten.sections.gauges import gauges_of
+from meshes.base.files import write_file, write_folder
+from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.settle.cut import Direction
+from meshes.settle.proposal import Comparison, compare
+from meshes.settle.section import Section
+from meshes.sheet.read import Sheet, read_sheet
+
+VERSION = 1
+
+
+@dataclass(frozen=True, eq=False)
+class PadCut:
+    """A pad of a sheet cut at one place."""
+
+    sheet: Sheet
+    pad: str
+    tension_n_per_mm: float
+    cut: Comparison
+
+    @property
+    def gauges(self) -> tuple[Piece, ...]:
+        """Section gauges: of the padding proposed where some is, else of the padding in the sheet."""
+        if self.cut.proposal is not None:
+            return gauges_of(self.pad, self.cut.proposal.after, "the padding proposed")
+        return gauges_of(self.pad, self.cut.padded, "as the sheet pads it")
+
+
+def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | None) -> PadCut:
+    """Cut a pad along (x given) or across (y given). Raises ProblemError for what there is not."""
+    if (along is None) == (across is None):
+        text = "give --along with a place across the pad, or --across with a place along it, one of the two"
+        raise ProblemError([Problem("C105", "section", text)])
+    sheet = read_sheet(sheet_path)
+    names = [one.name for one in sheet.pads]
+    if pad not in names:
+        near = near_name(pad, names)
+        advice = f'did you mean "{near}"?' if near else f"pads are {one_of(names)}"
+        raise ProblemError([Problem("C106", "--pad", f'there is no pad "{pad}"; {advice}')])
+    index = names.index(pad)
+    direction: Direction = "along" if along is not None else "across"
+    place = along if along is not None else across
+    assert place is not None
+    tension = tension_of(sheet, card_from_sheet(sheet))
+    cut = compare(
+        sheet.pads[index],
+        direction,
+        place,
+        tension_n_per_mm=tension,
+        materials=sheet.materials,
+        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+    )
+    return PadCut(sheet, pad, tension, cut)
+
+
+def section_dict(cut: Comparison) -> dict[str, Any]:
+    """The figures of a cut: the keys that reports have too. Radii beyond 10 m are told as null."""
+    return {
+        "name": cut.name,
+        "ridge_radius_bare_mm": _radius(cut.ridge_radius_bare_mm),
+        "ridge_radius_mm": _radius(cut.ridge_radius_mm),
+        "hard_line_deg": round(cut.padded.hard_line_deg, 3),
+        "lifts": [{"at": [round(x, 2) for x in lift.at], "gap_mm": round(lift.gap_mm, 3)} for lift in cut.lifts],
+        "side": cut.padded.ridge.side,
+        "hard_line_bare_deg": round(cut.bare.hard_line_deg, 3),
+        "proposal": _proposal(cut),
+    }
+
+
+def _radius(value: float) -> float | None:
+    return round(value, 3) if np.isfinite(value) and value < 10_000 else None
+
+
+def _proposal(cut: Comparison) -> dict[str, Any] | None:
+    made = cut.proposal
+    if made is None:
+        return None
+    return {
+        "side": made.side,
+        "wanted_radius_mm": made.wanted_mm,
+        "reached": made.reached,
+        "ridge_radius_mm": _radius(made.after.ridge_radius_mm),
+        "hard_line_deg": round(made.after.hard_line_deg, 3),
+        "cloth": made.cloth,
+        "foam_compression_max": None if made.crushed is None else round(made.crushed[1], 6),
+        "layers": [
+            {
+                "material": one.material,
+                "thickness_mm": one.thickness,
+                "where": one.where,
+                "within_mm": one.within,
+                "taper_mm": one.taper,
+            }
+            for one in made.layers
+        ],
+        "text": made.text,
+    }
+
+
+def section_json(found: PadCut) -> str:
+    """The cut as JSON text: figures and lines, mm."""
+    lines = {
+        name: {
+            "support": _points(one.support),
+            "free": _points(one.free),
+            "cover": _points(one.cover),
+            "layers_before": [_points(top) for top in one.before],
+            "layers_after": [_points(top) for top in one.after],
+        }
+        for name, one in _shown(found.cut)
+    }
+    whole = {"version": VERSION, "units": "mm", "pad": found.pad, "section": section_dict(found.cut), "lines": lines}
+    return json.dumps(whole, indent=1, allow_nan=False) + "\n"
+
+
+def _points(points: np.ndarray[Any, Any]) -> list[list[float]]:
+    return [[float(x), float(y)] for x, y in np.round(points, 3)]
+
+
+def _shown(cut: Comparison) -> list[tuple[str, Section]]:
+    shown = [("bare", cut.bare), ("padded", cut.padded)]
+    made = cut.proposal
+    return [*shown, ("proposed", made.after)] if made is not None and (made.layers or made.cloth) else shown
+
+
+def section_text(found: PadCut) -> str:
+    """The figures as lines of plain text."""
+    lines = [f"{found.pad}, cut {found.cut.name}, cover pulled with {1000 * found.tension_n_per_mm:.0f} N/m"]
+    words = {
+        "bare": "as measured, first layer only",
+        "padded": "as the sheet pads it",
+        "proposed": "with what is proposed",
+    }
+    for name, one in _shown(found.cut):
+        ridge = one.ridge
+        radius = f"{ridge.radius_mm:.0f} mm" if np.isfinite(ridge.radius_mm) else "straight"
+        lines.append(
+            f"  {words[name]:<32} {ridge.side:<8} radius {radius:>8}   hard line {ridge.hard_line_deg:4.1f} deg"
+        )
+        if one.settled is not None:
+            before = np.linalg.norm(np.diff(one.before, axis=0, prepend=one.support[None]), axis=2).max(axis=1)
+            strain = one.settled.compression.max(axis=0)
+            layers = ", ".join(f"{thick:.0f} mm by {100 * s:.0f} %" for thick, s in zip(before, strain, strict=False))
+            lines.append(
+                f"  {'':<32} layers crushed at most: {layers}; springs down {one.settled.spring_mm.max():.1f} mm"
+            )
+    lines += [
+        f"  lifts off the padding by {lift.gap_mm:.1f} mm at {lift.at[0]:.0f}: a tie-down or a seam belongs there"
+        for lift in found.cut.lifts
+    ]
+    if found.cut.proposal is not None:
+        lines.append(f"  proposed: {found.cut.proposal.text}")
+    return "\n".join(lines)
+
+
+def write_section(found: PadCut, out: Path) -> None:
+    """Write section.svg, section.png, report.json and full-size gauges into the folder `out`, whole or not at all."""
+    gauges = found.gauges
+    choices = found.sheet.output
+    drawing = section_drawing(next(pad for pad in found.sheet.pads if pad.name == found.pad), found.cut)
+    with write_folder(out) as folder:
+        write_file(folder / "section.svg", drawing.svg().encode())
+        write_file(folder / "section.png", drawing.png())
+        write_file(folder / "report.json", section_json(found).encode())
+        if gauges:
+            write_file(folder / "gauges.pdf", patterns_pdf(gauges, page=choices.page, overlap_mm=choices.overlap))
+            write_file(folder / "gauges.svg", patterns_svg(gauges, roll_width_mm=choices.roll_width))
+            roll = patterns_dxf(gauges, roll_width_mm=choices.roll_width, version=choices.dxf)
+            write_file(folder / "gauges.dxf", roll)
+        write_file(folder / "cautions.txt", ("\n".join(str(one) for one in CAUTIONS) + "\n").encode())

@@ -1,0 +1,92 @@
+"""Padding layers on the bare support: where each lies, how it runs out, and the free thickness they add up to.
+
+Free thickness is what the layers measure before any cover presses on them. It is laid along the directors of the
+support, so it fans round edges. A layer runs out with continuous curvature over its taper; thickness in mm.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray
+from meshes.base.smooth import smooth_step
+from meshes.records.pad import SIDES, Layer, Pad
+from meshes.support.chart import Chart
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """What a layer asks about every place of a pad, arrays of shape (n,), lengths in mm.
+
+    below: how far below the middle of the edge's turn (negative on the face); to_tack: how far still to the tack line;
+    share: per side, 1 on that side and 0 on the others, blended over the corners; from_side: per side, how far
+    inward of that side's outline on the face, 0 beyond the outline; in_from_turn: how far in on the face from where the
+    edges begin to turn, negative beyond.
+    """
+
+    below: FloatArray
+    to_tack: FloatArray
+    share: Mapping[str, FloatArray]
+    from_side: Mapping[str, FloatArray]
+    in_from_turn: FloatArray
+
+
+def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> Places:
+    """Answers for chart vertices: plan (n, 2) on the face, section places u, c (n,)."""
+    onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
+    share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
+    from_side = {s: _distance(chart, s, onto) for s in SIDES}
+    return Places(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+
+
+def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
+    """Distance in plan to the straight runs (and the bow arcs between them) of one side."""
+    best = np.full(len(at), np.inf)
+    for k, own in enumerate(chart.outline.sides):
+        if own == side:
+            ends = chart.outline.point(np.array([2 * k + 1 + 1e-12, 2 * k + 2 - 1e-9]))
+            along = ends[1] - ends[0]
+            f = np.clip((at - ends[0]) @ along / max(float(along @ along), 1e-300), 0.0, 1.0)
+            best = np.minimum(best, np.linalg.norm(at - ends[0] - f[:, None] * along, axis=1))
+    return best
+
+
+def layer_thickness(layer: Layer, at: Places) -> FloatArray:
+    """Thickness of one layer, shape (n,) mm."""
+    taper = max(layer.taper, 1e-6)
+    if layer.where == "all":
+        # Full to the tack line, where the cover ends too, unless the sheet lets it run out above.
+        weight = smooth_step(at.to_tack / taper) if layer.taper > 0 else np.ones(len(at.to_tack))
+    elif layer.where == "face":
+        weight = smooth_step(1.0 - (at.below - layer.below) / taper)
+    elif layer.within is None:
+        weight = at.share[layer.where] * smooth_step(1.0 + at.below / taper)
+    else:
+        on_face = smooth_step(1.0 - (at.from_side[layer.where] - layer.within) / taper)
+        weight = on_face * smooth_step(1.0 - (at.below - layer.below) / taper)
+    return layer.thickness * weight
+
+
+def free_thickness(layers: Sequence[Layer], at: Places) -> FloatArray:
+    """Sum of all layers, shape (n,) mm."""
+    total = np.zeros(len(at.below))
+    for layer in layers:
+        total += layer_thickness(layer, at)
+    return total
+
+
+def edge_thickness(pad: Pad) -> dict[str, float]:
+    """Padding on the middle of every side's edge, mm, away from corners: it sets the radius of the padded edge."""
+    result = {}
+    for side in SIDES:
+        far = np.array([1e6])
+        here = Places(
+            below=np.zeros(1),
+            to_tack=np.array([pad.sides[side].drop]),
+            share={s: np.array([float(s == side)]) for s in SIDES},
+            from_side={s: np.zeros(1) if s == side else far for s in SIDES},
+            in_from_turn=np.full(1, -pad.sides[side].edge_radius),
+        )
+        result[side] = float(free_thickness(pad.layers, here)[0])
+    return result

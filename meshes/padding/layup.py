@@ -1,0 +1,211 @@
+"""Layers of padding as they lie: the surface each one is laid on, where on it the layer ends, and where it is full.
+
+A layer lies on the bare support with the layers beneath it, laid along the directors. That surface is meshed for each
+layer anew, on a chart whose edges are as round as the edge beneath the layer, so that even sharp edges give sound
+triangles. Seams and pleats of the cover play no part. Lengths mm.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.padding.layers import Places, edge_thickness, free_thickness, places
+from meshes.records.pad import SIDES, Layer, Pad
+from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart_mesh import ChartMesh, chart_mesh
+from meshes.support.loft import face_of, loft
+
+# Inner places of the chart that belong to no side.
+FACE = -1
+_MIRROR = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True, eq=False)
+class Limit:
+    """One way in which a layer comes to its end. kind: "rim" past the edge or at the tack line, "face" over the face,
+    "side" where it meets another side. inside (n,): how far inside the end every vertex lies, negative beyond; full
+    (n,): how far inside the line where the layer has its full thickness; square: it is cut off square there."""
+
+    kind: str
+    inside: FloatArray
+    full: FloatArray
+    square: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Lie:
+    """Where one layer lies. points (n, 3) mm of the surface beneath it; triangles (m, 3), the right half only where
+    `half`; side (m,): number of the side below the edge, FACE above it; to_tack (n,): way to the tack line, 0 on it;
+    past_edge (n,): way past the middle of the edge, negative on the face; thickness_mm (n,) of the layer itself;
+    near (m,): number of the side a triangle lies at; limits: where it ends short of the tack line; beneath_mm: by side,
+    radius of the edge beneath it; turn_deg: by side;
+    reach_mm: by side, how far past the edge it goes on at its full thickness."""
+
+    layer: Layer
+    points: FloatArray
+    triangles: IntArray
+    side: IntArray
+    half: bool
+    to_tack: FloatArray
+    past_edge: FloatArray
+    thickness_mm: FloatArray
+    near: IntArray
+    limits: tuple[Limit, ...]
+    beneath_mm: dict[str, float]
+    turn_deg: dict[str, float]
+    reach_mm: dict[str, float]
+
+
+def twin_of(layer: Layer) -> Layer:
+    """The layer seen in the mirror."""
+    return replace(layer, where=_MIRROR.get(layer.where, layer.where))
+
+
+def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
+    """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
+
+    Of a pad that is the same left and right one half is meshed. Raises ProblemError as `chart_mesh`.
+    """
+    layer = pad.layers[index]
+    below = list(pad.layers[:index])
+    half = is_even(pad) and not _reaches_over(layer, pad)
+    if half:
+        # Of two mirrored strips neither lies on the other: both are laid on the same bed.
+        below = [one for one in below if one != twin_of(layer) or layer == twin_of(layer)]
+        half = sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
+    bed = _bed(pad, below, symmetric=half)
+    chart = pad_chart(bed, edge_thickness(bed), blame)
+    mesh = chart_mesh(bed, chart, blame, half=half, edge_mm=edge_mm)
+    mesh = _right_half(mesh) if half else mesh
+    outer = pad_chart(pad, edge_thickness(pad), blame)
+    at = _on_outer(chart, outer, mesh)
+    support = loft(chart, face_of(pad), mesh.plan, mesh.u, mesh.c)
+    beneath = free_thickness(below, at)
+    points = support.points + beneath[:, None] * support.directors
+    if half:
+        points[np.abs(mesh.plan[:, 0]) < 1e-9, 0] = 0.0
+    limits = _limits(layer, at)
+    edges = edge_thickness(bed)
+    return Lie(
+        layer=layer,
+        points=points,
+        triangles=mesh.triangles,
+        side=mesh.side,
+        half=half,
+        to_tack=chart.tack(mesh.u) - mesh.c,
+        past_edge=mesh.c - chart.edge(mesh.u),
+        thickness_mm=free_thickness([layer], at),
+        near=_near(chart, mesh),
+        limits=limits,
+        beneath_mm={s: pad.sides[s].edge_radius + edges[s] for s in SIDES},
+        turn_deg={s: pad.sides[s].turn_deg for s in SIDES},
+        reach_mm=_reaches(layer, chart, bed),
+    )
+
+
+def _reaches_over(layer: Layer, pad: Pad) -> bool:
+    """Whether a layer of the left or right side reaches over the centre line."""
+    if layer.where not in _MIRROR:
+        return False
+    width = min(abs(x) for x, _ in pad.outline.corners if abs(x) > 1e-9)
+    return (layer.within or 0.0) + layer.taper >= width
+
+
+def _bed(pad: Pad, below: Sequence[Layer], *, symmetric: bool) -> Pad:
+    """The pad with nothing but some layers, and its edge line along the middle of the turn on every side."""
+    sides = {s: replace(side, band=True, seam_below=0.0, welt=False) for s, side in pad.sides.items()}
+    return replace(
+        pad,
+        layers=tuple(below),
+        sides=sides,
+        inset=None,
+        lines=(),
+        pleats=None,
+        leader=None,
+        nudges=(),
+        symmetric=symmetric,
+    )
+
+
+def _right_half(mesh: ChartMesh) -> ChartMesh:
+    """The right half of a mesh that was mirrored; the left half's vertices come last."""
+    assert mesh.mirror is not None
+    right = np.arange(len(mesh.plan)) <= mesh.mirror
+    own = right[mesh.triangles].all(axis=1)
+    number = np.cumsum(right) - 1
+    return replace(
+        mesh,
+        plan=mesh.plan[right],
+        u=mesh.u[right],
+        c=mesh.c[right],
+        triangles=number[mesh.triangles[own]],
+        side=mesh.side[own],
+        mirror=None,
+    )
+
+
+def _near(chart: Chart, mesh: ChartMesh) -> IntArray:
+    """The side every triangle lies at, by those two of its corners that lie farthest out."""
+    outmost = np.argsort(-mesh.c[mesh.triangles], axis=1, kind="stable")[:, :2]
+    u = np.take_along_axis(mesh.u[mesh.triangles], outmost, axis=1)
+    period = chart.outline.period
+    ahead = np.mod(u[:, 1] - u[:, 0] + 0.5 * period, period) - 0.5 * period
+    middle = u[:, 0] + 0.5 * ahead
+    gaps = np.mod(np.array(chart.corners)[None] - middle[:, None], period)
+    return np.where(mesh.side >= 0, mesh.side, np.argmin(gaps, axis=1))
+
+
+def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> Places:
+    """What layers ask about the vertices, whose places count along the outermost surface of the padding.
+
+    A place round the edge has the same angle of turn on every surface; below the turn it has the same way to go.
+    """
+    u, c = mesh.u, mesh.c
+    inner, wide, turn = chart.padded_radius(u), outer.padded_radius(u), chart.turn(u)
+    angle = np.where(
+        inner > 1e-9, np.clip(c, 0.0, None) / np.maximum(inner, 1e-9), np.where(c > 1e-9, turn, 0.5 * turn)
+    )
+    angle = np.minimum(np.where(c < 0.0, 0.0, angle), turn)
+    moved = np.where(c < 0.0, c, angle * wide + np.maximum(c - chart.turn_end(u), 0.0))
+    plan = np.where((c < 0.0)[:, None], mesh.plan, outer.to_plane(u, moved))
+    return places(outer, plan, u, moved)
+
+
+def _reaches(layer: Layer, chart: Chart, bed: Pad) -> dict[str, float]:
+    """By side: how far past the middle of the edge the layer goes on at its full thickness, mm along its bed."""
+    reach = {}
+    for name in SIDES:
+        # The run of a side ends where its corner's arc begins.
+        u = np.array([chart.outline.corner_between(name, SIDES[(SIDES.index(name) + 1) % 4]) - 1.0])
+        down = float((chart.tack(u) - chart.edge(u))[0])
+        covers = layer.where in ("all", "face", name)
+        goes = down - layer.taper if layer.where == "all" else layer.below
+        if layer.where == name and layer.within is None:
+            goes = down
+        reach[name] = min(goes, down) if covers else 0.0
+    return reach
+
+
+def _limits(layer: Layer, at: Places) -> tuple[Limit, ...]:
+    """Where the layer ends. A taper no longer than the layer is thick is a plain cut that the cover rounds off."""
+    taper, square = layer.taper, layer.taper <= layer.thickness
+    if layer.where == "all":
+        if taper <= 0.0:
+            return ()
+        return (Limit("rim", at.to_tack, at.to_tack - taper, square),)
+    past = layer.below - at.below
+    if layer.where == "face":
+        return (_rim(past, taper, square=square),)
+    if layer.within is None:
+        inner = at.below
+        own = 2.0 * at.share[layer.where] - 1.0
+        inside = inner if square else inner + taper
+        return Limit("face", inside, inner, square), Limit("side", own, np.full(len(own), np.inf), True)
+    full = layer.within - at.from_side[layer.where]
+    return Limit("face", full + taper, full, taper <= 0.0), _rim(past, taper, square=square)
+
+
+def _rim(past: FloatArray, taper: float, *, square: bool) -> Limit:
+    return Limit("rim", past if square else past + taper, past, square)

@@ -1,0 +1,206 @@
+"""Finished widths of pleats and the places of their valleys, from what the sheet asks for and the room there is.
+
+Widths add up to the room exactly and are the same from both sides towards the centre. What had to be rounded for that
+is said. Lengths are mm along the surface, across the pleats, counted from the centre mark.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from meshes.base.units import SAME_MM
+from meshes.records.pleats import Pleats
+
+# A pitch that had to change by less than this share is a rounding; listed widths may be off the room by this much.
+SCALED_SHARE = 0.03
+MOST_PLEATS = 120
+
+
+class LayoutFault(ValueError):
+    """Pleats that cannot be laid out: code and key of the problem, and what to do in the text."""
+
+    def __init__(self, code: str, key: str, text: str) -> None:
+        self.code, self.key = code, key
+        super().__init__(text)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """edges (n + 1): both ends of the room and the valleys between, from the centre; notes: what was rounded."""
+
+    edges: tuple[float, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def widths(self) -> tuple[float, ...]:
+        """Finished widths, shape (n,)."""
+        return tuple(b - a for a, b in pairwise(self.edges))
+
+    @property
+    def valleys(self) -> tuple[float, ...]:
+        """Places of the valleys, shape (n - 1,)."""
+        return self.edges[1:-1]
+
+
+def lay_out(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
+    """Divide the room from `low` to `high`, measured from the centre mark, into pleats.
+
+    even: the pad is the same left and right, so that the layout has to be; then low = -high. Raises LayoutFault.
+    """
+    room = high - low
+    if room <= 0.0:
+        raise LayoutFault("G120", "where", "no room is left for pleats; make the region wider")
+    shares, notes = _shares(pleats, room)
+    if len(shares) > MOST_PLEATS:
+        text = f"{len(shares)} pleats in {room:.0f} mm, at most {MOST_PLEATS} can be laid out; make them wider"
+        raise LayoutFault("G121", "count", text)
+    if even:
+        _same_both_ways(pleats, shares)
+    total = sum(shares)
+    edges = [low]
+    for share in shares[:-1]:
+        edges.append(edges[-1] + room * share / total)
+    edges.append(high)
+    return Layout(_evened(edges) if even else tuple(edges), notes)
+
+
+def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float = SAME_MM) -> Layout:
+    """The layout with given valleys, for pleats that follow those of another pad; those outside the room, or nearer
+    than `least` to its ends, are left out. Raises LayoutFault when none is left."""
+    inside = [v for v in valleys if low + least < v < high - least]
+    if not inside:
+        text = "none of the other pad's valleys meets this pad; check the origins of both pads"
+        raise LayoutFault("G122", "lines_up_with", text)
+    left_out = len(valleys) - len(inside)
+    notes = (f"{left_out} valleys of the other pad find no room on this one",) if left_out else ()
+    return Layout((low, *inside, high), notes)
+
+
+def _shares(pleats: Pleats, room: float) -> tuple[list[float], tuple[str, ...]]:
+    """Widths in proportion, and what was rounded."""
+    notes: tuple[str, ...] = ()
+    if pleats.widths is not None:
+        return _listed(pleats, pleats.widths, room)
+    if pleats.count is not None:
+        whole = pleats.count
+    elif pleats.pitch is not None:
+        whole, notes = _whole_number(pleats, pleats.pitch, room)
+    else:
+        text = "neither count, pitch nor widths; give one of them, or lines_up_with another pad"
+        raise LayoutFault("G121", "count", text)
+    if whole < 1:
+        raise LayoutFault("G121", "count", f"{whole} pleats; give at least one")
+    shares = [1.0] * whole
+    return ([0.5, *shares, 0.5] if pleats.half_at_sides else shares), notes
+
+
+def _whole_number(pleats: Pleats, pitch: float, room: float) -> tuple[int, tuple[str, ...]]:
+    """The number of pleats whose width comes nearest to the pitch."""
+    extra = 1 if pleats.half_at_sides else 0
+    exact = room / pitch
+    near = min((max(k, 1 + extra) for k in (int(exact), int(exact) + 1)), key=lambda k: abs(room / k - pitch))
+    width = room / near
+    if abs(width - pitch) <= SAME_MM:
+        return near - extra, ()
+    words = f"{near - extra} pleats and half a pleat at each side" if extra else f"{near} pleats"
+    return near - extra, (f"a pitch of {pitch:g} mm became {width:.2f} mm: {words} fill {room:.1f} mm",)
+
+
+def _listed(pleats: Pleats, widths: Sequence[float], room: float) -> tuple[list[float], tuple[str, ...]]:
+    total = sum(widths)
+    if pleats.half_at_sides:
+        rest = 0.5 * (room - total)
+        if not 0.0 < rest <= max(widths):
+            text = f"the widths add up to {total:g} mm and leave {rest:.1f} mm at each side of {room:.1f} mm"
+            raise LayoutFault("G123", "widths", f"{text}; the half pleats take what is left: change the widths")
+        return [rest, *widths, rest], (f"the pleats at the sides are {rest:.1f} mm wide",)
+    if abs(total - room) > SCALED_SHARE * room:
+        text = f"the widths add up to {total:g} mm, found room for {room:.1f} mm; change them or measure again"
+        raise LayoutFault("G123", "widths", text)
+    if abs(total - room) <= SAME_MM:
+        return list(widths), ()
+    return list(widths), (f"the widths add up to {total:g} mm and were scaled to {room:.1f} mm",)
+
+
+def _same_both_ways(pleats: Pleats, shares: Sequence[float]) -> None:
+    if any(abs(a - b) > SAME_MM for a, b in zip(shares, reversed(shares), strict=True)):
+        text = "the widths are not the same from both sides on a pad that is; list them from left to right, even"
+        raise LayoutFault("G123", "widths", text)
+
+
+def _evened(edges: Sequence[float]) -> tuple[float, ...]:
+    """The same places, mirrored exactly: rounding must not tell left and right apart."""
+    half = [0.5 * (a - b) for a, b in zip(edges, reversed(edges), strict=True)]
+    return tuple(0.0 if 2 * k + 1 == len(half) else value for k, value in enumerate(half))
+
+
+@dataclass(frozen=True)
+class Parts:
+    """joins: numbers of the valleys (1 is the first from the left or front) where the cut is parted."""
+
+    joins: tuple[int, ...]
+
+    def runs(self, pleats: int) -> tuple[tuple[int, int], ...]:
+        """First and one past the last pleat of every part."""
+        return tuple(pairwise((0, *self.joins, pleats)))
+
+
+def part_cut(pleats: Pleats, fits: Callable[[int, int], bool], size: Sequence[float], *, even: bool) -> Parts:
+    """Where the cut is parted: every valley for strips, else as the sheet says; "auto": the fewest joins.
+
+    fits: whether pleats i up to j (not included) make a part that is small enough; size (n,): cut widths, evened out
+    among equally many parts. even: joins have to mirror each other. Raises LayoutFault.
+    """
+    count = len(size)
+    if pleats.construction == "strips":
+        return Parts(tuple(range(1, count)))
+    if pleats.joins != "auto":
+        return _asked(pleats.joins, count, even=even)
+    for k in range(count):
+        if fits(k, k + 1):
+            continue
+        text = f"pleat {k + 1} alone is larger than the largest part; allow a larger part or make pleats narrower"
+        raise LayoutFault("G124", "joins", text)
+    return Parts(_fewest_even(fits, size) if even else _fewest(fits, size, 0, count))
+
+
+def _asked(joins: Sequence[int], count: int, *, even: bool) -> Parts:
+    numbers = tuple(sorted(set(joins)))
+    beyond = [k for k in numbers if not 1 <= k < count]
+    if beyond:
+        found = ", ".join(str(k) for k in beyond)
+        text = f"there is no valley {found}; the {count} pleats have valleys 1 to {count - 1}"
+        raise LayoutFault("G125", "joins", text)
+    if even and any(count - k not in numbers for k in numbers):
+        odd = next(k for k in numbers if count - k not in numbers)
+        text = f"a join at valley {odd} and none at valley {count - odd}; on an even pad joins mirror each other"
+        raise LayoutFault("G126", "joins", text)
+    return Parts(numbers)
+
+
+def _fewest(fits: Callable[[int, int], bool], size: Sequence[float], first: int, last: int) -> tuple[int, ...]:
+    """Fewest joins between pleats `first` and `last`, and among those the ones whose widest part is narrowest."""
+    best: dict[int, tuple[int, float, tuple[int, ...]]] = {first: (0, 0.0, ())}
+    for end in range(first + 1, last + 1):
+        ways = [
+            (best[k][0] + 1, max(best[k][1], sum(size[k:end])), (*best[k][2], k))
+            for k in range(first, end)
+            if k in best and fits(k, end)
+        ]
+        if ways:
+            best[end] = min(ways, key=lambda way: (way[0], round(way[1], 6), way[2]))
+    return best[last][2][1:]
+
+
+def _fewest_even(fits: Callable[[int, int], bool], size: Sequence[float]) -> tuple[int, ...]:
+    """As `_fewest`, with joins that mirror each other: a join at the centre valley, or a part across the centre."""
+    count = len(size)
+    ways = []
+    for k in range(count // 2 + 1):
+        # Pleats k to count - k make the middle part; with k at the centre there is none and the centre is a join.
+        if 2 * k == count or fits(k, count - k):
+            left = _fewest(fits, size, 0, k) if k else ()
+            joins = sorted({*left, *(count - j for j in left), *((k, count - k) if k else ())})
+            parts = list(pairwise((0, *joins, count)))
+            ways.append((len(joins), round(max(sum(size[a:b]) for a, b in parts), 6), tuple(joins)))
+    return min(ways)[2]

@@ -1,0 +1,194 @@
+"""What a measurement sheet says of one pad, as frozen records: outline, profiles, sides, layers, inset,
+lines.
+
+Lengths are float mm, angles degrees. Sides are always named front, right, rear and left; on an upright pad
+(backrest, side) a trimmer says bottom for front and top for rear, which `Pad.side_word` turns back.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from meshes.base.plane import Point
+from meshes.records.built_up import BuiltUp, Continues
+from meshes.records.pleats import Pleats
+from meshes.records.springs import Springs
+
+SIDES = ("front", "right", "rear", "left")
+KINDS = ("cushion", "backrest", "side")
+# Kinds that stand: they have a bottom and a top where a cushion has a front and a rear.
+UPRIGHT = ("backrest", "side")
+_UPRIGHT_WORDS = {"front": "bottom", "rear": "top"}
+
+
+@dataclass(frozen=True)
+class Outline:
+    """The pad seen square on: a counter-clockwise polygon that begins at the front left corner and goes to
+    the front right one. radii: one per corner; side_of_edge: side of the pad that the edge from corner k
+    to k + 1 belongs to.
+    """
+
+    corners: tuple[Point, ...]
+    radii: tuple[float, ...]
+    side_of_edge: tuple[str, ...]
+    symmetric: bool
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Heights measured along a straight line over the bare support: (place, height) by rising place.
+
+    direction "along": place is y, `at` is x; "across": place is x, `at` is y.
+    """
+
+    direction: Literal["along", "across"]
+    at: float
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side: drop from the edge to the tack line, radius of the bare edge, how far the cover turns round
+    it, and how the cover is divided there. seam_below counts from the middle of the turn, on the padded
+    surface. gap: from where the springs end to the rail of this side, gap_depth: how far padding can sink there;
+    cloth: whether cloth carries it over the gap, cloth_fixed: to the "springs", with which it goes down, or "frame".
+    """
+
+    drop: float = 100.0
+    edge_radius: float = 10.0
+    turn_deg: float = 90.0
+    band: bool = False
+    seam_below: float = 0.0
+    welt: bool = False
+    closed_by_hand: bool = False
+    gap: float = 0.0
+    gap_depth: float = 0.0
+    cloth: bool = False
+    cloth_fixed: Literal["springs", "frame"] = "frame"
+
+    @property
+    def lead(self) -> float:
+        """What the turn takes of the drop, mm. The drop counts from where face and side would meet square.
+
+        Up to a quarter turn the side begins where its tangent leaves the turn; past that the tape follows the turn.
+        """
+        turn, quarter = math.radians(self.turn_deg), 0.5 * math.pi
+        if turn <= quarter:
+            return self.edge_radius * math.tan(0.5 * turn)
+        return self.edge_radius * (1.0 + turn - quarter)
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
+    side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
+    oversize: by how much it is cut larger than the pad, None for the usual of its material.
+    """
+
+    material: str
+    thickness: float
+    where: str
+    within: float | None
+    taper: float
+    below: float = 0.0
+    oversize: float | None = None
+
+
+@dataclass(frozen=True)
+class Inset:
+    """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its corners; tied: the
+    seam round it is tied down onto the padding.
+    """
+
+    front: float
+    rear: float
+    left: float
+    right: float
+    corner_radius: float
+    welt: bool
+    tied: bool = False
+
+
+@dataclass(frozen=True)
+class Line:
+    """An extra seam line over the face, in the outline's coordinates; tied: it is tied down onto the padding."""
+
+    name: str
+    points: tuple[Point, ...]
+    welt: bool
+    tied: bool = False
+
+
+@dataclass(frozen=True)
+class Pad:
+    """One upholstered block and where it sits in the seat.
+
+    symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
+    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
+    is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
+    in mm, the settled cover is to go over this pad's ridges; continues: which neighbour it goes on from; built_up: what
+    is built up on its support for that; finished_height: the most it is to stand above the pad's origin.
+    """
+
+    name: str
+    kind: Literal["cushion", "backrest", "side"]
+    origin: tuple[float, float, float]
+    rake_deg: float
+    facing_deg: float
+    outline: Outline
+    profiles: tuple[Profile, ...]
+    sides: Mapping[str, Side]
+    layers: tuple[Layer, ...]
+    inset: Inset | None
+    lines: tuple[Line, ...]
+    symmetric: bool = field(default=True)
+    pleats: Pleats | None = None
+    leader: "Pad | None" = None
+    nudges: tuple[float, ...] = ()
+    springs: Springs | None = None
+    wanted_radius: float | None = None
+    continues: Continues | None = None
+    built_up: BuiltUp | None = None
+    finished_height: float | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A mapping proxy cannot be pickled; worker processes receive pads, so hand over a plain dict.
+        values = (
+            self.name,
+            self.kind,
+            self.origin,
+            self.rake_deg,
+            self.facing_deg,
+            self.outline,
+            self.profiles,
+        )
+        rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
+        last = (self.springs, self.wanted_radius, self.continues, self.built_up, self.finished_height)
+        return (Pad, (*values, dict(self.sides), *rest, *last))
+
+    def side_word(self, side: str) -> str:
+        """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""
+        return side_word(side, self.kind)
+
+
+def side_word(side: str, kind: str) -> str:
+    """What a trimmer calls a side of a pad of this kind."""
+    return _UPRIGHT_WORDS.get(side, side) if kind in UPRIGHT else side
+
+
+def upright_key(key: str) -> str:
+    """A key that names front or rear in the words of an upright pad: front_width is bottom_width."""
+    word, mark, rest = key.partition("_")
+    return _UPRIGHT_WORDS.get(word, word) + mark + rest
+
+
+def usual_key(key: str) -> str:
+    """The other way round: bottom_width is front_width, top is rear."""
+    word, mark, rest = key.partition("_")
+    back = {upright: usual for usual, upright in _UPRIGHT_WORDS.items()}
+    return back.get(word, word) + mark + rest

@@ -1,0 +1,47 @@
+"""What carries a pad, as it is written in a sheet: the keys of [pad.support] and of gaps along the sides."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from meshes.records.springs import Springs, bed_rate_kpa_per_mm
+from meshes.schema.values import LengthRule, NumberRule, RowRule, Table, WordRule
+
+SUPPORTS = ("board", "springs")
+CLOTH_FIXED = ("springs", "frame")
+Height = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
+
+
+class SupportInput(Table):
+    kind: Annotated[str, WordRule(SUPPORTS)] = Field(
+        default="board", description="springs go down under the cover; a board does not move."
+    )
+    rate_kpa_per_mm: (
+        Annotated[float, NumberRule("a spring rate", least=0.001, most=1000.0, unit="kPa per mm")] | None
+    ) = Field(default=None, description="Pressure per deflection of the whole unit, kPa per mm.")
+    coil_rate: Annotated[float, NumberRule("a coil's rate", least=0.01, most=1000.0, unit="N/mm")] | None = Field(
+        default=None, description="Instead: rate of one coil in N/mm, with the pitch of the coils."
+    )
+    pitch: Annotated[float, LengthRule("a pitch", above=True, most=500.0)] | None = Field(
+        default=None, description="Distance of the coils, both ways."
+    )
+    free_height: Height | None = Field(default=None, description="Height of the springs when nothing holds them.")
+    held_height: Height | None = Field(
+        default=None, description="Height where twine and cloth hold them, and at which the profiles were measured."
+    )
+
+
+# A compression table: strain and pressure of every point.
+CurvePoint = Annotated[
+    tuple[float, ...], RowRule("strain and pressure", 2, NumberRule("a number", least=0.0, most=10000.0))
+]
+
+
+def springs_record(given: SupportInput) -> Springs | None:
+    """The springs of a pad; None on board, or where their rate was not given."""
+    if given.kind == "board":
+        return None
+    rate = given.rate_kpa_per_mm
+    if rate is None and given.coil_rate is not None and given.pitch is not None:
+        rate = bed_rate_kpa_per_mm(given.coil_rate, given.pitch)
+    return None if rate is None else Springs(rate, given.free_height, given.held_height)

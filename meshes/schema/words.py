@@ -1,0 +1,199 @@
+"""Places of a sheet in words and lines, and pydantic's findings said in a trimmer's words.
+
+A place is the path of keys down to it, with front and rear as names of sides also on upright pads. `Places`
+turns it into a line of the file and into words such as: pad "helm bench", front side, drop.
+"""
+
+import types
+import typing
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import ErrorDetails
+
+from meshes.base.problems import Problem, near_name, one_of, shown
+from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
+from meshes.schema.lines import Key, Path
+from meshes.schema.tables import MOST_POINTS
+
+# Tags that the reader of corner radii puts into a place; they stand in no file.
+_TAGS = ("length", "table", "[key]")
+_MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "relief": "relief", "ease": "ease"}
+
+
+@dataclass(frozen=True)
+class Places:
+    """Lines and words of every place. pads: name and kind of each pad as far as they can be read."""
+
+    file: str
+    lines: Mapping[Path, int]
+    pads: tuple[tuple[str, str], ...] = ()
+
+    def kind(self, index: Key) -> str:
+        """Kind of pad number `index`, a cushion when it cannot be read."""
+        return self.pads[index][1] if isinstance(index, int) and index < len(self.pads) else "cushion"
+
+    def line_of(self, *keys: Key) -> int | None:
+        """Line of a place, or of the nearest table above it that is in the file."""
+        path: Path = ()
+        line = None
+        for depth, key in enumerate(keys):
+            choices = [key]
+            if isinstance(key, str) and depth >= 2 and keys[0] == "pad" and self.kind(keys[1]) in UPRIGHT:
+                choices.append(upright_key(key))
+            found = [(*path, choice) for choice in choices if (*path, choice) in self.lines]
+            if not found:
+                break
+            path = found[0]
+            line = self.lines[path]
+        return line
+
+    def words(self, keys: Sequence[Key]) -> str:
+        """A place in words."""
+        rest, said = list(keys), []
+        kind = "cushion"
+        while rest:
+            key = rest.pop(0)
+            if key == "pad" and rest and isinstance(rest[0], int):
+                index = rest.pop(0)
+                kind = self.kind(index)
+                said.append(self._pad_words(int(index)))
+            elif key == "points" and rest and isinstance(rest[0], int):
+                said.append(f"point {int(rest.pop(0)) + 1}")
+            elif key in _MANY and rest and isinstance(rest[0], int):
+                said.append(f"{key} {int(rest.pop(0)) + 1}")
+            elif key == "sides" and rest:
+                side = str(rest.pop(0))
+                said.append(f"{side_word(side, kind)} side" if side in SIDES else f"sides, {side}")
+            elif key == "material" and rest and len(said) == 0:
+                said.append(f'material "{rest.pop(0)}"')
+            else:
+                word = str(key) if isinstance(key, str) else f"number {key + 1}"
+                said.append(upright_key(word) if kind in UPRIGHT else word)
+        return ", ".join(said)
+
+    def _pad_words(self, index: int) -> str:
+        name = self.pads[index][0] if index < len(self.pads) else ""
+        return f'pad "{name}"' if name else f"pad {index + 1}"
+
+    def problem(self, code: str, keys: Sequence[Key], text: str, *, warning: bool = False) -> Problem:
+        """A problem at a place, with its words, file and line."""
+        return Problem(code, self.words(keys), text, self.file, self.line_of(*keys) or 1, warning)
+
+
+@dataclass
+class Faults:
+    """Collects what is wrong with one sheet while it is read."""
+
+    places: Places
+    problems: list[Problem] = field(default_factory=list)
+    _bad: list[Path] = field(default_factory=list)
+
+    def add(self, code: str, keys: Sequence[Key], text: str) -> None:
+        """A fault that stops the sheet from being used."""
+        self._bad.append(tuple(keys))
+        self.problems.append(self.places.problem(code, keys, text))
+
+    def warn(self, code: str, keys: Sequence[Key], text: str) -> None:
+        """Something worth knowing that stops nothing."""
+        self.problems.append(self.places.problem(code, keys, text, warning=True))
+
+    def under(self, keys: Sequence[Key]) -> bool:
+        """True when something at or below this place cannot be used."""
+        return any(bad[: len(keys)] == tuple(keys) for bad in self._bad)
+
+
+def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:
+    """Add one of pydantic's findings about a sheet read with `model`."""
+    keys = tuple(key for key in error["loc"] if key not in _TAGS)
+    found = shown(error["input"])
+    kind = faults.places.kind(keys[1]) if len(keys) > 2 and keys[0] == "pad" else "cushion"
+    match error["type"]:
+        case "extra_forbidden":
+            faults.add("S010", keys, _unknown_key(keys, model, kind))
+        case "missing":
+            what = _describe(keys, model)
+            faults.add("S011", keys, f"missing; add {_word(keys[-1], kind)}{f' ({what})' if what else ''}")
+        case "model_type" | "model_attributes_type" | "dict_type":
+            faults.add("S012", keys, f"not a table, found {found}; write its keys under a line {_header(keys, kind)}")
+        case "list_type":
+            faults.add("S012", keys, _not_a_list(keys, found, kind))
+        case "too_short":
+            faults.add("S019", keys, f"too few points, found {found}; give at least two")
+        case "too_long":
+            faults.add("S019", keys, f"too many points, found {len(error['input'])}; give at most {MOST_POINTS}")
+        case "invalid_key" | "string_type":
+            faults.add("S012", keys, f"not text, found {found}; write it in quotes")
+        case code:
+            faults.add(code, keys, error["msg"])
+
+
+def _word(key: Key, kind: str) -> str:
+    return upright_key(str(key)) if kind in UPRIGHT else str(key)
+
+
+def _unknown_key(keys: Path, model: type[BaseModel], kind: str) -> str:
+    key = str(keys[-1])
+    known = [_word(name, kind) for name in _fields_at(model, keys[:-1])]
+    if kind not in UPRIGHT and key.split("_")[0] in ("bottom", "top"):
+        return "unknown key; a cushion has front and rear, bottom and top are for a backrest or side"
+    near = near_name(key, known)
+    if near:
+        return f'unknown key; did you mean "{near}"?'
+    homes = [home for home in _homes_of(usual_key(key) if kind in UPRIGHT else key, model) if home != keys[:-1]]
+    if homes:
+        return f"unknown key here; {key} belongs under {one_of(_header(home, kind) for home in homes[:2])}"
+    return f"unknown key; known here: {', '.join(known)}"
+
+
+def _homes_of(key: str, model: type[BaseModel], above: Path = ()) -> list[Path]:
+    """Every table below `model` that has this key."""
+    homes = [above] if key in model.model_fields and above else []
+    for name, entry in model.model_fields.items():
+        for inside in _models_in(entry.annotation):
+            homes += _homes_of(key, inside, (*above, name))
+    return homes
+
+
+def _header(keys: Iterable[Key], kind: str) -> str:
+    words = [_word(key, kind) for key in keys if isinstance(key, str)]
+    text = "[" + ".".join(words) + "]"
+    return f"[{text}]" if words[-1] in _MANY else text
+
+
+def _not_a_list(keys: Path, found: str, kind: str) -> str:
+    if keys[-1] in _MANY:
+        return f"found {found} where there may be several; write its header with two brackets: {_header(keys, kind)}"
+    return f"not a list, found {found}; write it in square brackets: [[0, 0], [100, 5]]"
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    """All tables that a field's annotation mentions."""
+    if (
+        isinstance(annotation, type)
+        and issubclass(annotation, BaseModel)
+        and not isinstance(annotation, types.GenericAlias)
+    ):
+        return [annotation]
+    return [model for part in typing.get_args(annotation) for model in _models_in(part)]
+
+
+def _fields_at(model: type[BaseModel], keys: Sequence[Key]) -> Mapping[str, Any]:
+    """Fields of the table at a place; empty where there is no table."""
+    here: type[BaseModel] | None = model
+    for key in keys:
+        if here is None:
+            return {}
+        if isinstance(key, str) and key in here.model_fields:
+            inside = _models_in(here.model_fields[key].annotation)
+            here = inside[0] if inside else None
+    return here.model_fields if here is not None else {}
+
+
+def _describe(keys: Path, model: type[BaseModel]) -> str:
+    fields = _fields_at(model, keys[:-1])
+    key = str(keys[-1])
+    text = str(fields[key].description or "") if key in fields else ""
+    return text[:1].lower() + text[1:].rstrip(".")

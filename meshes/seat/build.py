@@ -1,0 +1,278 @@
+"""One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import Surface, smallest_angles, triangle_areas
+from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
+from meshes.pleats.channels import Pleated, pleated
+from meshes.pleats.valleys import PleatPlan, pleat_plan
+from meshes.records.built_up import Continued
+from meshes.records.materials import BUILT_IN, Material
+from meshes.records.pad import Pad, Profile
+from meshes.seat.assembly import placement
+from meshes.seat.panels import Division, Panel, Seam, divide
+from meshes.settle.pad import PadRest, lift_notes, settle_pad
+from meshes.settle.proposal import Comparison, usual_cuts
+from meshes.settle.section import lifts_on
+from meshes.settle.settle import Settled
+from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart_mesh import ChartMesh, chart_mesh
+from meshes.support.loft import Face, face_of, loft
+from meshes.support.seam_lines import inset_polygon
+
+# Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
+RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0
+# A layer covers the places where at least this share of its thickness lies; the rest is its run-out.
+COVERED_SHARE = 0.02
+
+
+@dataclass(frozen=True)
+class ProfileFact:
+    """How well the support meets one measured profile: residual is the largest distance in height, mm."""
+
+    name: str
+    points: int
+    residual_mm: float
+
+
+@dataclass(frozen=True)
+class PadFacts:
+    """What was built, in numbers. left_right: what was measured on both sides and right minus left, mm; thickness:
+    least and most free padding, mm; layers: material, where, thickness mm, covered area mm2."""
+
+    profiles: tuple[ProfileFact, ...]
+    left_right: tuple[tuple[str, float], ...]
+    area_mm2: float
+    thickness_mm: tuple[float, float]
+    layers: tuple[tuple[str, str, float, float], ...]
+    triangles: int
+    smallest_angle_deg: float
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltPad:
+    """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm of the free
+    padding along the directors; placement (4, 4) from pad to seat; rest and sections: how the cover settled, when it
+    has a tension; continued: how it goes on from its neighbour, when the sheet asks for that."""
+
+    pad: Pad
+    support: Surface
+    surface: Surface
+    thickness_mm: FloatArray
+    panels: tuple[Panel, ...]
+    seams: tuple[Seam, ...]
+    placement: FloatArray
+    facts: PadFacts
+    problems: tuple[Problem, ...]
+    pleats: Pleated | None = None
+    rest: PadRest | None = None
+    sections: tuple[Comparison, ...] = ()
+    continued: Continued | None = None
+
+    @property
+    def settled(self) -> Settled | None:
+        """The cover at rest on its padding; None where the surface is that of free padding."""
+        return None if self.rest is None else self.rest.settled
+
+    @property
+    def shown(self) -> Surface:
+        """The surface as one sees it: with the crests of its pleats."""
+        return self.surface if self.pleats is None else self.pleats.raised
+
+
+def build(
+    pad: Pad,
+    *,
+    edge_mm: float = 6.0,
+    blame: Blame | None = None,
+    tension_n_per_mm: float | None = None,
+    materials: Mapping[str, Material] = BUILT_IN,
+    tied: Collection[str] = (),
+) -> BuiltPad:
+    """Build one pad with triangles of about `edge_mm`.
+
+    blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
+    tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding. materials: of
+    the layers, by name; tied: names of lines along which the cover is tied down, besides those the sheet
+    ties. Raises ProblemError.
+    """
+    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+    even = is_even(pad)
+    chart = pad_chart(pad, edge_thickness(pad), blame)
+    plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
+    tied = (*tied, *plan.tied) if plan else tied
+    mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    face = face_of(pad)
+    support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
+    face = replace(face, built_up=None)
+    at = places(chart, mesh.plan, mesh.u, mesh.c)
+    thickness = free_thickness(pad.layers, at)
+    outer = support.points + thickness[:, None] * support.directors
+    notes = _unmet_profiles(pad, face, blame)
+    _not_folded(pad, chart, blame, mesh, outer, support.directors)
+    rest: PadRest | None = None
+    cuts: tuple[Comparison, ...] = ()
+    if tension_n_per_mm:
+        rest = settle_pad(
+            pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
+        )
+        cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
+        cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
+        notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
+        _not_folded(pad, chart, blame, mesh, outer, support.directors)
+    bare = Surface(_even(support.points, mesh), mesh.triangles)
+    padded = Surface(_even(outer, mesh), mesh.triangles)
+    division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
+    padded = Surface(padded.vertices, padded.triangles, _curves(division))
+    return BuiltPad(
+        pad=pad,
+        support=bare,
+        surface=padded,
+        thickness_mm=locked_floats(thickness),
+        panels=division.panels,
+        seams=division.seams,
+        placement=placement(pad),
+        facts=_facts(pad, face, padded, thickness, at),
+        problems=(*notes, *_rounded(plan, blame)),
+        pleats=pleated(pad, plan, mesh, padded) if plan else None,
+        rest=rest,
+        sections=cuts,
+    )
+
+
+def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
+    """Warnings for what was rounded while the pleats were laid out."""
+    notes = plan.layout.notes if plan else ()
+    return [replace(blame("G131", ("pleats",), note), warning=True) for note in notes]
+
+
+def _with_lifts(cut: Comparison, settled: Settled, mesh: ChartMesh) -> Comparison:
+    """A cut with the places where the pad's own cover lifts along it."""
+    own = lifts_on(settled.points, settled.lift_mm, mesh.triangles, cut.padded.direction, cut.padded.at)
+    return replace(cut, on_pad=own)
+
+
+def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
+    """Warnings for profiles that are missed by more than a gauge's reading. Raises ProblemError when one is missed by
+    far."""
+    told, refused = [], []
+    for k, profile in enumerate(pad.profiles):
+        missed = _profile_fact(face, profile).residual_mm
+        text = (
+            f"the support misses this profile by {missed:.1f} mm, as others say otherwise where they cross it; "
+            "measure again where they meet"
+        )
+        if missed > RESIDUAL_REFUSED_MM:
+            refused.append(blame("G110", ("profile", k), text))
+        elif missed > RESIDUAL_TOLD_MM:
+            told.append(replace(blame("G109", ("profile", k), text), warning=True))
+    if refused:
+        raise ProblemError(refused)
+    return tuple(told)
+
+
+def _not_folded(
+    pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
+) -> None:
+    """Every triangle of the padded surface must face outward; where one does not, the cover would pass through
+    itself."""
+    a, b, c = (outer[mesh.triangles[:, k]] for k in range(3))
+    facing = np.einsum("ij,ij->i", np.cross(b - a, c - a), directors[mesh.triangles].sum(axis=1))
+    folded = np.flatnonzero(facing <= 0)
+    if len(folded):
+        u, below = (
+            mesh.u[mesh.triangles[folded]].mean(),
+            mesh.c[mesh.triangles[folded]].mean() - chart.edge(mesh.u[mesh.triangles[folded]].ravel()).mean(),
+        )
+        side = chart.side_at(float(u))
+        where = "on the face" if below < -50.0 else f"{below:.0f} mm below the edge" if below > 0 else "on the edge"
+        text = (
+            f"the padded cover passes through itself in {len(folded)} places, {where} at the "
+            f"{pad.side_word(side)} side; make the padding thinner or its taper longer, "
+            "the corner radius larger, or the drop shorter"
+        )
+        raise ProblemError([blame("G108", ("sides", side), text)])
+
+
+def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
+    """The left half as the exact mirror image of the right one: rounding must not tell mirrored pieces apart."""
+    if mesh.mirror is None:
+        return points
+    flipped = points[mesh.mirror] * np.array([-1.0, 1.0, 1.0])
+    even = np.where((np.arange(len(points)) <= mesh.mirror)[:, None], points, flipped)
+    even[mesh.mirror == np.arange(len(points)), 0] = 0.0
+    return even
+
+
+def _curves(division: Division) -> dict[str, IntArray]:
+    curves = {seam.name: seam.vertices for seam in division.seams}
+    for panel in division.panels:
+        for edge in panel.rim:
+            if edge.seam is None:
+                curves[f"{panel.part} {edge.name}"] = panel.vertices[edge.vertices]
+    return curves
+
+
+def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
+    layers = []
+    for layer in pad.layers:
+        covered = layer_thickness(layer, at) > COVERED_SHARE * layer.thickness
+        where = layer.where if layer.within is None else f"{layer.where}, within {layer.within:g} mm"
+        layers.append((layer.material, where, layer.thickness, float(share[covered].sum())))
+    return PadFacts(
+        profiles=tuple(_profile_fact(face, profile) for profile in pad.profiles),
+        left_right=_left_right(pad),
+        area_mm2=float(areas.sum()),
+        thickness_mm=(float(thickness.min()), float(thickness.max())),
+        layers=tuple(layers),
+        triangles=len(surface.triangles),
+        smallest_angle_deg=float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min())),
+    )
+
+
+def _profile_fact(face: Face, profile: Profile) -> ProfileFact:
+    places, heights = np.array(profile.points).T
+    fixed = np.full(len(places), profile.at)
+    plan = np.stack([fixed, places] if profile.direction == "along" else [places, fixed], axis=1)
+    worst = float(np.abs(face.height(plan) - heights).max())
+    return ProfileFact(f"{profile.direction} at {profile.at:g}", len(places), worst)
+
+
+def _left_right(pad: Pad) -> tuple[tuple[str, float], ...]:
+    """What was measured on both halves, as right minus left, mm."""
+    corners = np.array(pad.outline.corners)
+    rows = []
+    if len(corners) == 4:
+        for word, left, right in ((pad.side_word("front"), 0, 1), (pad.side_word("rear"), 3, 2)):
+            rows.append((f"{word} half width", float(corners[right, 0] + corners[left, 0])))
+        depth = [corners[2, 1] - corners[1, 1], corners[3, 1] - corners[0, 1]]
+        rows.append(("depth", float(depth[0] - depth[1])))
+    rows.append(("drop", pad.sides["right"].drop - pad.sides["left"].drop))
+    rows.append(("edge radius", pad.sides["right"].edge_radius - pad.sides["left"].edge_radius))
+    rows += _profile_differences(pad.profiles)
+    return tuple(rows)
+
+
+def _profile_differences(profiles: Sequence[Profile]) -> list[tuple[str, float]]:
+    rows = []
+    along = {p.at: p for p in profiles if p.direction == "along"}
+    for at, right in along.items():
+        if at > 0 and -at in along:
+            places, heights = np.array(right.points).T
+            difference = heights - np.interp(places, *np.array(along[-at].points).T)
+            rows.append((f"height along {at:g} mm from the centre", float(difference[np.argmax(np.abs(difference))])))
+    for profile in profiles:
+        xs, zs = np.array(profile.points).T
+        if profile.direction == "across" and xs[0] < 0 < xs[-1]:
+            reach = xs[(xs > 0) & (xs <= -xs[0])]
+            if len(reach):
+                difference = np.interp(reach, xs, zs) - np.interp(-reach, xs, zs)
+                rows.append((f"height across at {profile.at:g} mm", float(difference[np.argmax(np.abs(difference))])))
+    return rows

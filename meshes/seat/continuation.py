@@ -1,0 +1,221 @@
+"""A pad that goes on where its neighbour ends, like one more pleat: both sections where they meet, what is built up.
+
+Near the joint each surface is followed from where its edge begins to turn inward: a parabola through its section there,
+carried on to the joint, says at what height and at what slope it arrives. The step is the difference in height, the
+kink the angle between the two. Lengths mm, angles degrees; heights square to the pad that follows.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import vertex_normals
+from meshes.padding.layers import edge_thickness
+from meshes.records.built_up import BuiltUp, Flank, Meeting
+from meshes.records.pad import SIDES, Pad
+from meshes.seat.assembly import placed
+from meshes.seat.build import BuiltPad
+from meshes.support.chart import Blame
+
+# Edges further apart than this do not meet.
+APART_MM = 60.0
+# The width in which a pad comes back to its own profile when the sheet does not say: this share of its own.
+USUAL_SHARE = 0.75
+# Places along the joint; how far they stay off the corners; width of the section that is followed. It begins behind the
+# edge's turn and this share of the padding there, as the cover is rounded by its pull so far in.
+STATIONS, OFF_CORNER_MM, FOLLOWED_MM, ROUNDED_SHARE = 13, 15.0, 30.0, 1.0
+# What is built up is no steeper than this against the frame.
+STEEPEST = 0.5
+# A parabola needs so many points of a section.
+LEAST_POINTS = 6
+# Steeper parts of a surface are its sides.
+FACING = 0.5
+# Pads turned to each other by more than this do not go on from one another, and more than this is no padding (common
+# practice, no source).
+MOST_TURN_DEG, MOST_BUILT_UP_MM = 45.0, 60.0
+# A step within this is none; rounds at most.
+LEVEL_MM, ROUNDS = 0.2, 5
+# What is told: a step or a kink left that a hand feels and an eye sees.
+TOLD_MM, TOLD_DEG = 1.0, 3.0
+
+
+def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
+    """How a built pad and its neighbour meet. Raises ProblemError when they do not."""
+    asked = own.pad.continues
+    assert asked is not None
+    into = np.linalg.inv(own.placement) @ other.placement
+    edge = _run(own.pad, asked.side)
+    side = _nearest_side(other.pad, into, edge)
+    facing = _run(other.pad, side)
+    neighbour = placed(np.column_stack([facing, np.zeros(len(facing))]), into)
+    places = _places(own.pad, asked.side, edge, neighbour)
+    if len(places) < 3:
+        text = f'"{other.pad.name}" does not reach along this side; move one of them, or name another side'
+        raise ProblemError([blame("G161", ("continues",), text)])
+    x, y = edge.T
+    here = np.interp(places, y, x)
+    order = np.argsort(neighbour[:, 1])
+    there = np.interp(places, neighbour[order, 1], neighbour[order, 0])
+    inward = 1.0 if asked.side == "left" else -1.0
+    gap = inward * (here - there)
+    if np.abs(gap).max() > APART_MM:
+        text = (
+            f'the edges of this pad and of "{other.pad.name}" are {np.abs(gap).max():.0f} mm apart, more than '
+            f"{APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
+        )
+        raise ProblemError([blame("G161", ("continues",), text)])
+    turn = float(np.rad2deg(np.arccos(np.clip(into[2, 2], -1.0, 1.0))))
+    if turn > MOST_TURN_DEG:
+        text = (
+            f'this pad and "{other.pad.name}" are turned to each other by {turn:.0f} degrees, more than '
+            f"{MOST_TURN_DEG:.0f}; they meet in a corner, which wants a seam: leave continues out, or correct facing"
+        )
+        raise ProblemError([blame("G161", ("continues",), text)])
+    joint = 0.5 * (here + there)
+    arrived = []
+    for pad, shape, rim, which in (
+        (own, _shape(own, None), edge, asked.side),
+        (other, _shape(other, into, crests=own.pleats is None), neighbour[:, :2], side),
+    ):
+        begin = pad.pad.sides[which].edge_radius + ROUNDED_SHARE * edge_thickness(pad.pad)[which]
+        found = _arrivals(shape, begin, rim, places, joint)
+        if found is None:
+            text = (
+                f'the face of "{pad.pad.name}" is too narrow beside the joint to be followed; {FOLLOWED_MM:.0f} mm do'
+            )
+            raise ProblemError([blame("G161", ("continues",), text)])
+        arrived.append(found)
+    (own_z, own_slope), (other_z, other_slope) = arrived
+    kink = np.rad2deg(np.arctan(inward * own_slope) - np.arctan(inward * other_slope))
+    return Meeting(places, other_z - own_z, kink, inward * (other_slope - own_slope), float(np.abs(gap).max()))
+
+
+def first(own: BuiltPad, blame: Blame) -> BuiltUp:
+    """Nothing built up yet on a pad that goes on from its neighbour. Raises ProblemError when it is to come back to its
+    own profile beyond its other side."""
+    asked = own.pad.continues
+    assert asked is not None
+    wide = float(np.ptp(np.array(own.pad.outline.corners)[:, 0]))
+    over = USUAL_SHARE * wide if asked.over is None else asked.over
+    if over > wide:
+        text = f"wider than the pad, found {over:g} mm; this pad is {wide:.0f} mm wide"
+        raise ProblemError([blame("G161", ("continues", "over"), text)])
+    edge = tuple((float(a), float(b)) for a, b in _run(own.pad, asked.side))
+    return BuiltUp(asked.side, edge, (), (), (), over)
+
+
+def corrected(now: BuiltUp, found: Meeting, share: float = 1.0) -> BuiltUp:
+    """What is built up, after how both were found to meet, by a share of what is missing: a frame is built up, never
+    cut down."""
+    places = found.places
+    old = [np.interp(places, now.places, row) if now.places else np.zeros(len(places)) for row in (now.rise, now.slope)]
+    rise = np.clip(old[0] + share * found.step_mm, 0.0, MOST_BUILT_UP_MM)
+    slope = np.where(rise > 0.0, np.clip(old[1] + share * found.slope, -STEEPEST, STEEPEST), 0.0)
+    return replace(now, places=tuple(places.tolist()), rise=tuple(rise.tolist()), slope=tuple(slope.tolist()))
+
+
+def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
+    """Warnings for a step or a kink that is left."""
+    done = own.continued
+    if done is None:
+        return ()
+    notes = []
+    after, name = done.after, done.asked.pad
+    place = after.places[after.worst]
+    if abs(after.most_step_mm) > TOLD_MM:
+        higher = f'"{name}"' if after.most_step_mm > 0 else "this pad"
+        text = (
+            f'a step of {abs(after.most_step_mm):.1f} mm is left to "{name}": {higher} stands higher at '
+            f"y = {place:.0f}; nothing is taken off a frame: lower it there, pad less, or build up the other pad"
+        )
+        notes.append(replace(blame("G162", ("continues",), text), warning=True))
+    if abs(after.most_kink_deg) > TOLD_DEG:
+        at = after.places[int(np.argmax(np.abs(after.kink_deg)))]
+        shape = "hollow" if after.most_kink_deg > 0 else "ridge"
+        text = (
+            f'a kink of {abs(after.most_kink_deg):.0f} degrees is left to "{name}", a {shape}, at y = {at:.0f}; '
+            "a wider run-out (over), another facing, or a seam in the hollow helps"
+        )
+        notes.append(replace(blame("G163", ("continues",), text), warning=True))
+    return tuple(notes)
+
+
+def _run(pad: Pad, side: str) -> FloatArray:
+    """Points (k, 2) of a side of a pad's outline, from its lower (left) to its upper (right) end."""
+    outline, count = pad.outline, len(pad.outline.corners)
+    edges = [k for k in range(count) if outline.side_of_edge[k] == side]
+    points = np.array([outline.corners[j % count] for k in edges for j in (k, k + 1)])
+    axis = 1 if side in ("left", "right") else 0
+    return points[np.unique(points[:, axis], return_index=True)[1]]
+
+
+def _nearest_side(pad: Pad, into: FloatArray, edge: FloatArray) -> str:
+    """The neighbour's side whose middle comes nearest to the middle of an edge (k, 2)."""
+    middle = np.array([*edge.mean(axis=0), 0.0])
+
+    def away(side: str) -> float:
+        run = _run(pad, side)
+        return float(np.linalg.norm(placed(np.array([[*run.mean(axis=0), 0.0]]), into)[0] - middle))
+
+    return min(SIDES, key=away)
+
+
+def _places(pad: Pad, side: Flank, edge: FloatArray, neighbour: FloatArray) -> FloatArray:
+    """Places along the joint where both pads have their straight run."""
+    off = OFF_CORNER_MM + max(pad.outline.radii)
+    low = max(edge[:, 1].min(), neighbour[:, 1].min()) + off
+    high = min(edge[:, 1].max(), neighbour[:, 1].max()) - off
+    return np.linspace(low, high, STATIONS) if high > low else np.zeros(0)
+
+
+@dataclass(frozen=True, eq=False)
+class _Shape:
+    """A surface in the coordinates of the pad that follows; facing (n,): how far its normals point out of its face."""
+
+    points: FloatArray
+    triangles: IntArray
+    facing: FloatArray
+
+
+def _shape(pad: BuiltPad, into: FloatArray | None, *, crests: bool = False) -> _Shape:
+    surface = pad.shown if crests else pad.surface
+    normals = vertex_normals(surface.vertices, surface.triangles)
+    points = surface.vertices if into is None else placed(surface.vertices, into)
+    return _Shape(points, surface.triangles, normals[:, 2])
+
+
+def _arrivals(
+    shape: _Shape, begin: float, edge: FloatArray, places: FloatArray, joint: FloatArray
+) -> tuple[FloatArray, FloatArray] | None:
+    """Height and slope (k,) by x with which a surface arrives at the joint's x (k,) at every place; None when too
+    little of it can be followed; edge (j, 2): its own edge, begin: how far behind that it is followed."""
+    order = np.argsort(edge[:, 1])
+    sections = [_section(shape, place) for place in places]
+    heights, slopes = [], []
+    for points, place, at in zip(sections, places, joint, strict=True):
+        rim = float(np.interp(place, edge[order, 1], edge[order, 0]))
+        away = np.abs(points[:, 0] - rim)
+        kept = points[(away >= begin) & (away <= begin + FOLLOWED_MM)]
+        if len(kept) < LEAST_POINTS:
+            return None
+        curve = np.polynomial.Polynomial.fit(kept[:, 0] - at, kept[:, 1], 2).convert()
+        coefficients = np.append(curve.coef, [0.0, 0.0])
+        heights.append(coefficients[0])
+        slopes.append(coefficients[1])
+    return np.array(heights), np.array(slopes)
+
+
+def _section(shape: _Shape, place: float) -> FloatArray:
+    """Points (k, 2), x and z, where the face of a surface is cut at y = place."""
+    ends: Sequence[IntArray] = [shape.triangles[:, pair] for pair in ([0, 1], [1, 2], [2, 0])]
+    a, b = np.concatenate(ends).T
+    over = shape.points[:, 1] - place
+    cut = (over[a] < 0.0) != (over[b] < 0.0)
+    a, b = a[cut], b[cut]
+    share = (over[a] / (over[a] - over[b]))[:, None]
+    points = shape.points[a] + share * (shape.points[b] - shape.points[a])
+    facing = shape.facing[a] + share[:, 0] * (shape.facing[b] - shape.facing[a])
+    return points[facing > FACING][:, [0, 2]]

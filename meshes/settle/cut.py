@@ -1,0 +1,139 @@
+"""A straight cut through a pad before anything presses: support, directors, and what lies under the cover along it.
+
+The pad's chart answers for any place, so the cut needs no mesh: places stand evenly along a straight line of the chart,
+from tack line to tack line. Lengths mm; in the plane of the cut (place, height).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.problems import Problem, ProblemError
+from meshes.padding.directors import bridged
+from meshes.padding.layers import edge_thickness, places
+from meshes.padding.stack import Stack
+from meshes.padding.underlay import underlay
+from meshes.pleats.valleys import pleat_plan
+from meshes.records.materials import BUILT_IN, Material
+from meshes.records.pad import Pad
+from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.loft import face_of, loft
+from meshes.support.seam_lines import inset_polygon
+
+STEP_MM = 1.5
+# A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
+LEAST_SQUARE = 0.8
+Direction = Literal["along", "across"]
+
+
+@dataclass(frozen=True, eq=False)
+class CutLine:
+    """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
+    counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
+    at its two ends; and the area of padding (mm2) it shows."""
+
+    support: FloatArray
+    base: FloatArray
+    directors: FloatArray
+    stack: Stack
+    fixed: IntArray
+    sides: tuple[str, str]
+    padding_mm2: float
+
+
+def cut_line(
+    pad: Pad,
+    direction: Direction,
+    at: float,
+    *,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+    step_mm: float = STEP_MM,
+) -> CutLine:
+    """The bare cut through a pad: "along" at x = at, "across" at y = at.
+
+    Raises ProblemError where the cut misses the pad or meets its outline at a slant.
+    """
+    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+    chart = pad_chart(pad, edge_thickness(pad), blame)
+    plan, u, c = _places(chart, direction, at, step_mm, blame)
+    bare = loft(chart, face_of(pad), plan, u, c)
+    axes = [1, 2] if direction == "along" else [0, 2]
+    points, directors = bare.points[:, axes], bare.directors[:, axes]
+    directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
+    stack = underlay(pad, places(chart, plan, u, c), materials)
+    thick = stack.free_mm()
+    long = np.linalg.norm(np.diff(points + 0.5 * thick[:, None] * directors, axis=0), axis=1)
+    area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
+    ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
+    even = _uncrossed(points, directors, c < 0.0)
+    fixed = _held(pad, chart, plan, blame, step_mm)
+    return CutLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
+
+
+def _places(
+    chart: Chart, direction: Direction, at: float, step: float, blame: Blame
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Plan, u and c along the cut, from tack line to tack line."""
+    rim = chart.outline.point(chart.outline.samples(4.0))
+    along = 1 if direction == "along" else 0
+    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + step
+    place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, step)
+    plan = np.full((len(place), 2), at)
+    plan[:, along] = place
+    u, c = chart.from_plane(plan)
+    on = np.flatnonzero(c <= chart.tack(u))
+    if rim[:, 1 - along].min() >= at or rim[:, 1 - along].max() <= at or len(on) < 5:
+        low, high = rim[:, 1 - along].min(), rim[:, 1 - along].max()
+        text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
+        raise ProblemError([blame("G142", (), text)])
+    on = np.arange(on[0], on[-1] + 1)
+    # The last places at both ends move out onto the tack line.
+    short = chart.tack(u) - c
+    for end, beyond in ((on[0], on[0] - 1), (on[-1], on[-1] + 1)):
+        plan[end] += short[end] / (short[end] - short[beyond]) * (plan[beyond] - plan[end])
+    u, c = chart.from_plane(plan)
+    turning = on[c[on] >= 0.0]
+    square = np.abs(chart.outline.normal(u[turning])[:, along])
+    if square.min() < LEAST_SQUARE:
+        side = chart.side_at(float(u[turning[int(np.argmin(square))]]))
+        text = f"a cut {direction} at {at:g} meets the outline at a slant, near a corner of the {side} side"
+        raise ProblemError([blame("G142", (), f"{text}; choose a place further from the corner")])
+    return plan[on], u[on], c[on]
+
+
+def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, step: float) -> IntArray:
+    """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
+    tied = [LineString(line.points) for line in pad.lines if line.tied]
+    if pad.symmetric:
+        tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
+    inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
+    if inset is not None:
+        tied.append(LineString(inset.exterior.coords))
+    if pad.pleats is not None and pad.pleats.tied:
+        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame).drawn()]
+    near = (
+        shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
+        if tied
+        else np.full(len(plan), np.inf)
+    )
+    near[[0, -1]] = 0.0
+    return np.flatnonzero(near <= 0.5 * step + 1e-9)
+
+
+def _uncrossed(points: FloatArray, directors: FloatArray, face: BoolArray) -> FloatArray:
+    """Directors evened out over hollows, as on the pad itself: the cut is taken for a strip of it."""
+    k = len(points)
+    wide = np.zeros((2 * k, 3))
+    wide[:, 0] = np.repeat([0.0, 20.0], k)
+    wide[:, 1:] = np.tile(points, (2, 1))
+    fan = np.column_stack([np.zeros(2 * k), np.tile(directors, (2, 1))])
+    a = np.arange(k - 1)
+    triangles = np.concatenate([np.stack([a, a + k, a + k + 1], 1), np.stack([a, a + k + 1, a + 1], 1)])
+    even = bridged(wide, fan, triangles, face=np.tile(face, 2))[:k, 1:]
+    return np.asarray(even / np.linalg.norm(even, axis=1, keepdims=True))

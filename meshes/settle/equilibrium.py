@@ -1,0 +1,209 @@
+"""The height at which a taut cover comes to rest on padding: Newton's method on one energy, with an honest status.
+
+Energy = tension x size of the cover + energy of the padding columns under it; columns only push. Padding is integrated
+in places between the vertices (`Contact`), so that a linear foam gives the full matrix of linear elements, and contact
+may begin inside a cell. The energy has continuous slopes but kinks in its second ones where the cover begins to touch,
+so this is a semismooth Newton method (Qi and Sun 1993) with a line search: energy never increases.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse.linalg import SuperLU, splu
+
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.records.compression import Columns, Response
+from meshes.settle.tension import Cover, without_push
+
+KPA = 1e-3  # N/mm2
+MOST_STEPS = 100
+MOST_HALVINGS = 30
+# At rest: what forces remain, as a share of the cover's first pull on the padding, or no place moves by more than this.
+RESIDUAL = 1e-9
+STILL_MM = 1e-7
+# What a step promises to save, as a share of the whole energy, below which rounding hides it: nothing is left to gain.
+ROUNDING = 1e-12
+# A step must save at least this share of what its slope promises (Armijo).
+_SAVED = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """Where padding pushes on the cover. spread (q, n): the height at every place from those of the vertices;
+    weight (q,): area (mm2) or length (mm) a place stands for; free (q,): height at which it just touches; columns: the
+    q columns of padding below."""
+
+    spread: sparse.csr_matrix
+    weight: FloatArray
+    free: FloatArray
+    columns: Columns
+
+
+@dataclass(frozen=True, eq=False)
+class Rest:
+    """Where the search ended. heights (n,); energy: after every step, N mm (per mm of width in section); residual:
+    forces left as a share of the pull at the start; factorisations: sparse ones done; why: empty when converged."""
+
+    heights: FloatArray
+    energy: tuple[float, ...]
+    factorisations: int
+    residual: float
+    why: str
+
+
+def rest(
+    cover: Cover,
+    contact: Contact | None,
+    tension_n_per_mm: float,
+    start: FloatArray,
+    *,
+    free: BoolArray,
+    push_n: FloatArray | None = None,
+    residual: float = RESIDUAL,
+) -> Rest:
+    """Let a cover settle from the heights `start` (n,); vertices that are not `free` keep theirs.
+
+    push_n (n,): forces on the cover against the directors, N (in section N per mm of width); residual: forces that may
+    be left, as a share of the cover's first pull.
+    """
+    push = np.zeros(cover.count) if push_n is None else push_n
+    return _Search(cover, contact, tension_n_per_mm, free, push).run(start, residual)
+
+
+class _Search:
+    def __init__(
+        self, cover: Cover, contact: Contact | None, tension: float, free: BoolArray, push: FloatArray
+    ) -> None:
+        self.cover, self.contact, self.tension, self.push = cover, contact, tension, push
+        self.number = np.where(free, np.cumsum(free) - 1, -1)
+        self.free = free
+        self.kpa: FloatArray | None = None
+        self.factorisations = 0
+        cells = self.number[cover.cells]
+        k = cells.shape[1]
+        rows, cols = np.repeat(cells, k, axis=1).ravel(), np.tile(cells, (1, k)).ravel()
+        self.kept = (rows >= 0) & (cols >= 0)
+        self.rows, self.cols = rows[self.kept], cols[self.kept]
+        if contact is not None:
+            self.spread = contact.spread[:, free].tocsr()
+
+    def run(self, start: FloatArray, aim: float) -> Rest:
+        heights = start.copy()
+        self.at_start, self.start = self.cover.size(heights), start
+        energy, slope, pull = self.energy(heights), *self.slope(heights)
+        told, first = [energy], max(_largest(pull), 1e-300)
+        why = ""
+        while _largest(slope) > aim * first:
+            step = self.step(heights, slope)
+            promise = -float(slope @ step)
+            if _largest(step) <= STILL_MM or promise <= ROUNDING * self.tension * float(self.at_start.sum()):
+                heights, slope = self._polished(heights, slope, step)
+                break
+            moved = self._along(heights, step, energy, promise)
+            if moved is None:
+                why = "no step lowers the energy any further"
+                break
+            heights, energy = moved
+            told.append(energy)
+            slope, _ = self.slope(heights)
+            if len(told) > MOST_STEPS:
+                why = f"not at rest after {MOST_STEPS} steps"
+                break
+        return Rest(heights, tuple(told), self.factorisations, _largest(slope) / first, why)
+
+    def _polished(self, heights: FloatArray, slope: FloatArray, step: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Take a last step, too small for the energy to tell, if it leaves less force."""
+        there = heights.copy()
+        there[self.free] += step
+        left, _ = self.slope(there)
+        return (there, left) if _largest(left) < _largest(slope) else (heights, slope)
+
+    def energy(self, heights: FloatArray) -> float:
+        """Energy counted from a cover of the size it had at the start, so that digits are left for small steps."""
+        total = self.tension * float((self.cover.size(heights) - self.at_start).sum())
+        total += float(self.push @ (heights - self.start))
+        if self.contact is not None:
+            total += KPA * float(self.contact.weight @ self._respond(heights).energy)
+        return total
+
+    def _respond(self, heights: FloatArray) -> Response:
+        contact = self.contact
+        assert contact is not None
+        response = contact.columns.respond(contact.free - contact.spread @ heights, self.kpa)
+        self.kpa = response.pressure_kpa
+        return response
+
+    def slope(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Slope of the energy over the free heights, and the cover's own part of it."""
+        along, _ = self.cover.slopes(heights)
+        pull = gathered(self.cover.cells.ravel(), self.tension * along.ravel(), self.cover.count)
+        pull = (pull + self.push)[self.free]
+        if self.contact is None:
+            return pull, pull
+        press = KPA * (self.spread.T @ (self.contact.weight * self._respond(heights).pressure_kpa))
+        return pull - press, pull
+
+    def step(self, heights: FloatArray, slope: FloatArray) -> FloatArray:
+        """The Newton step; with the concave part of the tension left out where the energy is not convex."""
+        for convex in (False, True):
+            factor, down = self._factor(heights, convex=convex)
+            if down:
+                step = -factor.solve(slope)
+                if float(step @ slope) < 0:
+                    return np.asarray(step)
+        return -slope
+
+    def _factor(self, heights: FloatArray, *, convex: bool) -> tuple[SuperLU, bool]:
+        """Factor of the second slopes, and whether they curve upward in every direction."""
+        _, second = self.cover.slopes(heights)
+        if convex:
+            second = without_push(second)
+        n = int(self.free.sum())
+        values = self.tension * second.ravel()[self.kept]
+        matrix = sparse.coo_matrix((values, (self.rows, self.cols)), shape=(n, n)).tocsc()
+        if self.contact is not None:
+            stiff = KPA * self.contact.weight * self._respond(heights).slope
+            matrix = matrix + (self.spread.T @ sparse.diags_array(stiff) @ self.spread).tocsc()
+        if convex:
+            matrix = matrix + 1e-9 * float(np.abs(matrix.diagonal()).max()) * sparse.identity(n, format="csc")
+        self.factorisations += 1
+        factor = splu(
+            sparse.csc_matrix(matrix),
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True},
+        )
+        return factor, bool((factor.U.diagonal() > 0).all())
+
+    def _along(
+        self, heights: FloatArray, step: FloatArray, energy: float, promise: float
+    ) -> tuple[FloatArray, float] | None:
+        """Go along a step as far as energy falls and no cell turns over."""
+        whole = np.zeros(self.cover.count)
+        whole[self.free] = step
+        outward = self.cover.upright(heights)
+        share = 1.0
+        for _ in range(MOST_HALVINGS):
+            there = heights + share * whole
+            if self.cover.upright(there)[outward].all():
+                new = self.energy(there)
+                if new <= energy - _SAVED * share * promise:
+                    return there, new
+            share *= 0.5
+        return None
+
+
+def _largest(values: FloatArray) -> float:
+    return float(np.abs(values).max(initial=0.0))
+
+
+def gathered(owner: IntArray, values: FloatArray, count: int) -> FloatArray:
+    """Sums of the values that belong to each of `count` owners."""
+    return np.asarray(np.bincount(owner, values, count), dtype=np.float64)
+
+
+def combined(rows: IntArray, share: FloatArray, count: int) -> sparse.csr_matrix:
+    """Places between vertices as a matrix (q, n): rows (q, k) vertices, share (q, k) of each."""
+    q, k = rows.shape
+    return sparse.csr_matrix((share.ravel(), rows.ravel(), np.arange(0, q * k + 1, k)), shape=(q, count))

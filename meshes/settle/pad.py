@@ -1,0 +1,228 @@
+"""A pad's cover let down onto its padding: heights on the pad's mesh, what gives by how much, where the cover lifts.
+
+A pad that is the same left and right is settled as one half, whose edge on the centre line is free to move in the
+plane of symmetry, and mirrored: both halves are equal to the last digit. The cover is held on its tack lines, on the
+free padding, and along any line it is tied down on.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
+
+from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import directed_edges
+from meshes.padding.directors import bridged
+from meshes.padding.layers import Places
+from meshes.padding.stack import Stack
+from meshes.padding.underlay import underlay
+from meshes.records.materials import Material
+from meshes.records.pad import Pad
+from meshes.settle.section import THIN_MM
+from meshes.settle.settle import Settled, settle
+from meshes.support.chart import Blame, Chart
+from meshes.support.chart_mesh import ChartMesh
+from meshes.support.loft import Support
+
+# Where the cover stands off the padding by more than the first, a trimmer sees a hollow under it and it is told; it
+# reaches as far as the second.
+LIFT_TOLD_MM, LIFT_RIM_MM = 2.0, 1.0
+# The usual advice where a cover lifts.
+ADVICE = "a tie-down or a seam belongs there"
+
+
+@dataclass(frozen=True)
+class Lift:
+    """A place where the cover stands off the padding. at (3,): where most, pad coordinates; where: the same in words;
+    gap_mm: how far; long_mm, wide_mm: how large the place is."""
+
+    at: tuple[float, float, float]
+    where: str
+    gap_mm: float
+    long_mm: float
+    wide_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class PadRest:
+    """A settled pad. settled: on the pad's mesh; tension_n_per_mm; free (n, 3): the cover over free padding; lifts: by
+    falling gap; change_mm (n,): of the height, negative where the cover went down, and height_change_mm: least and
+    most; foam_crush (n,): largest compression of the foam that lies at a place, as a share, not a number where none
+    does; foam_compression_max: of all foam; padding_compression_max: of stuffing too; layer_compression_max: by layer;
+    foam_layers: which of them are foam; spring_deflection_mm: largest."""
+
+    settled: Settled
+    tension_n_per_mm: float
+    free: FloatArray
+    lifts: tuple[Lift, ...]
+    change_mm: FloatArray
+    height_change_mm: tuple[float, float]
+    foam_crush: FloatArray
+    foam_compression_max: float
+    padding_compression_max: float
+    layer_compression_max: tuple[float, ...]
+    foam_layers: tuple[bool, ...]
+    spring_deflection_mm: float
+
+
+def settle_pad(
+    pad: Pad,
+    chart: Chart,
+    mesh: ChartMesh,
+    support: Support,
+    at: Places,
+    materials: Mapping[str, Material],
+    *,
+    tension_n_per_mm: float,
+    blame: Blame,
+    tied: Collection[str] = (),
+) -> PadRest:
+    """Let the cover of a pad settle. tied: names of lines along which it is tied down, besides those the sheet ties.
+
+    Raises ProblemError when the cover does not come to rest.
+    """
+    stack = underlay(pad, at, materials)
+    height = stack.free_mm()
+    free = support.points + height[:, None] * support.directors
+    kept, triangles = _right_half(mesh)
+    middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
+    directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
+    held = np.flatnonzero(_held(chart, mesh, {*tied_lines(pad), *tied})[kept])
+    found = settle(
+        free[kept] - height[kept, None] * directors,
+        directors,
+        triangles,
+        stack.some(kept),
+        tension_n_per_mm=tension_n_per_mm,
+        fixed=held,
+    )
+    if not found.converged:
+        raise ProblemError([blame("G141", (), f"the cover does not come to rest: {found.note}")])
+    settled = _whole(found, mesh, kept)
+    lifts = _lifts(settled, pad, chart, mesh)
+    foam = tuple(materials[layer.material].foam for layer in pad.layers)
+    return _rest(settled, stack, foam, free, lifts, tension_n_per_mm)
+
+
+def _right_half(mesh: ChartMesh) -> tuple[IntArray, IntArray]:
+    """Vertices of the right half, or of the whole of a crooked pad, and its triangles in their numbers."""
+    n = len(mesh.plan)
+    if mesh.mirror is None:
+        return np.arange(n), mesh.triangles
+    right = np.arange(n) <= mesh.mirror
+    number = np.cumsum(right) - 1
+    return np.flatnonzero(right), number[mesh.triangles[right[mesh.triangles].all(axis=1)]]
+
+
+def _held(chart: Chart, mesh: ChartMesh, tied: Collection[str]) -> BoolArray:
+    held = mesh.c >= chart.tack(mesh.u) - 1e-6
+    on = np.array([mesh.rules[k].name in tied for k in mesh.rule], dtype=bool)
+    held[mesh.edges[on].ravel()] = True
+    return np.asarray(held)
+
+
+def _whole(found: Settled, mesh: ChartMesh, kept: IntArray) -> Settled:
+    """What was found on the right half, on both halves."""
+    if mesh.mirror is None:
+        return found
+    back = np.empty(len(mesh.plan), dtype=np.int64)
+    back[kept] = np.arange(len(kept))
+    back[mesh.mirror[kept]] = np.arange(len(kept))
+    points = found.points[back].copy()
+    left = np.ones(len(back), dtype=bool)
+    left[kept] = False
+    points[left, 0] *= -1.0
+    points[mesh.mirror == np.arange(len(back)), 0] = 0.0
+    return replace(
+        found,
+        points=locked_floats(points),
+        heights_mm=locked_floats(found.heights_mm[back]),
+        compression=locked_floats(found.compression[back]),
+        spring_mm=locked_floats(found.spring_mm[back]),
+        lift_mm=locked_floats(found.lift_mm[back]),
+        pressure_kpa=locked_floats(found.pressure_kpa[back]),
+    )
+
+
+def _rest(
+    settled: Settled,
+    stack: Stack,
+    foam: tuple[bool, ...],
+    free: FloatArray,
+    lifts: tuple[Lift, ...],
+    tension: float,
+) -> PadRest:
+    lies = stack.thickness_mm.T > THIN_MM
+    strain = np.where(lies, settled.compression, 0.0)
+    chosen = np.array(foam, dtype=bool)
+    crush = np.where(lies[:, chosen].any(axis=1), strain[:, chosen].max(axis=1, initial=0.0), np.nan)
+    change = settled.heights_mm - stack.free_mm()
+    return PadRest(
+        settled=settled,
+        tension_n_per_mm=tension,
+        free=locked_floats(free),
+        lifts=lifts,
+        change_mm=locked_floats(change),
+        height_change_mm=(float(change.min()), float(change.max())),
+        foam_crush=locked_floats(crush),
+        foam_compression_max=float(strain[:, chosen].max(initial=0.0)),
+        padding_compression_max=float(strain.max(initial=0.0)),
+        layer_compression_max=tuple(float(s) for s in strain.max(axis=0, initial=0.0)),
+        foam_layers=foam,
+        spring_deflection_mm=float(settled.spring_mm.max(initial=0.0)),
+    )
+
+
+def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[Lift, ...]:
+    """Connected places where the cover stands off by more than a trimmer can see."""
+    off = settled.lift_mm > LIFT_RIM_MM
+    if settled.lift_mm.max(initial=0.0) <= LIFT_TOLD_MM:
+        return ()
+    edges = directed_edges(mesh.triangles)
+    edges = edges[off[edges].all(axis=1)]
+    n = len(off)
+    links = sparse.coo_matrix((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(n, n))
+    part = csgraph.connected_components(links, directed=False)[1]
+    lifts = []
+    for number in np.unique(part[settled.lift_mm > LIFT_TOLD_MM]):
+        here = np.flatnonzero(off & (part == number))
+        worst = here[int(np.argmax(settled.lift_mm[here]))]
+        size = np.sort(np.ptp(settled.points[here], axis=0))
+        x, y, z = (float(v) for v in settled.points[worst])
+        below = float((mesh.c - chart.edge(mesh.u))[worst])
+        where = f"at x = {x:.0f}, y = {y:.0f} on the face"
+        if below > 0:
+            side = pad.side_word(chart.side_at(float(mesh.u[worst])))
+            where = f"on the {side} side, {below:.0f} mm below its edge"
+        lifts.append(Lift((x, y, z), where, float(settled.lift_mm[worst]), float(size[2]), float(size[1])))
+    return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, lift.at)))
+
+
+def lift_notes(pad: Pad, rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
+    """Warnings for the places where the cover lifts; of a place and its mirror image only one is told."""
+    notes = []
+    for lift in rest.lifts:
+        twin = pad.symmetric and any(
+            abs(lift.at[0] + other.at[0]) < 1e-6 and abs(lift.at[1] - other.at[1]) < 1e-6
+            for other in rest.lifts
+            if other is not lift
+        )
+        if twin and lift.at[0] < 0:
+            continue
+        size = f"over {lift.long_mm:.0f} x {lift.wide_mm:.0f} mm" + (", and on the other half too" if twin else "")
+        text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; {ADVICE}"
+        notes.append(replace(blame("G140", (), text), warning=True))
+    return tuple(notes)
+
+
+def tied_lines(pad: Pad) -> frozenset[str]:
+    """Names of the lines of a pad along which its cover is tied down, of both halves."""
+    names = {line.name for line in pad.lines if line.tied}
+    if pad.inset is not None and pad.inset.tied:
+        names.add("inset")
+    other = {"left": "right", "right": "left"}
+    mirrored = {" ".join(other.get(word, word) for word in name.split(" ")) for name in names}
+    return frozenset(names | (mirrored if pad.symmetric else set()))

@@ -1,0 +1,164 @@
+"""The search for the least padding that brings a cover over an edge to a radius: stock sheets laid along the edge.
+
+Every trial is a real one: the cut with those sheets is built and its cover let down. Sheets are of a material the pad
+already has, of the thickness it is sold in. Fewest sheets first, then least material, and a little more where that
+keeps foam from being crushed beyond its limit.
+"""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, product
+
+from meshes.base.problems import ProblemError
+from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
+from meshes.records.pad import Layer, Pad
+from meshes.settle.cut import Direction, cut_line
+from meshes.settle.section import Section, section
+from meshes.support.chart import Blame
+
+# How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
+# down to the tack line it is carried first: over a rail the padding has to go round with the cover. Lengths mm.
+INWARD_MM = (10.0, 30.0, 60.0)
+TAPER_MM = (60.0, 100.0, 150.0, 200.0, 260.0)
+DOWN_SHARES = (0.0, 0.5, 1.0)
+MOST_SHEETS = 4
+# If none of so many of the thickest ways to lay some sheets comes to this share of the radius, more sheets are tried.
+SOUNDINGS, NEAR_SHARE = 3, 0.95
+# So much more material is laid, as a share, where it keeps foam from being crushed beyond its limit.
+LITTLE_MORE = 0.25
+# Where a material has no thickness it is sold in, a usual one (common practice, no source).
+USUAL_SHEET_MM = 25.0
+# More hollow under the cover than the padding had before is no answer.
+LIFT_MORE_MM = 2.0
+
+
+@dataclass
+class Trial:
+    """Cuts one pad after another at the same place; tries: how many so far."""
+
+    direction: Direction
+    at: float
+    tension: float
+    materials: Mapping[str, Material]
+    blame: Blame | None
+    tries: int = 0
+
+    def __call__(self, pad: Pad) -> Section:
+        self.tries += 1
+        return section(
+            pad,
+            self.direction,
+            self.at,
+            tension_n_per_mm=self.tension,
+            materials=self.materials,
+            blame=self.blame,
+        )
+
+
+@dataclass
+class Search:
+    """Looks for the least padding. pad: with cloth; lift_mm: most hollow allowed; cuts: what was tried, None where it
+    could not be built."""
+
+    pad: Pad
+    side: str
+    lift_mm: float
+    trial: Trial
+    cuts: dict[tuple[Layer, ...], Section | None]
+
+    def least(self, wanted_mm: float) -> tuple[Layer, ...]:
+        """The least layers that reach a radius, or with a little more those that crush no foam too far; those that come
+        nearest when none do."""
+        if self.radius(()) >= wanted_mm:
+            return ()
+        for count in range(1, MOST_SHEETS + 1):
+            choices = self._reaching(count, wanted_mm)
+            least = next(choices, None)
+            if least is None:
+                continue
+            if self.spares_foam(least):
+                return least
+            most = self.material_mm2(least) + LITTLE_MORE * (self.material_mm2(least) - self.material_mm2(()))
+            counts = range(count, min(count + 1, MOST_SHEETS) + 1)
+            more = chain.from_iterable(self._reaching(n, wanted_mm, most) for n in counts)
+            return next((one for one in more if self.spares_foam(one)), least)
+        return max(self.cuts, key=self.radius)
+
+    def _reaching(self, count: int, wanted_mm: float, most_mm2: float = math.inf) -> Iterator[tuple[Layer, ...]]:
+        """So many sheets that reach a radius, least material first."""
+        choices = sorted(_choices(self.pad, self.side, count, self.trial.materials), key=self.material_mm2)
+        # The thickest show whether so many sheets can do it at all.
+        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < NEAR_SHARE * wanted_mm:
+            return
+        for layers in choices:
+            if self.material_mm2(layers) > most_mm2:
+                return
+            if self.radius(layers) >= wanted_mm:
+                yield layers
+
+    def crushed(self, layers: tuple[Layer, ...]) -> tuple[int, float] | None:
+        """Which foam is crushed most over the side, and by what share."""
+        cut = self.cuts[layers]
+        if cut is None:
+            return None
+        crush = cut.crush_at(self.pad.side_word(self.side))
+        foam = [k for k, one in enumerate(self.pad.layers + layers) if self.trial.materials[one.material].foam]
+        worst = max(foam, key=lambda k: float(crush[k]), default=None)
+        return None if worst is None else (worst, float(crush[worst]))
+
+    def spares_foam(self, layers: tuple[Layer, ...]) -> bool:
+        """Whether no foam over the side is crushed beyond its limit."""
+        worst = self.crushed(layers)
+        return worst is None or worst[1] <= CRUSH_LIMIT
+
+    def material_mm2(self, layers: tuple[Layer, ...]) -> float:
+        """Area of padding in the cut; infinite where these layers cannot be built."""
+        trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
+        try:
+            line = cut_line(pad, trial.direction, trial.at, materials=trial.materials, blame=trial.blame)
+        except ProblemError:
+            return math.inf
+        return line.padding_mm2
+
+    def radius(self, layers: tuple[Layer, ...]) -> float:
+        """Radius over the side with these layers; 0 where they cannot be built or the cover lifts off them."""
+        if layers not in self.cuts:
+            self.cuts[layers] = _tried(self.trial, replace(self.pad, layers=self.pad.layers + layers))
+        cut = self.cuts[layers]
+        if cut is None or most_lift(cut) > self.lift_mm:
+            return 0.0
+        word = self.pad.side_word(self.side)
+        return next(ridge.radius_mm for ridge in cut.ridges if ridge.side == word)
+
+
+def _tried(trial: Trial, pad: Pad) -> Section | None:
+    """The cut of a padding on trial; None for one that cannot be built, such as more than a corner has room for."""
+    try:
+        return trial(pad)
+    except ProblemError:
+        return None
+
+
+def most_lift(cut: Section) -> float:
+    return max((lift.gap_mm for lift in cut.lifts), default=0.0)
+
+
+def _choices(pad: Pad, side: str, count: int, materials: Mapping[str, Material]) -> Iterator[tuple[Layer, ...]]:
+    """Ways to lay `count` sheets along a side, each half a skive shorter than the one below it."""
+    material = _sheet_material(pad.layers, materials)
+    thick = material.thickness_mm or USUAL_SHEET_MM
+    edge = pad.sides[side]
+    middle = edge.edge_radius + sum(layer.thickness for layer in pad.layers if layer.where in ("all", "face", side))
+    for inward, taper, share in product(INWARD_MM, TAPER_MM, DOWN_SHARES):
+        steps = [inward + 0.5 * taper * k for k in reversed(range(count))]
+        way = edge.drop - edge.lead + 0.5 * math.radians(edge.turn_deg) * (middle + count * thick)
+        down = 5.0 * round(share * way / 5.0)
+        yield tuple(Layer(material.name, thick, side, step, taper, down) for step in steps)
+
+
+def _sheet_material(layers: Sequence[Layer], materials: Mapping[str, Material]) -> Material:
+    """The firmest foam the pad has; the firmest of all where it has none; medium foam for a bare pad."""
+    used = [materials[layer.material] for layer in layers] or [BUILT_IN["foam_medium"]]
+    sheets = [m for m in used if m.foam] or used
+    return max(sheets, key=lambda m: m.compression_kpa[1])

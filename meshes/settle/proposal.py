@@ -1,0 +1,201 @@
+"""Padding for a wanted radius: which sheets, laid where along an edge, bring the settled cover over it to that radius.
+
+Cloth is carried over a gap first, for without something to hold it no padding makes a hard line go away. A pad is
+compared in one cut as measured, as padded, and with what is proposed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from meshes.base.problems import Problem, ProblemError
+from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
+from meshes.records.pad import SIDES, Layer, Pad
+from meshes.settle.cut import Direction
+from meshes.settle.padding_search import LIFT_MORE_MM, Search, Trial, most_lift
+from meshes.settle.section import Section, SectionLift, as_measured
+from meshes.support.chart import Blame
+
+
+@dataclass(frozen=True, eq=False)
+class Proposal:
+    """Padding for one side. side: as the sheet names it; wanted_mm; reached: whether a trial came to the radius;
+    layers: to be added to the pad, from inside outward; cloth: to be carried over the gap; pad: with both;
+    before, after: the cut over the side; material_mm2: more padding in the cut; tries: cuts that were tried; crushed:
+    the foam most crushed over the side, its place among the layers and by what share, None where there is none."""
+
+    side: str
+    wanted_mm: float
+    reached: bool
+    layers: tuple[Layer, ...]
+    cloth: bool
+    pad: Pad
+    before: Section
+    after: Section
+    material_mm2: float
+    tries: int
+    crushed: tuple[int, float] | None = None
+
+    @property
+    def radius_mm(self) -> float:
+        """Radius of the cover over the side, with the padding proposed."""
+        word = self.pad.side_word(self.side)
+        return next(ridge.radius_mm for ridge in self.after.ridges if ridge.side == word)
+
+    @property
+    def too_crushed(self) -> bool:
+        """Foam over the side is crushed beyond its limit."""
+        return self.crushed is not None and self.crushed[1] > CRUSH_LIMIT
+
+    @property
+    def text(self) -> str:
+        """The proposal in words."""
+        return self._what + self._but
+
+    @property
+    def _but(self) -> str:
+        """What is wrong with it, where no better padding was found."""
+        if self.crushed is None or not self.too_crushed:
+            return ""
+        layer, share = self.pad.layers[self.crushed[0]], self.crushed[1]
+        none = ", and no other sheets of about as much do without" if self.layers else ""
+        return (
+            f"; {layer.thickness:g} mm {layer.material} there is crushed by {100 * share:.0f} %, more than "
+            f"{100 * CRUSH_LIMIT:.0f} %{none}: use firmer foam, or round the edge beneath it"
+        )
+
+    @property
+    def _what(self) -> str:
+        layers = [
+            f"{layer.thickness:g} mm {layer.material}, {layer.within:g} mm in over the face, {layer.below:g} mm past "
+            f"the edge, run out over {layer.taper:g} mm"
+            for layer in self.layers
+        ]
+        what = (["cloth over the gap"] if self.cloth else []) + layers
+        radius = f"the cover goes over with a radius of {self.radius_mm:.0f} mm"
+        if not what:
+            return f"nothing to add: {radius}"
+        return f"{'; '.join(what)}: {radius}" + ("" if self.reached else f", short of {self.wanted_mm:g} mm")
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """One cut of a pad, three ways. bare: as measured, first layer only, no cloth over a gap; padded: as the sheet pads
+    it; proposed: with the padding for the wanted radius, None where none was wanted; on_pad: where the cover of the
+    whole pad lifts along this cut, None where only the cut was computed."""
+
+    name: str
+    bare: Section
+    padded: Section
+    proposal: Proposal | None = None
+    on_pad: tuple[SectionLift, ...] | None = None
+
+    @property
+    def lifts(self) -> tuple[SectionLift, ...]:
+        """Where the cover lifts, as the sheet pads it: on the pad itself where it was built, else in the cut."""
+        return self.padded.lifts if self.on_pad is None else self.on_pad
+
+    @property
+    def proposed(self) -> Section | None:
+        """The cut with the padding proposed."""
+        return None if self.proposal is None else self.proposal.after
+
+    @property
+    def ridge_radius_bare_mm(self) -> float:
+        """Smallest radius over the same edge, as measured."""
+        side = self.padded.ridge.side
+        return next(ridge.radius_mm for ridge in self.bare.ridges if ridge.side == side)
+
+    @property
+    def ridge_radius_mm(self) -> float:
+        """Smallest radius of the cover over the edge that matters, as the sheet pads it."""
+        return self.padded.ridge_radius_mm
+
+
+def compare(
+    pad: Pad,
+    direction: Direction,
+    at: float,
+    *,
+    tension_n_per_mm: float,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+) -> Comparison:
+    """Cut a pad as measured, as padded, and with the padding proposed where the sheet wants a radius.
+
+    Raises ProblemError as `section`.
+    """
+    trial = Trial(direction, at, tension_n_per_mm, materials, blame)
+    padded = trial(pad)
+    proposal = None
+    if pad.wanted_radius is not None and _is_wanted_here(pad, padded):
+        proposal = _proposed(pad, _side_of(pad, padded.ridge.side), pad.wanted_radius, trial)
+    return Comparison(padded.name, trial(as_measured(pad)), padded, proposal)
+
+
+def _is_wanted_here(pad: Pad, cut: Section) -> bool:
+    """A wanted radius is that of the edges over gaps; of a pad without gaps, that of its front and rear."""
+    gaps = any(side.gap > 0 for side in pad.sides.values())
+    return cut.ridge.gap if gaps else cut.direction == "along"
+
+
+def usual_cuts(
+    pad: Pad, *, tension_n_per_mm: float, materials: Mapping[str, Material] = BUILT_IN, blame: Blame
+) -> tuple[tuple[Comparison, ...], tuple[Problem, ...]]:
+    """The two cuts through the middle of a pad, along and across; and warnings for those that cannot be made."""
+    middle = 0.5 * (min(y for _, y in pad.outline.corners) + max(y for _, y in pad.outline.corners))
+    cuts: list[Comparison] = []
+    notes: list[Problem] = []
+    places: tuple[tuple[Direction, float], ...] = (("along", 0.0), ("across", round(middle, 1)))
+    for direction, at in places:
+        try:
+            cut = compare(pad, direction, at, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
+        except ProblemError as fault:
+            notes += [replace(problem, warning=True) for problem in fault.problems]
+        else:
+            cuts.append(cut)
+    return tuple(cuts), tuple(notes)
+
+
+def propose(
+    pad: Pad,
+    side: str,
+    wanted_mm: float,
+    *,
+    at: float = 0.0,
+    tension_n_per_mm: float,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+) -> Proposal:
+    """Padding that brings the cover over one side (front, right, rear, left) to a radius of `wanted_mm`, in a cut at
+    `at` square to that side. Raises ProblemError as `section`."""
+    direction: Direction = "along" if side in ("front", "rear") else "across"
+    return _proposed(pad, side, wanted_mm, Trial(direction, at, tension_n_per_mm, materials, blame))
+
+
+def _side_of(pad: Pad, word: str) -> str:
+    return next(side for side in SIDES if pad.side_word(side) == word)
+
+
+def _proposed(pad: Pad, side: str, wanted_mm: float, trial: Trial) -> Proposal:
+    before = trial(pad)
+    # Cloth first: it costs next to nothing, and padding needs it.
+    cloth = pad.sides[side].gap > 0 and not pad.sides[side].cloth
+    carried = replace(pad, sides={**pad.sides, side: replace(pad.sides[side], cloth=True)}) if cloth else pad
+    start = trial(carried)
+    search = Search(carried, side, most_lift(before) + LIFT_MORE_MM, trial, {(): start})
+    layers = search.least(wanted_mm)
+    after = search.cuts[layers]
+    assert after is not None
+    return Proposal(
+        side=side,
+        wanted_mm=wanted_mm,
+        reached=search.radius(layers) >= wanted_mm,
+        layers=layers,
+        cloth=cloth,
+        pad=replace(carried, layers=pad.layers + layers),
+        before=before,
+        after=after,
+        material_mm2=after.padding_mm2 - before.padding_mm2,
+        tries=trial.tries,
+        crushed=search.crushed(layers),
+    )

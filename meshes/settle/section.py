@@ -1,0 +1,278 @@
+"""A pad cut along a straight line: measured support, layers before and after, the cover at rest, and its figures.
+
+The cut is solved for itself, as a line of finer places than the pad's mesh has, so it is quick enough to try paddings
+on. It leaves out what the cover pulls across the cut: little at a ridge, much in a hollow, where `lifts_on` asks the
+pad. Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm
+beyond what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
+from scipy.spatial import cKDTree
+
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import directed_edges
+from meshes.records.materials import BUILT_IN, Material
+from meshes.records.pad import Pad
+from meshes.settle.cut import CutLine, Direction, cut_line
+from meshes.settle.settle import Settled, settle_section
+from meshes.support.chart import Blame
+
+# Turn over the first width, less what the second would give there, is a hard line.
+HARD_MM, EVEN_MM = 10.0, 60.0
+# What a trimmer sees as a hollow under the cover.
+LIFT_TOLD_MM = 1.0
+# Layers thinner than this have run out: how much they are crushed is of no interest.
+THIN_MM = 1.0
+# Places of a mesh along a cut that are this near belong together, mm.
+_TOGETHER_MM = 25.0
+
+
+@dataclass(frozen=True)
+class Ridge:
+    """Where a cut goes over an edge. side: the pad's word for it; radius_mm: smallest of the cover there; at: where;
+    hard_line_deg; gap: the springs stop short of that side."""
+
+    side: str
+    radius_mm: float
+    at: tuple[float, float]
+    hard_line_deg: float
+    gap: bool
+
+
+@dataclass(frozen=True)
+class SectionLift:
+    """Where the cover stands off the padding in a cut: place and height where most, how far, and how long."""
+
+    at: tuple[float, float]
+    gap_mm: float
+    long_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """One cut. support, free, cover (k, 2): measured support, top of the free padding, cover at rest; before, after
+    (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
+    carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
+    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
+
+    name: str
+    direction: Direction
+    at: float
+    support: FloatArray
+    free: FloatArray
+    cover: FloatArray
+    before: FloatArray
+    after: FloatArray
+    ground: FloatArray
+    carried: FloatArray
+    radius_mm: FloatArray
+    ridges: tuple[Ridge, ...]
+    lifts: tuple[SectionLift, ...]
+    padding_mm2: float
+    settled: Settled | None
+
+    def layer_mm(self) -> tuple[FloatArray, FloatArray]:
+        """Thickness of every layer free and at rest, both (layers, k) mm."""
+        tops = np.concatenate([self.ground[None], self.after.reshape(-1, *self.ground.shape)])
+        rest = np.linalg.norm(np.diff(tops, axis=0), axis=2)
+        return rest if self.settled is None else rest / (1.0 - self.settled.compression.T), rest
+
+    def crush_at(self, side: str) -> FloatArray:
+        """Largest compression (layers,) of every layer on the half of the cut that ends at a side, as the pad names it;
+        where a layer has run out it does not count."""
+        if self.settled is None:
+            return np.zeros(len(self.after))
+        lies = self.layer_mm()[0].T > THIN_MM
+        half = np.cumsum(_own_length(self.cover))
+        near = half >= 0.5 * half[-1] if side == self.ridges[1].side else half < 0.5 * half[-1]
+        strain = np.where(lies & near[:, None], self.settled.compression, 0.0)
+        return np.asarray(strain.max(axis=0, initial=0.0))
+
+    @property
+    def ridge(self) -> Ridge:
+        """The ridge that matters: over a gap where there is one, as hard lines come from there, else the sharpest."""
+        return min(self.ridges, key=lambda ridge: (not ridge.gap, ridge.radius_mm))
+
+    @property
+    def ridge_radius_mm(self) -> float:
+        """Smallest radius of the cover over that ridge."""
+        return self.ridge.radius_mm
+
+    @property
+    def hard_line_deg(self) -> float:
+        """Hard line of that ridge."""
+        return self.ridge.hard_line_deg
+
+
+def section(
+    pad: Pad,
+    direction: Direction,
+    at: float,
+    *,
+    tension_n_per_mm: float,
+    materials: Mapping[str, Material] = BUILT_IN,
+    blame: Blame | None = None,
+) -> Section:
+    """Cut a pad and let its cover settle in the cut. Raises ProblemError as `cut_line`, and when there is no rest."""
+    line = cut_line(pad, direction, at, materials=materials, blame=blame)
+    settled = None
+    if tension_n_per_mm > 0:
+        settled = settle_section(
+            line.base,
+            line.directors,
+            line.stack,
+            tension_n_per_mm=tension_n_per_mm,
+            fixed=line.fixed,
+        )
+        if not settled.converged:
+            make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+            raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
+    return _drawn(pad, direction, at, line, settled, tension_n_per_mm)
+
+
+def _drawn(
+    pad: Pad, direction: Direction, at: float, line: CutLine, settled: Settled | None, tension: float
+) -> Section:
+    stack = line.stack
+    height = stack.free_mm() if settled is None else settled.heights_mm
+    strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
+    left = stack.thickness_mm * (1.0 - strain.T)
+    # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
+    low = np.minimum(height - left.sum(axis=0), 0.0)
+    place = _placer(line)
+    cover = place(height)
+    radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
+    return Section(
+        name=f"{direction} {at:g}",
+        direction=direction,
+        at=at,
+        support=locked_floats(line.support),
+        free=locked_floats(place(stack.free_mm())),
+        cover=locked_floats(cover),
+        before=locked_floats([place(h) for h in np.cumsum(stack.thickness_mm, axis=0)]),
+        after=locked_floats([place(h) for h in low + np.cumsum(left, axis=0)]),
+        ground=locked_floats(place(low)),
+        carried=stack.carried,
+        radius_mm=locked_floats(radius),
+        ridges=_ridges(pad, line, cover, radius),
+        lifts=() if settled is None else _lifts(cover, settled.lift_mm),
+        padding_mm2=line.padding_mm2,
+        settled=settled,
+    )
+
+
+def _placer(line: CutLine) -> Callable[[FloatArray], FloatArray]:
+    def at(height: FloatArray) -> FloatArray:
+        return line.base + height[:, None] * line.directors
+
+    return at
+
+
+def _rest_radius(line: CutLine, settled: Settled, tension: float) -> FloatArray:
+    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans."""
+    free = line.stack.free_mm()
+    stands = sum(w * _own_length(_placer(line)(f * free)) for f, w in ((0.0, 1 / 6), (0.5, 4 / 6), (1.0, 1 / 6)))
+    pressure = 1e-3 * settled.pressure_kpa * stands / np.maximum(_own_length(settled.points), 1e-12)
+    pressure[line.fixed] = 0.0
+    return np.where(pressure > 0, tension / np.maximum(pressure, 1e-300), np.inf)
+
+
+def _bend_radius(cover: FloatArray) -> FloatArray:
+    """Radius from the turn between neighbouring pieces of a line; infinite where it is straight or hollow."""
+    radius = np.full(len(cover), np.inf)
+    turn = -np.diff(_headings(cover))
+    bent = np.flatnonzero(turn > 1e-12) + 1
+    radius[bent] = _own_length(cover)[bent] / turn[bent - 1]
+    return radius
+
+
+def _own_length(points: FloatArray) -> FloatArray:
+    """Half of the pieces beside each point."""
+    long = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return 0.5 * (np.append(long, 0.0) + np.append(0.0, long))
+
+
+def _headings(points: FloatArray) -> FloatArray:
+    way = np.diff(points, axis=0)
+    return np.unwrap(np.arctan2(way[:, 1], way[:, 0]))
+
+
+def hard_line_deg(cover: FloatArray) -> FloatArray:
+    """Turn over 10 mm beyond an even share of the turn over 60 mm, at every point (k,) of a line, degrees."""
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(cover, axis=0), axis=1))])
+    heading = _headings(cover)
+    middle = 0.5 * (arc[1:] + arc[:-1])
+
+    def turn(width: float) -> FloatArray:
+        ends = (np.interp(arc + s * width, middle, heading) for s in (-0.5, 0.5))
+        before, after = ends
+        return np.asarray(before - after)
+
+    return np.rad2deg(turn(HARD_MM) - turn(EVEN_MM) * HARD_MM / EVEN_MM)
+
+
+def _ridges(pad: Pad, line: CutLine, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
+    arc = np.cumsum(_own_length(cover))
+    hard = hard_line_deg(cover)
+    ridges = []
+    for side, here in zip(line.sides, (arc < 0.5 * arc[-1], arc >= 0.5 * arc[-1]), strict=True):
+        own = np.flatnonzero(here)
+        sharp = own[int(np.argmin(radius[own]))]
+        place = (float(cover[sharp, 0]), float(cover[sharp, 1]))
+        gap = pad.sides[side].gap > 0
+        ridges.append(Ridge(pad.side_word(side), float(radius[sharp]), place, float(hard[own].max()), gap))
+    return tuple(ridges)
+
+
+def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
+    off = np.flatnonzero(lift > LIFT_TOLD_MM)
+    arc = np.cumsum(_own_length(cover))
+    lifts = []
+    for run in np.split(off, np.flatnonzero(np.diff(off) > 1) + 1) if len(off) else ():
+        worst = run[int(np.argmax(lift[run]))]
+        place = (float(cover[worst, 0]), float(cover[worst, 1]))
+        lifts.append(SectionLift(place, float(lift[worst]), float(arc[run[-1]] - arc[run[0]])))
+    return tuple(lifts)
+
+
+def lifts_on(
+    points: FloatArray, lift_mm: FloatArray, triangles: IntArray, direction: Direction, at: float
+) -> tuple[SectionLift, ...]:
+    """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
+
+    The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
+    out over both sides, and lifts it further over a bowl.
+    """
+    off, axes = (0, [1, 2]) if direction == "along" else (1, [0, 2])
+    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
+    side = points[:, off] - at
+    a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
+    share = side[a] / (side[a] - side[b])
+    place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
+    gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
+    high = gap > LIFT_TOLD_MM
+    place, gap = place[high], gap[high]
+    if not len(gap):
+        return ()
+    pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
+    near = sparse.coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(gap), len(gap)))
+    part = csgraph.connected_components(near, directed=False)[1]
+    lifts = []
+    for number in range(int(part.max()) + 1):
+        here = np.flatnonzero(part == number)
+        worst = here[int(np.argmax(gap[here]))]
+        long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
+        lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
+    return tuple(sorted(lifts, key=lambda lift: -lift.gap_mm))
+
+
+def as_measured(pad: Pad) -> Pad:
+    """The pad as it was measured, with its first layer only and no cloth over a gap: what shows the hard line."""
+    sides = {name: replace(side, cloth=False) for name, side in pad.sides.items()}
+    return replace(pad, layers=pad.layers[:1], sides=sides)

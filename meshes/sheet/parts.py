@@ -1,0 +1,290 @@
+"""From the tables of one pad to records: words of upright pads made usual, sides filled in, halves completed.
+
+A part with a fault becomes None, so that the checks can still look at the rest and every fault is shown at
+once.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from meshes.base.plane import Point
+from meshes.base.units import SAME_MM
+from meshes.records.built_up import Continues
+from meshes.records.pad import SIDES, UPRIGHT, Inset, Layer, Line, Outline, Pad, Profile, Side, usual_key
+from meshes.records.pleats import Pleats
+from meshes.records.springs import Springs
+from meshes.schema.lines import Path
+from meshes.schema.pleats import PleatsInput, pleats_record
+from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.tables import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
+from meshes.schema.values import Table
+from meshes.schema.words import Faults
+from meshes.sheet.outline import outline_record
+
+AnyTable = TypeVar("AnyTable", bound=Table)
+_MIRROR = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True)
+class Draft:
+    """One pad as far as it could be read. Lists keep their places: an element with a fault is None; a side with a
+    fault is left out."""
+
+    keys: Path
+    kind: str
+    raw: Mapping[str, Any]
+    outline: Outline | None
+    profiles: tuple[Profile | None, ...]
+    sides: Mapping[str, Side]
+    layers: tuple[Layer | None, ...]
+    inset: Inset | None
+    lines: tuple[Line | None, ...]
+    pleats: Pleats | None = None
+    springs: Springs | None = None
+
+
+@dataclass(frozen=True)
+class PartReader:
+    """Reads single tables of a sheet that was already held against the models as a whole."""
+
+    faults: Faults
+    unit: str
+
+    def table(self, model: type[AnyTable], raw: Any, keys: Path) -> AnyTable | None:
+        """One table read with its model; None when it is not there or something in it was found faulty."""
+        if not isinstance(raw, dict) or self.faults.under(keys):
+            return None
+        return model.model_validate(raw, context={"unit": self.unit})
+
+    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: Path) -> list[AnyTable | None]:
+        many = raw.get(name, [])
+        if not isinstance(many, list):
+            return []
+        return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
+
+
+def usual_words(raw: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str, Any]:
+    """The tables of one pad, with front and rear for bottom and top where the pad is upright."""
+    pad = dict(raw)
+    if faults.places.kind(keys[1]) not in UPRIGHT:
+        return pad
+    for name in ("outline", "sides", "inset"):
+        if isinstance(pad.get(name), dict):
+            pad[name] = _renamed(pad[name], (*keys, name), faults)
+    outline = pad.get("outline")
+    if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
+        outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
+    if isinstance(pad.get("layer"), list):
+        pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
+    return pad
+
+
+def _renamed(table: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str, Any]:
+    renamed: dict[str, Any] = {}
+    for key, value in table.items():
+        usual = usual_key(key)
+        if usual in renamed:
+            faults.add(
+                "S020",
+                (*keys, usual),
+                f"given twice, as {usual} and in the words bottom or top; keep one of them",
+            )
+        renamed[usual] = value
+    return renamed
+
+
+def _layer_words(layer: Any) -> Any:
+    if isinstance(layer, dict) and layer.get("where") in ("bottom", "top"):
+        return {**layer, "where": usual_key(layer["where"])}
+    return layer
+
+
+def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
+    """Read the parts of one pad; raw: its table in usual words, already held against the models as a
+    whole.
+    """
+    faults = reader.faults
+    kind = faults.places.kind(keys[1])
+    given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
+    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
+    inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
+    pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
+    support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
+    return Draft(
+        keys=keys,
+        kind=kind,
+        raw=raw,
+        outline=outline,
+        profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
+        sides=_sides(reader, raw, keys, outline),
+        layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
+        inset=None if inset is None else _inset(inset),
+        lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
+        pleats=None if pleats is None else pleats_record(pleats),
+        springs=None if support is None else springs_record(support),
+    )
+
+
+def _profile(given: ProfileInput | None) -> Profile | None:
+    if given is None:
+        return None
+    direction: Any = given.direction
+    return Profile(direction, given.at, _points(given.points))
+
+
+def _points(given: Sequence[Sequence[float]]) -> tuple[Point, ...]:
+    return tuple((float(p[0]), float(p[1])) for p in given)
+
+
+def _layer(given: LayerInput | None) -> Layer | None:
+    if given is None:
+        return None
+    # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
+    usual = 0.0 if given.where == "all" else given.thickness
+    taper = usual if given.taper is None else given.taper
+    return Layer(given.material, given.thickness, given.where, given.within, taper, given.below, given.oversize)
+
+
+def _line(given: LineInput | None) -> Line | None:
+    return None if given is None else Line(given.name, _points(given.points), given.welt, given.tied)
+
+
+def _inset(given: InsetInput) -> Inset:
+    usual = 0.0 if given.margin is None else given.margin
+    front, rear, left, right = (
+        usual if margin is None else margin for margin in (given.front, given.rear, given.left, given.right)
+    )
+    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied)
+
+
+def _sides(reader: PartReader, raw: Mapping[str, Any], keys: Path, outline: Outline | None) -> dict[str, Side]:
+    """The sides; left and right copy each other on a symmetric outline, what is not given gets the defaults."""
+    table = raw.get("sides", {})
+    if not isinstance(table, dict):
+        return {}
+    given = {side: _side(reader, table[side], (*keys, "sides", side)) for side in SIDES if side in table}
+    for side, other in _MIRROR.items():
+        if side not in given and other in table:
+            if outline is None or outline.symmetric:
+                given[side] = given[other]
+            else:
+                text = f"only the {other} side is given and the outline is not symmetric"
+                text += f"; the {side} side got the defaults"
+                reader.faults.warn("G055", (*keys, "sides", other), text)
+    every = {side: given.get(side, Side()) for side in SIDES}
+    return {name: side for name, side in every.items() if side is not None}
+
+
+def _side(reader: PartReader, raw: Any, keys: Path) -> Side | None:
+    given = reader.table(SideInput, raw, keys)
+    if given is None:
+        return None
+    depth = given.gap if given.gap_depth is None else given.gap_depth
+    fixed: Any = given.cloth_fixed
+    edge = (given.drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand)
+    return Side(*edge, given.gap, depth if given.gap > 0 else 0.0, given.cloth, fixed)
+
+
+def pad_record(
+    drawn: Draft,
+    origin: tuple[float, float, float],
+    rake_deg: float,
+    facing_deg: float,
+    wanted_radius: float | None = None,
+    finished_height: float | None = None,
+    continues: Continues | None = None,
+) -> Pad:
+    """The finished record of a pad without faults."""
+    assert drawn.outline is not None
+    kind: Any = drawn.kind
+    pad = Pad(
+        name=drawn.raw["name"],
+        kind=kind,
+        origin=origin,
+        rake_deg=rake_deg,
+        facing_deg=facing_deg,
+        outline=drawn.outline,
+        profiles=tuple(p for p in drawn.profiles if p is not None),
+        sides=drawn.sides,
+        layers=tuple(p for p in drawn.layers if p is not None),
+        inset=drawn.inset,
+        lines=tuple(p for p in drawn.lines if p is not None),
+        pleats=drawn.pleats,
+        springs=drawn.springs,
+        wanted_radius=wanted_radius,
+        finished_height=finished_height,
+        continues=continues,
+    )
+    if continues is None and _same_left_and_right(pad):
+        return pad
+    if pad.outline.symmetric:
+        return replace(pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines))
+    return replace(pad, symmetric=False)
+
+
+def _same_left_and_right(pad: Pad) -> bool:
+    if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
+        return False
+    if pad.inset is not None and pad.inset.left != pad.inset.right:
+        return False
+    mirrored = sorted(repr(replace(p, where=_MIRROR.get(p.where, p.where))) for p in pad.layers)
+    if mirrored != sorted(repr(p) for p in pad.layers):
+        return False
+    return _profiles_agree(pad.profiles)
+
+
+def _profiles_agree(profiles: Sequence[Profile]) -> bool:
+    """True when no measured height on the left contradicts one on the right."""
+    for profile in profiles:
+        if profile.direction == "across":
+            if not _one_half(profile.points) and not _close(profile.points, _turned(profile.points)):
+                return False
+            continue
+        twins = [p for p in profiles if p.direction == "along" and abs(p.at + profile.at) <= SAME_MM]
+        if any(not _close(profile.points, twin.points) for twin in twins):
+            return False
+    return True
+
+
+def _one_half(points: Sequence[Point]) -> bool:
+    return points[0][0] >= 0.0 or points[-1][0] <= 0.0
+
+
+def _turned(points: Sequence[Point]) -> tuple[Point, ...]:
+    """A profile across, seen in the mirror."""
+    return tuple((-place, height) for place, height in reversed(points))
+
+
+def _close(one: Sequence[Point], two: Sequence[Point]) -> bool:
+    return len(one) == len(two) and all(
+        abs(a - b) <= SAME_MM for p, q in zip(one, two, strict=True) for a, b in zip(p, q, strict=True)
+    )
+
+
+def _both_halves(profiles: Sequence[Profile]) -> tuple[Profile, ...]:
+    """Profiles measured on one half only, completed by their mirror images."""
+    done = []
+    for profile in profiles:
+        if profile.direction == "across" and _one_half(profile.points):
+            right = profile.points if profile.points[0][0] >= 0.0 else _turned(profile.points)
+            left = tuple(p for p in _turned(right) if p[0] < -SAME_MM)
+            done.append(replace(profile, points=left + right))
+        else:
+            done.append(profile)
+    places = [p.at for p in profiles if p.direction == "along"]
+    if places and (min(places) >= 0.0 or max(places) <= 0.0):
+        done += [replace(p, at=-p.at) for p in profiles if p.direction == "along" and abs(p.at) > SAME_MM]
+    return tuple(done)
+
+
+def _both_sides(lines: Sequence[Line]) -> tuple[Line, ...]:
+    """Lines drawn on the right half, completed by their mirror images; one along the centre line is its
+    own.
+    """
+    done = []
+    for line in lines:
+        done.append(line)
+        if any(x > SAME_MM for x, _ in line.points):
+            done.append(replace(line, name=f"{line.name} left", points=tuple((-x, y) for x, y in line.points)))
+    return tuple(done)

@@ -1,0 +1,338 @@
+"""The measurement sheet: read from TOML, checked as a whole, handed on as frozen records in millimetres.
+
+`read_sheet` reports every fault of a sheet at once, each with its line, in the order of the file. What it
+returns has been checked for meaning: outlines that close without crossing, profiles in order and on the pad,
+seams above the tack line.
+"""
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+from pydantic import ValidationError
+
+from meshes.base.problems import Problem, ProblemError, in_file_order
+from meshes.base.units import Unit
+from meshes.records.compression import curve
+from meshes.records.materials import BUILT_IN, STRAINS, Material
+from meshes.records.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
+from meshes.schema.continues import continues_record
+from meshes.schema.lines import Key, toml_lines
+from meshes.schema.tables import MaterialInput, SheetInput
+from meshes.schema.toml_words import toml_fault
+from meshes.schema.words import Faults, Places, reword
+from meshes.sheet.checks import check_pads, check_sheet
+from meshes.sheet.continue_checks import check_continues
+from meshes.sheet.parts import Draft, PartReader, draft, pad_record, usual_words
+from meshes.sheet.pleat_checks import check_pleats
+from meshes.sheet.support_checks import check_curves, check_support
+
+__all__ = [
+    "Allowance",
+    "CardEntry",
+    "Cover",
+    "Cut",
+    "Ease",
+    "Inset",
+    "Layer",
+    "Line",
+    "Outline",
+    "Output",
+    "Pad",
+    "Profile",
+    "Sheet",
+    "Side",
+    "read_sheet",
+]
+
+# A sheet is written by hand; a larger file is something else.
+LARGEST_SHEET_BYTES = 1_000_000
+# The card used when the sheet names none.
+USUAL_LEATHER = "furniture"
+
+
+@dataclass(frozen=True)
+class CardEntry:
+    """The shop's own leather: thickness mm; stretch and pull as fractions (0.06 is 6 %); stiffness N/mm, None where
+    it was not measured; source: one text for all numbers, or one for each."""
+
+    name: str
+    thickness: float
+    stretch_along: float
+    stretch_across: float
+    pull: float
+    source: str | Mapping[str, str] = ""
+    stiffness_along: float | None = None
+    stiffness_across: float | None = None
+
+
+@dataclass(frozen=True)
+class Cover:
+    """The leather: the name of a built-in card or of a file of cards, or the shop's own numbers; grain_window_deg: how
+    far a piece may lie off the backbone; tension: of the fitted cover in N/m, None to have it follow from the
+    leather."""
+
+    leather: str | None = USUAL_LEATHER
+    card: CardEntry | None = None
+    grain_window_deg: float = 0.0
+    tension: float | None = None
+
+
+@dataclass(frozen=True)
+class Ease:
+    """Fullness to be worked into a seam: the panel whose edge is cut longer, and by what share (0.01 is 1 %)."""
+
+    seam: str
+    longer: str
+    by: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A dart or seam to be made: the panel, and which of the proposals for it, counted from 1."""
+
+    panel: str
+    apply: int
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """Allowances by kind of edge, corner style and notch spacing, mm; foam: by how much foam is cut larger than the
+    pad."""
+
+    sewn: float = 12.0
+    welted: float = 12.0
+    pulled: float = 50.0
+    closed: float = 25.0
+    corner: Literal["square", "round", "mitre"] = "square"
+    notch_spacing: float = 120.0
+    foam: float = 12.7
+
+
+@dataclass(frozen=True)
+class Output:
+    """Paper, file and computing choices; lengths in mm."""
+
+    page: Literal["a4", "letter", "a3"] = "a4"
+    overlap: float = 10.0
+    roll_width: float = 914.0
+    dxf: Literal["R2000", "R12"] = "R2000"
+    mesh: float = 6.0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
+    found worth knowing while reading.
+    """
+
+    name: str
+    unit: Unit
+    path: Path
+    pads: tuple[Pad, ...]
+    cover: Cover = Cover()
+    allowance: Allowance = Allowance()
+    output: Output = Output()
+    materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
+    warnings: tuple[Problem, ...] = ()
+    places: Places = field(default_factory=lambda: Places("", {}), repr=False)
+    cuts: tuple[Cut, ...] = ()
+    eases: tuple[Ease, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
+        values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
+        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts, self.eases))
+
+    def line_of(self, *keys: Key) -> int | None:
+        """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
+        file.
+        """
+        return self.places.line_of(*keys)
+
+    def problem(self, code: str, keys: Sequence[Key], text: str, warning: bool = False) -> Problem:
+        """A problem at a place of this sheet, with its words, file and line."""
+        return self.places.problem(code, keys, text, warning=warning)
+
+
+def read_sheet(path: str | Path) -> Sheet:
+    """Read and check a measurement sheet.
+
+    Raises ProblemError with every fault of the sheet, in the order of the file.
+    """
+    path = Path(path)
+    text = text_of(path)
+    raw = parsed(text, str(path))
+    faults = Faults(Places(str(path), toml_lines(text), _pads_of(raw)))
+    unit: Unit = "in" if raw.get("unit") == "in" else "mm"
+    raw = _in_usual_words(raw, faults)
+    whole = _held_against_models(raw, faults, unit)
+    reader = PartReader(faults, unit)
+    drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
+    materials = {**BUILT_IN, **_own_materials(raw, reader)}
+    check_sheet(raw, reader)
+    names = set(materials) | set(_dict_of(raw, "material"))
+    check_pads(drafts, names, faults)
+    check_pleats(drafts, names, faults)
+    check_curves(raw, reader)
+    check_continues(drafts, reader)
+    check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)
+    found = in_file_order(faults.problems)
+    errors = [problem for problem in found if not problem.warning]
+    if errors or whole is None:
+        raise ProblemError(errors)
+    return _sheet(whole, drafts, materials, path, unit, found, faults.places)
+
+
+def text_of(path: Path) -> str:
+    """The text of a sheet or card file. Raises ProblemError when it cannot be read or is no such text."""
+    file = str(path)
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_SHEET_BYTES + 1)
+    except FileNotFoundError:
+        raise _stop(file, "S001", "there is no such file; check its name and folder") from None
+    except IsADirectoryError:
+        raise _stop(file, "S001", "this is a folder; name the sheet inside it") from None
+    except OSError as fault:
+        raise _stop(file, "S001", f"the file cannot be read ({fault.strerror}); check its permissions") from None
+    if len(data) > LARGEST_SHEET_BYTES:
+        raise _stop(file, "S003", "the file is larger than 1 MB; a measurement sheet is a short text file")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data.count(b"\n", 0, fault.start) + 1
+        found = f"found the byte {data[fault.start]:#04x}"
+        raise _stop(file, "S002", f"not a UTF-8 text file, {found}; save it as UTF-8 text", line) from None
+    if not text.strip():
+        raise _stop(file, "S004", "the file is empty; write a starter sheet with: trimloft start FILE")
+    return text
+
+
+def _stop(file: str, code: str, text: str, line: int = 1) -> ProblemError:
+    return ProblemError([Problem(code, "", text, file, line)])
+
+
+def parsed(text: str, file: str) -> dict[str, Any]:
+    """The tables of a TOML text. Raises ProblemError with the line of what is wrong."""
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise _stop(file, "S005", "brackets are nested too deeply; a sheet needs no more than three") from None
+    except ValueError as fault:
+        raise ProblemError([toml_fault(str(fault), text, file)]) from None
+
+
+def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:
+    return raw[key] if isinstance(raw.get(key), list) else []
+
+
+def _dict_of(raw: Mapping[str, Any], key: str) -> dict[str, Any]:
+    return raw[key] if isinstance(raw.get(key), dict) else {}
+
+
+def _pads_of(raw: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Name and kind of every pad as far as they can be read."""
+    pads = [pad if isinstance(pad, dict) else {} for pad in _list_of(raw, "pad")]
+    return tuple(
+        (
+            re.sub(r"\s+", " ", pad["name"])[:60] if isinstance(pad.get("name"), str) else "",
+            pad["kind"] if pad.get("kind") in KINDS else "cushion",
+        )
+        for pad in pads
+    )
+
+
+def _in_usual_words(raw: dict[str, Any], faults: Faults) -> dict[str, Any]:
+    if not isinstance(raw.get("pad"), list):
+        return raw
+    pads = [usual_words(pad, ("pad", k), faults) if isinstance(pad, dict) else pad for k, pad in enumerate(raw["pad"])]
+    return {**raw, "pad": pads}
+
+
+def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> SheetInput | None:
+    try:
+        return SheetInput.model_validate(raw, context={"unit": unit})
+    except ValidationError as found:
+        for error in found.errors(include_url=False):
+            reword(error, faults, SheetInput)
+        return None
+
+
+def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Material]:
+    own = {}
+    for name, table in _dict_of(raw, "material").items():
+        given = reader.table(MaterialInput, table, ("material", name))
+        if given is not None:
+            source = given.source or "the sheet"
+            points = tuple((row[0], row[1]) for row in given.compression or () if row[0] > 0)
+            kpa = given.compression_kpa or _usual_three(points)
+            own[name] = Material(
+                name, given.density, kpa, given.thickness, source, compression=points, foam=given.kind == "foam"
+            )
+    return own
+
+
+def _usual_three(table: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
+    """Pressures at the three usual strains, read off a full table; its faults are told elsewhere."""
+    try:
+        low, middle, high = curve(table).pressure(np.array(STRAINS))
+    except ValueError:
+        return 0.0, 0.0, 0.0
+    return float(low), float(middle), float(high)
+
+
+def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
+    """The pad, with how stiff the foam in its pleats is."""
+    if pad.pleats is None:
+        return pad
+    kpa = materials[pad.pleats.filler_foam].compression_kpa[0]
+    return replace(pad, pleats=replace(pad.pleats, foam_kpa=kpa))
+
+
+def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:
+    """The pads, with those whose valleys others follow at hand."""
+    named = {pad.name: pad for pad in pads}
+    return tuple(
+        replace(pad, leader=named[pad.pleats.lines_up_with]) if pad.pleats and pad.pleats.lines_up_with else pad
+        for pad in pads
+    )
+
+
+def _sheet(
+    whole: SheetInput,
+    drafts: Sequence[Draft],
+    materials: Mapping[str, Material],
+    path: Path,
+    unit: Unit,
+    warnings: tuple[Problem, ...],
+    places: Places,
+) -> Sheet:
+    pads = [
+        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height, continues_record(p.continues))
+        for d, p in zip(drafts, whole.pad, strict=True)
+    ]
+    card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
+    leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
+    return Sheet(
+        name=whole.name,
+        unit=unit,
+        path=path,
+        pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
+        cover=Cover(leather, card, whole.cover.grain_window, whole.cover.tension),
+        allowance=Allowance(**whole.allowance.model_dump()),
+        output=Output(**whole.output.model_dump()),
+        materials=materials,
+        warnings=warnings,
+        places=places,
+        cuts=tuple(Cut(cut.panel, cut.apply) for cut in whole.relief),
+        eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
+    )

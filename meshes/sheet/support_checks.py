@@ -1,0 +1,131 @@
+"""Checks of what carries the pads of a sheet: springs, gaps beside them, and compression curves."""
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+from meshes.base.plane import extent
+from meshes.records.pad import SIDES, side_word
+from meshes.records.springs import BINDING_SHARE
+from meshes.schema.lines import Path
+from meshes.schema.support import SupportInput
+from meshes.schema.tables import MaterialInput
+from meshes.schema.words import Faults
+from meshes.sheet.parts import Draft, PartReader
+
+
+def check_support(drafts: Sequence[Draft], reader: PartReader, *, slack: bool) -> None:
+    """Check springs and gaps of all pads. slack: the sheet gives the cover no tension at all."""
+    for drawn in drafts:
+        keys = (*drawn.keys, "support")
+        given = reader.table(SupportInput, drawn.raw.get("support"), keys)
+        if given is not None:
+            _check_springs(given, keys, reader.faults)
+        _check_gaps(drawn, reader.faults, slack=slack)
+
+
+def _check_springs(given: SupportInput, keys: Path, faults: Faults) -> None:
+    coil = given.coil_rate is not None or given.pitch is not None
+    if given.kind == "board":
+        if coil or given.rate_kpa_per_mm is not None or given.free_height is not None or given.held_height is not None:
+            text = 'a board does not move, so what is said of springs has no effect; write kind = "springs"'
+            faults.warn("G079", keys, text)
+        return
+    if given.rate_kpa_per_mm is not None and coil:
+        text = "given together with a coil's rate; keep rate_kpa_per_mm, or coil_rate and pitch"
+        faults.add("S020", (*keys, "rate_kpa_per_mm"), text)
+    elif given.rate_kpa_per_mm is None and (given.coil_rate is None or given.pitch is None):
+        text = "springs without a rate; give rate_kpa_per_mm, or coil_rate in N/mm and the pitch of the coils"
+        faults.add("G070", keys, text)
+    _check_preload(given, keys, faults)
+
+
+def _check_preload(given: SupportInput, keys: Path, faults: Faults) -> None:
+    free, held = given.free_height, given.held_height
+    if held is None:
+        return
+    if free is None:
+        text = f"held at {held:g} mm, and nothing says how high they stand free; add free_height"
+        faults.add("G070", (*keys, "held_height"), text)
+    elif held > free:
+        text = f"springs of {free:g} mm free height cannot be held at {held:g} mm; held_height is the lower of the two"
+        faults.add("G071", (*keys, "held_height"), text)
+    elif held < BINDING_SHARE * free:
+        text = f"springs of {free:g} mm bind before they are held at {held:g} mm"
+        text += f"; hold them above {BINDING_SHARE * free:.0f} mm, or use shorter ones"
+        faults.add("G071", (*keys, "held_height"), text)
+
+
+def _check_gaps(drawn: Draft, faults: Faults, *, slack: bool) -> None:
+    given = drawn.raw.get("sides")
+    for name in SIDES:
+        side = drawn.sides.get(name)
+        raw = given.get(name) if isinstance(given, dict) else None
+        if side is None or not isinstance(raw, dict):
+            continue
+        keys = (*drawn.keys, "sides", name)
+        if side.gap == 0.0:
+            for key in ("gap_depth", "cloth", "cloth_fixed"):
+                if raw.get(key):
+                    text = "has no effect without a gap; give the width of the gap, or leave it out"
+                    faults.warn("G079", (*keys, key), text)
+            continue
+        _check_width(drawn, name, keys, faults)
+        if slack and not side.cloth:
+            text = "a cover without tension cannot span a gap that nothing carries"
+            faults.add("G073", (*keys, "gap"), f"{text}; give [cover] tension, or carry cloth over it (cloth = true)")
+
+
+def _check_width(drawn: Draft, name: str, keys: Path, faults: Faults) -> None:
+    if drawn.outline is None:
+        return
+    across, along = extent(drawn.outline.corners)
+    room = (across if name in ("left", "right") else along) - drawn.sides[name].edge_radius
+    beyond = drawn.sides.get({"left": "right", "right": "left", "front": "rear", "rear": "front"}[name])
+    gap = drawn.sides[name].gap
+    if beyond is not None:
+        # Of two gaps that leave nothing between them the wider one is to blame.
+        room -= beyond.edge_radius + (beyond.gap if beyond.gap <= gap else 0.0)
+    if gap >= room:
+        word = side_word(name, drawn.kind)
+        text = f"a gap of {gap:g} mm along the {word} side leaves no support: the pad has {max(room, 0.0):.0f} mm there"
+        faults.add("G072", (*keys, "gap"), f"{text}; measure from the end of the springs to the rail")
+
+
+def check_curves(raw: Mapping[str, Any], reader: PartReader) -> None:
+    """Check the compression tables of the shop's own materials."""
+    materials = raw.get("material")
+    for name, table in materials.items() if isinstance(materials, dict) else ():
+        keys = ("material", name)
+        given = reader.table(MaterialInput, table, keys)
+        if given is None:
+            continue
+        if given.compression is not None and given.compression_kpa is not None:
+            text = "given together with compression_kpa; keep the full table or the three pressures"
+            reader.faults.add("S020", (*keys, "compression"), text)
+        elif given.compression is None and given.compression_kpa is None:
+            text = "missing; add compression_kpa (pressure in kPa at 25, 40 and 65 % compression), or a full table"
+            reader.faults.add("S011", (*keys, "compression_kpa"), text)
+        elif given.compression is not None:
+            _check_curve(given.compression, (*keys, "compression"), reader.faults)
+
+
+def _check_curve(points: Sequence[Sequence[float]], keys: Path, faults: Faults) -> None:
+    for k, (strain, kpa) in enumerate(points):
+        if not 0.0 < strain < 1.0 and (strain, kpa) != (0.0, 0.0):
+            text = f"strain is a share between 0 and 1, found {strain:g}; write 25 % as 0.25"
+            faults.add("S027", (*keys, k), text)
+            return
+    for k, (low, high) in enumerate(pairwise(points)):
+        if not low[0] < high[0]:
+            text = f"strain must rise, found {high[0]:g} after {low[0]:g}; give the points in order"
+            faults.add("S027", (*keys, k + 1), text)
+            return
+        if not low[1] < high[1]:
+            text = (
+                f"pressure must rise with strain, found {high[1]:g} kPa after {low[1]:g} kPa; measure this point again"
+            )
+            faults.add("S026", (*keys, k + 1), text)
+            return
+    if points[0][1] <= 0.0 < points[0][0]:
+        faults.add("S026", (*keys, 0), f"pressure must rise with strain, found 0 kPa at {points[0][0]:g}; leave it out")

@@ -1,0 +1,138 @@
+"""The flat working chart of a pad: its outline seen square on, carried outward over the edges and down the sides.
+
+A place of the cover is named in two ways. On the face it is its plan position (x, y). Round the edge and down the
+side it is (u, c): the place u on the outline it belongs to, and how far c it lies along the section square to the
+outline, counted from where the edge begins to turn. c is measured on the padded edge, whose radius is the frame's own
+edge radius plus the padding on it, so that triangles set evenly in the chart come out even on the finished seat:
+
+    c < 0                 on the face
+    0 .. turn_end(u)      round the edge; the middle of the turn is "the edge" a trimmer sees
+    .. tack(u)            straight down the side to the tack line
+
+In the plane of the chart the place (u, c) is drawn at outline(u) + normal(u) (c - edge radius). Lengths mm, angles rad.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray
+from meshes.base.problems import Problem, ProblemError
+from meshes.records.pad import SIDES, Pad, Side
+from meshes.support.outline import RoundedOutline, rounded_outline
+
+PerPlace = Callable[[FloatArray], FloatArray]
+# Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
+# and line.
+Blame = Callable[[str, tuple[str | int, ...], str], Problem]
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
+    padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
+    lies. corners: where front and right, right and rear, rear and left, left and front part.
+    """
+
+    outline: RoundedOutline
+    radius: PerPlace
+    padded_radius: PerPlace
+    turn: PerPlace
+    straight: PerPlace
+    seam_below: PerPlace
+    corners: tuple[float, float, float, float]
+
+    def edge(self, u: FloatArray) -> FloatArray:
+        """c of the middle of the turn."""
+        return 0.5 * self.padded_radius(u) * self.turn(u)
+
+    def turn_end(self, u: FloatArray) -> FloatArray:
+        """c where the turn ends."""
+        return self.padded_radius(u) * self.turn(u)
+
+    def seam(self, u: FloatArray) -> FloatArray:
+        """c of the line where face and band are sewn; on a side without band the edge itself."""
+        return self.edge(u) + self.seam_below(u)
+
+    def tack(self, u: FloatArray) -> FloatArray:
+        """c of the tack line."""
+        return self.turn_end(u) + self.straight(u)
+
+    def side_at(self, u: float) -> str:
+        """The side that the place u belongs to."""
+        ahead = [float(np.mod(corner - u, self.outline.period)) for corner in self.corners]
+        return SIDES[int(np.argmin(ahead))]
+
+    def to_plane(self, u: FloatArray, c: FloatArray) -> FloatArray:
+        """Where (u, c) is drawn in the chart, shape (n, 2) mm."""
+        return self.outline.point(u) + self.outline.normal(u) * (c - self.radius(u))[:, None]
+
+    def from_plane(self, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(u, c) of points (n, 2) of the chart."""
+        u, inside = self.outline.nearest(at)
+        return u, self.radius(u) - inside
+
+
+def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
+    """Chart of a pad; padding_mm: thickness of the padding on the edge of every side.
+
+    Raises ProblemError when corner radii and edges do not go together.
+    """
+    # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
+    straight = {s: max(side.drop - side.lead, 1.0) for s, side in pad.sides.items()}
+    outline = _outline_with_room(pad, padding_mm, blame)
+
+    def per_side(value: Callable[[str, Side], float]) -> PerPlace:
+        return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
+
+    return Chart(
+        outline=outline,
+        radius=per_side(lambda s, side: side.edge_radius),
+        padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
+        turn=per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
+        straight=per_side(lambda s, side: straight[s]),
+        seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
+        corners=_corners(pad, outline),
+    )
+
+
+def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, float]:
+    """Where the sides part: in the middle of the corner, but a band goes the whole way round a corner next to a side
+    without one, because a cover that runs on over that side lies flat only where the side is straight."""
+    places = []
+    for before, after in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
+        middle = outline.corner_between(before, after)
+        lean = 0.5 * (float(pad.sides[before].band) - float(pad.sides[after].band))
+        places.append(middle + lean)
+    return places[0], places[1], places[2], places[3]
+
+
+def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> RoundedOutline:
+    """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow
+    ones."""
+    corners = np.asarray(pad.outline.corners)
+    radii = []
+    for k, radius in enumerate(pad.outline.radii):
+        both = {pad.outline.side_of_edge[k - 1], pad.outline.side_of_edge[k]}
+        edge = max(pad.sides[s].edge_radius for s in both)
+        before, here, after = corners[k - 1], corners[k], corners[(k + 1) % len(corners)]
+        (ax, ay), (bx, by) = here - before, after - here
+        hollow = ax * by - ay * bx < -1e-9 * float(np.linalg.norm(after - before)) ** 2
+        room = max(_beyond(pad.sides[s], padding_mm[s]) for s in both) + 1.0
+        radii.append(max(radius, room if hollow else edge))
+    try:
+        return rounded_outline(pad.outline.corners, radii, pad.outline.side_of_edge)
+    except ValueError as fault:
+        text = f"{fault}; make the corner or edge radii smaller (a corner is at least as round as its edge)"
+        raise ProblemError([blame("G101", ("outline",), text)]) from fault
+
+
+def _beyond(side: Side, padding_mm: float) -> float:
+    turn = float(np.deg2rad(side.turn_deg))
+    return 0.5 * turn * (side.edge_radius + padding_mm) + (side.seam_below if side.band else 0.0) - side.edge_radius
+
+
+def is_even(pad: Pad) -> bool:
+    """True when a pad is the same left and right, so that one half is computed and mirrored."""
+    return pad.symmetric and pad.sides["left"] == pad.sides["right"]

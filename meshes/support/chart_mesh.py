@@ -1,0 +1,233 @@
+"""The working chart of a pad as triangles: the face patch inside the edge seam, the sides below it, both halves.
+
+The face patch is filled with triangles between its lines. Below the edge seam the sides are a strip of columns, one
+under every vertex of the seam, so the straight rulings of a side are mesh edges and an upright side is exactly
+developable. A pad that is the same left and right is meshed on its right half and mirrored, so that mirrored pieces
+are equal to the last digit.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.problems import ProblemError
+from meshes.base.triangulate import triangulate
+from meshes.records.pad import SIDES, Pad
+from meshes.support.chart import Blame, Chart
+from meshes.support.seam_lines import CENTRE_LINE, CENTRE_VALLEY, Drawn, FacePlan, Rule, centre_places, face_plan
+
+ON_SEAM_MM = 1e-6
+# A side shorter than this below its seam cannot be sewn or tacked.
+LEAST_SIDE_MM = 5.0
+
+
+@dataclass(frozen=True, eq=False)
+class ChartMesh:
+    """Triangles of a pad's chart.
+
+    plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise
+    from outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2)
+    on lines, rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked
+    pad.
+    """
+
+    plan: FloatArray
+    u: FloatArray
+    c: FloatArray
+    triangles: IntArray
+    side: IntArray
+    edges: IntArray
+    rule: IntArray
+    rules: tuple[Rule, ...]
+    mirror: IntArray | None
+
+
+def tied_down(mesh: ChartMesh) -> IntArray:
+    """Vertices of the valleys, which their stitches hold down."""
+    return np.unique(mesh.edges[np.array([mesh.rules[k].valley for k in mesh.rule], dtype=bool)])
+
+
+def chart_mesh(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+) -> ChartMesh:
+    """Mesh a pad with triangles of about `edge_mm`, along its valleys if it is pleated.
+
+    Raises ProblemError for lines that cannot be meshed.
+    """
+    plan = face_plan(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
+    _all_lines_survive(pad, plan, blame)
+    try:
+        flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
+    except ValueError as fault:
+        raise ProblemError([blame("G104", (), f"{fault}; move the lines apart or use smaller triangles")]) from fault
+    u, c = chart.from_plane(flat.points)
+    rule = plan.rule[flat.source]
+    seam = np.unique(flat.segments[np.array([plan.rules[k].edge for k in rule])])
+    # Halving points lie on the chord; back onto the true edge line with them.
+    c[seam] = chart.seam(u[seam])
+    points = flat.points.copy()
+    points[seam] = chart.to_plane(u[seam], c[seam])
+    face = ChartMesh(
+        points, u, c, flat.triangles, np.full(len(flat.triangles), -1), flat.segments, rule, plan.rules, None
+    )
+    whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
+    return _mirrored(chart, whole) if half else whole
+
+
+def _all_lines_survive(pad: Pad, plan: FacePlan, blame: Blame) -> None:
+    drawn = {plan.rules[k].name for k in np.unique(plan.rule)}
+    lost = [k for k, line in enumerate(pad.lines) if line.name not in drawn]
+    if lost:
+        text = (
+            "the line parts nothing: an end reaches no edge and no other line; carry both ends on until they meet one"
+        )
+        raise ProblemError([blame("G105", ("line", k), text) for k in lost])
+
+
+def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntArray:
+    """Vertices of the edge seam in order, from the front centre round the right side; closed for a whole pad."""
+    u = face.u[seam].copy()
+    if half:
+        low = centre_places(chart)[0]
+        u = np.where(u < low - 1e-6, u + chart.outline.period, u)
+        order = np.argsort(u, kind="stable")
+        return seam[order]
+    return seam[np.argsort(u, kind="stable")]
+
+
+def _with_sides(
+    pad: Pad, chart: Chart, blame: Blame, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float
+) -> ChartMesh:
+    """Hang the strip of the sides under the ring of seam vertices."""
+    u, top = face.u[ring], face.c[ring]
+    deep = chart.tack(u) - top
+    if (deep < LEAST_SIDE_MM).any():
+        short = chart.side_at(float(u[int(np.argmin(deep))]))
+        text = (
+            f"the seam on the {pad.side_word(short)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
+            "make seam_below or the edge radius smaller, or the drop longer"
+        )
+        raise ProblemError([blame("G106", ("sides", short), text)])
+    rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
+    columns = len(ring)
+    number = np.empty((rows + 1, columns), dtype=np.int64)
+    number[0] = ring
+    number[1:] = len(face.u) + np.arange(rows * columns).reshape(rows, columns)
+    v = np.arange(1, rows + 1)[:, None] / rows
+    below_c = (top + v * deep).ravel()
+    below_u = np.tile(u, rows)
+    if not half:
+        number = np.concatenate([number, number[:, :1]], axis=1)
+    triangles, side = _strip(chart, number, np.append(u, u[0] + chart.outline.period) if not half else u)
+    edges, strip_rules = _strip_lines(pad, chart, face, number, u)
+    rules = list(dict.fromkeys((*face.rules, *strip_rules)))
+    return ChartMesh(
+        np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
+        np.concatenate([face.u, below_u]),
+        np.concatenate([face.c, below_c]),
+        np.concatenate([face.triangles, triangles]),
+        np.concatenate([face.side, side]),
+        np.concatenate([face.edges, edges]),
+        np.concatenate([face.rule, [rules.index(r) for r in strip_rules]]).astype(np.int64),
+        tuple(rules),
+        None,
+    )
+
+
+def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
+    a, b = number[:-1, :-1], number[:-1, 1:]
+    d, e = number[1:, :-1], number[1:, 1:]
+    # Seen from outside, going on along the ring is going right and down is down.
+    lean = (np.add.outer(np.arange(a.shape[0]), np.arange(a.shape[1])) % 2 == 0)[..., None]
+    first = np.where(lean, np.stack([a, d, e], -1), np.stack([a, d, b], -1))
+    second = np.where(lean, np.stack([a, e, b], -1), np.stack([b, d, e], -1))
+    column = np.array([SIDES.index(chart.side_at(0.5 * (x + y))) for x, y in pairwise(u)])
+    side = np.broadcast_to(column, a.shape).ravel()
+    return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
+
+
+def _strip_lines(
+    pad: Pad, chart: Chart, face: ChartMesh, number: IntArray, u: FloatArray
+) -> tuple[IntArray, list[Rule]]:
+    """Lines down the sides: corner seams, drawn lines carried on over a side without band, and the tack lines."""
+    edges: list[tuple[int, int]] = []
+    rules: list[Rule] = []
+    sewn = _arriving(face)
+    middle = [face.rules[k].name in (CENTRE_LINE.name, CENTRE_VALLEY) for k in face.rule]
+    centre = {int(v) for v in np.unique(face.edges[middle])}
+    for k, place in enumerate(u):
+        rule = _corner_rule(pad, chart, place)
+        if rule is None and not pad.sides[chart.side_at(place)].band:
+            rule = sewn.get(int(number[0, k]))
+        if rule is None and int(number[0, k]) in centre:
+            rule = CENTRE_LINE
+        if rule is not None:
+            edges += list(zip(number[:-1, k].tolist(), number[1:, k].tolist(), strict=True))
+            rules += [rule] * (number.shape[0] - 1)
+    bottom = number[-1]
+    along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
+    for k in range(len(bottom) - 1):
+        side = chart.side_at(0.5 * (along[k] + along[k + 1]))
+        edges.append((int(bottom[k]), int(bottom[k + 1])))
+        rules.append(Rule(f"{pad.side_word(side)} tack line", sewn=False))
+    return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
+
+
+def _arriving(face: ChartMesh) -> dict[int, Rule]:
+    """Inner lines that run on over a side without band, by the vertices they touch."""
+    found = {}
+    for (i, j), k in zip(face.edges.tolist(), face.rule.tolist(), strict=True):
+        rule = face.rules[k]
+        if (rule.sewn or rule.runs_on) and not rule.edge:
+            found[i] = found[j] = replace(rule, rim=False)
+    return found
+
+
+def _corner_rule(pad: Pad, chart: Chart, u: float) -> Rule | None:
+    for before, after, corner in zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True):
+        gap = abs(np.mod(u - corner + 1.0, chart.outline.period) - 1.0)
+        if gap < 1e-6 and (pad.sides[before].band or pad.sides[after].band):
+            return Rule(f"{pad.side_word(before)} {pad.side_word(after)} side seam", sewn=True)
+    return None
+
+
+def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
+    """The right half and its mirror image in the centre line as one mesh."""
+    centre = np.abs(right.plan[:, 0]) < ON_SEAM_MM
+    n = len(right.plan)
+    image = np.arange(n)
+    image[~centre] = n + np.arange(int((~centre).sum()))
+    plan = right.plan.copy()
+    plan[centre, 0] = 0.0
+    left = plan[~centre] * np.array([-1.0, 1.0])
+    mirror = np.concatenate([image, np.flatnonzero(~centre)])
+    u = chart.outline.mirrored(right.u[~centre])
+    swap = np.array([SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES] + [-1])
+    rules, left_rule = _mirrored_rules(right)
+    keep = ~(centre[right.edges[:, 0]] & centre[right.edges[:, 1]])
+    return ChartMesh(
+        np.concatenate([plan, left]),
+        np.concatenate([right.u, u]),
+        np.concatenate([right.c, right.c[~centre]]),
+        np.concatenate([right.triangles, image[right.triangles][:, [0, 2, 1]]]),
+        np.concatenate([right.side, swap[right.side]]),
+        np.concatenate([right.edges, image[right.edges[keep]]]),
+        np.concatenate([right.rule, left_rule[right.rule[keep]]]),
+        rules,
+        mirror,
+    )
+
+
+def _mirrored_rules(right: ChartMesh) -> tuple[tuple[Rule, ...], IntArray]:
+    rules = list(right.rules)
+    number = []
+    for rule in right.rules:
+        words = [{"left": "right", "right": "left"}.get(w, w) for w in rule.name.split(" ")]
+        image = replace(rule, name=" ".join(words))
+        if image not in rules:
+            rules.append(image)
+        number.append(rules.index(image))
+    return tuple(rules), np.array(number, dtype=np.int64)

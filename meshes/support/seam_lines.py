@@ -1,0 +1,365 @@
+"""Seam lines as exact mesh edges: every line of a pad, drawn in its chart, cut at crossings and set out in even steps.
+
+Lines come from four places: the edge seam between face and bands, the inset with its corner lines, lines drawn in the
+sheet, and (for a pad that is the same left and right) the centre line, along which the computed half is mirrored.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.problems import ProblemError
+from meshes.records.pad import SIDES, Line, Pad
+from meshes.support.chart import Blame, Chart
+from meshes.support.outline import rounded_outline
+
+# A drawn line that ends this close to an edge or another line is meant to reach it.
+REACH_MM = 12.0
+# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
+DENSE_MM = 1.0
+OVERSHOOT_MM = 2.0
+HUGS_MM = 3.0
+KINK_RAD = np.deg2rad(25.0)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a chart line is: its name, whether it is sewn, with welt or not; `edge`: it is the edge seam, under which
+    the sides hang; `rim`: it bounds the face patch (the edge, and the centre line of a mirrored half); `valley`: a
+    valley between pleats; `runs_on`: it runs on over a side without band."""
+
+    name: str
+    sewn: bool
+    welt: bool = False
+    edge: bool = False
+    rim: bool = False
+    valley: bool = False
+    runs_on: bool = False
+
+
+CENTRE_LINE = Rule("centre line", sewn=False)
+# A valley on the centre line takes that line's place.
+CENTRE_VALLEY = "centre valley"
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """One line in the plane of the chart, mm, with what it is."""
+
+    rule: Rule
+    line: LineString
+
+
+@dataclass(frozen=True, eq=False)
+class FacePlan:
+    """The face patch ready for triangles: points (n, 2), segments (k, 2) cut at all crossings, rule number of each, and
+    the rules."""
+
+    points: FloatArray
+    segments: IntArray
+    rule: IntArray
+    rules: tuple[Rule, ...]
+
+    def rim(self) -> BoolArray:
+        """Which segments bound the patch."""
+        return np.array([self.rules[k].rim for k in self.rule])
+
+
+def face_plan(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+) -> FacePlan:
+    """All lines of a pad inside the edge seam, in steps of about `edge_mm`.
+
+    half: only x >= 0, with the centre line as part of the rim; valleys: between pleats, of the whole pad. Raises
+    ProblemError for lines that cannot be used.
+    """
+    rim = _rim(pad, chart, half=half)
+    region = _region(rim)
+    if not region.is_valid or region.area <= 0:
+        text = "the edge line of the padded face crosses itself; make the edge radius, padding or seam_below smaller"
+        raise ProblemError([blame("G102", ("outline",), text)])
+    # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
+    inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
+    inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
+    if not half and not any(_hugs_centre(drawn.line) for drawn in valleys):
+        inner.append(_centre_line(chart, region))
+    return _set_out(_noded(rim + inner, region), edge_mm)
+
+
+def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
+    u = chart.outline.samples(DENSE_MM)
+    breaks = sorted(chart.corners)
+    if half:
+        low, high = centre_places(chart)
+        breaks = [low, *[b for b in breaks if low < b < high], high]
+    else:
+        breaks = [*breaks, breaks[0] + chart.outline.period]
+    every = np.concatenate([u, u + chart.outline.period])
+    drawn = []
+    for start, end in pairwise(breaks):
+        inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
+        side = chart.side_at(0.5 * (start + end))
+        rule = Rule(
+            f"{pad.side_word(side)} edge",
+            pad.sides[side].band,
+            pad.sides[side].welt and pad.sides[side].band,
+            edge=True,
+            rim=True,
+        )
+        path = chart.to_plane(inner, chart.seam(inner))
+        if half:
+            path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
+        drawn.append(Drawn(rule, LineString(path)))
+    if half:
+        ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
+        drawn.append(Drawn(replace(CENTRE_LINE, rim=True), LineString(ends)))
+    return drawn
+
+
+def centre_places(chart: Chart) -> tuple[float, float]:
+    """u of the front and the rear centre of a pad that is the same left and right."""
+    u = chart.outline.samples(DENSE_MM)
+    u = np.append(u, u[0] + chart.outline.period)
+    x = chart.outline.point(u)[:, 0]
+    found = []
+    for k in np.flatnonzero((x[:-1] < 0) != (x[1:] < 0)):
+        low, high = u[k], u[k + 1]
+        rising = x[k] < 0
+        for _ in range(80):
+            middle = 0.5 * (low + high)
+            if (chart.outline.point(np.array([middle]))[0, 0] < 0) == rising:
+                low = middle
+            else:
+                high = middle
+        found.append((0.5 * (low + high), rising))
+    front = next(u for u, rising in found if rising)
+    rear = next(u for u, rising in found if not rising)
+    return front, rear if rear > front else rear + chart.outline.period
+
+
+def _region(rim: Sequence[Drawn]) -> Polygon:
+    points = [p for d in rim for p in list(d.line.coords)[:-1]]
+    return Polygon(points)
+
+
+def _parts(geometry: BaseGeometry) -> list[LineString]:
+    """The lines of what shapely returned, without points and other crumbs."""
+    if isinstance(geometry, LineString):
+        return [] if geometry.length < 1e-6 else [geometry]
+    return [part for piece in getattr(geometry, "geoms", ()) for part in _parts(piece)]
+
+
+def _centre_line(chart: Chart, region: Polygon) -> Drawn:
+    """The line x = 0 through a crooked pad, not sewn, carried past the rim: centre marks need mesh vertices there."""
+    low, high = region.bounds[1], region.bounds[3]
+    return Drawn(CENTRE_LINE, LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
+
+
+def _hugs_centre(valley: LineString) -> bool:
+    """Whether a valley of a crooked pad runs so close beside the centre line that no triangles fit between the two."""
+    low, high = valley.bounds[1], valley.bounds[3]
+    beside = valley.intersection(box(-HUGS_MM, low, HUGS_MM, high))
+    return bool(beside.length > 4.0 * HUGS_MM)
+
+
+def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
+    """The outline of the inset and the lines from its corners to the pad's corners that part the bolsters."""
+    inset = pad.inset
+    if inset is None:
+        return []
+    margin = {s: float(getattr(inset, s)) for s in SIDES}
+    corners = np.asarray(pad.outline.corners, dtype=np.float64)
+    far = float(np.ptp(corners, axis=0).max())
+    # A margin of nothing lets the inset run out over that side: its line is carried well past it and cut at the rim.
+    moved = _moved_in(corners, [margin[s] if margin[s] > 0 else -far for s in pad.outline.side_of_edge])
+    changes = [pad.outline.side_of_edge[k - 1] != s for k, s in enumerate(pad.outline.side_of_edge)]
+    try:
+        ring = rounded_outline(
+            [(x, y) for x, y in moved],
+            [inset.corner_radius if c else 0.0 for c in changes],
+            pad.outline.side_of_edge,
+        )
+        path = ring.point(ring.samples(DENSE_MM))
+    except ValueError as fault:
+        raise ProblemError(
+            [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
+        ) from fault
+    line = LineString(np.concatenate([path, path[:1]]))
+    if not line.is_simple:
+        raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
+    drawn = [Drawn(Rule("inset", sewn=True, welt=inset.welt), line)]
+    for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
+        if margin[a] > 0 and margin[b] > 0:
+            u = np.array([chart.outline.corner_between(a, b)])
+            start, stop = (
+                ring.point(np.array([ring.corner_between(a, b)]))[0],
+                chart.to_plane(u, chart.seam(u))[0],
+            )
+            # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
+            ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
+            words = f"{pad.side_word(a)} {pad.side_word(b)} corner"
+            drawn.append(Drawn(Rule(words, sewn=True), LineString(ends)))
+    return drawn
+
+
+def face_region(pad: Pad, chart: Chart) -> Polygon:
+    """The face inside the edge seam as a region of the chart."""
+    return _region(_rim(pad, chart, half=False))
+
+
+def seam_corners(chart: Chart) -> FloatArray:
+    """Where the edge seam passes from one side to the next, in the chart, (4, 2) mm."""
+    u = np.array(chart.corners)
+    return chart.to_plane(u, chart.seam(u))
+
+
+def face_corners(pad: Pad, chart: Chart) -> FloatArray:
+    """What is inside the edge seam, and of the inset where there is one, before corners are rounded: (k, 2) mm."""
+    # Place u in the middle of the straight run from corner k on.
+    u = np.arange(1.5, 2.0 * len(pad.outline.corners), 2.0)
+    out = chart.radius(u) - chart.seam(u)
+    inset = [0.0 if pad.inset is None else float(getattr(pad.inset, s)) for s in pad.outline.side_of_edge]
+    margins = [m if m > 0.0 else float(o) for m, o in zip(inset, out, strict=True)]
+    return _moved_in(np.asarray(pad.outline.corners, dtype=np.float64), margins)
+
+
+def _moved_in(corners: FloatArray, margins: Sequence[float]) -> FloatArray:
+    """Polygon with every run moved inward by its own margin: the crossings of neighbouring moved runs."""
+    forward = np.roll(corners, -1, axis=0) - corners
+    forward /= np.linalg.norm(forward, axis=1, keepdims=True)
+    inward = np.stack([-forward[:, 1], forward[:, 0]], axis=1)
+    level = np.sum(inward * corners, axis=1) + np.asarray(margins)
+    moved = []
+    for k in range(len(corners)):
+        rows = inward[[k - 1, k]]
+        if abs(np.linalg.det(rows)) < 1e-9:
+            moved.append(corners[k] + inward[k] * margins[k])
+        else:
+            moved.append(np.linalg.solve(rows, level[[k - 1, k]]))
+    return np.array(moved)
+
+
+def inset_polygon(pad: Pad, chart: Chart, blame: Blame) -> Polygon | None:
+    """The inset as a region of the chart, None without one."""
+    if pad.inset is None:
+        return None
+    ring = _inset(pad, chart, blame)[0].line
+    return Polygon(ring.coords)
+
+
+def _drawn_lines(pad: Pad, chart: Chart) -> list[Drawn]:
+    lines = [(line, LineString(line.points)) for line in pad.lines]
+    others = [path for _, path in lines]
+    drawn = []
+    for k, (line, _) in enumerate(lines):
+        rest = [*others[:k], *others[k + 1 :]]
+        drawn.append(Drawn(Rule(line.name, sewn=True, welt=line.welt), _carried_on(pad, chart, line, rest)))
+    return drawn
+
+
+def _carried_on(pad: Pad, chart: Chart, line: Line, others: Sequence[LineString]) -> LineString:
+    """A drawn line with ends that were meant to meet an edge or another line carried past it; crossings cut them
+    later."""
+    points = np.asarray(line.points, dtype=np.float64)
+    inside = chart.outline.nearest(points[[0, -1]])[1]
+    if pad.inset is not None:
+        others = [*others, _inset_line(pad)]
+    for end, (tip, back) in enumerate(((points[0], points[1]), (points[-1], points[-2]))):
+        heading = (tip - back) / np.linalg.norm(tip - back)
+        if inside[end] < REACH_MM:
+            # Far enough to cross the whole of the turn at any slant; the rim cuts off the rest.
+            carried = tip + heading * (abs(inside[end]) + 10.0 * float(chart.edge(np.array([0.0]))[0]) + 300.0)
+        elif any(other.distance(Point(tip)) < REACH_MM for other in others):
+            carried = tip + heading * 2.0 * REACH_MM
+        else:
+            continue
+        points = np.concatenate([carried[None], points]) if end == 0 else np.concatenate([points, carried[None]])
+    return LineString(points)
+
+
+def _inset_line(pad: Pad) -> LineString:
+    assert pad.inset is not None
+    margins = [float(getattr(pad.inset, s)) for s in pad.outline.side_of_edge]
+    moved = _moved_in(np.asarray(pad.outline.corners, dtype=np.float64), margins)
+    return LineString(np.concatenate([moved, moved[:1]]))
+
+
+def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
+    """Every line cut at every crossing; what lies outside the rim and dead ends that reach nothing are dropped."""
+    pieces = _parts(shapely.node(MultiLineString([d.line for d in drawn])))
+    cut = []
+    for piece in pieces:
+        middle = piece.interpolate(0.5, normalized=True)
+        owner = min(
+            range(len(drawn)),
+            key=lambda k: (round(drawn[k].line.distance(middle), 6), _rank(drawn[k].rule), k),
+        )
+        rule = drawn[owner].rule
+        if not rule.rim and region.exterior.distance(middle) < 1e-6:
+            # A seam or valley along the centre line: it takes that line's place as the rim of the half.
+            rule = replace(rule, rim=True)
+        if rule.rim or region.contains(middle):
+            cut.append(Drawn(rule, piece))
+    while True:
+        ends: dict[tuple[float, float], int] = {}
+        for d in cut:
+            for end in (d.line.coords[0], d.line.coords[-1]):
+                ends[_key(end)] = ends.get(_key(end), 0) + 1
+        kept = [d for d in cut if d.rule.rim or all(ends[_key(e)] > 1 for e in (d.line.coords[0], d.line.coords[-1]))]
+        if len(kept) == len(cut):
+            return kept
+        cut = kept
+
+
+def _rank(rule: Rule) -> int:
+    """Of lines on top of each other the sewn one counts, then a valley."""
+    return 0 if rule.sewn else 1 if rule.valley else 2
+
+
+def _key(point: Sequence[float]) -> tuple[float, float]:
+    return round(point[0], 6) + 0.0, round(point[1], 6) + 0.0
+
+
+def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
+    """Even steps along every line between its ends and kinks, as points and segments."""
+    number: dict[tuple[float, float], int] = {}
+    points: list[FloatArray] = []
+    segments: list[tuple[int, int]] = []
+    rule: list[int] = []
+    rules = list(dict.fromkeys(d.rule for d in drawn))
+    for d in drawn:
+        path = _even(np.asarray(d.line.coords), edge_mm)
+        here = []
+        for p in path:
+            key = _key(p)
+            if key not in number:
+                number[key] = len(points)
+                points.append(p)
+            here.append(number[key])
+        pairs = [(a, b) for a, b in pairwise(here) if a != b]
+        segments += pairs
+        rule += [rules.index(d.rule)] * len(pairs)
+    return FacePlan(np.array(points), np.array(segments, dtype=np.int64), np.array(rule, dtype=np.int64), tuple(rules))
+
+
+def _even(path: FloatArray, edge_mm: float) -> FloatArray:
+    step = np.diff(path, axis=0)
+    keep = np.concatenate([[True], np.linalg.norm(step, axis=1) > 1e-9])
+    path = path[keep]
+    step = np.diff(path, axis=0)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    bend = np.abs(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi)
+    stops = np.concatenate([[0], np.flatnonzero(bend > KINK_RAD) + 1, [len(path) - 1]])
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(step, axis=1))])
+    places: list[FloatArray] = []
+    for a, b in pairwise(stops):
+        count = max(int(np.ceil((along[b] - along[a]) / edge_mm - 1e-9)), 1)
+        places.append(np.linspace(along[a], along[b], count + 1)[:-1])
+    at = np.append(np.concatenate(places), along[-1])
+    return np.stack([np.interp(at, along, path[:, k]) for k in (0, 1)], axis=1)

@@ -1,0 +1,228 @@
+"""Marks, words and arrows on a piece: at the right place, inside the piece, and never on top of each other."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Point, Polygon
+
+from flatten.draw.fonts import words_width
+from flatten.draw.labels import turned_box
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import Layer, MovedPen, RecordingPen
+from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.piece import Edge, EdgeKind, MarkKind
+from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
+
+PIECES = {piece.name: piece for piece in all_pieces()}
+
+
+def drawn(piece):
+    pen = RecordingPen()
+    draw_piece(piece, pen)
+    return pen
+
+
+def boxes(pen):
+    """Words as the boxes from their baseline to their capitals, with their full width."""
+    return [(t.words, turned_box(t.at, words_width(t.words, t.height_mm), t.height_mm, t.angle_deg)) for t in pen.texts]
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_words_lie_inside_the_sew_line_and_apart(name):
+    piece, pen = PIECES[name], drawn(PIECES[name])
+    inside = Polygon(piece.sew)
+    shapes = boxes(pen)
+    assert shapes
+    for words, shape in shapes:
+        assert inside.contains(shape), words
+    for (one, a), (other, b) in combinations(shapes, 2):
+        assert a.distance(b) > 0.3, (one, other)
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_words_are_crossed_by_no_line_and_no_arrow(name):
+    pen = drawn(PIECES[name])
+    for words, shape in boxes(pen):
+        for layer, points, closed in pen.lines:
+            line = LineString(np.vstack([points, points[:1]]) if closed else points)
+            assert not line.intersects(shape), (words, layer)
+        for layer, points in pen.fills:
+            assert not Polygon(points).intersects(shape), (words, layer)
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_nothing_is_drawn_outside_the_cut_line(name):
+    piece, pen = PIECES[name], drawn(PIECES[name])
+    inside = Polygon(piece.cut).buffer(0.05)
+    for layer, points, _ in pen.lines:
+        if layer is not Layer.NOTCH:
+            assert inside.contains(LineString(points)), layer
+    for _, points in pen.fills:
+        assert inside.contains(Polygon(points))
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_a_piece_says_who_it_is_how_many_and_how_it_lies(name):
+    piece, pen = PIECES[name], drawn(PIECES[name])
+    words = " ".join(text.words for text in pen.texts)
+    assert piece.name in words
+    assert piece.pad in words
+    assert piece.count_text in words
+    arrows = [points for layer, points in pen.fills if layer is Layer.GRAIN]
+    shafts = [points for layer, points, _ in pen.lines if layer is Layer.GRAIN]
+    assert len(arrows) == len(shafts) == 1
+    along, grain = arrows[0][0] - shafts[0][0], piece.grain[1] - piece.grain[0]
+    assert np.cross([*along, 0], [*grain, 0])[2] == pytest.approx(0.0, abs=1e-6)
+    assert along @ grain > 0
+
+
+def test_every_edge_of_a_roomy_piece_is_named_beside_it():
+    for piece in (boxed_cushion(), long_band(), curved()):
+        pen = drawn(piece)
+        for edge in piece.edges:
+            found = [text for text in pen.texts if text.words.startswith(edge.name) and text.words != piece.name]
+            near = [text for text in found if LineString(edge.points).distance(Point(text.at)) < 9.0]
+            assert near, edge.name
+
+
+def test_all_words_can_be_read():
+    for piece in all_pieces():
+        for text in drawn(piece).texts:
+            # capitals of 1.4 mm, about 5.5 point type: smallest read at arm's length; common practice, no source
+            assert text.height_mm >= 1.4, text.words
+            assert -90.0 < text.angle_deg <= 90.0
+
+
+@pytest.mark.parametrize(("name", "length"), [("face", 100.0), ("front band", 100.0), ("end cap", 50.0)])
+def test_the_scale_bar_is_as_long_as_it_says(name, length):
+    pen = drawn(PIECES[name])
+    bars = [p for layer, p, _ in pen.lines if layer is Layer.TEXT]
+    assert max(np.linalg.norm(p[-1] - p[0]) for p in bars) == pytest.approx(length)
+    assert f"{length:g} mm" in [text.words for text in pen.texts]
+
+
+def test_stations_are_equal_shares_and_the_same_from_either_end():
+    for length in (35.0, 80.0, 300.0, 1400.0):
+        shares = stations(length, 120.0)
+        steps = np.diff([0.0, *shares, 1.0])
+        assert steps == pytest.approx(steps[0])
+        assert shares == pytest.approx(1.0 - shares[::-1])
+        assert 0.0 < shares[0] <= shares[-1] < 1.0
+    # TRADE: every 100 to 150 mm on curves (proposal)
+    assert 1400.0 / (len(stations(1400.0, 120.0)) + 1) == pytest.approx(116.7, abs=0.1)
+    assert len(stations(20.0, 120.0)) == 0
+
+
+def test_a_spacing_of_nothing_is_refused():
+    with pytest.raises(ValueError, match="notch spacing must be positive: found 0 mm"):
+        stations(100.0, 0.0)
+
+
+def test_notches_stand_at_their_share_of_the_sewn_length():
+    (edge, *_) = curved().edges
+    steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
+    line = LineString(edge.points)
+    for share, mark in zip((0.25, 0.6), notch_marks(edge, np.array([0.25, 0.6]), double=False), strict=True):
+        assert line.project(Point(mark.at)) == pytest.approx(share * steps.sum())
+        assert mark.kind is MarkKind.NOTCH
+        assert mark.allowance_mm == edge.allowance_mm
+        assert not Polygon(curved().sew).contains(Point(mark.at + 0.5 * mark.outward))
+        assert Polygon(curved().sew).contains(Point(mark.at - 0.5 * mark.outward))
+
+
+@pytest.mark.parametrize("allowance", [6.0, 12.0, 50.0])
+def test_a_notch_begins_at_the_cut_edge_and_leaves_a_third_of_the_allowance(allowance):
+    corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)]
+    piece = piece_of("face", edges_of(corners, [allowance] * 4))
+    cut, sew = Polygon(piece.cut).exterior, Polygon(piece.sew).exterior
+    notches = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and len(p) == 3]
+    # two stations a side (300 mm and 200 mm at 120 mm, never fewer than three parts), the last one doubled
+    assert len(notches) == 4 * 3
+    for left, tip, right in notches:
+        assert cut.distance(Point(left)) < 1e-6
+        assert cut.distance(Point(right)) < 1e-6
+        # at most two thirds of the allowance (TRADE, proposal)
+        assert sew.distance(Point(tip)) >= allowance / 3.0
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_nothing_to_be_cut_reaches_the_sew_line(name):
+    """A knife that follows the layers of cut line and notches must leave the seam whole."""
+    piece, pen = PIECES[name], drawn(PIECES[name])
+    sew = Polygon(piece.sew)
+    notches = [points for layer, points, _ in pen.lines if layer is Layer.NOTCH]
+    assert notches
+    least = min(edge.allowance_mm for edge in piece.edges)
+    for points in notches:
+        assert LineString(points).distance(sew) >= least / 3.0 - 0.05
+    assert not [points for layer, points in pen.fills if layer in (Layer.NOTCH, Layer.CUT)]
+
+
+def test_both_sides_of_a_seam_are_notched_alike():
+    """One side counts from its start, the other, sewn to it face to face, from its end: pieces s and 1 - s."""
+    t = np.linspace(0.0, 1.0, 60)
+    straight = Edge("a", EdgeKind.SEWN, np.column_stack([400.0 * t, 0.0 * t]), 12.0, "seam")
+    bowed = Edge("b", EdgeKind.SEWN, np.column_stack([390.0 * (1 - t**2), 60.0 * np.sin(np.pi * t)]), 12.0, "seam")
+    shares = stations(400.0, 120.0)
+    ones = notch_marks(straight, shares, double=False)
+    others = notch_marks(bowed, 1.0 - shares, double=False)
+    length = np.linalg.norm(np.diff(bowed.points, axis=0), axis=1).sum()
+    for one, other in zip(ones, others, strict=True):
+        there = LineString(straight.points).project(Point(one.at)) / 400.0
+        here = LineString(bowed.points).project(Point(other.at)) / length
+        assert here == pytest.approx(1.0 - there, abs=1e-9)
+
+
+def test_a_centre_on_a_station_is_notched_once():
+    piece = boxed_cushion()
+    middle = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and abs(p[1][0] - 254.0) < 1.0]
+    # one on the front edge, where centre mark and station fall together, one on the rear edge
+    assert len(middle) == 2
+
+
+def test_the_centre_mark_points_at_the_sew_line():
+    piece = boxed_cushion()
+    (mark,) = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE]
+    solid = [points for layer, points in drawn(piece).fills if layer is Layer.INNER]
+    assert min(np.linalg.norm(points - mark.at, axis=1).min() for points in solid) < 2.0
+
+
+def test_a_turned_piece_keeps_its_words_upright_and_its_lengths():
+    piece, plain, turned = curved(), RecordingPen(), RecordingPen()
+    draw_piece(piece, plain)
+    draw_piece(piece, MovedPen(turned, (500.0, 20.0), True))
+    for (_, a, _), (_, b, _) in zip(plain.lines, turned.lines, strict=True):
+        step = np.diff(a, axis=0) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+        assert np.diff(b, axis=0) == pytest.approx(step)
+    assert all(-90.0 < text.angle_deg <= 90.0 for text in turned.texts)
+    for a, b in zip(plain.texts, turned.texts, strict=True):
+        assert (b.angle_deg - a.angle_deg - 90.0) % 180.0 == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_strip_too_narrow_for_words_is_still_drawn():
+    edges = edges_of([(0.0, 0.0), (90.0, 0.0), (90.0, 3.0), (0.0, 3.0)], [12.0] * 4)
+    pen = drawn(piece_of("strip", edges))
+    assert [layer for layer, _, closed in pen.lines if closed] == [Layer.CUT, Layer.SEW]
+
+
+def test_pieces_are_not_changed_by_drawing():
+    piece = small()
+    before = [edge.points.copy() for edge in piece.edges], piece.cut.copy()
+    draw_piece(piece, RecordingPen())
+    assert all(np.array_equal(a, e.points) for a, e in zip(before[0], piece.edges, strict=True))
+    assert np.array_equal(before[1], piece.cut)
+    assert Edge("e", EdgeKind.SEWN, piece.cut, 1.0).points.flags.writeable is False
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_words_find_room_in_any_outline(seed):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(3, 9))
+    angles = 2.0 * np.pi * (np.arange(count) + rng.uniform(0.0, 0.8, count)) / count
+    radii = rng.uniform(40.0, 300.0, count)
+    corners = [(r * np.cos(a), r * np.sin(a)) for r, a in zip(radii, angles, strict=True)]
+    piece = piece_of("outline", edges_of(corners, list(rng.uniform(5.0, 50.0, count))))
+    shapes, inside = boxes(drawn(piece)), Polygon(piece.sew)
+    assert all(inside.contains(shape) for _, shape in shapes)
+    assert not any(a.intersects(b) for (_, a), (_, b) in combinations(shapes, 2))

@@ -1,0 +1,111 @@
+"""The DXF files read back and audited with ezdxf: units, layers by number, closed outlines of the true size."""
+
+import io
+
+import ezdxf
+import numpy as np
+import pytest
+from ezdxf.lldxf.encoding import decode_dxf_unicode
+
+from flatten.paper.dxf import FOOT_MM, patterns_dxf
+from flatten.paper.roll import lay_out
+from tests.pieces import all_pieces
+
+PIECES = all_pieces()
+ROLL = 914.0
+# Layers of sewn-product DXF files, ASTM D6673-10: 1 boundary, 4 notches, 7 grain, 8 internal, 14 sew, 15 text
+BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT = "1", "4", "7", "8", "14", "15"
+
+
+@pytest.fixture(scope="module", params=["R2000", "R12"])
+def written(request):
+    return request.param, patterns_dxf(PIECES, roll_width_mm=ROLL, version=request.param)
+
+
+@pytest.fixture(scope="module")
+def drawing(written):
+    found = ezdxf.read(io.StringIO(written[1].decode("cp1252"), newline=None))
+    assert not found.audit().has_errors
+    return found
+
+
+def rings(drawing, layer):
+    """Closed polylines of a layer: points (k, 2)."""
+    found = []
+    for entity in drawing.modelspace().query(f'LWPOLYLINE POLYLINE[layer=="{layer}"]'):
+        if entity.dxftype() == "LWPOLYLINE":
+            points, closed = np.array(list(entity.get_points("xy"))), entity.closed
+        else:
+            points, closed = np.array([v.dxf.location.vec2 for v in entity.vertices]), entity.is_closed
+        if closed:
+            found.append(points)
+    return found
+
+
+def test_versions_and_units(written, drawing):
+    version, _ = written
+    assert drawing.dxfversion == {"R2000": "AC1015", "R12": "AC1009"}[version]
+    if version == "R2000":
+        # DXF reference, header variables: $INSUNITS 4 = millimetres, $MEASUREMENT 1 = metric
+        assert drawing.header["$INSUNITS"] == 4
+        assert drawing.header["$MEASUREMENT"] == 1
+    words = [entity.dxf.text for entity in drawing.modelspace().query("TEXT")]
+    assert any("millimetres" in one for one in words)
+    assert all(piece.name in words for piece in PIECES)
+
+
+@pytest.mark.parametrize(("layer", "line"), [(BOUNDARY, "cut"), (SEW, "sew")])
+def test_outlines_are_closed_and_true_to_a_tenth(drawing, layer, line):
+    layout = lay_out(PIECES, width_mm=ROLL, foot_mm=FOOT_MM)
+    found = rings(drawing, layer)
+    assert len(found) == len(layout.places)
+    for points, place in zip(found, layout.places, strict=True):
+        expected = place.points(getattr(place.piece, line))
+        assert points.shape == expected.shape
+        assert np.abs(points - expected).max() < 0.1
+        length = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum()
+        own = getattr(place.piece, line)
+        assert length == pytest.approx(np.linalg.norm(np.roll(own, -1, axis=0) - own, axis=1).sum(), abs=0.1)
+
+
+def test_everything_lies_on_a_numbered_layer(drawing):
+    used = {entity.dxf.layer for entity in drawing.modelspace()}
+    assert used == {BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT}
+    assert all(drawing.layers.has_entry(layer) for layer in used)
+
+
+def test_everything_lies_within_the_stated_limits(drawing):
+    high = np.array(drawing.header["$EXTMAX"][:2])
+    for layer in (BOUNDARY, SEW):
+        for points in rings(drawing, layer):
+            assert (points >= 0.0).all()
+            assert (points <= high + 1e-6).all()
+
+
+def test_the_same_pieces_give_the_same_bytes(written):
+    version, data = written
+    assert patterns_dxf(all_pieces(), roll_width_mm=ROLL, version=version) == data
+
+
+@pytest.mark.parametrize("version", ["R2000", "R12"])
+def test_writing_is_silent(version, caplog, capfd):
+    patterns_dxf(PIECES[:1], roll_width_mm=ROLL, version=version)
+    assert not caplog.records
+    assert capfd.readouterr() == ("", "")
+
+
+def test_unknown_versions_are_refused():
+    with pytest.raises(ValueError, match="no such DXF version: found 'R14'; use one of R2000, R12"):
+        patterns_dxf(PIECES, roll_width_mm=ROLL, version="R14")
+
+
+def test_letters_beyond_the_code_page_come_back(tmp_path):
+    from dataclasses import replace
+
+    piece = replace(PIECES[0], name="siège – Łódź 漢")
+    for version in ("R2000", "R12"):
+        file = tmp_path / f"{version}.dxf"
+        file.write_bytes(patterns_dxf([piece], roll_width_mm=ROLL, version=version))
+        # what the code page lacks is written as \\U+XXXX (DXF reference), which every reader turns back into letters
+        words = [decode_dxf_unicode(entity.dxf.text) for entity in ezdxf.readfile(file).modelspace().query("TEXT")]
+        assert piece.name in words

@@ -1,0 +1,301 @@
+"""The report page: one file that needs nothing else, names everything, and takes no text for markup."""
+
+import base64
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from flatten.demand.develop import flatten
+from flatten.pieces.pleat_ends import pleat_ends
+from flatten.report.advice import extremes, kind_of, next_step, overall
+from flatten.report.markup import fixed, inches, percent
+from flatten.report.page import report_html
+from flatten.report.pleats import pleats_section
+from meshes.base.problems import Problem
+from tests.pads import FLAT, built
+from tests.samples import sample_job
+
+VOID = {"meta", "img", "br", "hr", "input", "link"}
+
+
+class Page(HTMLParser):
+    """What a page holds: addresses, ids, text, and that every tag is closed in order."""
+
+    def __init__(self, data: bytes) -> None:
+        super().__init__()
+        self.addresses: list[tuple[str, str]] = []
+        self.ids: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.open: list[str] = []
+        self.feed(data.decode("utf-8"))
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self.addresses += [
+            (k, v or "") for k, v in attrs if k in ("src", "href", "srcset", "action", "xlink:href", "data")
+        ]
+        self.ids += [v or "" for k, v in attrs if k == "id"]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if not self.open or self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).replace("\u00a0", " ").split())
+
+
+def page(**changes) -> Page:
+    return Page(report_html(replace(sample_job(), **changes), {}))
+
+
+def test_every_tag_is_closed_and_ids_are_single():
+    found = page()
+    assert found.open == []
+    assert len(set(found.ids)) == len(found.ids)
+
+
+def test_nothing_is_fetched_from_anywhere():
+    found = page()
+    assert found.addresses
+    for name, address in found.addresses:
+        assert address.startswith(("#", "data:image/png;base64,")), f"{name}={address[:60]}"
+        if address.startswith("#"):
+            assert address[1:] in found.ids
+    names = {tag for tag, _ in found.tags}
+    assert not names & {"script", "link", "iframe", "object", "embed", "form", "base"}
+    data = report_html(sample_job(), {}).decode()
+    style = re.search(r"<style>(.*?)</style>", data, re.S).group(1)
+    assert "url(" not in style
+    assert "@import" not in style
+    assert "http:" not in data.replace("http://www.w3.org/2000/svg", "")
+    assert "https:" not in data
+
+
+def test_every_piece_seam_and_problem_is_named():
+    job, found = sample_job(), page()
+    for piece in job.pieces:
+        assert f"{piece.pad}: {piece.name}" in found.text
+        for edge in piece.edges:
+            assert edge.name in found.text
+    for seam in job.seams:
+        assert seam.name in found.text
+    off = sum(not seam.sews for seam in job.seams)
+    assert off == 0 or f"{off} that concern seams" in found.text
+    for word in ("stretch", "demand", "floor", "budget", "verdict", "cheap cloth", "vapour", "airbags", "needle"):
+        assert word in found.text
+
+
+def test_problems_are_told_with_their_line():
+    text = page(problems=(Problem("G055", "pad back", "only one side given", file="a.toml", line=80),)).text
+    assert "G055 pad back (line 80 of the sheet) only one side given" in text
+    assert "a.toml" not in text
+
+
+def test_the_verdicts_come_first():
+    text = page().text
+    order = [
+        text.index(word) for word in ("what to do next", "Solid line: cut", "longer by, and which", "Padding, from")
+    ]
+    assert order == sorted(order)
+
+
+def test_a_verdict_is_said_in_words_and_not_by_colour_alone():
+    found = page()
+    shown = [
+        attrs["class"] for tag, attrs in found.tags if tag == "span" and (attrs.get("class") or "").startswith("v ")
+    ]
+    # The sample's cushion is proven too tight, its back fits.
+    assert {"v good", "v worst"} <= set(shown)
+    assert "✓ fits" in found.text
+    assert "proven too tight" in found.text
+
+
+def cut_open(job):
+    """How many pads are drawn cut open: those of which there are cuts."""
+    return sum(bool(pad.sections) for pad in job.pads)
+
+
+def test_tables_have_heads_and_pictures_have_words():
+    found = page()
+    heads = [attrs.get("scope") for tag, attrs in found.tags if tag == "th"]
+    assert set(heads) == {"col", "row"}
+    drawings = [attrs for tag, attrs in found.tags if tag == "svg"]
+    shapes = [shape for plan in sample_job().plans for shape in plan.shapes]
+    assert len(drawings) == len(sample_job().pieces) + 1 + cut_open(sample_job()) + len(shapes)
+    assert all(attrs["role"] == "img" and attrs["aria-label"] for attrs in drawings)
+    assert dict(found.tags)["html"] == {"lang": "en"}
+
+
+EVIL = "\"><script>alert(1)</script>&amp;'<b>"
+
+
+def test_text_is_never_taken_for_markup():
+    job = sample_job()
+    pads = tuple(replace(pad, pad=replace(pad.pad, name=EVIL)) for pad in job.pads)
+    pieces = tuple(replace(piece, pad=EVIL, name=EVIL, notes=(EVIL,)) for piece in job.pieces)
+    pieces = tuple(replace(p, edges=tuple(replace(edge, name=EVIL) for edge in p.edges)) for p in pieces)
+    seams = tuple(replace(seam, name=EVIL, a=EVIL, b=EVIL) for seam in job.seams)
+    found = page(
+        sheet=replace(job.sheet, name=EVIL),
+        leather=replace(job.leather, name=EVIL, source=dict.fromkeys(job.leather.source, EVIL)),
+        pads=pads,
+        pieces=pieces,
+        seams=seams,
+        problems=(Problem(EVIL, EVIL, EVIL),),
+    )
+    names = {tag for tag, _ in found.tags}
+    assert "script" not in names
+    assert "b" not in names
+    assert found.text.count("<script>alert(1)</script>&amp;") > 20
+    assert not found.open
+    drawings = [attrs["aria-label"] or "" for tag, attrs in found.tags if tag == "svg"]
+    assert sum(EVIL in label for label in drawings) == len(job.pieces) + cut_open(job)
+
+
+def test_seams_tell_which_side_is_longer():
+    seam = replace(sample_job().seams[0], a="short one", b="long one", length_a_mm=400, length_b_mm=405, mismatch_mm=5)
+    assert "5.0 mm: long one ✗" in page(seams=(seam,)).text
+    turned = replace(seam, length_a_mm=405, length_b_mm=400, mismatch_mm=-5)
+    assert "5.0 mm: short one ✗" in page(seams=(turned,)).text
+    assert "equal sews" in page(seams=(replace(seam, length_b_mm=400, mismatch_mm=0),)).text
+
+
+def test_every_sewn_edge_names_the_other_piece():
+    job = sample_job()
+    partner = {seam.name: {seam.a: seam.b, seam.b: seam.a} for seam in job.seams}
+    articles = report_html(job, {}).decode().split("<article")[1:]
+    assert len(articles) == len(job.pieces)
+    for article, piece in zip(articles, job.pieces, strict=True):
+        text = Page(("<article" + article.split("</article>")[0] + "</article>").encode()).text
+        for k, edge in enumerate(piece.edges):
+            told = {"sewn": "sewn", "welted": "sewn with welt", "pulled": "pulled down", "closed": "closed by hand"}
+            other = f" to {partner[edge.seam][piece.panels[0]]}" if edge.seam else ""
+            assert f"{k + 1}: {edge.name} {told[edge.kind.value]}{other}" in text
+
+
+def test_braces_in_names_are_plain_text():
+    assert "{leather} {0}" in page(sheet=replace(sample_job().sheet, name="{leather} {0}")).text
+
+
+def test_what_is_not_as_usual_is_told():
+    job = sample_job()
+    name = job.pieces[0].panels[0]
+    odd = replace(job.flats[name], certified=False, rung="fold-free start", verdict=None, budget=None)
+    usual, found = page().text, page(flats={**job.flats, name: odd}).text
+    for words in ("do not cut this piece", "worked out by fold-free start", "not judged"):
+        assert words in found
+        assert words not in usual
+    assert "Every piece is proven" in usual
+    assert "Every piece is proven" not in found
+
+
+def test_pictures_are_taken_into_the_page(tmp_path):
+    path = tmp_path / "seat-front.png"
+    Image.new("RGB", (4, 3), (10, 20, 30)).save(path)
+    found = Page(report_html(sample_job(), {"seat-front": path, "lost": tmp_path / "lost.png"}))
+    images = [attrs for tag, attrs in found.tags if tag == "img"]
+    assert len(images) == 1
+    assert images[0]["alt"] == "seat front"
+    assert base64.b64decode(images[0]["src"].split(",", 1)[1]) == path.read_bytes()
+
+
+def test_without_seams_or_problems_it_says_so():
+    text = page(seams=(), problems=()).text
+    assert "every pad is covered in one piece" in text
+    assert "None." in text
+
+
+def test_a_sheet_in_inches_gets_tape_lengths():
+    job = sample_job()
+    assert "on the tape" not in page().text
+    assert "on the tape" in page(sheet=replace(job.sheet, unit="in")).text
+
+
+def test_same_bytes_twice():
+    assert report_html(sample_job(), {}) == report_html(sample_job(), {})
+    slower = replace(sample_job(), seconds=99.0)
+    assert report_html(slower, {}) == report_html(sample_job(), {})
+
+
+def test_advice_by_verdict():
+    job = sample_job()
+    piece = job.pieces[0]
+    flat = job.flats[piece.panels[0]]
+    said = {
+        v: next_step(piece, replace(flat, verdict=v))
+        for v in ("fits", "fits with ease", "too tight", "proven too tight", None)
+    }
+    assert len(set(said.values())) == 5
+    assert "seam or dart" in said["too tight"]
+    assert any(edge.name in said["too tight"] for edge in piece.edges) or "in the middle" in said["too tight"]
+    assert [kind_of(v) for v in said] == ["good", "ease", "bad", "worst", "none"]
+
+
+def test_advice_names_the_edge_next_to_the_darkest_place():
+    job = sample_job()
+    piece = next(piece for piece in job.pieces if len(piece.edges) > 3)
+    flat = job.flats[piece.panels[0]]
+    middles = piece.mesh.points[piece.mesh.triangles].mean(axis=1)
+    for k, edge in enumerate(piece.edges):
+        worst = int(np.argmin(np.linalg.norm(middles - edge.points[len(edge.points) // 2], axis=1)))
+        stretch = np.ones((len(middles), 2))
+        stretch[worst] = [1.0, 0.8]
+        advice = next_step(piece, replace(flat, stretch=stretch, verdict="too tight", use=None))
+        assert f"near edge {k + 1} ({edge.name})" in advice
+        # With a known budget the place that uses most of it is named.
+        used = np.zeros(len(middles))
+        used[worst] = 1.2
+        assert f"near edge {k + 1} ({edge.name})" in next_step(piece, replace(flat, use=used, verdict="too tight"))
+        assert extremes(piece, replace(flat, stretch=stretch))[0][1].endswith(f"near edge {k + 1} ({edge.name})")
+
+
+def test_the_whole_in_one_sentence():
+    assert overall(["fits", "fits with ease"]) == "All 2 pieces fit the leather."
+    assert overall(["fits", "too tight", "proven too tight"]) == "2 of 3 pieces ask more than the leather gives."
+    assert overall(["too tight", "too tight"]) == "No piece fits the leather as it is drawn."
+    assert overall(["too tight"]) == "The only piece asks more than the leather gives."
+    assert overall(["fits with ease"]) == "The only piece fits the leather."
+    assert "judged" in overall(["fits", None])
+
+
+@pytest.mark.parametrize(
+    ("mm", "words"),
+    [(520.7, "20 1/2 in"), (25.4, "1 in"), (9.525, "3/8 in"), (0.0, "0 in"), (1219.0, "48 in"), (304.0, "11 15/16 in")],
+)
+def test_inches_as_on_a_tape(mm, words):
+    assert inches(mm) == words
+
+
+def test_numbers_line_up():
+    assert fixed(66.0) == "66.0"
+    assert fixed(-0.001, 2) == "0.00"
+    assert percent(0.08123) == "8.1\u00a0%"
+    assert percent(None) == "–"
+
+
+def test_pleats_have_a_section_only_where_there_are_some():
+    assert 'id="pleats"' not in report_html(sample_job(), {}).decode()
+    text = FLAT + "[pad.pleats]\ncount = 6\n"
+    pad = built(text, edge_mm=14.0)
+    flats = {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels}
+    page = pleats_section(replace(sample_job(), pads=(pad,), flats=flats))
+    assert page.count("<tr>") == 1 + 6 + 1 + len(pleat_ends(pad, flats))
+    assert "left pleat 3" in page
+    assert "take_up_measured" in page

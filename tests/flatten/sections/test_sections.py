@@ -1,0 +1,99 @@
+"""`trimloft section`, its drawing and gauges, and what the report says of settled pads."""
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from flatten.report.data import report
+from flatten.sections.gauges import CARD_MM, outline_of
+from flatten.sections.section import cut_pad, section_dict, section_text, write_section
+from meshes.base.problems import ProblemError
+from tests.samples import sample_job
+
+BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"
+
+
+@pytest.fixture(scope="module")
+def back():
+    return cut_pad(BENCH, "backrest", along=0.0, across=None)
+
+
+def test_the_hard_line_is_seen_and_the_padding_that_makes_it_round(back):
+    figures = section_dict(back.cut)
+    assert figures["side"] == "top"
+    assert figures["ridge_radius_bare_mm"] < 15.0
+    assert figures["ridge_radius_mm"] > 40.0
+    assert figures["hard_line_deg"] < 5.0 < figures["hard_line_bare_deg"]
+    text = section_text(back)
+    assert "as measured" in text
+    assert f"radius {figures['ridge_radius_mm']:>5.0f}"[-5:].strip() in text
+
+
+def test_gauges_lie_against_the_free_padding(back):
+    free, shapes = LineString(back.cut.padded.free), []
+    for ridge in back.cut.padded.ridges:
+        outline = outline_of(back.cut.padded, ridge)
+        assert Polygon(outline).is_valid
+        away = shapely.distance(shapely.points(outline), free)
+        # One long side lies on the padding, the other a card's width off it; nothing lies in between but the ends.
+        assert (away < 1e-6).sum() > 30
+        assert (np.abs(away - CARD_MM) < 0.5).sum() > 10
+        assert shapely.distance(shapely.Point(ridge.at), Polygon(outline)) < 25.0
+        shapes.append(np.ptp(outline, axis=0))
+    # On paper they are turned into pieces as they are.
+    for piece, size in zip(back.gauges, shapes, strict=True):
+        assert piece.box()[2:] == pytest.approx(tuple(size))
+
+
+def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
+    for _ in range(2):
+        write_section(back, tmp_path / "cut")
+    written = {path.name for path in (tmp_path / "cut").iterdir()}
+    assert {
+        "section.svg",
+        "section.png",
+        "report.json",
+        "gauges.pdf",
+        "gauges.svg",
+        "gauges.dxf",
+        "cautions.txt",
+    } <= written
+    data = json.loads((tmp_path / "cut" / "report.json").read_text())
+    assert data["section"] == json.loads(json.dumps(section_dict(back.cut)))
+    # A gauge is at full size: the SVG is measured in millimetres.
+    root = ElementTree.fromstring((tmp_path / "cut" / "gauges.svg").read_text())
+    assert root.get("width", "").endswith("mm")
+
+
+@pytest.mark.parametrize(
+    ("pad", "along", "across", "code"),
+    [
+        ("backrest", None, None, "C105"),
+        ("backrest", 0.0, 10.0, "C105"),
+        ("bakrest", 0.0, None, "C106"),
+        ("backrest", 5000.0, None, "G142"),
+        ("backrest", None, -400.0, "G142"),
+    ],
+)
+def test_cuts_that_cannot_be_made(pad, along, across, code):
+    with pytest.raises(ProblemError) as caught:
+        cut_pad(BENCH, pad, along=along, across=across)
+    assert [problem.code for problem in caught.value.problems] == [code]
+
+
+def test_the_report_tells_how_pads_rest():
+    data = report(sample_job())
+    for pad, built in zip(data["pads"], sample_job().pads, strict=True):
+        assert len(pad["sections"]) == len(built.sections)
+        for row, cut in zip(pad["sections"], built.sections, strict=True):
+            assert {"name", "ridge_radius_bare_mm", "ridge_radius_mm", "hard_line_deg", "lifts"} <= row.keys()
+            assert row["name"] == cut.name
+        assert built.rest is not None
+        assert pad["foam_compression_max"] == pytest.approx(built.rest.foam_compression_max, abs=1e-6)
+        assert pad["padding_compression_max"] == pytest.approx(built.rest.padding_compression_max, abs=1e-6)
+        assert pad["spring_deflection_mm"] == pytest.approx(built.rest.spring_deflection_mm, abs=1e-3)

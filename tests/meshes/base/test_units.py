@@ -1,0 +1,120 @@
+"""Lengths as trimmers write them."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from meshes.base.units import parse_length
+
+# 25.4 mm to the inch exactly: international yard and pound agreement, 1959.
+MM_PER_INCH = 25.4
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("520 mm", 520.0),
+        ("520mm", 520.0),
+        ("520", 520.0),
+        ("52 cm", 520.0),
+        ("0.52 m", 520.0),
+        ("20 1/2 in", 520.7),
+        ("20-1/2 in", 520.7),
+        ('20 1/2"', 520.7),
+        ("20.5 inches", 520.7),
+        ("1 inch", 25.4),
+        ("3/8 in", 9.525),
+        ("3/8 IN", 9.525),
+        ("20½ in", 520.7),
+        ("⅜ in", 9.525),
+        ("20.5″", 520.7),
+        ("20.5''", 520.7),
+        ("-3 1/2 in", -88.9),
+        ("\u22123 mm", -3.0),
+        ("+3 mm", 3.0),
+        (".5 in", 12.7),
+        ("5. cm", 50.0),
+        ("1 / 4 in", 6.35),
+    ],
+)
+def test_text(text, mm):
+    assert parse_length(text, unit="mm") == pytest.approx(mm, abs=1e-12)
+
+
+def test_a_bare_number_is_in_the_unit_of_the_sheet():
+    assert parse_length(20, unit="mm") == 20.0
+    assert parse_length(20.5, unit="in") == pytest.approx(20.5 * MM_PER_INCH, abs=1e-12)
+    assert parse_length("20 1/2", unit="in") == pytest.approx(20.5 * MM_PER_INCH, abs=1e-12)
+    assert parse_length("52 cm", unit="in") == 520.0
+
+
+@pytest.mark.parametrize(
+    ("value", "phrase"),
+    [
+        ("12,5 mm", "with a point: 12.5 mm"),
+        ("12 px", 'unit "px"'),
+        ("12 ft", "inches only"),
+        ("3'", "inches only"),
+        ("3' 8\"", "inches only"),
+        ("", "is empty"),
+        ("mm", "holds no number"),
+        ("1/0 in", "divides by zero"),
+        ("1 2 3 mm", "cannot be read"),
+        ("12 mm mm", "cannot be read"),
+        ("1e3 mm", "cannot be read"),
+        ("1" * 41, "too long"),
+        ("9999999999999", "far too large"),
+        (1e300, "far too large"),
+        pytest.param(10**400, "far too large", id="a number of 401 digits"),
+        (math.nan, "measured"),
+        (-math.inf, "measured"),
+        (True, "not a length"),
+        (None, "not a length"),
+        ([1], "not a length"),
+        ({"mm": 1}, "not a length"),
+        ("٣ mm", "cannot be read"),
+    ],
+)
+def test_what_is_no_length(value, phrase):
+    with pytest.raises(ValueError) as caught:
+        parse_length(value, unit="mm")
+    assert phrase in str(caught.value)
+
+
+@given(st.integers(0, 400), st.integers(0, 63), st.sampled_from([1, 2, 4, 8, 16, 32, 64]))
+def test_inch_fractions_come_back(whole, part, of):
+    text = f"{whole} {part}/{of} in"
+    assert parse_length(text, unit="mm") / MM_PER_INCH == pytest.approx(whole + part / of, rel=1e-14)
+
+
+@given(st.integers(-999_999, 999_999), st.integers(0, 4), st.sampled_from(["mm", "cm", "m", "in"]))
+def test_decimals_come_back(digits, places, unit):
+    """Written with any number of places and any unit, a length is the same to the last bit but one."""
+    factor = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH}[unit]
+    value = digits / 10**places
+    assert parse_length(f"{value:.{places}f} {unit}", unit="mm") == pytest.approx(value * factor, rel=1e-14)
+
+
+@given(st.floats(-1e6, 1e6))
+def test_a_number_in_mm_is_itself(value):
+    assert parse_length(value, unit="mm") == value
+
+
+@given(st.floats(-1e4, 1e4), st.sampled_from(["mm", "in"]))
+def test_text_and_number_agree(value, unit):
+    number = parse_length(float(f"{value:.6f}"), unit=unit)
+    assert parse_length(f"{value:.6f} {unit}", unit="mm") == pytest.approx(number, rel=1e-14)
+
+
+@given(st.text(max_size=45))
+def test_any_text_is_a_length_or_is_refused_in_words(text):
+    words = ""
+    length = 0.0
+    try:
+        length = parse_length(text, unit="in")
+    except ValueError as refused:
+        words = str(refused)
+    assert words.startswith(("is ", "has ", "holds ", "cannot ", "divides ")) or not words
+    assert abs(length) <= 1e9

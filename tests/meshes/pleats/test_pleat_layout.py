@@ -1,0 +1,128 @@
+"""Layouts of pleats: they fill the room exactly, are even, and part the cut as seldom as they can."""
+
+from itertools import combinations, pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from meshes.pleats.layout import LayoutFault, Parts, laid_at, lay_out, part_cut
+from meshes.records.pleats import Pleats
+
+
+@given(st.integers(1, 60), st.floats(50.0, 2000.0), st.booleans())
+def test_widths_are_even_and_add_up_exactly(count, room, halves):
+    layout = lay_out(Pleats(count=count, half_at_sides=halves), -room / 2, room / 2, even=True)
+    assert layout.edges[-1] - layout.edges[0] == room
+    assert all(a == -b for a, b in zip(layout.edges, reversed(layout.edges), strict=True))
+    assert len(layout.widths) == count + 2 * halves
+    inner = layout.widths[1:-1] if halves else layout.widths
+    assert inner == pytest.approx([room / (count + halves)] * count)
+    if halves:
+        assert layout.widths[0] == pytest.approx(0.5 * inner[0])
+    assert not layout.notes
+
+
+@given(st.floats(20.0, 90.0), st.floats(200.0, 1500.0), st.booleans())
+def test_a_pitch_is_met_as_nearly_as_a_whole_number_allows(pitch, room, halves):
+    layout = lay_out(Pleats(pitch=pitch, half_at_sides=halves), -room / 2, room / 2, even=True)
+    units = len(layout.widths) - halves
+    nearest = min(range(1 + halves, 200), key=lambda k: abs(room / k - pitch))
+    assert abs(room / units - pitch) == pytest.approx(abs(room / nearest - pitch))
+    assert bool(layout.notes) == (abs(room / units - pitch) > 0.001)
+
+
+def test_what_was_rounded_is_said():
+    layout = lay_out(Pleats(pitch=50.0), -554.0, 554.0, even=True)
+    assert layout.notes == ("a pitch of 50 mm became 50.36 mm: 22 pleats fill 1108.0 mm",)
+
+
+def test_listed_widths_keep_their_proportions():
+    layout = lay_out(Pleats(widths=(40.0, 60.0, 60.0, 40.0)), -101.0, 101.0, even=True)
+    assert layout.widths == pytest.approx([40.4, 60.6, 60.6, 40.4])
+    assert "scaled to 202.0 mm" in layout.notes[0]
+
+
+def test_listed_widths_with_halves_leave_the_rest_to_the_sides():
+    layout = lay_out(Pleats(widths=(50.0, 50.0, 50.0), half_at_sides=True), -100.0, 100.0, even=True)
+    assert layout.widths == pytest.approx([25.0, 50.0, 50.0, 50.0, 25.0])
+
+
+def test_a_crooked_pad_may_have_uneven_pleats():
+    layout = lay_out(Pleats(widths=(40.0, 60.0)), -30.0, 70.0, even=False)
+    assert layout.valleys == pytest.approx([10.0])
+
+
+@pytest.mark.parametrize(
+    ("pleats", "code", "words"),
+    [
+        (Pleats(), "G121", "neither count"),
+        (Pleats(count=0), "G121", "at least one"),
+        (Pleats(count=500), "G121", "at most 120"),
+        (Pleats(widths=(40.0, 60.0)), "G123", "not the same from both sides"),
+        (Pleats(widths=(40.0, 40.0)), "G123", "add up to 80 mm"),
+        (Pleats(widths=(99.0,), half_at_sides=True), "G123", None),
+    ],
+)
+def test_layouts_that_cannot_be(pleats, code, words):
+    room = 100.0 if not pleats.half_at_sides else 90.0
+    with pytest.raises(LayoutFault, match=words) as found:
+        lay_out(pleats, -room / 2, room / 2, even=True)
+    assert found.value.code == code
+
+
+def test_valleys_of_another_pad_are_taken_over():
+    layout = laid_at([-120.0, -50.0, 0.0, 50.0, 120.0], -100.0, 100.0)
+    assert layout.edges == (-100.0, -50.0, 0.0, 50.0, 100.0)
+    assert layout.notes == ("2 valleys of the other pad find no room on this one",)
+    with pytest.raises(LayoutFault, match="none of the other pad's valleys"):
+        laid_at([300.0], -100.0, 100.0)
+
+
+def small(size, most):
+    return lambda i, j: sum(size[i:j]) <= most + 1e-9
+
+
+def test_strips_are_parted_at_every_valley():
+    assert part_cut(Pleats(construction="strips"), small([50] * 4, 1), [50] * 4, even=True).joins == (1, 2, 3)
+
+
+def test_joins_are_asked_for_by_number():
+    assert part_cut(Pleats(joins=(8, 2)), small([1] * 10, 1), [1] * 10, even=True).joins == (2, 8)
+    with pytest.raises(LayoutFault, match="no valley 10; the 10 pleats have valleys 1 to 9") as found:
+        part_cut(Pleats(joins=(5, 10)), small([1] * 10, 1), [1] * 10, even=False)
+    assert found.value.code == "G125"
+    with pytest.raises(LayoutFault, match="none at valley 7"):
+        part_cut(Pleats(joins=(3,)), small([1] * 10, 1), [1] * 10, even=True)
+
+
+def test_parts_name_their_pleats():
+    assert Parts((2, 5)).runs(7) == ((0, 2), (2, 5), (5, 7))
+
+
+def fewest_by_trial(size, most, even):
+    """Every set of joins tried, fewest first."""
+    count = len(size)
+    for number in range(count):
+        for joins in combinations(range(1, count), number):
+            if even and any(count - k not in joins for k in joins):
+                continue
+            if all(sum(size[a:b]) <= most + 1e-9 for a, b in pairwise((0, *joins, count))):
+                return number
+    return None
+
+
+@given(st.lists(st.integers(20, 60), min_size=1, max_size=5), st.booleans(), st.booleans(), st.integers(60, 200))
+def test_joins_are_the_fewest_there_can_be(half, centre, even, most):
+    size = [*half, 40, *half[::-1]] if centre else [*half, *half[::-1]]
+    joins = part_cut(Pleats(joins="auto"), small(size, most), size, even=even).joins
+    assert all(sum(size[a:b]) <= most for a, b in pairwise((0, *joins, len(size))))
+    assert len(joins) == fewest_by_trial(size, most, even)
+    if even:
+        assert all(len(size) - k in joins for k in joins)
+
+
+def test_a_pleat_larger_than_the_largest_part_is_told():
+    with pytest.raises(LayoutFault, match="pleat 1 alone") as found:
+        part_cut(Pleats(joins="auto"), small([80, 80], 70), [80, 80], even=True)
+    assert found.value.code == "G124"

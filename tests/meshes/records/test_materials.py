@@ -1,0 +1,64 @@
+"""The padding table: every number says where it comes from."""
+
+import re
+
+import pytest
+
+from meshes.records.materials import BUILT_IN, STRAINS
+from tests.pads import sheet_of
+
+SHEET = """
+name = "test"
+[material.own_foam]
+density = 35
+compression_kpa = [3.0, 4.2, 9.8]
+thickness = "1 in"
+source = "pressed in the shop"
+[[pad]]
+name = "cushion"
+kind = "cushion"
+outline = {front_width = 400, rear_width = 400, depth = 400}
+layer = [{material = "own_foam", thickness = 20}]
+"""
+
+
+@pytest.mark.parametrize("material", BUILT_IN.values(), ids=BUILT_IN)
+def test_numbers_are_possible_and_have_their_codes(material):
+    low, middle, high = material.compression_kpa
+    assert 0 < low < middle < high
+    assert material.density_kg_m3 > 0
+    assert re.search(r"\b[ABCMP]\b", material.source), "a source code A, B, C, M or P"
+    assert material.editable == bool(re.search(r"\b[MP]\b", material.source))
+
+
+def test_two_term_foam_of_the_handbook():
+    # Silber and Then, Preventive Biomechanics, table 4.3, computed: kPa at 25, 40 and 65 %.
+    assert STRAINS == (0.25, 0.40, 0.65)
+    assert BUILT_IN["foam_very_soft"].compression_kpa == (0.744, 0.934, 1.613)
+
+
+@pytest.mark.parametrize(("name", "kpa"), [("foam_soft", 2.0), ("foam_medium", 3.75), ("foam_firm", 6.0)])
+def test_generic_foams(name, kpa):
+    # Generic ratio 0.75 : 1 : 2.4; CV40 soft 2, medium 3.5 to 4, firm 6 kPa: from memory, marked M in the table.
+    assert BUILT_IN[name].compression_kpa == pytest.approx((0.75 * kpa, kpa, 2.4 * kpa))
+    assert "M" in BUILT_IN[name].source
+
+
+def test_materials_of_the_sheet_stand_beside_the_built_in_ones():
+    sheet = sheet_of(SHEET)
+    own = sheet.materials["own_foam"]
+    assert (own.density_kg_m3, own.compression_kpa, own.thickness_mm) == (35.0, (3.0, 4.2, 9.8), 25.4)
+    assert own.source == "pressed in the shop"
+    assert not own.editable
+    assert set(sheet.materials) == {*BUILT_IN, "own_foam"}
+
+
+def test_a_shop_may_put_its_own_numbers_in_place_of_built_in_ones():
+    sheet = sheet_of(SHEET.replace("own_foam", "foam_soft"))
+    assert sheet.materials["foam_soft"].compression_kpa == (3.0, 4.2, 9.8)
+    assert BUILT_IN["foam_soft"].compression_kpa != (3.0, 4.2, 9.8)
+
+
+def test_the_table_cannot_be_changed():
+    with pytest.raises(TypeError):
+        BUILT_IN["felt"] = BUILT_IN["hair"]

@@ -1,0 +1,75 @@
+"""Valleys of a backrest against those of the cushion in front of it."""
+
+import numpy as np
+import pytest
+
+from meshes.seat.build import build
+from meshes.seat.lineup import line_up
+from tests.pads import FLAT, sheet_of
+
+REST = """
+[[pad]]
+name = "rest"
+kind = "backrest"
+origin = [{x}, 310, 20]
+rake = 12
+[pad.outline]
+bottom_width = 430
+top_width = 380
+depth = 300
+corner_radius = 50
+[pad.sides.bottom]
+edge_radius = 15
+[pad.sides.top]
+drop = 90
+edge_radius = 30
+turn = 150
+[pad.sides.right]
+band = true
+[[pad.layer]]
+material = "foam_medium"
+thickness = 15
+where = "all"
+[pad.pleats]
+"""
+
+
+def seat(cushion: str, rest: str, x: float = 0.0):
+    text = FLAT + f"[pad.pleats]\n{cushion}\n" + REST.format(x=x) + rest
+    return [build(pad, edge_mm=12.0) for pad in sheet_of(text).pads]
+
+
+def test_pleats_of_their_own_miss_each_other_by_what_their_pitch_differs():
+    pads = seat("count = 8", "count = 8")
+    rows = line_up(pads)
+    assert [row.index for row in rows] == list(range(-3, 4))
+    own = [pad.pleats.plan.layout.widths[3] for pad in pads]
+    for row in rows:
+        assert (row.a, row.b) == ("cushion", "rest")
+        assert row.offset_mm == pytest.approx(row.index * (own[1] - own[0]), abs=0.4)
+    assert rows[3].valley == "centre valley"
+
+
+@pytest.mark.parametrize("fan", [1.0, 1.15])
+def test_a_backrest_that_follows_the_cushion_meets_every_valley(fan):
+    pads = seat(f"count = 8\nfan = {fan}", f'lines_up_with = "cushion"\nfan = {2.0 - fan}')
+    rows = line_up(pads)
+    assert len(rows) == 7
+    assert np.abs([row.offset_mm for row in rows]).max() < 0.05
+
+
+def test_a_cushion_may_follow_the_backrest():
+    rows = line_up(seat('lines_up_with = "rest"', "count = 9\nhalf_at_sides = true"))
+    assert len(rows) >= 8
+    assert np.abs([row.offset_mm for row in rows]).max() < 0.05
+
+
+def test_a_backrest_beside_the_centre_keeps_its_offset_out_of_the_pairing():
+    rows = line_up(seat("count = 8", "count = 8", x=30.0))
+    assert rows[3].index == 0
+    assert rows[3].offset_mm == pytest.approx(30.0, abs=1e-9)
+
+
+def test_pads_far_apart_or_without_pleats_do_not_line_up():
+    assert line_up(seat("count = 8", "count = 8", x=900.0)) == ()
+    assert line_up(seat("count = 8", 'count = 6\ndirection = "across"')) == ()

@@ -1,0 +1,287 @@
+"""Cuts through a pad: figures of ridges, agreement with the pad's own surface, gaps, tied seams, proposed padding."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from meshes.base.problems import ProblemError
+from meshes.records.pad import Layer
+from meshes.records.springs import Springs
+from meshes.seat.build import build
+from meshes.settle import padding_search as padsearch
+from meshes.settle.cut import cut_line
+from meshes.settle.proposal import propose
+from meshes.settle.section import as_measured, hard_line_deg, section
+from tests.pads import sheet_of
+
+TENSION = 0.15
+# A back that goes over a hard rail of 10 mm radius; its springs end 70 mm below it. Invented.
+BACK = """
+name = "test"
+[[pad]]
+name = "back"
+kind = "backrest"
+outline = {bottom_width = 520, top_width = 500, depth = 420, corner_radius = 70}
+layer = [{material = "wadding", thickness = 6}, {material = "foam_medium", thickness = 16, where = "face", taper = 40}]
+[[pad.profile]]
+direction = "along"
+points = [[0, 0], [210, 22], [420, 0]]
+[pad.sides.bottom]
+drop = 45
+edge_radius = 12
+closed_by_hand = true
+[pad.sides.right]
+drop = 80
+edge_radius = 12
+[pad.sides.top]
+drop = 95
+edge_radius = 10
+turn = 150
+gap = 70
+gap_depth = 50
+"""
+
+
+def back(**changes):
+    (pad,) = sheet_of(BACK).pads
+    return replace(pad, **changes)
+
+
+def with_cloth(pad):
+    return replace(pad, sides={**pad.sides, "rear": replace(pad.sides["rear"], cloth=True)})
+
+
+@cache
+def proposal():
+    return propose(back(), "rear", 42.0, tension_n_per_mm=TENSION)
+
+
+def top(cut):
+    return next(ridge for ridge in cut.ridges if ridge.side == "top")
+
+
+def off_line(points, line):
+    """Distance of points from a line of pieces."""
+    a, way = line[:-1], np.diff(line, axis=0)
+    share = np.clip(((points[:, None] - a) * way).sum(-1) / (way**2).sum(-1), 0.0, 1.0)
+    return np.linalg.norm(points[:, None] - (a + share[..., None] * way), axis=2).min(axis=1)
+
+
+@pytest.mark.parametrize("dressed", [back, lambda: as_measured(back()), lambda: proposal().pad], ids=range(3))
+def test_the_cut_and_the_pad_itself_agree(dressed):
+    """Two routes to one line: the cut alone, and the settled surface of the whole pad where it meets the cut."""
+    pad = dressed()
+    cut, whole = section(pad, "along", 0.0, tension_n_per_mm=TENSION), build(pad, tension_n_per_mm=TENSION)
+    middle = np.abs(whole.surface.vertices[:, 0]) < 1e-9
+    # The pad is 500 mm wide, so its sides still pull a little here; chords of 6 mm lie inside a bend of 10 mm.
+    assert off_line(whole.surface.vertices[middle][:, 1:], cut.cover).max() < 0.6
+    assert off_line(whole.rest.free[middle][:, 1:], cut.free).max() < 0.1
+    assert whole.settled.factorisations <= 15
+
+
+def test_a_gap_without_cloth_shows_a_hard_line():
+    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    assert cut.ridge is top(cut)
+    assert cut.ridge.gap
+    assert cut.ridge_radius_mm < 15.0
+    assert cut.hard_line_deg > 20.0
+    assert cut.ridge.at[0] > 400.0
+    # Over the open gap the cover is straight and nothing presses on it.
+    over = (cut.support[:, 0] > 350.0) & (cut.support[:, 0] < 400.0) & (cut.support[:, 1] > -5.0)
+    assert over.sum() > 20
+    assert not cut.carried[over].any()
+    assert np.isinf(cut.radius_mm[over]).all()
+
+
+def test_the_padding_proposed_makes_it_round():
+    found = proposal()
+    assert found.reached
+    assert found.cloth
+    assert len(found.layers) >= 1
+    assert top(found.after).radius_mm >= 42.0
+    assert found.after.hard_line_deg < 0.3 * found.before.hard_line_deg
+    # What is proposed is what was computed: the pad with those layers, cut again, gives that radius.
+    again = section(found.pad, "along", 0.0, tension_n_per_mm=TENSION)
+    assert top(again).radius_mm == found.after.ridge_radius_mm
+    assert found.pad.layers == back().layers + found.layers
+    assert found.material_mm2 == pytest.approx(again.padding_mm2 - found.before.padding_mm2)
+    assert "cloth over the gap; 25 mm foam_medium" in found.text
+
+
+def test_fewer_or_smaller_sheets_would_not_do():
+    found = proposal()
+    fewer = replace(found.pad, layers=back().layers + found.layers[:-1])
+    assert top(section(fewer, "along", 0.0, tension_n_per_mm=TENSION)).radius_mm < 42.0
+
+
+def test_a_wish_that_is_met_asks_for_nothing():
+    found = propose(with_cloth(back()), "rear", 5.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    assert (found.layers, found.cloth, found.material_mm2) == ((), False, 0.0)
+    assert found.text.startswith("nothing to add")
+
+
+def test_a_wish_beyond_reach_is_told_as_such():
+    found = propose(back(), "rear", 190.0, tension_n_per_mm=TENSION)
+    assert not found.reached
+    assert "short of 190 mm" in found.text
+    assert top(found.after).radius_mm > top(found.before).radius_mm
+
+
+def test_sheets_are_laid_at_the_side_that_is_asked_for():
+    found = propose(back(), "right", 24.0, at=200.0, tension_n_per_mm=TENSION)
+    assert found.layers
+    assert {layer.where for layer in found.layers} == {"right"}
+    assert next(r for r in found.after.ridges if r.side == "right").radius_mm >= 24.0
+    # Foam, not wadding, is what sheets are of.
+    assert {layer.material for layer in found.layers} == {"foam_medium"}
+
+
+def test_a_built_pad_carries_its_cuts_three_ways():
+    pad = build(back(wanted_radius=42.0), edge_mm=12.0, tension_n_per_mm=TENSION)
+    along, across = pad.sections
+    assert (along.name, across.name) == ("along 0", "across 210")
+    assert along.ridge_radius_bare_mm == top(along.bare).radius_mm < 15.0
+    assert along.ridge_radius_mm == top(along.padded).radius_mm < along.proposed.ridge_radius_mm
+    assert along.proposal.layers == proposal().layers
+    assert across.proposed is None
+    assert build(back(), edge_mm=20.0).sections == ()
+
+
+def test_layers_before_and_after():
+    cut = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    assert cut.before.shape == cut.after.shape == (2, *cut.cover.shape)
+    assert cut.before[-1] == pytest.approx(cut.free, abs=1e-9)
+    # What lies under the cover fills the room up to it, but for what everything gives besides, unless it lifts.
+    touching = (cut.settled.pressure_kpa > 0) & (np.abs(np.gradient(cut.support[:, 0])) > 0.5)
+    assert np.linalg.norm(cut.after[-1] - cut.cover, axis=1)[touching].max() < 0.3
+    assert (cut.settled.compression >= 0).all()
+
+
+def test_springs_let_the_ground_go_down():
+    hard = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    soft = section(with_cloth(back(springs=Springs(0.03))), "along", 0.0, tension_n_per_mm=TENSION)
+    middle = np.argmin(np.abs(soft.support[:, 0] - 200.0))
+    down = soft.settled.spring_mm[middle]
+    assert down > 2.0
+    assert soft.support[middle, 1] - soft.ground[middle, 1] == pytest.approx(down, abs=0.1)
+    assert np.linalg.norm(hard.ground - hard.support, axis=1).max() < 0.3
+
+
+def test_a_free_cut_of_padding_keeps_the_round_of_its_edge():
+    """Without tension the cover is the free padding: edge radius and padding add up."""
+    pad = back(layers=(Layer("foam_medium", 20.0, "all", None, 0.0),), profiles=())
+    cut = section(pad, "along", 0.0, tension_n_per_mm=0.0)
+    assert cut.settled is None
+    assert {ridge.side: ridge.radius_mm for ridge in cut.ridges} == {
+        "bottom": pytest.approx(32.0, rel=0.01),
+        "top": pytest.approx(30.0, rel=0.01),
+    }
+
+
+def test_hard_line_of_known_lines():
+    """Even bends have none; a corner of 40 degrees has all of its turn but a sixth."""
+    angle = np.linspace(0.0, 2.0, 200)
+    arc = 50.0 * np.stack([np.sin(angle), np.cos(angle)], axis=1)
+    middle = slice(70, 130)
+    assert np.abs(hard_line_deg(arc)[middle]).max() < 0.1
+    x = np.linspace(-100.0, 100.0, 401)
+    bent = np.stack([x, -np.abs(x) * np.tan(np.deg2rad(20.0))], axis=1)
+    assert hard_line_deg(bent).max() == pytest.approx(40.0 * 5 / 6, rel=0.01)
+
+
+def test_a_tied_seam_holds_the_cut():
+    text = (
+        BACK.replace("[210, 22]", "[210, -30]") + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\n'
+    )
+    (free,), (tied,) = sheet_of(text).pads, sheet_of(text + "tied = true\n").pads
+    lifted, held = (section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied))
+    assert lifted.lifts[0].gap_mm > 10.0
+    assert lifted.lifts[0].at[0] == pytest.approx(210.0, abs=30.0)
+    at_seam = np.argmin(np.abs(held.support[:, 0] - 210.0))
+    assert held.settled.lift_mm[at_seam] == 0.0
+    assert max((lift.gap_mm for lift in held.lifts), default=0.0) < lifted.lifts[0].gap_mm
+
+
+def test_the_pull_across_a_cut_counts_in_hollows():
+    """A trough that runs out over both sides is pulled down by them, a bowl is bridged both ways: the pad knows, the
+    cut does not."""
+    trough = BACK.replace("[210, 22]", "[210, -30]")
+    bowl = trough + '[[pad.profile]]\ndirection = "along"\nat = 240\npoints = [[0, 0], [420, 0]]\n'
+    pads = [build(sheet_of(text).pads[0], edge_mm=9.0, tension_n_per_mm=TENSION) for text in (trough, bowl)]
+    ratio = [pad.sections[0].lifts[0].gap_mm / pad.sections[0].padded.lifts[0].gap_mm for pad in pads]
+    assert ratio[0] < 0.9
+    assert ratio[1] > 1.0
+    for pad in pads:
+        lift = pad.sections[0].lifts[0]
+        middle = np.abs(pad.surface.vertices[:, 0]) < 1e-9
+        assert lift.gap_mm == pad.settled.lift_mm[middle].max()
+
+
+@pytest.mark.parametrize(
+    ("direction", "at", "phrase"),
+    [("along", 400.0, "misses the pad"), ("across", -50.0, "misses the pad"), ("along", 240.0, "at a slant")],
+)
+def test_cuts_that_cannot_be_made(direction, at, phrase):
+    with pytest.raises(ProblemError) as refused:
+        cut_line(back(), direction, at)
+    (problem,) = refused.value.problems
+    assert problem.code == "G142"
+    assert phrase in problem.text
+    assert "choose a place" in problem.text
+
+
+def test_a_symmetric_pad_is_cut_evenly():
+    cut = section(back(), "across", 200.0, tension_n_per_mm=TENSION)
+    left, right = cut.ridges
+    assert left.radius_mm == pytest.approx(right.radius_mm, rel=0.01)
+
+
+def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_at_each():
+    hollow = BACK.replace("[210, 22]", "[210, -30]")
+    pleats = "[pad.pleats]\ncount = 4\nconstruction = 'one piece'\n"
+    (free,), (tied,) = (sheet_of(hollow + pleats + more).pads for more in ("", "tied = true\n"))
+    along = [section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied)]
+    face = (along[1].support[:, 0] > 30.0) & (along[1].support[:, 0] < 390.0)
+    assert along[0].lifts[0].gap_mm > 10.0
+    assert along[1].settled.lift_mm[face].max() < 0.5
+    across = section(tied, "across", 200.0, tension_n_per_mm=TENSION)
+    middle = int(np.argmin(np.abs(across.support[:, 0])))
+    assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
+
+
+def soft():
+    layers = (Layer("wadding", 6.0, "all", None, 6.0), Layer("foam_soft", 16.0, "face", None, 40.0))
+    return replace(back(), layers=layers)
+
+
+def test_foam_that_stays_crushed_is_told_with_its_figure():
+    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    k, share = found.crushed
+    assert (found.too_crushed, found.pad.layers[k].material) == (True, "foam_soft")
+    # The figure is that of the settled cut, on the half that goes over the top.
+    over = found.after.cover[:, 0] > 215.0
+    assert share == pytest.approx(found.after.settled.compression[over][:, 1:].max(), abs=1e-12)
+    assert f"crushed by {100 * share:.0f} %, more than 50 %" in found.text
+    assert not proposal().too_crushed
+    assert "crushed" not in proposal().text
+
+
+def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
+    least = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    monkeypatch.setattr(padsearch, "LITTLE_MORE", 1.0)
+    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    assert not found.too_crushed
+    assert least.material_mm2 < found.material_mm2 <= 2.0 * least.material_mm2
+    assert found.radius_mm > 42.0
+
+
+def test_the_radius_told_is_that_of_the_side_that_was_asked_for():
+    found = propose(back(), "front", 26.0, tension_n_per_mm=TENSION)
+    assert found.reached
+    assert f"radius of {found.radius_mm:.0f} mm" in found.text
+    assert found.radius_mm >= 26.0 > found.after.ridge_radius_mm
