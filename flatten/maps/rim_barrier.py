@@ -15,9 +15,9 @@ from scipy.spatial import cKDTree
 
 from flatten.maps.energy import Energy, first_fold
 from flatten.maps.relax import ARMIJO, Relaxed
-from flatten.numerics.predicates import crossings
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.predicates import crossings
 
 _MOST_STEPS = 300
 # A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where

@@ -12,9 +12,9 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from flatten.numerics.laplace import corner_angles, laplacian
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.laplace import corner_angles, laplacian
 
 # Extremes below this share of the largest one, or nearer to a larger one than this share of the panel's size, are
 # left out.

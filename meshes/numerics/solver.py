@@ -2,7 +2,7 @@
 
 Default: CHOLMOD through kvxopt where the extra `fast` is installed, else SciPy's SuperLU in its symmetric mode; the
 environment variable TRIMLOFT_SOLVER, `cholmod` or `scipy`, settles it by hand. Both take the rows in the order given
-(`flatten.numerics.dissection`). Every solve is checked by its residual, refined when that is too large, and done again
+(`meshes.numerics.dissection`). Every solve is checked by its residual, refined when that is too large, and done again
 with full pivoting when refining does not help; `fallbacks` counts those.
 """
 
@@ -29,7 +29,7 @@ class SingularError(ArithmeticError):
 
 def fill_order(triangles: IntArray, n: int) -> IntArray:
     """An order of the n vertices in which factors of matrices on the mesh's edges stay thin (minimum degree), for
-    meshes of which no more than the triangles is known; `flatten.numerics.dissection` is faster and better."""
+    meshes of which no more than the triangles is known; `meshes.numerics.dissection` is faster and better."""
     rows = np.concatenate([triangles[:, k] for k in (0, 1, 2, 1, 2, 0)])
     cols = np.concatenate([triangles[:, k] for k in (1, 2, 0, 0, 1, 2)])
     links = sparse.coo_matrix((np.full(len(rows), -1.0), (rows, cols)), shape=(n, n)).tocsc()

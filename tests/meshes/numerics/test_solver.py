@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from flatten.numerics.solver import SingularError, Solver, fill_order
+from meshes.numerics.solver import SingularError, Solver, fill_order
 from tests.shapes import disc
 
 
