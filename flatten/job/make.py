@@ -13,13 +13,13 @@ from meshes.sheet.read import Cut, Sheet
 __all__ = ["Job", "Progress", "make", "relieve_sheet"]
 
 
-def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
-    """Do the main job on a sheet: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
+def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+    """Do the main job: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
 
-    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
-    problem found. Writes nothing.
+    sheet: the sheet or its path; progress is called with what is being done, how many are done, and of how many. Raises
+    ProblemError with every problem found. Writes nothing.
     """
-    job = uncut(sheet_path, progress=progress, workers=workers)
+    job = uncut(sheet, progress=progress, workers=workers)
     seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
     while left:
         now, left = _at_once(job, left)
