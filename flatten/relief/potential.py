@@ -42,9 +42,9 @@ def potential(vertices: FloatArray, triangles: IntArray, *, most: int = 3) -> Po
     if len(inside) == 0:
         return Potential(values, inside, 0.0)
     angles, cotangents = corner_angles(vertices, triangles)
-    defect: FloatArray = 2.0 * np.pi - np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)[inside]
+    defect = 2.0 * np.pi - np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)[inside]
     matrix = laplacian(triangles, cotangents, n)[inside][:, inside]
-    values[inside] = Factor(matrix).solve(defect)
+    values[inside] = Factor(matrix).solve(np.asarray(defect, dtype=np.float64))
     return Potential(values, _extremes(values, vertices, triangles, inside, most), float(defect.sum()))
 
 
