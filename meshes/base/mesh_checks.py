@@ -16,6 +16,7 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_file import PolygonError, load
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import (
+    BoundaryError,
     boundary_loops,
     components,
     directed_edges,
@@ -309,7 +310,7 @@ def _check_disc(triangles: IntArray, fault: Fault) -> None:
         return
     try:
         loops = boundary_loops(triangles)
-    except ValueError:
+    except BoundaryError:
         fault(
             "M213", "the rim touches itself in a vertex: two corners of the cover hang together by a point; part them"
         )

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from meshes.base.problems import Problem, ProblemError, in_file_order
 from meshes.base.units import Unit
-from meshes.records.compression import curve
+from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
 from meshes.records.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
 from meshes.schema.continues import continues_record
@@ -243,7 +243,7 @@ def _usual_three(table: Sequence[tuple[float, float]]) -> tuple[float, float, fl
     """Pressures at the three usual strains, read off a full table; its faults are told elsewhere."""
     try:
         low, middle, high = curve(table).pressure(np.array(STRAINS))
-    except ValueError:
+    except CurveError:
         return 0.0, 0.0, 0.0
     return float(low), float(middle), float(high)
 

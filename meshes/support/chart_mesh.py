@@ -14,7 +14,7 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.problems import ProblemError
-from meshes.base.triangulate import triangulate
+from meshes.base.triangulate import LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
 from meshes.support.seam_lines import CENTRE_LINE, CENTRE_VALLEY, Drawn, FacePlan, Rule, centre_places, face_plan
@@ -61,7 +61,7 @@ def chart_mesh(
     _all_lines_survive(pad, plan, blame)
     try:
         flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
-    except ValueError as fault:
+    except LinesTooCloseError as fault:
         raise ProblemError([blame("G104", (), f"{fault}; move the lines apart or use smaller triangles")]) from fault
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]

@@ -17,7 +17,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.problems import ProblemError
 from meshes.records.pad import SIDES, Line, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.outline import rounded_outline
+from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 # A drawn line that ends this close to an edge or another line is meant to reach it.
 REACH_MM = 12.0
@@ -185,11 +185,11 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
             [inset.corner_radius if c else 0.0 for c in changes],
             pad.outline.side_of_edge,
         )
-        path = ring.point(ring.samples(DENSE_MM))
-    except ValueError as fault:
+    except CornersTooRoundError as fault:
         raise ProblemError(
             [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
         ) from fault
+    path = ring.point(ring.samples(DENSE_MM))
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
