@@ -228,7 +228,8 @@ def test_ease_in_one_of_two_seams_between_the_same_panels_leaves_the_other_alone
         seam = next(seam for seam in pad.seams if seam.name == name)
         eased = {s.name for s in pad.seams if ease_of(s, panels, [Ease(name, seam.a, 0.01)]) != 0.0}
         assert eased == {s.name for s in pad.seams if likeness(s.name, panels) == likeness(name, panels)}
-        assert len(eased) == 2 and eased < set(twice)
+        assert len(eased) == 2
+        assert eased < set(twice)
 
 
 def test_pads_whose_panels_come_to_one_name_are_refused_by_name(tmp_path):
@@ -240,7 +241,9 @@ def test_pads_whose_panels_come_to_one_name_are_refused_by_name(tmp_path):
     path.write_text(two)
     (found,) = refused(make, path)
     where = two.splitlines().index('name = "REST right"') + 1
-    assert f"two.toml:{where}: S028" in found and 'pad "rest"' in found and "right face" in found
+    assert f"two.toml:{where}: S028" in found
+    assert 'pad "rest"' in found
+    assert "right face" in found
 
 
 def test_a_wanted_radius_with_strips_as_the_only_padding(tmp_path):
