@@ -185,7 +185,13 @@ def relieve_mesh(
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)
     return Advice(
-        plain(Path(path).stem), None, flat, study, tuple(r.lines for r in study.reliefs), ("",) * len(study.reliefs), False
+        plain(Path(path).stem),
+        None,
+        flat,
+        study,
+        tuple(r.lines for r in study.reliefs),
+        ("",) * len(study.reliefs),
+        False,
     )
 
 
