@@ -11,6 +11,7 @@ from pathlib import Path
 
 from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.job.advice import advised
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
@@ -23,7 +24,7 @@ from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -62,10 +63,13 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     """
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
-    leather = card_from_sheet(sheet)
-    with crew(workers) as hands:
-        pads = built_pads(sheet, tension_of(sheet, leather), hands.each, say)
+    try:
+        sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
+        leather = card_from_sheet(sheet)
+        with crew(workers) as hands:
+            pads = built_pads(sheet, tension_of(sheet, leather), hands.each, say)
+    except ProblemError as fault:
+        raise advised(given.path if isinstance(given, Sheet) else Path(given), fault) from None
     check_built(sheet, pads)
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)

@@ -12,6 +12,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from meshes.base.advice import Advice, Path, Vary
+
 # So many problems are told in full; nobody reads more at once, and most of the rest go with the first ones.
 MOST_TOLD = 50
 _MOST_WHERE, _MOST_TEXT = 300, 2000
@@ -39,7 +41,8 @@ def plain(text: str) -> str:
 @dataclass(frozen=True)
 class Problem:
     """One fault or warning. `where` names the place in words; `line` counts from 1 when the place is in a
-    file.
+    file. keys: that place as a path of a sheet; vary: which values of the sheet may be changed to be rid of it;
+    advice: a change that was tried and does it.
     """
 
     code: str
@@ -48,6 +51,9 @@ class Problem:
     file: str | None = None
     line: int | None = None
     warning: bool = False
+    keys: Path = ()
+    vary: tuple[Vary, ...] = ()
+    advice: Advice | None = None
 
     def __post_init__(self) -> None:
         # What stands in a file or a name may hold anything; no problem passes it on as it is.

@@ -192,8 +192,13 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
 
 def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
     """Places across this pad at which the valleys of its leader arrive at their common edge."""
+    assert leader.pleats is not None
     chart = pad_chart(leader, edge_thickness(leader), blame)
-    plan = pleat_plan(replace(leader, leader=None), chart, blame)
+    try:
+        plan = _planned(replace(leader, leader=None), leader.pleats, chart, blame)
+    except LayoutFault as fault:
+        text = f'the pleats of "{leader.name}", whose valleys these follow, cannot be laid out; mend those first'
+        raise LayoutFault("G122", "lines_up_with", text) from fault
     ends = np.array([meeting_place(leader, plan, valley) for valley in plan.valleys])
     turn = np.deg2rad(pad.facing_deg)
     apart = np.array(leader.origin[:2]) - np.array(pad.origin[:2])
