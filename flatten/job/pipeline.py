@@ -16,7 +16,7 @@ from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.continuing import continued, continuing_notes
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.pieces.fillers import fillers_of, trial_strip_of
@@ -57,7 +57,7 @@ class Job:
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
 
 
-def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
     """Build the pads of a sheet, flatten their panels, cut out the pieces, without the darts and seams it asks for.
 
     progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
@@ -67,34 +67,34 @@ def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: 
     say = progress or (lambda what, done, total: None)
     sheet = read_sheet(Path(sheet_path))
     leather = card_from_sheet(sheet)
-    with crew(workers) as hands:
+    with worker_pool(workers) as pool:
         tension = tension_of(sheet, leather)
         tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
-        pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
-        sheet, pads = _lined_up(sheet, pads, tension, hands.each, say)
+        pads = _sound(pool.map(_built, tasks, lambda d, t: say("building the pads", d, t)))
+        sheet, pads = _lined_up(sheet, pads, tension, pool.map, say)
         sheet, pads = continued(
             sheet,
             pads,
             lambda asked, numbers: _sound(
-                hands.each(_built, [(asked, k, tension) for k in numbers], lambda done, total: None)
+                pool.map(_built, [(asked, k, tension) for k in numbers], lambda done, total: None)
             ),
             say,
         )
-    job = finish(sheet, leather, pads, progress=progress, workers=workers)
+        job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
-    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: int = 2
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
 ) -> Job:
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
     window_deg = sheet.cover.grain_window_deg
-    with crew(workers) as hands:
-        flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
+    with worker_pool(workers) as pool:
+        flats = _flattened(pads, leather, window_deg, sheet.eases, pool.map, say)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(hands.each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(pool.map(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
@@ -196,7 +196,7 @@ def _flattened(
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
-    # The largest go first, so that all hands end at about the same time.
+    # The largest go first, so that all workers end at about the same time.
     drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
     wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
     alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn]
