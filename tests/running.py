@@ -37,6 +37,8 @@ thickness = 20
 where = "face"
 taper = 50
 """
+# A second pad for it, so that there is work for two.
+OTHER = SHEET[SHEET.index("[[pad]]") :].replace('"cushion"', '"rear"\norigin = [0, 900, 0]', 1)
 
 needs_proc = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="reads /proc")
 

@@ -293,10 +293,10 @@ def relief(
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.report.data import report_bytes
     from flatten.report.summary import summary
+    from meshes.base.problems import told
 
-    for problem in job.problems:
-        if not json:
-            print(problem, file=sys.stderr)
+    if not json:
+        print(*told(job.problems), sep="\n", end="\n" if job.problems else "", file=sys.stderr)
     if json:
         _print_json(report_bytes(job).decode())
     elif not quiet:
@@ -309,8 +309,9 @@ def _fits(job: "Job", *, strict: bool) -> int:
 
 
 def _complain(fault: "ProblemError") -> int:
-    for problem in fault.problems:
-        print(problem, file=sys.stderr)
+    from meshes.base.problems import told
+
+    print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
 
 
@@ -324,7 +325,7 @@ def main() -> None:
     """Run the command line and leave with its exit code."""
     from flatten.app.stopping import Stopped, listen, listen_no_more
     from flatten.app.streams import NO_READER, StreamFault, give_up, prepare
-    from meshes.base.problems import Problem, ProblemError
+    from meshes.base.problems import Problem, ProblemError, plain
 
     # Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when
     # it is loaded.
@@ -335,7 +336,7 @@ def main() -> None:
         code = app(exit_on_error=False, print_error=False, result_action="return_value") or 0
         sys.stdout.flush()
     except CycloptsError as fault:
-        print(f"trimloft: C101 {fault}; see trimloft --help", file=sys.stderr)
+        print(f"trimloft: C101 {plain(str(fault))}; see trimloft --help", file=sys.stderr)
         code = BAD_INPUT
     except ProblemError as fault:
         code = _complain(fault)
