@@ -19,6 +19,7 @@ from flatten.job.continuing import continued, continuing_notes
 from flatten.job.workers import crew
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
+from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
@@ -92,7 +93,7 @@ def finish(
     say = progress or (lambda what, done, total: None)
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
-        flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
+        pads, flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
         plans = tuple(hands.each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
@@ -181,9 +182,9 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sequence[Ease]]) -> dict[str, Found]:
-    pad, flats, leather, eases = task
-    return together(pad.panels, pad.seams, flats, leather, gap=GAP, eases=eases)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ease]]) -> dict[str, Found]:
+    pad, flats, leather, window_deg, eases = task
+    return together(pad, flats, leather, gap=GAP, window_deg=window_deg, eases=eases)
 
 
 def _flattened(
@@ -193,22 +194,35 @@ def _flattened(
     eases: Sequence[Ease],
     each: Callable[..., Sequence[Any]],
     say: Progress,
-) -> dict[str, Flat]:
-    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
-    panels = [panel for pad in pads for panel in pad.panels]
-    # The largest go first, so that all hands end at about the same time.
-    drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
-    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn]
+) -> tuple[tuple[BuiltPad, ...], dict[str, Flat]]:
+    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven. The
+    pads with them: what is pleated has its grain along its pleats."""
+    drawn = _drawn(pads)
+    alone = [
+        (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
+    ]
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, eases) for pad in order]
+    tasks = [
+        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, eases)
+        for pad in order
+    ]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one
-    last = [(p, leather, replace(wishes[p.name], found=found[p.name])) for p in drawn]
-    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+    pads = tuple(grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads)
+    drawn = _drawn(pads)
+    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name]) for p in drawn}
+    last = [(p, leather, wishes[p.name]) for p in drawn]
+    proven = each(_flat, last, lambda d, t: say("proving the pieces", d, t))
+    return pads, _by_name([panel for pad in pads for panel in pad.panels], drawn, proven)
+
+
+def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:
+    """Panels that mirror no other; the largest first, so that all hands end at about the same time."""
+    panels = [panel for pad in pads for panel in pad.panels if panel.mirror_of is None]
+    return sorted(panels, key=lambda p: (-len(p.triangles), p.name))
 
 
 def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:
