@@ -295,10 +295,10 @@ def relief(
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.report.data import report_bytes
     from flatten.report.summary import summary
+    from meshes.base.problems import told
 
-    for problem in job.problems:
-        if not json:
-            print(problem, file=sys.stderr)
+    if not json:
+        print(*told(job.problems), sep="\n", end="\n" if job.problems else "", file=sys.stderr)
     if json:
         sys.stdout.write(report_bytes(job).decode())
     elif not quiet:
@@ -311,19 +311,20 @@ def _fits(job: "Job", *, strict: bool) -> int:
 
 
 def _complain(fault: "ProblemError") -> int:
-    for problem in fault.problems:
-        print(problem, file=sys.stderr)
+    from meshes.base.problems import told
+
+    print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    from meshes.base.problems import ProblemError
+    from meshes.base.problems import ProblemError, plain
 
     try:
         code = app(exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as fault:
-        print(f"trimloft: C101 {fault}; see trimloft --help", file=sys.stderr)
+        print(f"trimloft: C101 {plain(str(fault))}; see trimloft --help", file=sys.stderr)
         sys.exit(BAD_INPUT)
     except ProblemError as fault:
         sys.exit(_complain(fault))

@@ -20,6 +20,7 @@ from flatten.leather.card import verdict
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
+from meshes.base.problems import plain
 from meshes.base.surface import vertex_normals
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
@@ -184,7 +185,13 @@ def relieve_mesh(
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)
     return Advice(
-        Path(path).stem, None, flat, study, tuple(r.lines for r in study.reliefs), ("",) * len(study.reliefs), False
+        plain(Path(path).stem),
+        None,
+        flat,
+        study,
+        tuple(r.lines for r in study.reliefs),
+        ("",) * len(study.reliefs),
+        False,
     )
 
 
