@@ -18,6 +18,7 @@ from flatten.job.pads import built_pads, tension_of
 from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
+from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
@@ -80,6 +81,7 @@ def finish(
     window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
         flats = matched_flats(pads, leather, window_deg, sheet.eases, pool.map, say)
+        pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
         plans = tuple(pool.map(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
