@@ -6,12 +6,14 @@ piece does not fit.
 
 import os
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
+    from flatten.app.progress import Say
     from flatten.job.make import Job
     from meshes.base.problems import ProblemError
 
@@ -75,13 +77,14 @@ def make(
         Whether to draw pictures of the seat.
     """
     from flatten.app.output import paper_named, write_job
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
 
     if page is not None:
         paper_named(page)
+    asked = foretold(sheet, quiet=quiet or json)
     with progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
         job = write_job(job, out, page=page, pictures=pictures, say=say)
     _tell(job, quiet=quiet, json=json)
     if not quiet and not json:
@@ -98,11 +101,12 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
     sheet
         The measurement sheet (TOML).
     """
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
 
+    asked = foretold(sheet, quiet=quiet or json)
     with progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
     _tell(job, quiet=quiet, json=json)
     return _fits(job, strict=strict)
 
@@ -135,12 +139,15 @@ def flatten_mesh(
     repair
         What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
     """
+    from flatten.app.progress import progress
     from flatten.job.single import flatten_file, report_text, summary_text
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
-    single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
+    with progress(quiet=quiet or json) as say:
+        told = partial(_step, say)
+        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
     if json:
         _print_json(report_text(single))
     elif not quiet:
@@ -258,7 +265,8 @@ def relief(
         if out is not None:
             text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
             raise ProblemError([Problem("C103", "--out", text)])
-        advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
+        with progress(quiet=quiet or json) as say:
+            advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
             _print_json(relief_json(advice))
         else:
@@ -313,6 +321,11 @@ def _complain(fault: "ProblemError") -> int:
 
     print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
+
+
+def _step(say: "Say", what: str, step: int, value: float) -> None:
+    """Show a step of a search of which nobody knows how many there will be."""
+    say(what, step, 0)
 
 
 def _print_json(text: str) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, Progress, flatten
+from flatten.job.estimate import check_room_for
 from meshes.base.files import write_file, write_folder
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
@@ -41,6 +42,7 @@ def flatten_file(
     meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh; nothing is written then.
     """
     mesh = read_mesh(path, repair=repair or ())
+    check_room_for(len(mesh.triangles), str(path))
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
     single = Single(plain(Path(path).stem), flat, mesh.notes)
