@@ -76,9 +76,7 @@ def _lined_up(
         moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
         if not moved:
             break
-        sheet = replace(
-            sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads))
-        )
+        sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
         tasks = [(sheet, k, tension) for k in moved]
         built = _sound(each(_built, tasks, lambda done, total: say("lining up the pleats", done, total)))
         again = dict(zip(moved, built, strict=True))
