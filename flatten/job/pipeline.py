@@ -16,6 +16,7 @@ from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.continuing import continued, continuing_notes
+from flatten.job.panel_names import panels_told_apart
 from flatten.job.workers import crew
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
@@ -90,6 +91,7 @@ def finish(
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
+    pads = panels_told_apart(pads)
     window_deg = sheet.cover.grain_window_deg
     with crew(workers) as hands:
         flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
