@@ -20,7 +20,7 @@ from flatten.pieces.allowance import cut_line
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
-from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_of
+from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_number
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
@@ -70,7 +70,8 @@ def layer_shapes(
     if lie.half and layer.where == "left":
         return None
     pair = lie.half and layer.where == "right"
-    numbers = (index, *(j for j, one in enumerate(pad.layers) if pair and one == twin_of(layer)))
+    twin = twin_number(pad.layers, index) if pair else None
+    numbers = (index,) if twin is None else (index, twin)
     material = materials[layer.material]
     over, sheets = oversize_mm(layer, material, allowance.foam), material.sheets_for(layer.thickness)
     parts = parts_of(lie, foam=material.foam)

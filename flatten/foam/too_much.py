@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.base.problems import ProblemError
-from meshes.padding.layup import twin_of
+from meshes.padding.layup import twin_number
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
@@ -141,9 +141,8 @@ def _candidates(pad: Pad, materials: Mapping[str, Material]) -> Iterator[tuple[t
         deep = pad.springs is not None and face_padding_mm(pad) > ABOUT * OVER_SPRINGS_MM
         if k in seen or not (strip or (deep and layer.where in ("all", "face"))):
             continue
-        same = [k]
-        if pad.symmetric and twin_of(layer) != layer:
-            same += [j for j, one in enumerate(pad.layers, start=1) if j > k and one == twin_of(layer)][:1]
+        twin = twin_number(pad.layers, k - 1) if pad.symmetric else None
+        same = [k] if twin is None else [k, twin + 1]
         seen |= set(same)
         thick = thinner_mm(layer, materials[layer.material], strip=strip)
         if thick is not None:

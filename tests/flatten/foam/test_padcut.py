@@ -223,3 +223,20 @@ def test_faults_of_the_keys_are_told_with_their_line(tmp_path, place, text, line
     (found,) = told.value.problems
     assert found.line == line
     assert words in found.text
+
+
+@pytest.mark.parametrize("order", [("right", "left", "right", "left"), ("right", "right", "left", "left")])
+def test_every_layer_is_cut_once_whatever_is_written_on_its_shapes(order):
+    strips = tuple(Layer("foam_soft", 20.0, side, 90.0, 30.0) for side in order)
+    pad = replace(board(face("foam_medium"), radius=20.0), layers=(face("foam_medium"), *strips))
+    plan = plan_of(build(pad, edge_mm=20.0), BUILT_IN, ALLOWANCE)
+    assert sorted(number for one in plan.cut for number in one.layers) == [1, 2, 3, 4, 5]
+    called = [
+        replace(one, shapes=tuple(replace(shape, name="layers 2 and 4 and 5 side") for shape in one.shapes))
+        for one in plan.cut
+    ]
+    renamed = replace(plan, cut=tuple(called))
+    for number in range(1, 6):
+        shapes = [len(found.shapes_of(number)) for found in (plan, renamed)]
+        assert shapes[0] == shapes[1] > 0
+        assert {shape.material for shape in renamed.shapes_of(number)} == {pad.layers[number - 1].material}
