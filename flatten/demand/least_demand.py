@@ -22,9 +22,9 @@ from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.search import Search
 from flatten.demand.window import State, Window
 from flatten.maps.relax import renumbered, rigid_pins
-from flatten.numerics.dissection import dissected
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
+from meshes.numerics.dissection import dissected
 
 # The search ends when the demand is within this share of the best one the mesh allows.
 GAP = 1e-3

@@ -12,8 +12,8 @@ import numpy as np
 from flatten.demand.slack import Slack
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
-from flatten.numerics.solver import SingularError, Solver
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.numerics.solver import SingularError, Solver
 
 # Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
 # which at least so much could be gone.

@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from flatten.job.applied import apply_cuts
+from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, Progress, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
@@ -13,13 +14,13 @@ from meshes.sheet.read import Cut, Sheet
 __all__ = ["Job", "Progress", "make", "relieve_sheet"]
 
 
-def make(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
-    """Do the main job on a sheet: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
+def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+    """Do the main job: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
 
-    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
-    problem found. Writes nothing.
+    sheet: the sheet or its path; progress is called with what is being done, how many are done, and of how many. Raises
+    ProblemError with every problem found. Writes nothing.
     """
-    job = uncut(sheet_path, progress=progress, workers=workers)
+    job = uncut(sheet, progress=progress, workers=workers)
     seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
     while left:
         now, left = _at_once(job, left)
@@ -44,7 +45,7 @@ def relieve_sheet(
 
 
 def _check_eases(job: Job) -> None:
-    """Raises ProblemError for ease in a seam, or for a panel, that there is not."""
+    """Raises ProblemError for ease in a seam, or for a panel, that there is not, and for a seam eased twice."""
     faults = []
     sides = {row.name: (row.a, row.b) for row in job.seams}
     for k, ease in enumerate(job.sheet.eases):
@@ -56,6 +57,7 @@ def _check_eases(job: Job) -> None:
         elif ease.longer not in sides[ease.seam]:
             text = f'"{ease.longer}" is no side of this seam; write {one_of(sides[ease.seam])}'
             faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
+    faults += eased_twice(job.sheet, job.panels)
     if faults:
         raise ProblemError(faults)
 

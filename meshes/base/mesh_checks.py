@@ -16,6 +16,7 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_file import PolygonError, load
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import (
+    BoundaryError,
     boundary_loops,
     components,
     directed_edges,
@@ -48,29 +49,50 @@ class Intake:
 def read_mesh(path: str | Path, *, repair: Collection[str] = ()) -> Intake:
     """Read a PLY, OBJ or STL file (mm) that holds one disc of triangles.
 
-    repair: "merge" vertices at one place (always needed, and always stated, for STL, which has no shared vertices),
-    "orient" triangles alike, "drop-loose" vertices, keep the "largest-part". Raises ProblemError with every fault.
+    repair: see `repair_mesh`; "merge" is always done, and always stated, for STL, which has no shared vertices. Raises
+    ProblemError with every fault.
     """
     path = Path(path)
+    _check_repairs(repair)
+    vertices, triangles = _loaded(path)
+    wanted = {*repair, "merge"} if path.suffix.lower() == ".stl" else set(repair)
+    return repair_mesh(vertices, triangles, repair=wanted, file=str(path))
+
+
+def repair_mesh(
+    vertices: npt.ArrayLike, triangles: npt.ArrayLike, *, repair: Collection[str] = (), file: str | None = None
+) -> Intake:
+    """One disc of triangles from vertices (n, 3) mm and triangles (m, 3), repaired only as named, then checked.
+
+    repair: "merge" vertices at one place, "orient" triangles alike, "drop-loose" vertices, keep the "largest-part".
+    file: named in problems. Inputs are not changed. Raises ProblemError with every fault.
+    """
+    _check_repairs(repair)
+    points, corners = _arrays(vertices, triangles, file)
+    faults: list[Problem] = []
+    if _unusable(points, corners, lambda code, text: faults.append(Problem(code, "mesh", text, file=file))):
+        raise ProblemError(faults)
+    notes: list[str] = []
+    if "merge" in repair:
+        points, corners = _merged(points, corners, notes)
+    if "largest-part" in repair:
+        corners = _largest(corners, notes)
+    if "drop-loose" in repair or "largest-part" in repair:
+        points, corners = _without_loose(points, corners, notes)
+    if "orient" in repair:
+        corners = _oriented(corners, notes)
+    check_mesh(points, corners, file=file)
+    cut = coinciding(points)
+    if len(cut):
+        notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
+    return Intake(locked_floats(points), locked_ints(corners), tuple(notes))
+
+
+def _check_repairs(repair: Collection[str]) -> None:
     for name in repair:
         if name not in REPAIRS:
             text = f"no repair of this name, found {name!r}; known are {', '.join(REPAIRS)}"
             raise ProblemError([Problem("M101", "repair", text)])
-    vertices, triangles = _loaded(path)
-    notes: list[str] = []
-    if path.suffix.lower() == ".stl" or "merge" in repair:
-        vertices, triangles = _merged(vertices, triangles, notes)
-    if "largest-part" in repair:
-        triangles = _largest(triangles, notes)
-    if "drop-loose" in repair or "largest-part" in repair:
-        vertices, triangles = _without_loose(vertices, triangles, notes)
-    if "orient" in repair:
-        triangles = _oriented(triangles, notes)
-    check_mesh(vertices, triangles, file=str(path))
-    cut = coinciding(vertices)
-    if len(cut):
-        notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
-    return Intake(locked_floats(vertices), locked_ints(triangles), tuple(notes))
 
 
 def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
@@ -288,7 +310,7 @@ def _check_disc(triangles: IntArray, fault: Fault) -> None:
         return
     try:
         loops = boundary_loops(triangles)
-    except ValueError:
+    except BoundaryError:
         fault(
             "M213", "the rim touches itself in a vertex: two corners of the cover hang together by a point; part them"
         )

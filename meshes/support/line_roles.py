@@ -9,7 +9,7 @@ from enum import Enum, auto
 
 from shapely.geometry import LineString
 
-from meshes.records.pad import SIDES
+from meshes.records.pad import SIDES, Pad
 
 # The side that mirrors each side, and the corner that mirrors the one after each side.
 MIRRORED_SIDE = tuple(SIDES.index({"left": "right", "right": "left"}.get(side, side)) for side in SIDES)
@@ -61,3 +61,27 @@ class Drawn:
 
     rule: Rule
     line: LineString
+
+
+def line_words(pad: Pad, rule: Rule) -> str:
+    """What a line is called in a message."""
+    side, after = (pad.side_word(SIDES[(rule.number + k) % len(SIDES)]) for k in (0, 1))
+    match rule.role:
+        case LineRole.EDGE:
+            return f"{side} edge"
+        case LineRole.TACK:
+            return f"{side} tack line"
+        case LineRole.CORNER:
+            return f"{side} {after} corner"
+        case LineRole.SIDE_SEAM:
+            return f"{side} {after} side seam"
+        case LineRole.EXTRA:
+            return pad.lines[rule.number].name
+        case LineRole.VALLEY:
+            return f"valley {rule.number}"
+        case LineRole.CENTRE:
+            return "centre line"
+        case LineRole.INSET:
+            return "inset"
+        case LineRole.RELIEF:
+            return "relief"

@@ -15,12 +15,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.base.plane import Point as PlanePoint
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Line, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule
-from meshes.support.outline import rounded_outline
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule, line_words
+from meshes.support.meeting_points import Cut, met, place_of
+from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 # A drawn line that ends this close to an edge or another line is meant to reach it.
 REACH_MM = 12.0
@@ -36,7 +36,7 @@ KINK_RAD = np.deg2rad(25.0)
 @dataclass(frozen=True, eq=False)
 class FacePlan:
     """The face patch ready for triangles: points (n, 2), segments (k, 2) cut at all crossings, rule number of each, and
-    the rules; centre (j,): points at which a seam crosses the centre line where that line itself is not drawn."""
+    the rules; centre (j,): points at which other lines cross the centre line, whether that is drawn or not."""
 
     points: FloatArray
     segments: IntArray
@@ -49,10 +49,8 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_plan(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
-) -> FacePlan:
-    """All lines of a pad inside the edge seam, in steps of about `edge_mm`.
+def face_lines(pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Sequence[Drawn] = ()) -> list[Drawn]:
+    """The edge seam of a pad and all lines inside it, cut at their crossings.
 
     half: only x >= 0, with the centre line as part of the rim; valleys: between pleats, of the whole pad. Raises
     ProblemError for lines that cannot be used.
@@ -68,13 +66,32 @@ def face_plan(
     hugged = not half and any(_hugs_centre(drawn.line) for drawn in valleys)
     if not half and not hugged:
         inner.append(_centre_line(region))
-    cut = _noded(rim + inner, region)
-    if not hugged:
-        return _set_out(cut, edge_mm)
-    cut, nodes = _crossed_at_centre(cut)
-    plan = _set_out(cut, edge_mm)
-    near = [int(np.argmin(np.linalg.norm(plan.points - node, axis=1))) for node in nodes]
-    return replace(plan, centre=np.array(near, dtype=np.int64))
+    lines = _noded(rim + inner, region)
+    return _parted_at_centre(lines) if hugged else lines
+
+
+def face_plan(lines: Sequence[Drawn], *, edge_mm: float, reach_mm: float) -> FacePlan:
+    """Lines cut at their crossings in steps of about `edge_mm`; ends, kinks and crossings nearer to each other than
+    `reach_mm` are one point."""
+    cuts = [Cut(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
+    joined = [replace(d, line=line) for d, line in zip(lines, met(cuts, reach_mm), strict=True) if line is not None]
+    plan = _set_out(joined, edge_mm, reach_mm)
+    centre = [int(np.argmin(np.linalg.norm(plan.points - at, axis=1))) for at in _centre_crossings(lines)]
+    return replace(plan, centre=np.unique(np.array(centre, dtype=np.int64)))
+
+
+def too_close(pad: Pad, lines: Sequence[Drawn], at: FloatArray, blame: Blame) -> Problem:
+    """The problem of two lines that leave no room for triangles near a place (2,) of the chart."""
+    near = [d.rule for d in sorted(lines, key=lambda d: d.line.distance(Point(at)))]
+    one = near[0]
+    other = next((rule for rule in near if (rule.role, rule.number) != (one.role, one.number)), one)
+    keys: tuple[str | int, ...] = ()
+    for rule in (one, other):
+        own = {LineRole.EXTRA: ("line", rule.number), LineRole.VALLEY: ("pleats",)}
+        keys = keys or own.get(rule.role, ())
+    text = f"{line_words(pad, one)} and {line_words(pad, other)} run so close together, or meet at so sharp an angle, "
+    text += f"at x = {at[0]:.0f}, y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, "
+    return blame("G104", keys, text + "or leave it out")
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
@@ -155,25 +172,23 @@ def _hugs_centre(valley: LineString) -> bool:
     return bool(beside.length > 4.0 * HUGS_MM)
 
 
-def _crossed_at_centre(drawn: Sequence[Drawn]) -> tuple[list[Drawn], list[PlanePoint]]:
-    """Seams parted where they cross x = 0, and those places: centre marks stand there although no line is drawn.
-
-    A crossing too near to an end of its line to leave room for a triangle stands at that end.
-    """
-    low, high = (f(d.line.bounds[k] for d in drawn) for f, k in ((min, 1), (max, 3)))
+def _centre_crossings(lines: Sequence[Drawn]) -> FloatArray:
+    """Where lines other than valleys cross x = 0, (k, 2): centre marks stand there, whether a line is drawn or not."""
+    crossing = [d.line for d in lines if d.rule.role is not LineRole.VALLEY]
+    low, high = (f(line.bounds[k] for line in crossing) for f, k in ((min, 1), (max, 3)))
     middle = LineString([(0.0, low - 1.0), (0.0, high + 1.0)])
-    cut: list[Drawn] = []
-    nodes: list[PlanePoint] = []
-    for d in drawn:
-        at = sorted(d.line.project(Point(p)) for p in shapely.get_coordinates(d.line.intersection(middle)))
-        if d.rule.role is LineRole.VALLEY or not at:
-            cut.append(d)
-            continue
-        inner = [a for a in at if NODE_MM < a < d.line.length - NODE_MM]
-        ends = [0.0 if a <= NODE_MM else d.line.length for a in at if a not in inner]
-        nodes += [d.line.interpolate(a).coords[0] for a in (*inner, *ends)]
-        cut += [Drawn(d.rule, substring(d.line, a, b)) for a, b in pairwise([0.0, *inner, d.line.length])]
-    return cut, nodes
+    return shapely.get_coordinates(shapely.intersection(crossing, middle))
+
+
+def _parted_at_centre(lines: Sequence[Drawn]) -> list[Drawn]:
+    """Lines other than valleys parted where they cross x = 0, but not so near to an end that no triangle fits."""
+    at = [Point(place) for place in _centre_crossings(lines)]
+    parted: list[Drawn] = []
+    for d in lines:
+        own = [d.line.project(p) for p in at if d.rule.role is not LineRole.VALLEY and d.line.distance(p) < 1e-6]
+        inner = sorted({a for a in own if NODE_MM < a < d.line.length - NODE_MM})
+        parted += [Drawn(d.rule, substring(d.line, a, b)) for a, b in pairwise([0.0, *inner, d.line.length])]
+    return parted
 
 
 def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
@@ -193,11 +208,11 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
             [inset.corner_radius if c else 0.0 for c in changes],
             pad.outline.side_of_edge,
         )
-        path = ring.point(ring.samples(DENSE_MM))
-    except ValueError as fault:
+    except CornersTooRoundError as fault:
         raise ProblemError(
             [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
         ) from fault
+    path = ring.point(ring.samples(DENSE_MM))
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
@@ -318,8 +333,10 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
         ends: dict[tuple[float, float], int] = {}
         for d in cut:
             for end in (d.line.coords[0], d.line.coords[-1]):
-                ends[_key(end)] = ends.get(_key(end), 0) + 1
-        kept = [d for d in cut if d.rule.rim or all(ends[_key(e)] > 1 for e in (d.line.coords[0], d.line.coords[-1]))]
+                ends[place_of(end)] = ends.get(place_of(end), 0) + 1
+        kept = [
+            d for d in cut if d.rule.rim or all(ends[place_of(e)] > 1 for e in (d.line.coords[0], d.line.coords[-1]))
+        ]
         if len(kept) == len(cut):
             return kept
         cut = kept
@@ -330,11 +347,7 @@ def _rank(rule: Rule) -> int:
     return 0 if rule.sewn else 1 if rule.role is LineRole.VALLEY else 2
 
 
-def _key(point: Sequence[float]) -> tuple[float, float]:
-    return round(point[0], 6) + 0.0, round(point[1], 6) + 0.0
-
-
-def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
+def _set_out(drawn: Sequence[Drawn], edge_mm: float, reach_mm: float) -> FacePlan:
     """Even steps along every line between its ends and kinks, as points and segments."""
     number: dict[tuple[float, float], int] = {}
     points: list[FloatArray] = []
@@ -342,10 +355,10 @@ def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
     rule: list[int] = []
     rules = list(dict.fromkeys(d.rule for d in drawn))
     for d in drawn:
-        path = _even(np.asarray(d.line.coords), edge_mm)
+        path = _even(np.asarray(d.line.coords), edge_mm, reach_mm)
         here = []
         for p in path:
-            key = _key(p)
+            key = place_of(p)
             if key not in number:
                 number[key] = len(points)
                 points.append(p)
@@ -356,15 +369,20 @@ def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
     return FacePlan(np.array(points), np.array(segments, dtype=np.int64), np.array(rule, dtype=np.int64), tuple(rules))
 
 
-def _even(path: FloatArray, edge_mm: float) -> FloatArray:
+def _even(path: FloatArray, edge_mm: float, reach_mm: float) -> FloatArray:
+    """Even steps along a line from kink to kink; a kink within `reach_mm` of another one or of an end is none."""
     step = np.diff(path, axis=0)
     keep = np.concatenate([[True], np.linalg.norm(step, axis=1) > 1e-9])
     path = path[keep]
     step = np.diff(path, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     bend = np.abs(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi)
-    stops = np.concatenate([[0], np.flatnonzero(bend > KINK_RAD) + 1, [len(path) - 1]])
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(step, axis=1))])
+    stops = [0]
+    for kink in np.flatnonzero(bend > KINK_RAD) + 1:
+        if along[kink] - along[stops[-1]] > reach_mm and along[-1] - along[kink] > reach_mm:
+            stops.append(int(kink))
+    stops.append(len(path) - 1)
     places: list[FloatArray] = []
     for a, b in pairwise(stops):
         count = max(int(np.ceil((along[b] - along[a]) / edge_mm - 1e-9)), 1)
