@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from flatten.job.continuing import continued
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
@@ -22,7 +22,7 @@ Progress = Callable[[str, int, int], None]
 
 
 def build_pads(
-    sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2
+    sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2
 ) -> tuple[BuiltPad, ...]:
     """All pads of a sheet, or of the one at a path, exactly as the main job builds them.
 
@@ -31,8 +31,8 @@ def build_pads(
     """
     asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
     tension = tension_of(asked, card_from_sheet(asked))
-    with crew(workers) as hands:
-        return built_pads(asked, tension, hands.each, progress or (lambda what, done, total: None))
+    with worker_pool(workers) as pool:
+        return built_pads(asked, tension, pool.map, progress or (lambda what, done, total: None))
 
 
 def built_pads(sheet: Sheet, tension: float, each: Callable[..., Sequence[Any]], say: Progress) -> tuple[BuiltPad, ...]:

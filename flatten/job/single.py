@@ -12,6 +12,7 @@ from flatten.demand.develop import Flat, Progress, flatten
 from meshes.base.files import write_file, write_folder
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
+from meshes.base.problems import plain
 
 VERSION = 1
 
@@ -42,7 +43,7 @@ def flatten_file(
     mesh = read_mesh(path, repair=repair or ())
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
-    single = Single(Path(path).stem, flat, mesh.notes)
+    single = Single(plain(Path(path).stem), flat, mesh.notes)
     write_single(single, out)
     return single
 

@@ -1,11 +1,11 @@
 """One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
@@ -15,7 +15,7 @@ from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad, Profile
 from meshes.seat.assembly import placement
-from meshes.seat.panels import Division, Panel, Seam, divide
+from meshes.seat.panels import Panel, Seam, curves_of, divide
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
@@ -97,20 +97,17 @@ def build(
     blame: Blame | None = None,
     tension_n_per_mm: float | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
-    tied: Collection[str] = (),
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding. materials: of
-    the layers, by name; tied: names of lines along which the cover is tied down, besides those the sheet
-    ties. Raises ProblemError.
+    the layers, by name. Raises ProblemError.
     """
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
-    tied = (*tied, *plan.tied) if plan else tied
     mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = face_of(pad)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
@@ -123,9 +120,7 @@ def build(
     rest: PadRest | None = None
     cuts: tuple[Comparison, ...] = ()
     if tension_n_per_mm:
-        rest = settle_pad(
-            pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
-        )
+        rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame)
         cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
         cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
         notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
@@ -133,7 +128,7 @@ def build(
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
     division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
-    padded = Surface(padded.vertices, padded.triangles, _curves(division))
+    padded = Surface(padded.vertices, padded.triangles, curves_of(division.panels, division.seams))
     return BuiltPad(
         pad=pad,
         support=bare,
@@ -212,15 +207,6 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     even = np.where((np.arange(len(points)) <= mesh.mirror)[:, None], points, flipped)
     even[mesh.mirror == np.arange(len(points)), 0] = 0.0
     return even
-
-
-def _curves(division: Division) -> dict[str, IntArray]:
-    curves = {seam.name: seam.vertices for seam in division.seams}
-    for panel in division.panels:
-        for edge in panel.rim:
-            if edge.seam is None:
-                curves[f"{panel.part} {edge.name}"] = panel.vertices[edge.vertices]
-    return curves
 
 
 def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
