@@ -2,23 +2,56 @@
 
 flat = flatten.flatten(vertices, triangles, leather="furniture")
 job = flatten.make("bench.toml")
+flatten.write_job(job, Path("bench"))
 """
 
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from flatten.app.output import write_job
     from flatten.demand.develop import Flat, flatten
+    from flatten.job.flats import flatten_pads
     from flatten.job.make import Job, make
+    from flatten.job.pads import build_pads
     from flatten.leather.card import Card
+    from flatten.leather.card_file import card_from_sheet, find_card
+    from flatten.pieces.seams import SeamFigures, seam_figures
+    from meshes.base.mesh_checks import check_mesh, repair_mesh
 
-__all__ = ["Card", "Flat", "Job", "flatten", "make"]
+__all__ = [
+    "Card",
+    "Flat",
+    "Job",
+    "SeamFigures",
+    "build_pads",
+    "card_from_sheet",
+    "check_mesh",
+    "find_card",
+    "flatten",
+    "flatten_pads",
+    "make",
+    "repair_mesh",
+    "seam_figures",
+    "write_job",
+]
+
+__version__ = "0.1.0"
 
 _HOMES = {
     "Card": "flatten.leather.card",
     "Flat": "flatten.demand.develop",
     "Job": "flatten.job.make",
+    "SeamFigures": "flatten.pieces.seams",
+    "build_pads": "flatten.job.pads",
+    "card_from_sheet": "flatten.leather.card_file",
+    "check_mesh": "meshes.base.mesh_checks",
+    "find_card": "flatten.leather.card_file",
     "flatten": "flatten.demand.develop",
+    "flatten_pads": "flatten.job.flats",
     "make": "flatten.job.make",
+    "repair_mesh": "meshes.base.mesh_checks",
+    "seam_figures": "flatten.pieces.seams",
+    "write_job": "flatten.app.output",
 }
 
 
@@ -29,3 +62,7 @@ def __getattr__(name: str) -> Any:
     import importlib
 
     return getattr(importlib.import_module(_HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

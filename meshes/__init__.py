@@ -30,3 +30,7 @@ def __getattr__(name: str) -> Any:
     import importlib
 
     return getattr(importlib.import_module(_HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

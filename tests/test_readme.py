@@ -14,9 +14,11 @@ def test_the_python_lines_run():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 0, done.stderr
     first, second = done.stdout.strip().splitlines()
-    assert first.startswith("cushion centre face 0.0")
-    assert first.endswith("True")
-    assert "front band" in second
+    assert first.startswith("back face 0.0")
+    assert first.endswith("fits True")
+    # what the recipe finds panel by panel is what the job finds, to the last digit
+    assert second.startswith("True [")
+    assert "bottom band" in second
 
 
 def test_pictures_and_links_are_there():

@@ -6,11 +6,6 @@ piece does not fit.
 
 import os
 import sys
-
-# Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when
-# loaded.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -155,7 +150,7 @@ def flatten_mesh(
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
     single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
     if json:
-        sys.stdout.write(report_text(single))
+        _print_json(report_text(single))
     elif not quiet:
         print(summary_text(single))
     _tell_written(single.kept, out, quiet=quiet or json)
@@ -226,7 +221,7 @@ def section(
             found = cut_pad(sheet, pad, along=along, across=across)
             notes = write_section(found, folder)
     if json:
-        sys.stdout.write(section_json(found))
+        _print_json(section_json(found))
     elif not quiet:
         print(section_text(found))
     if out is not None:
@@ -277,13 +272,16 @@ def relief(
             text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
             raise ProblemError([Problem("C103", "--out", text)])
         advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
-        print(relief_json(advice) if json else relief_text(advice))
+        if json:
+            _print_json(relief_json(advice))
+        else:
+            print(relief_text(advice))
         return 0
     with _held(out, apply) as folder:
         with progress(quiet=quiet or json) as say:
             found = relieve_sheet(source, every=every, progress=say)
         if json:
-            print(relief_json(found.advice))
+            _print_json(relief_json(found.advice))
         elif not quiet:
             print(relief_text(found.advice))
         notes: tuple[Problem, ...] = ()
@@ -343,12 +341,12 @@ def _tell_written(notes: "tuple[Problem, ...]", place: Path, *, quiet: bool) -> 
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
     from flatten.report.data import report_bytes
     from flatten.report.summary import summary
+    from meshes.base.problems import told
 
-    for problem in job.problems:
-        if not json:
-            print(problem, file=sys.stderr)
+    if not json:
+        print(*told(job.problems), sep="\n", end="\n" if job.problems else "", file=sys.stderr)
     if json:
-        sys.stdout.write(report_bytes(job).decode())
+        _print_json(report_bytes(job).decode())
     elif not quiet:
         print(summary(job))
 
@@ -359,22 +357,47 @@ def _fits(job: "Job", *, strict: bool) -> int:
 
 
 def _complain(fault: "ProblemError") -> int:
-    for problem in fault.problems:
-        print(problem, file=sys.stderr)
+    from meshes.base.problems import told
+
+    print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
+
+
+def _print_json(text: str) -> None:
+    from flatten.app.streams import json_for
+
+    sys.stdout.write(json_for(sys.stdout, text))
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    from meshes.base.problems import ProblemError
+    from flatten.app.stopping import Stopped, listen, listen_no_more
+    from flatten.app.streams import NO_READER, StreamFault, give_up, prepare
+    from meshes.base.problems import Problem, ProblemError, plain
     from meshes.folder.temporary import remove_left_over
 
+    # Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when
+    # it is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    listen()
+    prepare()
     remove_left_over()
     try:
-        code = app(exit_on_error=False, print_error=False, result_action="return_value")
+        code = app(exit_on_error=False, print_error=False, result_action="return_value") or 0
+        sys.stdout.flush()
     except CycloptsError as fault:
-        print(f"trimloft: C101 {fault}; see trimloft --help", file=sys.stderr)
-        sys.exit(BAD_INPUT)
+        print(f"trimloft: C101 {plain(str(fault))}; see trimloft --help", file=sys.stderr)
+        code = BAD_INPUT
     except ProblemError as fault:
-        sys.exit(_complain(fault))
-    sys.exit(code or 0)
+        code = _complain(fault)
+    except MemoryError:
+        text = "the memory does not suffice; make mesh in [output] larger, or close other programs"
+        code = _complain(ProblemError([Problem("W102", "memory", text)]))
+    except StreamFault as fault:
+        give_up()
+        code = NO_READER if fault.why is None else _complain(ProblemError([fault.problem]))
+    except Stopped as stopped:
+        print(stopped, file=sys.stderr)
+        code = stopped.exit_code
+    listen_no_more()
+    sys.exit(code)

@@ -15,8 +15,8 @@ import numpy as np
 from flatten.bounds.circle_bound import excess, likely
 from flatten.bounds.geodesic import Piece
 from flatten.bounds.level_set_bound import Panel
-from flatten.numerics.laplace import corner_angles
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.laplace import corner_angles
 
 # Centres from which the search for the best disc sets out.
 _PROVEN = 4

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.numerics.mesh_pattern import MeshPattern
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.mesh_pattern import MeshPattern
 
 
 @dataclass(frozen=True, eq=False)

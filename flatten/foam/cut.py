@@ -15,11 +15,11 @@ import shapely
 from shapely.geometry import LineString
 
 from flatten.foam.parts import Part, parts_of
-from flatten.numerics.contours import contours, longer_than
 from flatten.pieces.allowance import cut_line
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.contours import contours, longer_than
 from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_of
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad

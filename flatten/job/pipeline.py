@@ -8,31 +8,29 @@ import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-
-from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
-from flatten.demand.together import together
+from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
-from flatten.job.continuing import continued, continuing_notes
-from flatten.job.workers import crew
+from flatten.job.asked import check_built
+from flatten.job.continuing import continuing_notes
+from flatten.job.flats import matched_flats
+from flatten.job.pads import built_pads, tension_of
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
+from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
-from meshes.base.problems import Problem, ProblemError
-from meshes.seat.build import BuiltPad, build
-from meshes.seat.lineup import line_up, line_up_notes, nudges
+from meshes.base.problems import Problem
+from meshes.seat.build import BuiltPad
+from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Ease, Sheet, read_sheet
+from meshes.sheet.read import Sheet, read_sheet
 
 Progress = Callable[[str, int, int], None]
-# How close to the least demand the pieces of a pad are brought, as a share of the largest window.
-GAP = 2e-2
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,44 +55,35 @@ class Job:
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
 
 
-def uncut(sheet_path: str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
     """Build the pads of a sheet, flatten their panels, cut out the pieces, without the darts and seams it asks for.
 
-    progress is called with what is being done, how many are done, and of how many. Raises ProblemError with every
-    problem found. Writes nothing.
+    given: the sheet or its path; progress is called with what is being done, how many are done, and of how many. Raises
+    ProblemError with every problem found. Writes nothing.
     """
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    sheet = read_sheet(Path(sheet_path))
+    sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
     leather = card_from_sheet(sheet)
-    with crew(workers) as hands:
-        tension = tension_of(sheet, leather)
-        tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
-        pads = _sound(hands.each(_built, tasks, lambda d, t: say("building the pads", d, t)))
-        sheet, pads = _lined_up(sheet, pads, tension, hands.each, say)
-        sheet, pads = continued(
-            sheet,
-            pads,
-            lambda asked, numbers: _sound(
-                hands.each(_built, [(asked, k, tension) for k in numbers], lambda done, total: None)
-            ),
-            say,
-        )
-    job = finish(sheet, leather, pads, progress=progress, workers=workers)
+    with worker_pool(workers) as pool:
+        pads = built_pads(sheet, tension_of(sheet, leather), pool.map, say)
+        check_built(sheet, pads)
+        job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
-    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: int = 2
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
 ) -> Job:
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
     window_deg = sheet.cover.grain_window_deg
-    with crew(workers) as hands:
-        flats = _flattened(pads, leather, window_deg, sheet.eases, hands.each, say)
+    with worker_pool(workers) as pool:
+        flats = matched_flats(pads, leather, window_deg, sheet.eases, pool.map, say)
+        pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(hands.each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(pool.map(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
@@ -124,26 +113,6 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
     return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad), *trial_strip_of(pad))
 
 
-def tension_of(sheet: Sheet, leather: Card) -> float:
-    """Tension of the fitted cover in N/mm: the sheet's, else what the leather pulls with halfway up its budget."""
-    return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
-
-
-def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
-    sheet, index, tension = task
-    try:
-        return build(
-            sheet.pads[index],
-            edge_mm=sheet.output.mesh,
-            blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
-            tension_n_per_mm=tension,
-            materials=sheet.materials,
-        )
-    except ProblemError as fault:
-        # Handed back instead of raised, so that the faults of all pads are told together.
-        return fault
-
-
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
     return plan_of(
@@ -151,81 +120,6 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         sheet.materials,
         sheet.allowance,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
-    )
-
-
-def _lined_up(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], tension: float, each: Callable[..., Sequence[Any]], say: Progress
-) -> tuple[Sheet, tuple[BuiltPad, ...]]:
-    """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
-    offsets = line_up(pads)
-    moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
-    if not moved:
-        return sheet, pads
-    sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, ())) for k, p in enumerate(sheet.pads)))
-    tasks = [(sheet, k, tension) for k in moved]
-    again = dict(zip(moved, _sound(each(_built, tasks, lambda d, t: say("lining up the pleats", d, t))), strict=True))
-    return sheet, tuple(again.get(k, pad) for k, pad in enumerate(pads))
-
-
-def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
-    """The pads, when all could be built. Raises ProblemError with the faults of all that could not."""
-    faults = [problem for result in results if isinstance(result, ProblemError) for problem in result.problems]
-    if faults:
-        raise ProblemError(faults)
-    return tuple(result for result in results if isinstance(result, BuiltPad))
-
-
-def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
-    panel, leather, wish = task
-    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
-
-
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sequence[Ease]]) -> dict[str, Found]:
-    pad, flats, leather, eases = task
-    return together(pad.panels, pad.seams, flats, leather, gap=GAP, eases=eases)
-
-
-def _flattened(
-    pads: Sequence[BuiltPad],
-    leather: Card,
-    window_deg: float,
-    eases: Sequence[Ease],
-    each: Callable[..., Sequence[Any]],
-    say: Progress,
-) -> dict[str, Flat]:
-    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
-    panels = [panel for pad in pads for panel in pad.panels]
-    # The largest go first, so that all hands end at about the same time.
-    drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
-    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn]
-    flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
-    first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
-    order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, eases) for pad in order]
-    found: dict[str, Found] = {}
-    for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
-        found |= one
-    last = [(p, leather, replace(wishes[p.name], found=found[p.name])) for p in drawn]
-    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
-
-
-def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:
-    """Maps of all panels in their order; mirrored ones turned over."""
-    flats = dict(zip((panel.name for panel in drawn), found, strict=True))
-    return {p.name: flats[p.name] if p.mirror_of is None else mirrored(flats[p.mirror_of]) for p in panels}
-
-
-def mirrored(flat: Flat) -> Flat:
-    """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
-    over = np.array([-1.0, 1.0])
-    return replace(
-        flat,
-        points=flat.points * over,
-        triangles=flat.triangles[:, [0, 2, 1]],
-        along=flat.along * over,
-        backbone=None if flat.backbone is None else flat.backbone * over,
     )
 
 

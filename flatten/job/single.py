@@ -11,7 +11,7 @@ import numpy as np
 from flatten.demand.develop import Flat, Progress, flatten
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, plain
 from meshes.folder.output import OutputFolder, Writer, output_folder
 
 VERSION = 1
@@ -48,7 +48,7 @@ def flatten_file(
         mesh = read_mesh(path, repair=repair or ())
         budget = None if budget_pct is None else budget_pct / 100.0
         flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
-        single = Single(Path(path).stem, flat, mesh.notes)
+        single = Single(plain(Path(path).stem), flat, mesh.notes)
         return replace(single, kept=write_single(single, folder))
 
 

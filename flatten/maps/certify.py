@@ -9,9 +9,9 @@ conditions are tested exactly, for the coordinates as they leave.
 
 from dataclasses import dataclass
 
-from flatten.numerics.predicates import crossings, orientation
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops, is_disc
+from meshes.numerics.predicates import crossings, orientation
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.maps.jacobians import Maps
-from flatten.numerics.mesh_pattern import MeshPattern
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.mesh_pattern import MeshPattern
 
 # Triangles handled together: their arrays stay in the processor's second cache.
 _AT_ONCE = 8192

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.numerics.predicates import orientation
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.predicates import orientation
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.maps.energy import Energy, first_fold
-from flatten.numerics.dissection import dissected
-from flatten.numerics.solver import IndefiniteError, SingularError, Solver
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.dissection import dissected
+from meshes.numerics.solver import IndefiniteError, SingularError, Solver
 
 # Converged: the next step would lower the energy by less than this share of it. Stretch is then known to about the
 # square root, 1e-10.

@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
 from flatten.maps.energy import Energy, first_fold
 from flatten.maps.relax import ARMIJO, Relaxed
-from flatten.numerics.predicates import crossings
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.predicates import crossings
+from meshes.numerics.solver import Factor, SingularError
 
 _MOST_STEPS = 300
 # A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where
@@ -47,7 +47,11 @@ def relax_apart(
     value, residual = energy.value(x) + Gaps(x, rim, near).value(), np.inf
     for k in range(_MOST_STEPS):
         say(k, value)
-        step, residual = _step(energy, Gaps(x, rim, near), x, value)
+        try:
+            step, residual = _step(energy, Gaps(x, rim, near), x, value)
+        except SingularError as fault:
+            why = f"the linear system could not be solved: {fault}, rim kept apart"
+            return Relaxed(x, energy.value(x), k, False, residual, why, 0)
         if residual < _AT_REST:
             return Relaxed(x, energy.value(x), k, True, residual, "converged, rim kept apart", 0)
         moved = _moved(energy, rim, near, x, step, value - ARMIJO * 2.0 * residual * value)
@@ -58,15 +62,14 @@ def relax_apart(
 
 
 def _step(energy: Energy, gaps: "Gaps", x: FloatArray, value: float) -> tuple[FloatArray, float]:
-    """The projected Newton step (n, 2), and its predicted decrease over the energy."""
+    """The projected Newton step (n, 2), and its predicted decrease over the energy. Raises SingularError."""
     n = len(x)
     push, stiffness = gaps.derivatives(n)
     slope = (energy.gradient(x) + push).ravel()
     values = energy.hessian(x, clamp=True)
     matrix = sparse.csc_matrix((values, energy.indices, energy.indptr), shape=(2 * n, 2 * n)) + stiffness.tocsc()
     matrix = matrix + _SHIFT * float(matrix.diagonal().mean()) * sparse.eye_array(2 * n, format="csc")
-    factors = splu(sparse.csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0)
-    step = factors.solve(-slope)
+    step = Factor(matrix).solve(-slope)
     return step.reshape(-1, 2), float(-(slope @ step)) / (2.0 * value)
 
 

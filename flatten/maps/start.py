@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.maps.jacobians import Maps
-from flatten.numerics.dissection import dissected
-from flatten.numerics.laplace import corner_angles, laplacian
-from flatten.numerics.predicates import orientation
-from flatten.numerics.solver import SingularError, Solver
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.dissection import dissected
+from meshes.numerics.laplace import corner_angles, laplacian
+from meshes.numerics.predicates import orientation
+from meshes.numerics.solver import SingularError, Solver
 
 
 @dataclass(frozen=True, eq=False)

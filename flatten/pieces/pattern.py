@@ -13,12 +13,13 @@ import numpy as np
 
 from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
+from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import cut_line
 from flatten.pieces.notches import notch_marks, stations
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
 from flatten.pieces.seams import counted_from
-from flatten.pieces.spread import cut_widths, pleats_of, spread
+from flatten.pieces.spread import cut_widths, spread
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length

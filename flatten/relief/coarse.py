@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops, triangle_areas
-from meshes.base.triangulate import triangulate
+from meshes.base.triangulate import LinesTooCloseError, triangulate
 
 # A rim vertex where the plan turns by more than this is a corner.
 CORNER_RAD = np.deg2rad(25.0)
@@ -50,7 +50,7 @@ def coarse_copy(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, 
         flat = triangulate(
             plan[kept], np.stack([k, np.roll(k, -1)], axis=1), rim=np.ones(len(kept), dtype=bool), edge_mm=edge_mm
         )
-    except ValueError:
+    except LinesTooCloseError:
         return Coarse(vertices, triangles, plan)
     lifted = lift(flat.points, vertices, triangles, plan)
     lifted[: len(kept)] = vertices[kept]

@@ -21,6 +21,10 @@ from meshes.base.surface import boundary_loops, components, directed_edges
 SNAP_SHARE = 0.08
 
 
+class CutLineError(Exception):
+    """A line that a panel cannot be cut along."""
+
+
 @dataclass(frozen=True, eq=False)
 class Cut:
     """vertices (n', 3) mm; triangles (m, 3) in their old order; origin (n',): the old number of every vertex."""
@@ -101,7 +105,7 @@ def parts(triangles: IntArray) -> list[tuple[IntArray, IntArray, IntArray]]:
 def draw_lines(panel: Mapped, *lines: tuple[int, ...]) -> tuple[Mapped, tuple[IntArray, ...]]:
     """Make straight lines of the plan mesh edges. Each line is given by the vertices it goes through, in order.
 
-    Returns the panel and the path of every line. Raises ValueError when a line leaves the panel, touches its rim
+    Returns the panel and the path of every line. Raises CutLineError when a line leaves the panel, touches its rim
     between its ends, or crosses another one.
     """
     paths: list[IntArray] = []
@@ -123,9 +127,9 @@ def _check_paths(panel: Mapped, paths: Sequence[IntArray]) -> None:
     inner = np.concatenate([path[1:-1] for path in paths])
     for path in paths:
         if not np.isin(np.sort(np.stack([path[:-1], path[1:]], 1), axis=1) @ np.array([top, 1]), keys).all():
-            raise ValueError("two lines cross each other")
+            raise CutLineError("two lines cross each other")
     if len(np.unique(inner)) != len(inner) or np.isin(inner, rim).any():
-        raise ValueError("a line touches another one or the rim")
+        raise CutLineError("a line touches another one or the rim")
 
 
 def _draw_leg(panel: Mapped, start: int, end: int) -> tuple[Mapped, IntArray]:
@@ -133,7 +137,7 @@ def _draw_leg(panel: Mapped, start: int, end: int) -> tuple[Mapped, IntArray]:
     origin, way = panel.plan[start], panel.plan[end] - panel.plan[start]
     length = float(np.hypot(*way))
     if not length > 0:
-        raise ValueError("the line has no length")
+        raise CutLineError("the line has no length")
     way = way / length
     off = panel.plan - origin
     along, side = off @ way, off[:, 1] * way[0] - off[:, 0] * way[1]
@@ -172,7 +176,7 @@ def _split(panel: Mapped, edges: IntArray, share: FloatArray) -> Mapped:
     new = np.where(hit, n + order[spot], -1) if len(edges) else np.full(rows.shape, -1)
     count = hit.sum(axis=1)
     if (count > 2).any():
-        raise ValueError("a line crosses all three edges of a triangle")
+        raise CutLineError("a line crosses all three edges of a triangle")
     made, parent = [t[count == 0]], [np.flatnonzero(count == 0)]
     for k in range(3):
         a, b, c = (t[:, (k + j) % 3] for j in range(3))

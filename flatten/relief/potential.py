@@ -9,12 +9,11 @@ for meshes), so its extremes are the places that the rim can do least for.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
-from scipy.sparse.linalg import splu
 
-from flatten.numerics.laplace import corner_angles, laplacian
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
+from meshes.numerics.laplace import corner_angles, laplacian
+from meshes.numerics.solver import Factor
 
 # Extremes below this share of the largest one, or nearer to a larger one than this share of the panel's size, are
 # left out.
@@ -45,7 +44,7 @@ def potential(vertices: FloatArray, triangles: IntArray, *, most: int = 3) -> Po
     angles, cotangents = corner_angles(vertices, triangles)
     defect = 2.0 * np.pi - np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=n)[inside]
     matrix = laplacian(triangles, cotangents, n)[inside][:, inside]
-    values[inside] = splu(sparse.csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A").solve(defect)
+    values[inside] = Factor(matrix).solve(np.asarray(defect, dtype=np.float64))
     return Potential(values, _extremes(values, vertices, triangles, inside, most), float(defect.sum()))
 
 

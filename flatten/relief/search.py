@@ -15,7 +15,7 @@ from flatten.maps.certify import certify
 from flatten.maps.relax import relax
 from flatten.relief.candidates import Candidate, Kind, candidates, ground
 from flatten.relief.coarse import Coarse, coarse_copy
-from flatten.relief.cutting import Cut, Mapped, cut_open, draw_lines, mapped, parts
+from flatten.relief.cutting import Cut, CutLineError, Mapped, cut_open, draw_lines, mapped, parts
 from flatten.relief.potential import Potential, potential
 from flatten.relief.symmetry import Axis, symmetry_axis
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
@@ -168,7 +168,7 @@ def _drawn(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray,
         lines.append(tuple(dict.fromkeys(spots)))
     try:
         return draw_lines(panel, *lines)
-    except ValueError:
+    except CutLineError:
         return None
 
 

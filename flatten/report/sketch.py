@@ -8,11 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from flatten.draw.stretch_map import Box, map_png
-from flatten.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from flatten.pieces.piece import Edge, Mark, MarkKind, Piece
 from flatten.report.markup import data_uri, esc
 from meshes.base.arrays import FloatArray
 from meshes.base.files import number
+from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from meshes.view.colours import OVER, use_colours
 
 # Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.

@@ -4,9 +4,9 @@ import numpy as np
 
 from flatten.demand.develop import Flat
 from flatten.job.pipeline import Job
-from flatten.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
+from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel

@@ -9,9 +9,9 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from flatten.job.pipeline import Job
-from flatten.numerics.contours import SHORT_MM, contours, longer_than
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
+from meshes.numerics.contours import SHORT_MM, contours, longer_than
 from meshes.records.materials import CRUSH_LIMIT
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from flatten.job.pipeline import tension_of
+from flatten.job.pads import tension_of
 from flatten.leather.card_file import card_from_sheet
 from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf

@@ -8,14 +8,17 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+from textwrap import shorten
 
 import numpy as np
 import numpy.typing as npt
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.base.mesh_file import PolygonError, load
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.mesh_file import EmptyFileError, PolygonError, TooManyError, load
+from meshes.base.problems import Problem, ProblemError, plain, shown
+from meshes.base.reading import UnreadableError
 from meshes.base.surface import (
+    BoundaryError,
     boundary_loops,
     components,
     directed_edges,
@@ -34,6 +37,7 @@ REPAIRS = ("merge", "orient", "drop-loose", "largest-part")
 LEAST_SIZE_MM, MOST_SIZE_MM = 5.0, 20_000.0
 # Thinner triangles carry no direction that could be trusted.
 SLIVER_RAD = np.deg2rad(0.05)
+_COARSER = "a panel needs some ten thousand triangles, so mesh it coarser"
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,29 +52,50 @@ class Intake:
 def read_mesh(path: str | Path, *, repair: Collection[str] = ()) -> Intake:
     """Read a PLY, OBJ or STL file (mm) that holds one disc of triangles.
 
-    repair: "merge" vertices at one place (always needed, and always stated, for STL, which has no shared vertices),
-    "orient" triangles alike, "drop-loose" vertices, keep the "largest-part". Raises ProblemError with every fault.
+    repair: see `repair_mesh`; "merge" is always done, and always stated, for STL, which has no shared vertices. Raises
+    ProblemError with every fault.
     """
     path = Path(path)
+    _check_repairs(repair)
+    vertices, triangles = _loaded(path)
+    wanted = {*repair, "merge"} if path.suffix.lower() == ".stl" else set(repair)
+    return repair_mesh(vertices, triangles, repair=wanted, file=str(path))
+
+
+def repair_mesh(
+    vertices: npt.ArrayLike, triangles: npt.ArrayLike, *, repair: Collection[str] = (), file: str | None = None
+) -> Intake:
+    """One disc of triangles from vertices (n, 3) mm and triangles (m, 3), repaired only as named, then checked.
+
+    repair: "merge" vertices at one place, "orient" triangles alike, "drop-loose" vertices, keep the "largest-part".
+    file: named in problems. Inputs are not changed. Raises ProblemError with every fault.
+    """
+    _check_repairs(repair)
+    points, corners = _arrays(vertices, triangles, file)
+    faults: list[Problem] = []
+    if _unusable(points, corners, lambda code, text: faults.append(Problem(code, "mesh", text, file=file))):
+        raise ProblemError(faults)
+    notes: list[str] = []
+    if "merge" in repair:
+        points, corners = _merged(points, corners, notes)
+    if "largest-part" in repair:
+        corners = _largest(corners, notes)
+    if "drop-loose" in repair or "largest-part" in repair:
+        points, corners = _without_loose(points, corners, notes)
+    if "orient" in repair:
+        corners = _oriented(corners, notes)
+    check_mesh(points, corners, file=file)
+    cut = coinciding(points)
+    if len(cut):
+        notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
+    return Intake(locked_floats(points), locked_ints(corners), tuple(notes))
+
+
+def _check_repairs(repair: Collection[str]) -> None:
     for name in repair:
         if name not in REPAIRS:
             text = f"no repair of this name, found {name!r}; known are {', '.join(REPAIRS)}"
             raise ProblemError([Problem("M101", "repair", text)])
-    vertices, triangles = _loaded(path)
-    notes: list[str] = []
-    if path.suffix.lower() == ".stl" or "merge" in repair:
-        vertices, triangles = _merged(vertices, triangles, notes)
-    if "largest-part" in repair:
-        triangles = _largest(triangles, notes)
-    if "drop-loose" in repair or "largest-part" in repair:
-        vertices, triangles = _without_loose(vertices, triangles, notes)
-    if "orient" in repair:
-        triangles = _oriented(triangles, notes)
-    check_mesh(vertices, triangles, file=str(path))
-    cut = coinciding(vertices)
-    if len(cut):
-        notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
-    return Intake(locked_floats(vertices), locked_ints(triangles), tuple(notes))
 
 
 def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
@@ -78,19 +103,23 @@ def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
         return ProblemError([Problem(code, "", text, file=str(path))])
 
     if path.suffix.lower() not in KINDS:
-        raise stop("M102", f"not a mesh file this program reads, found {path.suffix!r}; give PLY, OBJ or STL in mm")
-    if not path.is_file():
-        raise stop("M103", "there is no such file; check the path")
-    if path.stat().st_size == 0:
-        raise stop("M104", "the file is empty; write the mesh again")
+        raise stop(
+            "M102", f"not a mesh file this program reads, found {shown(path.suffix)}; give PLY, OBJ or STL in mm"
+        )
     try:
         vertices, triangles = load(path)
+    except UnreadableError as fault:
+        more = f"; {_COARSER}" if fault.too_large else ""
+        raise stop("M107" if fault.too_large else "M103", f"{fault}{more}") from fault
+    except EmptyFileError as fault:
+        raise stop("M104", "the file is empty; write the mesh again") from fault
+    except TooManyError as fault:
+        raise stop("M107", f"{fault}; {_COARSER}") from fault
     except PolygonError as fault:
         raise stop("M106", f"{fault}; write the surface as triangles, so that the pattern answers to them") from fault
-    except OSError as fault:
-        raise stop("M103", f"the file cannot be opened ({fault.strerror}); check its permissions") from fault
     except (ValueError, KeyError, IndexError, OverflowError) as fault:
-        raise stop("M105", f"the file cannot be read as a mesh ({fault}); write it again as PLY") from fault
+        what = shorten(plain(str(fault)), 160, placeholder=" ...")
+        raise stop("M105", f"the file cannot be read as a mesh ({what}); write it again as PLY") from fault
     if len(triangles) == 0:
         raise stop("M104", "the file holds no triangles; write the surface as triangles")
     return vertices, triangles
@@ -199,7 +228,8 @@ def _arrays(vertices: npt.ArrayLike, triangles: npt.ArrayLike, file: str | None)
         numbers = np.where(np.isfinite(corners), corners, -1.0)
         if not np.array_equal(numbers, np.rint(numbers)):
             raise ValueError("vertex numbers of triangles must be whole")
-        return np.array(vertices, dtype=np.float64), numbers.astype(np.int64)
+        # Beyond what a double counts one by one no vertex is there.
+        return np.array(vertices, dtype=np.float64), np.clip(numbers, -1.0, 2.0**53).astype(np.int64)
     except (TypeError, ValueError) as reason:
         text = f"vertices and triangles must be tables of numbers ({reason}); give (n, 3) and (m, 3)"
         raise ProblemError([Problem("M201", "mesh", text, file=file)]) from reason
@@ -228,7 +258,8 @@ def _check_vertices(vertices: FloatArray, triangles: IntArray, fault: Fault) -> 
     loose = int((np.bincount(triangles.ravel(), minlength=len(vertices)) == 0).sum())
     if loose:
         fault("M204", f"{loose} vertices belong to no triangle; remove them or ask for the repair drop-loose")
-    size = float(np.ptp(vertices, axis=0).max())
+    with np.errstate(over="ignore"):
+        size = float(np.ptp(vertices, axis=0).max())
     if size < LEAST_SIZE_MM:
         fault("M206", f"the mesh is {size:.4g} mm long; if it is in metres, multiply it by 1000, in inches by 25.4")
     if size > MOST_SIZE_MM:
@@ -288,7 +319,7 @@ def _check_disc(triangles: IntArray, fault: Fault) -> None:
         return
     try:
         loops = boundary_loops(triangles)
-    except ValueError:
+    except BoundaryError:
         fault(
             "M213", "the rim touches itself in a vertex: two corners of the cover hang together by a point; part them"
         )

@@ -61,10 +61,14 @@ def repeated(keys: IntArray) -> int:
     return int(np.count_nonzero(keys[1:] == keys[:-1]))
 
 
+class BoundaryError(Exception):
+    """Triangles whose boundary is no set of simple loops."""
+
+
 def boundary_loops(triangles: IntArray) -> list[IntArray]:
     """Closed boundary loops as vertex numbers, each with the surface on its left, first vertex not repeated.
 
-    Raises ValueError when the triangles are not consistently wound or the boundary touches itself in a vertex.
+    Raises BoundaryError when the triangles are not consistently wound or the boundary touches itself in a vertex.
     """
     if not triangles.size:
         return []
@@ -74,13 +78,13 @@ def boundary_loops(triangles: IntArray) -> list[IntArray]:
     # Both directions of an edge stand side by side once sorted.
     keys = np.sort(2 * (edges.min(axis=1) * top + edges.max(axis=1)) + forward)
     if repeated(keys):
-        raise ValueError("two triangles run along one edge in the same direction")
+        raise BoundaryError("two triangles run along one edge in the same direction")
     paired = np.concatenate([[False], keys[1:] >> 1 == keys[:-1] >> 1, [False]])
     lonely = keys[~(paired[1:] | paired[:-1])]
     low, high = np.divmod(lonely >> 1, top)
     rim = np.where((lonely & 1 == 1)[:, None], np.stack([low, high], axis=1), np.stack([high, low], axis=1))
     if repeated(np.sort(rim[:, 0])):
-        raise ValueError("the boundary touches itself in a vertex")
+        raise BoundaryError("the boundary touches itself in a vertex")
     after = dict(zip(rim[:, 0].tolist(), rim[:, 1].tolist(), strict=True))
     loops: list[IntArray] = []
     while after:
@@ -119,7 +123,7 @@ def is_disc(triangles: IntArray) -> bool:
     """True when the triangles form one connected, consistently wound disc (one boundary loop, no handle)."""
     try:
         loops = boundary_loops(triangles)
-    except ValueError:
+    except BoundaryError:
         return False
     if len(loops) != 1 or components(triangles).max(initial=0) != 0:
         return False

@@ -18,6 +18,14 @@ RETRIANGULATE_EVERY = 4
 HALVING_ROUNDS = 20
 
 
+class LinesTooCloseError(Exception):
+    """Curves that run too close together, or at too sharp an angle, to be followed by triangles; at (2,): where."""
+
+    def __init__(self, at: FloatArray) -> None:
+        self.at = at
+        super().__init__(f"no triangles fit between the curves at ({at[0]:.1f}, {at[1]:.1f})")
+
+
 @dataclass(frozen=True, eq=False)
 class FlatMesh2D:
     """points (n, 2): those given come first, then halving points, then inner ones; triangles (m, 3) counter-clockwise;
@@ -33,7 +41,7 @@ def triangulate(points: FloatArray, segments: IntArray, *, rim: BoolArray, edge_
     """Triangles of edge length about `edge_mm` inside the closed rim.
 
     points (n, 2) and segments (k, 2) are the curves, already cut at their crossings; rim (k,) marks the segments that
-    bound the region, in either direction. Raises ValueError when the segments cannot be met.
+    bound the region, in either direction. Raises LinesTooCloseError when the segments cannot be met.
     """
     source = np.arange(len(segments))
     for _ in range(HALVING_ROUNDS):
@@ -45,7 +53,7 @@ def triangulate(points: FloatArray, segments: IntArray, *, rim: BoolArray, edge_
             break
         points, segments, source = _halved(points, segments, source, missed)
     else:
-        raise ValueError("seam lines run too close together or at too sharp an angle to be followed by triangles")
+        raise LinesTooCloseError(points[segments[-1]].mean(axis=0))
     everything, triangles = _smoothed(everything, triangles, segments, rim[source], len(points))
     return FlatMesh2D(everything, triangles, segments, source)
 

@@ -12,8 +12,9 @@ import os
 import stat
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from io import BufferedReader
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 from meshes.folder.names import RESERVED, is_plain
 
@@ -108,7 +109,7 @@ def listed_rows(rows: Any, path: Path) -> dict[str, Listed]:
 
 
 @contextlib.contextmanager
-def _plain_file(path: Path) -> Iterator[tuple[BinaryIO, int]]:
+def _plain_file(path: Path) -> Iterator[tuple[BufferedReader, int]]:
     """A plain file, open, and its size. Raises OSError for anything else, links among it, and waits for nothing."""
     handle = os.open(path, _FLAGS)
     try:

@@ -142,7 +142,7 @@ def _checked(folder: OutputFolder) -> set[str]:
             f"{_some(list(others))} in this folder belongs to {_some(sorted({*map(str, others.values())}))}, and "
             f"{folder.writer.called} would write a file of that name; give it a folder of its own"
         )
-        raise ProblemError([Problem("P005", "", text, folder.shown)])
+        raise ProblemError([Problem("P010", "", text, folder.shown)])
     strange = [name for name, owner in owners.items() if owner is None]
     if strange and not _is_earlier_output(folder.place, manifests):
         text = (

@@ -8,10 +8,10 @@ closed. Where that raises the face, directors are normals of what it became; fur
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import triangle_areas
+from meshes.numerics.solver import Factor
 
 # One step evens out over this distance, mm; so many of them reach over three times as far.
 REACH_MM = 60.0
@@ -64,7 +64,7 @@ class _Step:
         self.mass = np.asarray(np.bincount(triangles.ravel(), np.repeat(area / 3.0, 3), n), dtype=np.float64)
         self.inner, self.flow = inner, flow[inner]
         own = (self.flow[:, inner] + sparse.diags_array(self.mass[inner])).tocsc()
-        self.solve = splu(sparse.csc_matrix(own)).solve
+        self.solve = Factor(own).solve
 
     def __call__(self, heights: FloatArray) -> FloatArray:
         # Held heights go to the other side: the step is taken for the change, which is zero off the face.

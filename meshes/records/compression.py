@@ -79,21 +79,25 @@ class Curve:
         return 0.5 * (low + high)
 
 
+class CurveError(Exception):
+    """Points that no rising curve goes through."""
+
+
 def curve(table: Sequence[tuple[float, float]]) -> Curve:
     """The curve through measured (strain, kPa) points, both rising.
 
-    Raises ValueError when strain or pressure does not rise, or a strain is not between 0 and 1.
+    Raises CurveError when strain or pressure does not rise, or a strain is not between 0 and 1.
     """
     rows = [(float(e), float(p)) for e, p in table]
     if not rows:
-        raise ValueError("a curve needs at least one point")
+        raise CurveError("a curve needs at least one point")
     if rows[0] != (0.0, 0.0):
         rows = [(0.0, 0.0), *rows]
     for (e0, p0), (e1, p1) in pairwise(rows):
         if not e0 < e1 < 1.0:
-            raise ValueError(f"strain must rise and stay below 1, found {e1:g} after {e0:g}")
+            raise CurveError(f"strain must rise and stay below 1, found {e1:g} after {e0:g}")
         if not p0 < p1:
-            raise ValueError(f"pressure must rise, found {p1:g} kPa after {p0:g} kPa")
+            raise CurveError(f"pressure must rise, found {p1:g} kPa after {p0:g} kPa")
     strain, pressure = np.array(rows).T
     return _drawn(strain, pressure, _slopes(strain, pressure))
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import SuperLU, splu
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.numerics.solver import Factor, SingularError
 from meshes.records.compression import Columns, Response
 from meshes.settle.tension import Cover, without_push
 
@@ -147,15 +147,19 @@ class _Search:
     def step(self, heights: FloatArray, slope: FloatArray) -> FloatArray:
         """The Newton step; with the concave part of the tension left out where the energy is not convex."""
         for convex in (False, True):
-            factor, down = self._factor(heights, convex=convex)
-            if down:
-                step = -factor.solve(slope)
-                if float(step @ slope) < 0:
-                    return np.asarray(step)
+            self.factorisations += 1
+            try:
+                factor = Factor(self.bend(heights, convex=convex))
+                step = -factor.solve(slope) if factor.definite else None
+            except SingularError:
+                continue
+            if step is not None and float(step @ slope) < 0:
+                return step
         return -slope
 
-    def _factor(self, heights: FloatArray, *, convex: bool) -> tuple[SuperLU, bool]:
-        """Factor of the second slopes, and whether they curve upward in every direction."""
+    def bend(self, heights: FloatArray, *, convex: bool) -> sparse.csc_matrix:
+        """Second slopes of the energy over the free heights; convex: without the concave part of the tension, so that
+        they curve upward in every direction."""
         _, second = self.cover.slopes(heights)
         if convex:
             second = without_push(second)
@@ -167,14 +171,7 @@ class _Search:
             matrix = matrix + (self.spread.T @ sparse.diags_array(stiff) @ self.spread).tocsc()
         if convex:
             matrix = matrix + 1e-9 * float(np.abs(matrix.diagonal()).max()) * sparse.identity(n, format="csc")
-        self.factorisations += 1
-        factor = splu(
-            sparse.csc_matrix(matrix),
-            permc_spec="MMD_AT_PLUS_A",
-            diag_pivot_thresh=0.0,
-            options={"SymmetricMode": True},
-        )
-        return factor, bool((factor.U.diagonal() > 0).all())
+        return sparse.csc_matrix(matrix)
 
     def _along(
         self, heights: FloatArray, step: FloatArray, energy: float, promise: float

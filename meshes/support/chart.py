@@ -20,7 +20,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad, Side
-from meshes.support.outline import RoundedOutline, rounded_outline
+from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
 
 PerPlace = Callable[[FloatArray], FloatArray]
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
@@ -123,7 +123,7 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) 
         radii.append(max(radius, room if hollow else edge))
     try:
         return rounded_outline(pad.outline.corners, radii, pad.outline.side_of_edge)
-    except ValueError as fault:
+    except CornersTooRoundError as fault:
         text = f"{fault}; make the corner or edge radii smaller (a corner is at least as round as its edge)"
         raise ProblemError([blame("G101", ("outline",), text)]) from fault
 

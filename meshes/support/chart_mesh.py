@@ -13,15 +13,31 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
-from meshes.base.triangulate import triangulate
+from meshes.base.surface import smallest_angles
+from meshes.base.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.seam_lines import CENTRE_LINE, CENTRE_VALLEY, Drawn, FacePlan, Rule, centre_places, face_plan
+from meshes.support.seam_lines import (
+    CENTRE_LINE,
+    CENTRE_VALLEY,
+    Drawn,
+    FacePlan,
+    Rule,
+    centre_places,
+    face_lines,
+    face_plan,
+    too_close,
+)
 
 ON_SEAM_MM = 1e-6
 # A side shorter than this below its seam cannot be sewn or tacked.
 LEAST_SIDE_MM = 5.0
+# Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
+REACH_SHARES = (0.04, 0.12, 0.3)
+# Triangles with angles above this are even enough.
+EVEN_RAD = np.deg2rad(0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,12 +73,9 @@ def chart_mesh(
 
     Raises ProblemError for lines that cannot be meshed.
     """
-    plan = face_plan(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
-    _all_lines_survive(pad, plan, blame)
-    try:
-        flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
-    except ValueError as fault:
-        raise ProblemError([blame("G104", (), f"{fault}; move the lines apart or use smaller triangles")]) from fault
+    lines = face_lines(pad, chart, blame, half=half, valleys=valleys)
+    _all_lines_survive(pad, lines, blame)
+    plan, flat = _filled(pad, lines, blame, edge_mm=edge_mm)
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].edge for k in rule])])
@@ -77,8 +90,31 @@ def chart_mesh(
     return _mirrored(chart, whole) if half else whole
 
 
-def _all_lines_survive(pad: Pad, plan: FacePlan, blame: Blame) -> None:
-    drawn = {plan.rules[k].name for k in np.unique(plan.rule)}
+def _filled(pad: Pad, lines: Sequence[Drawn], blame: Blame, *, edge_mm: float) -> tuple[FacePlan, FlatMesh2D]:
+    """The face patch in triangles that are no slivers. Points of lines that leave no room for others are joined, more
+    of them when that does not do. Raises ProblemError."""
+    best: tuple[float, FacePlan, FlatMesh2D] | None = None
+    for share in REACH_SHARES:
+        plan = face_plan(lines, edge_mm=edge_mm, reach_mm=share * edge_mm)
+        try:
+            flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
+        except LinesTooCloseError as fault:
+            at = fault.at
+            continue
+        angles = smallest_angles(np.pad(flat.points, ((0, 0), (0, 1))), flat.triangles)
+        worst = int(np.argmin(angles))
+        if best is None or angles[worst] > best[0]:
+            best = float(angles[worst]), plan, flat
+            at = flat.points[flat.triangles[worst]].mean(axis=0)
+        if best[0] >= EVEN_RAD:
+            break
+    if best is None or best[0] < 2.0 * SLIVER_RAD:
+        raise ProblemError([too_close(pad, lines, at, blame)])
+    return best[1], best[2]
+
+
+def _all_lines_survive(pad: Pad, lines: Sequence[Drawn], blame: Blame) -> None:
+    drawn = {line.rule.name for line in lines}
     lost = [k for k, line in enumerate(pad.lines) if line.name not in drawn]
     if lost:
         text = (

@@ -141,13 +141,17 @@ class RoundedOutline:
         return np.concatenate(runs)
 
 
+class CornersTooRoundError(Exception):
+    """Corner radii for which the runs between the corners are too short."""
+
+
 def rounded_outline(
     corners: Sequence[tuple[float, float]], radii: Sequence[float], sides: Sequence[str]
 ) -> RoundedOutline:
     """Round a counter-clockwise polygon. corners (k, 2) mm, radii (k,) mm, sides: name of each run k -> k + 1.
 
     A corner without radius that turns less than 30 degrees is a point of a traced bow: it is rounded with the
-    largest arc its neighbours leave room for. Raises ValueError when the arcs do not fit their runs.
+    largest arc its neighbours leave room for. Raises CornersTooRoundError when the arcs do not fit their runs.
     """
     points = np.asarray(corners, dtype=np.float64)
     forward = np.roll(points, -1, axis=0) - points
@@ -168,7 +172,7 @@ def rounded_outline(
     short = cut + np.roll(cut, -1) > length * (1 + 1e-9)
     if short.any():
         k = int(np.argmax(short))
-        raise ValueError(
+        raise CornersTooRoundError(
             f"corner radii {radius[k]:.1f} and {radius[(k + 1) % len(radius)]:.1f} mm "
             f"do not fit a run of {length[k]:.1f} mm"
         )

@@ -14,10 +14,11 @@ from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Line, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.outline import rounded_outline
+from meshes.support.meeting_points import Cut, met, place_of
+from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 # A drawn line that ends this close to an edge or another line is meant to reach it.
 REACH_MM = 12.0
@@ -71,10 +72,8 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_plan(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
-) -> FacePlan:
-    """All lines of a pad inside the edge seam, in steps of about `edge_mm`.
+def face_lines(pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Sequence[Drawn] = ()) -> list[Drawn]:
+    """The edge seam of a pad and all lines inside it, cut at their crossings.
 
     half: only x >= 0, with the centre line as part of the rim; valleys: between pleats, of the whole pad. Raises
     ProblemError for lines that cannot be used.
@@ -89,7 +88,29 @@ def face_plan(
     inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
     if not half and not any(_hugs_centre(drawn.line) for drawn in valleys):
         inner.append(_centre_line(chart, region))
-    return _set_out(_noded(rim + inner, region), edge_mm)
+    return _noded(rim + inner, region)
+
+
+def face_plan(lines: Sequence[Drawn], *, edge_mm: float, reach_mm: float) -> FacePlan:
+    """Lines cut at their crossings in steps of about `edge_mm`; ends, kinks and crossings nearer to each other than
+    `reach_mm` are one point."""
+    cuts = [Cut(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
+    joined = [replace(d, line=line) for d, line in zip(lines, met(cuts, reach_mm), strict=True) if line is not None]
+    return _set_out(joined, edge_mm, reach_mm)
+
+
+def too_close(pad: Pad, lines: Sequence[Drawn], at: FloatArray, blame: Blame) -> Problem:
+    """The problem of two lines that leave no room for triangles near a place (2,) of the chart."""
+    near = sorted(lines, key=lambda d: d.line.distance(Point(at)))
+    one = near[0].rule
+    other = next((d.rule for d in near if d.rule.name != one.name), one)
+    drawn = {line.name: k for k, line in enumerate(pad.lines)}
+    keys: tuple[str | int, ...] = ()
+    for rule in (one, other):
+        keys = keys or (("line", drawn[rule.name]) if rule.name in drawn else ("pleats",) if rule.valley else ())
+    text = f"{one.name} and {other.name} run so close together, or meet at so sharp an angle, at x = {at[0]:.0f}, "
+    text += f"y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, or leave it out"
+    return blame("G104", keys, text)
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
@@ -185,11 +206,11 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
             [inset.corner_radius if c else 0.0 for c in changes],
             pad.outline.side_of_edge,
         )
-        path = ring.point(ring.samples(DENSE_MM))
-    except ValueError as fault:
+    except CornersTooRoundError as fault:
         raise ProblemError(
             [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
         ) from fault
+    path = ring.point(ring.samples(DENSE_MM))
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
@@ -310,8 +331,10 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
         ends: dict[tuple[float, float], int] = {}
         for d in cut:
             for end in (d.line.coords[0], d.line.coords[-1]):
-                ends[_key(end)] = ends.get(_key(end), 0) + 1
-        kept = [d for d in cut if d.rule.rim or all(ends[_key(e)] > 1 for e in (d.line.coords[0], d.line.coords[-1]))]
+                ends[place_of(end)] = ends.get(place_of(end), 0) + 1
+        kept = [
+            d for d in cut if d.rule.rim or all(ends[place_of(e)] > 1 for e in (d.line.coords[0], d.line.coords[-1]))
+        ]
         if len(kept) == len(cut):
             return kept
         cut = kept
@@ -322,11 +345,7 @@ def _rank(rule: Rule) -> int:
     return 0 if rule.sewn else 1 if rule.valley else 2
 
 
-def _key(point: Sequence[float]) -> tuple[float, float]:
-    return round(point[0], 6) + 0.0, round(point[1], 6) + 0.0
-
-
-def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
+def _set_out(drawn: Sequence[Drawn], edge_mm: float, reach_mm: float) -> FacePlan:
     """Even steps along every line between its ends and kinks, as points and segments."""
     number: dict[tuple[float, float], int] = {}
     points: list[FloatArray] = []
@@ -334,10 +353,10 @@ def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
     rule: list[int] = []
     rules = list(dict.fromkeys(d.rule for d in drawn))
     for d in drawn:
-        path = _even(np.asarray(d.line.coords), edge_mm)
+        path = _even(np.asarray(d.line.coords), edge_mm, reach_mm)
         here = []
         for p in path:
-            key = _key(p)
+            key = place_of(p)
             if key not in number:
                 number[key] = len(points)
                 points.append(p)
@@ -348,15 +367,20 @@ def _set_out(drawn: Sequence[Drawn], edge_mm: float) -> FacePlan:
     return FacePlan(np.array(points), np.array(segments, dtype=np.int64), np.array(rule, dtype=np.int64), tuple(rules))
 
 
-def _even(path: FloatArray, edge_mm: float) -> FloatArray:
+def _even(path: FloatArray, edge_mm: float, reach_mm: float) -> FloatArray:
+    """Even steps along a line from kink to kink; a kink within `reach_mm` of another one or of an end is none."""
     step = np.diff(path, axis=0)
     keep = np.concatenate([[True], np.linalg.norm(step, axis=1) > 1e-9])
     path = path[keep]
     step = np.diff(path, axis=0)
     heading = np.arctan2(step[:, 1], step[:, 0])
     bend = np.abs(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi)
-    stops = np.concatenate([[0], np.flatnonzero(bend > KINK_RAD) + 1, [len(path) - 1]])
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(step, axis=1))])
+    stops = [0]
+    for kink in np.flatnonzero(bend > KINK_RAD) + 1:
+        if along[kink] - along[stops[-1]] > reach_mm and along[-1] - along[kink] > reach_mm:
+            stops.append(int(kink))
+    stops.append(len(path) - 1)
     places: list[FloatArray] = []
     for a, b in pairwise(stops):
         count = max(int(np.ceil((along[b] - along[a]) / edge_mm - 1e-9)), 1)

@@ -12,10 +12,10 @@ from flatten.demand import develop
 from flatten.demand.develop import Aim, Wish
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.relax import Relaxed
-from flatten.numerics import solver
 from meshes.base.arrays import locked_floats, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import boundary_loops, curve_length
+from meshes.numerics import solver
 from tests import shapes
 
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatten.relief.coarse import coarse_copy
-from flatten.relief.cutting import cut_open, draw_lines, mapped, parts
+from flatten.relief.cutting import CutLineError, cut_open, draw_lines, mapped, parts
 from meshes.base.surface import boundary_loops, is_disc, triangle_areas
 from tests.shapes import cap, disc, graph, scattered
 
@@ -101,14 +101,14 @@ def test_lines_that_cross_or_leave_the_panel_are_refused():
     vertices, triangles, plan = flat_disc()
     rim = boundary_loops(triangles)[0]
     ends = [nearest(plan, x, y, rim) for x, y in ((100, 0), (-100, 0), (5, 100), (5, -100))]
-    with pytest.raises(ValueError):
+    with pytest.raises(CutLineError):
         draw_lines(mapped(vertices, triangles, plan), (ends[0], ends[1]), (ends[2], ends[3]))
     flat, corners = scattered(300, 300, 20)
     bent = corners[(flat[corners].mean(axis=1) < 150).any(axis=1)]
     used, bent = np.unique(bent, return_inverse=True)
     flat, bent = flat[used], bent.reshape(-1, 3)
     seat = np.column_stack([flat, 0 * flat[:, 0]])
-    with pytest.raises(ValueError):
+    with pytest.raises(CutLineError):
         draw_lines(mapped(seat, bent, flat), (nearest(flat, 290, 100), nearest(flat, 100, 290)))
 
 

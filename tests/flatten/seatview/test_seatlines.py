@@ -3,9 +3,9 @@
 import numpy as np
 from scipy.spatial import cKDTree
 
-from flatten.numerics.contours import BANDS, SHORT_MM, at_vertices
 from flatten.seatview.lines import LEAST_MM, LIFT_MM, use_lines
 from flatten.seatview.scenes import scene
+from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices
 from meshes.seat.assembly import placed
 from meshes.view.painter import paint
 from meshes.view.scene import FINE_COLOUR, load_scene, save_scene

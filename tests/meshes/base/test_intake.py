@@ -7,7 +7,7 @@ import pytest
 import trimesh
 
 from meshes.base.arrays import locked_floats, locked_ints
-from meshes.base.mesh_checks import check_mesh, read_mesh
+from meshes.base.mesh_checks import REPAIRS, check_mesh, read_mesh, repair_mesh
 from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import ProblemError
 from tests import shapes
@@ -260,3 +260,23 @@ def test_locked_arrays_are_not_needed_for_writing(cap):
     seat, triangles = cap
     kept = check_mesh(locked_floats(seat), locked_ints(triangles))
     assert np.array_equal(kept[0], seat)
+
+
+def test_a_repair_of_a_mesh_that_names_a_missing_vertex_is_refused():
+    for repair in REPAIRS:
+        with pytest.raises(ProblemError) as caught:
+            repair_mesh([[0, 0, 0], [40, 0, 0], [0, 40, 0]], [[0, 1, 2], [1, 2, 9]], repair=[repair])
+        assert codes(caught) == ["M202"]
+
+
+def test_repairing_arrays_and_repairing_a_file_are_one_thing(tmp_path):
+    points = np.array([[0, 0, 0], [40, 0, 0], [0, 40, 0], [40, 40, 5], [90, 0, 0.0]])
+    corners = np.array([[0, 1, 2], [1, 2, 3]])
+    path = tmp_path / "two.ply"
+    path.write_bytes(ply_bytes(points, corners))
+    repair = ("orient", "drop-loose")
+    read, made = read_mesh(path, repair=repair), repair_mesh(points, corners, repair=repair)
+    assert np.array_equal(read.vertices, made.vertices)
+    assert np.array_equal(read.triangles, made.triangles)
+    assert read.notes == made.notes
+    assert len(made.vertices) == 4

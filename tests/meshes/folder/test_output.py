@@ -94,6 +94,46 @@ def lay_out(out: Path, old: bool) -> None:
         (out / "patterns.pdf").write_bytes(b"with my remarks")
 
 
+def test_everything_is_on_the_disk_before_the_next_step_relies_on_it(tmp_path, monkeypatch):
+    """What the system was asked for, in order: a failing machine can lose whatever was not brought to the disk."""
+    out = tmp_path / "out"
+    lay_out(out, True)
+    before = {os.lstat(p).st_ino for p in out.iterdir()}
+    on_disk: dict[int, int] = {}
+    asked: list[str] = []
+    calls = {name: getattr(os, name) for name in ("rename", "replace")}
+
+    def fsync(handle):
+        found = os.fstat(handle)
+        on_disk[found.st_ino] = found.st_size
+        names = {os.stat(p).st_ino: str(p.relative_to(out)) for p in (out, *out.glob(".trimloft-new"))}
+        asked.append("sync " + names.get(found.st_ino, "file"))
+
+    def moving(name):
+        def move(source, target):
+            found = os.lstat(source)
+            assert found.st_ino in before or on_disk.get(found.st_ino) == found.st_size, f"{source} is not on the disk"
+            calls[name](source, target)
+            asked.append("move " + str(Path(target).relative_to(out)))
+
+        return move
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    for name in calls:
+        monkeypatch.setattr(os, name, moving(name))
+    write(out, NEW)
+    steps = [step for step in asked if step != "sync file"]
+    staging_folder = f"sync {staging.STAGING}"
+    # The journal's name, then all files and the staged manifest's; only then is anything moved into its place.
+    ready = [staging_folder, "sync .", staging_folder, f"move {staging.STAGING}/manifest", staging_folder]
+    assert steps[:5] == ready
+    moved = {f"move {name}" for name in (*NEW, "patterns (kept 1).pdf")}
+    assert set(steps[5:-4]) == moved
+    # All of them are on the disk before the manifest says so, and that before the journal goes.
+    assert steps[-4:] == ["sync .", f"move {manifest_name('make')}", "sync .", "sync ."]
+    assert asked.index("sync file") < asked.index(staging_folder)
+
+
 def killed_half_way(out: Path) -> None:
     """A run that is killed when some of its files are in place: at the second that takes its place."""
     count = 0
@@ -341,12 +381,12 @@ def test_each_command_owns_its_own_files(tmp_path):
 
 def test_a_name_that_another_command_wrote_is_refused_before_the_work(tmp_path):
     write(tmp_path, OLD)
-    assert refused(tmp_path, FLAT) == "P005"
+    assert refused(tmp_path, FLAT) == "P010"
     # As long as it is there: then it is free.
     (tmp_path / "report.json").unlink()
     write(tmp_path, {"report.json": b"cut"}, FLAT)
     assert is_whole(tmp_path, "flat")
-    assert refused(tmp_path, MAKE) == "P005"
+    assert refused(tmp_path, MAKE) == "P010"
     assert (tmp_path / "report.json").read_bytes() == b"cut"
 
 

@@ -5,7 +5,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, SKIN_MM, SKIN_MM_PER_KPA, Columns, curve, linear
+from meshes.records.compression import (
+    LEAST_GIVE_MM_PER_KPA,
+    SKIN_MM,
+    SKIN_MM_PER_KPA,
+    Columns,
+    CurveError,
+    curve,
+    linear,
+)
 from meshes.records.materials import BUILT_IN
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm, coil_rate_n_per_mm
 
@@ -78,7 +86,7 @@ def test_a_straight_curve_is_straight():
     ],
 )
 def test_curves_that_cannot_be(table, why):
-    with pytest.raises(ValueError, match=why):
+    with pytest.raises(CurveError, match=why):
         curve(table)
 
 

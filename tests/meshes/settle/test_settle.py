@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle.equilibrium import ROUNDING
+from meshes.settle.equilibrium import ROUNDING, rest
 from meshes.settle.settle import settle
+from meshes.settle.tension import Membrane
 
 DEFAULT_MM = 6.0
 
@@ -263,3 +264,12 @@ def test_inputs_are_never_changed():
         array.setflags(write=False)
     done = settle(points, up, tri, stack, tension_n_per_mm=0.2, fixed=rim)
     assert not done.points.flags.writeable
+
+
+def test_a_cover_that_nothing_holds_is_said_not_to_rest():
+    """Without tension and padding the second slopes are all zero: no factor exists, and no rest is claimed."""
+    at, triangles = sheet_of(4, 4, 20.0)
+    cover = Membrane(np.column_stack([at, 0 * at[:, 0]]), np.tile([0.0, 0.0, 1.0], (len(at), 1)), triangles)
+    free = np.ones(len(at), dtype=bool)
+    found = rest(cover, None, 0.0, np.zeros(len(at)), free=free, push_n=np.full(len(at), 0.1))
+    assert found.why

@@ -6,7 +6,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshes.base.smooth import smooth_step
-from meshes.support.outline import rounded_outline
+from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 SIDES = ("front", "right", "rear", "left")
 
@@ -71,7 +71,7 @@ def test_a_traced_bow_becomes_smooth():
 
 
 def test_radii_that_do_not_fit_are_refused():
-    with pytest.raises(ValueError, match="do not fit"):
+    with pytest.raises(CornersTooRoundError, match="do not fit"):
         trapezoid(radius=260.0)
 
 

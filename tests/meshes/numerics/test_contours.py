@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from flatten.numerics.contours import at_vertices, contours, strokes
+from meshes.numerics.contours import at_vertices, contours, strokes
 
 
 def disc(rings=24, spokes=72, radius=120.0):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from flatten.numerics.solver import SingularError, Solver, fill_order
+from meshes.numerics.solver import Factor, SingularError, Solver, fill_order
 from tests.shapes import disc
 
 
@@ -45,6 +45,29 @@ def test_a_bad_factor_is_found_out_by_its_residual():
     solver._step = lambda b: 0.1 * b
     assert np.abs(a @ solver.solve(rhs) - rhs).max() < 1e-10
     assert solver.fallbacks == 1
+
+
+def test_a_single_matrix_is_held_to_the_same_residual():
+    a, rhs = matrix()
+    factor = Factor(a)
+    assert np.abs(a @ factor.solve(rhs) - rhs).max() < 1e-10
+    factor._step = lambda b: 0.1 * b
+    assert np.abs(a @ factor.solve(rhs) - rhs).max() < 1e-10
+    assert factor.fallbacks == 1
+
+
+def test_a_factor_tells_definite_matrices_from_others():
+    a, _ = matrix()
+    lowest = np.linalg.eigvalsh(a.toarray())[0]
+    shift = sparse.eye(a.shape[0], format="csc")
+    assert Factor(a - 0.9 * lowest * shift).definite
+    assert not Factor(a - 1.1 * lowest * shift).definite
+
+
+@pytest.mark.parametrize("entries", [np.ones((3, 3)), np.zeros((3, 3))])
+def test_a_single_singular_matrix_is_the_same_error(entries):
+    with pytest.raises(SingularError):
+        Factor(sparse.csc_matrix(entries)).solve(np.array([1.0, 0.0, 0.0]))
 
 
 def test_a_singular_matrix_is_an_error():

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from flatten.numerics.predicates import crossings, orientation, segments_meet
+from meshes.numerics.predicates import crossings, orientation, segments_meet
 
 
 def exact(a, b, c):

@@ -1,14 +1,16 @@
-"""The sparse symmetric solver, chosen in this one place.
+"""The sparse symmetric solver, chosen in this one place; nothing else factors a sparse matrix.
 
-Default: CHOLMOD through kvxopt where the extra `fast` is installed, else SciPy's SuperLU in its symmetric mode; the
-environment variable TRIMLOFT_SOLVER, `cholmod` or `scipy`, settles it by hand. Both take the rows in the order given
-(`flatten.numerics.dissection`). Every solve is checked by its residual, refined when that is too large, and done again
-with full pivoting when refining does not help; `fallbacks` counts those.
+`Solver` is for many matrices of one pattern, `Factor` for a single one. Solver's default: CHOLMOD through kvxopt where
+the extra `fast` is installed, else SciPy's SuperLU in its symmetric mode; the environment variable TRIMLOFT_SOLVER,
+`cholmod` or `scipy`, settles it by hand. Both take the rows in the order given (`meshes.numerics.dissection`). Every
+solve is checked by its residual, refined when that is too large, and done again with full pivoting when refining does
+not help; `fallbacks` counts those.
 """
 
 import importlib
 import importlib.util
 import os
+from collections.abc import Callable
 from typing import Any, Literal
 
 import numpy as np
@@ -29,7 +31,7 @@ class SingularError(ArithmeticError):
 
 def fill_order(triangles: IntArray, n: int) -> IntArray:
     """An order of the n vertices in which factors of matrices on the mesh's edges stay thin (minimum degree), for
-    meshes of which no more than the triangles is known; `flatten.numerics.dissection` is faster and better."""
+    meshes of which no more than the triangles is known; `meshes.numerics.dissection` is faster and better."""
     rows = np.concatenate([triangles[:, k] for k in (0, 1, 2, 1, 2, 0)])
     cols = np.concatenate([triangles[:, k] for k in (1, 2, 0, 0, 1, 2)])
     links = sparse.coo_matrix((np.full(len(rows), -1.0), (rows, cols)), shape=(n, n)).tocsc()
@@ -56,7 +58,69 @@ class IndefiniteError(ArithmeticError):
     """A matrix said to be positive definite is not."""
 
 
-class Solver:
+class _Checked:
+    """A factored matrix whose solves are checked. matrix (n, n); fallbacks: how many systems full pivoting solved."""
+
+    matrix: sparse.csc_matrix
+    fallbacks: int
+    _step: Callable[[FloatArray], FloatArray]
+
+    def solve(self, rhs: FloatArray, *, good: float = _GOOD) -> FloatArray:
+        """The solution for rhs (n,) or (n, k), its residual within `good` of the right-hand side or as near as a
+        second solve brings it. Raises SingularError when no way of solving leaves a small residual."""
+        x = self._refined(rhs, good)
+        if not self._residual(x, rhs) <= max(_USABLE, good):
+            self._pivoted()
+            x = self._refined(rhs, good)
+            if not self._residual(x, rhs) <= max(_USABLE, good):
+                raise SingularError("the residual stays large after full pivoting")
+        return x
+
+    def precondition(self, rhs: FloatArray) -> FloatArray:
+        """One plain solve without a check, for use inside an iteration that checks for itself."""
+        return self._step(rhs)
+
+    def _refined(self, rhs: FloatArray, good: float) -> FloatArray:
+        x = self.precondition(rhs)
+        if self._residual(x, rhs) > good:
+            x = x + self._step(rhs - self.matrix @ x)
+        return x
+
+    def _residual(self, x: FloatArray, rhs: FloatArray) -> float:
+        size = float(np.abs(rhs).max(initial=0.0))
+        left = float(np.abs(rhs - self.matrix @ x).max(initial=0.0))
+        return left / size if size > 0 else left
+
+    def _pivoted(self) -> None:
+        self.fallbacks += 1
+        try:
+            self._step = splu(self.matrix, permc_spec="COLAMD").solve
+        except RuntimeError as fault:
+            raise SingularError(str(fault)) from fault
+
+
+class Factor(_Checked):
+    """One symmetric matrix (n, n), sparse in any pattern, factored in an order of its own (minimum degree).
+
+    Raises SingularError when it has no usable factor.
+    """
+
+    def __init__(self, matrix: sparse.sparray | sparse.spmatrix) -> None:
+        self.matrix, self.fallbacks = sparse.csc_matrix(matrix), 0
+        self._factor: SuperLU | None = None
+        try:
+            self._factor = _superlu(self.matrix, "MMD_AT_PLUS_A")
+            self._step = self._factor.solve
+        except RuntimeError:
+            self._pivoted()
+
+    @property
+    def definite(self) -> bool:
+        """Whether the matrix is positive definite: eliminated along its diagonal, all pivots are positive."""
+        return self._factor is not None and bool((self._factor.U.diagonal() > 0).all())
+
+
+class Solver(_Checked):
     """Solves with symmetric matrices of one sparsity pattern, whose rows are already in a good order.
 
     indptr, indices: the pattern by columns, both triangles, rows rising in each. Call `refactor` with the values, then
@@ -91,17 +155,6 @@ class Solver:
         except RuntimeError:
             self._pivoted()
 
-    def solve(self, rhs: FloatArray, *, good: float = _GOOD) -> FloatArray:
-        """The solution for rhs (n,) or (n, k), its residual within `good` of the right-hand side or as near as a
-        second solve brings it. Raises SingularError when no way of solving leaves a small residual."""
-        x = self._refined(rhs, good)
-        if self._residual(x, rhs) > max(_USABLE, good):
-            self._pivoted()
-            x = self._refined(rhs, good)
-            if self._residual(x, rhs) > max(_USABLE, good):
-                raise SingularError("the residual stays large after full pivoting")
-        return x
-
     def precondition(self, rhs: FloatArray) -> FloatArray:
         """One plain solve without a check, for use inside an iteration that checks for itself."""
         try:
@@ -116,24 +169,6 @@ class Solver:
         except RuntimeError:
             self._pivoted()
         return self._step(rhs)
-
-    def _refined(self, rhs: FloatArray, good: float) -> FloatArray:
-        x = self.precondition(rhs)
-        if self._residual(x, rhs) > good:
-            x = x + self._step(rhs - self.matrix @ x)
-        return x
-
-    def _residual(self, x: FloatArray, rhs: FloatArray) -> float:
-        size = float(np.abs(rhs).max(initial=0.0))
-        left = float(np.abs(rhs - self.matrix @ x).max(initial=0.0))
-        return left / size if size > 0 else left
-
-    def _pivoted(self) -> None:
-        self.fallbacks += 1
-        try:
-            self._step = splu(self.matrix, permc_spec="COLAMD").solve
-        except RuntimeError as fault:
-            raise SingularError(str(fault)) from fault
 
 
 class _Cholmod:

@@ -1,0 +1,46 @@
+"""What the sources keep to, read from their syntax trees."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+SOURCES = sorted(p for top in ("meshes", "flatten") for p in (ROOT / top).rglob("*.py"))
+# Where text, mesh files and arrays from outside are read: there Python itself says with a ValueError what is wrong.
+READERS = {"meshes/schema/values.py", "meshes/sheet/read.py", "meshes/base/mesh_checks.py"}
+SOLVER = "meshes/numerics/solver.py"
+
+
+def name_of(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def caught(tree: ast.AST) -> set[str]:
+    """Names of all exceptions that handlers in a tree name; "everything" for a bare one."""
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ExceptHandler):
+            kinds = node.type.elts if isinstance(node.type, ast.Tuple) else [node.type]
+            found |= {"everything" if kind is None else ast.unparse(kind) for kind in kinds}
+    return found
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_a_fault_of_the_program_is_never_taken_for_advice(path):
+    # A ValueError may come from any library call: only readers of text may take it for a fault of the input.
+    if name_of(path) not in READERS:
+        assert "ValueError" not in caught(ast.parse(path.read_text()))
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_only_the_solver_factors_sparse_matrices(path):
+    makers = {"splu", "spilu", "factorized", "spsolve", "cholmod", "umfpack", "inv"}
+    tree = ast.parse(path.read_text())
+    names = {alias.name.split(".")[-1] for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) for alias in n.names}
+    names |= {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute) and "linalg" in ast.unparse(n.value)}
+    sparse_ones = makers - {"inv"} if "scipy" not in path.read_text() else makers
+    if name_of(path) == SOLVER:
+        assert "splu" in names, "the check sees how the solver factors"
+    else:
+        assert not names & sparse_ones
