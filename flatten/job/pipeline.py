@@ -16,6 +16,7 @@ from flatten.job.continuing import continuing_notes
 from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, tension_of
+from flatten.job.panel_names import panels_told_apart
 from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
@@ -81,6 +82,7 @@ def finish(
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
+    pads = panels_told_apart(pads)
     window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
