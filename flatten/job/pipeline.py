@@ -11,12 +11,11 @@ from pathlib import Path
 
 from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
-from flatten.job.advice import advised
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import built_pads, tension_of, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
@@ -75,7 +74,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             pads = built_pads(sheet, tension_of(sheet, leather), each, say)
             check_built(sheet, pads)
         except ProblemError as fault:
-            raise advised(given.path if isinstance(given, Sheet) else Path(given), fault) from None
+            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
         job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 

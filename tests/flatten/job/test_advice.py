@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from flatten.job.advice import MOST_TRIALS, advised
-from flatten.job.pads import build_pads
+from flatten.job.pads import build_pads, with_advice
 from meshes.base.problems import Problem, ProblemError
+from meshes.seat.advice import MOST_TRIALS, advised
 from tests.pads import FLAT
 
 PLEATS = FLAT + '[pad.pleats]\nfiller = "wadding"\nfiller_thickness = 6\n'
@@ -120,26 +120,25 @@ def test_advice_that_is_followed_ends_the_problem(code: str, tmp_path: Path) -> 
     path.write_text(SHEETS[code].replace('"test"\n', '"test"\n[output]\nmesh = 16\n', 1))
     fault = _refused(path)
     assert [problem.code for problem in fault.problems][:1] == [code]
-    told = advised(path, fault).problems
+    told = with_advice(path, fault).problems
     assert told[0].advice is not None, told[0].text
     assert told[0].advice.words in told[0].text
     path.write_text(_followed(path.read_text(), told))
     assert build_pads(path, workers=1)
 
 
-def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path) -> None:
     """No number is printed that was not tried, and no more are tried than promised."""
     tried = []
 
-    def refuse(sheet: object, *rest: object) -> None:
+    def refuse(sheet: object) -> None:
         tried.append(sheet)
         raise ProblemError([Problem("G999", "", "always")])
 
     path = tmp_path / "sheet.toml"
     path.write_text(SHEETS["G108"])
     fault = _refused(path)
-    monkeypatch.setattr("flatten.job.advice.built_pads", refuse)
-    (told,) = advised(path, fault).problems
+    (told,) = advised(path, fault, refuse).problems
     assert told.advice is None
     assert "none works" in told.text
     assert 1 < len(tried) <= MOST_TRIALS

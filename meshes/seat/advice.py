@@ -5,18 +5,16 @@ works is built on the sheet's own mesh too where there is time for that. Nothing
 """
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from flatten.job.pads import built_pads, tension_of
-from flatten.leather.card_file import card_from_sheet
 from meshes.base.advice import Advice, Change, Vary, Way
 from meshes.base.problems import Problem, ProblemError, shown
 from meshes.schema.toml_text import parsed, text_of
 from meshes.sheet.changes import changed, replaced, scaled
-from meshes.sheet.read import sheet_of_tables
+from meshes.sheet.read import Sheet, sheet_of_tables
 
 # At most so many trials for one problem, for so many problems of a sheet, within so many seconds for all.
 MOST_TRIALS, MOST_PROBLEMS, MOST_SECONDS = 6, 3, 30.0
@@ -26,14 +24,18 @@ COARSE_MM = 20.0
 FACTORS = {Way.LESS: (0.7, 0.4, 0.15), Way.MORE: (1.4, 2.2, 4.0), Way.EVEN: (0.5, 0.2, 0.0)}
 
 Kind = tuple[str, tuple[str | int, ...]]
+Build = Callable[[Sheet], object]
 
 
-def advised(path: Path, fault: ProblemError) -> ProblemError:
-    """The same problems, the first of them with a change of the sheet at `path` that was tried and ends them."""
+def advised(path: Path, fault: ProblemError, build: Build) -> ProblemError:
+    """The same problems, the first of them with a change of the sheet at `path` that was tried and ends them.
+
+    build: builds all pads of a sheet, or raises ProblemError.
+    """
     if not any(problem.vary for problem in fault.problems):
         return fault
     try:
-        trials = _Trials(parsed(text_of(path), str(path)), path, {_kind(p) for p in fault.problems})
+        trials = _Trials(parsed(text_of(path), str(path)), path, build, {_kind(p) for p in fault.problems})
     except ProblemError:
         return fault
     told, left = [], MOST_PROBLEMS
@@ -57,6 +59,7 @@ class _Trials:
 
     tables: dict[str, Any]
     path: Path
+    build: Build
     wrong: set[Kind]
     begun: float = field(default_factory=time.monotonic)
     mesh_mm: float = COARSE_MM
@@ -80,9 +83,7 @@ class _Trials:
         try:
             sheet = sheet_of_tables(tables, self.path)
             self.mesh_mm = sheet.output.mesh
-            sheet = replace(sheet, output=replace(sheet.output, mesh=max(self.mesh_mm, mesh_mm)))
-            tension = tension_of(sheet, card_from_sheet(sheet))
-            built_pads(sheet, tension, lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None)
+            self.build(replace(sheet, output=replace(sheet.output, mesh=max(self.mesh_mm, mesh_mm))))
         except ProblemError as fault:
             return {_kind(problem) for problem in fault.problems}
         self.seconds = time.monotonic() - begun
