@@ -256,7 +256,7 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
                 if begin.half is None:
                     points, backbone = upright(points, backbone), np.array([0.0, 1.0])
             best = _least(begin, size, points, wish, given, backbone, say)
-            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason, backbone)
+            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, str(best.status), backbone)
         note = rested.reason
         if rested.fallbacks:
             note += f", {rested.fallbacks} of its linear systems by full pivoting"

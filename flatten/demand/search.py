@@ -1,33 +1,41 @@
 """The search for the least bounds of a window: one walk along the path of minima.
 
-Primal-dual steps with slacks (flatten/demand/slack.py) as the weight of the barrier falls; should they fail, rounds of
-barrier steps that never leave the window. Then the freedom left within the reached bounds is used.
+Primal-dual steps with slacks (flatten/demand/slack.py) as the weight of the barrier falls, once more and slower should
+they be broken off. Then the freedom left within the reached bounds is used. That the result is the least one is claimed
+only when the pressures found prove it of the result itself (flatten/demand/optimality.py).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
+from flatten.maps.relax import rigid_pins
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import SingularError, Solver
+from meshes.numerics.status import Ending, Status
 
 # Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
 # which at least so much could be gone.
 FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
 # Share of the way to the first side that a step goes.
 SIDE_SHARE = 0.95
-# With lengths held the weight falls from round to round; a round ends when the next step would gain less than so many
-# times the weight.
-FALL, ROUND_DONE, STEPS_A_ROUND = 0.5, 5.0, 10
 MOST_STEPS = 120
+# A walk that was broken off is done once more: room at its start as a share of the window, and slower falls.
+ROOM_AGAIN, SLOW_FALLS = 0.3, ((0.9, 0.3), (0.0, 0.6))
+# What first-order duality may leave open beyond the gap asked for, as a share of the window, when a search has
+# converged: its limit counts every move that the window has room for, and is a few times wider than the gap.
+CONFIRMED = 0.1
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
 EASING, EASING_STEPS = (0.1, 0.02), 6
+# A weight has served when the next step would gain less than so many times it.
+ROUND_DONE = 5.0
 # Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
 STIFFNESS = 10000.0
 # While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
@@ -54,7 +62,9 @@ class Search:
         pinned[self.pins] = True
         fixed = pinned[window.indices] | pinned[self.columns]
         self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
-        self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
+        self.steps, self.gap = 0, float("inf")
+        self.status = Status(Ending.STEPS, self.gap)
+        self.duals: Duals | None = None
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -94,55 +104,72 @@ class Search:
                 return
 
     def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
-        """Follow the path until the demand is within `gap` of the best, then use the freedom left."""
+        """Follow the path until the mean bound is within `gap` of the least, then use the freedom left; how it ended is
+        `status`, a claim that the result itself has been checked for."""
         if self.spread() < FLAT and not self.window.held:
-            self.gap, self.reason = 0.0, "flat already"
+            self.status = Status(Ending.FLAT, 0.0)
             return
         begin = self.at
-        found = self._walk(gap, say)
-        if not found:
-            self.at, self.steps = begin, 0
-            found = self._rounds(gap, say)
-        if found and ease:
+        ending, detail = self._walk(gap, say, FALLS)
+        if ending is not Ending.CONVERGED:
+            # Once more from the better of both maps, with time for the products to even out.
+            self._inside(ROOM_AGAIN * self.wide())
+            if self.at.bound.max() > begin.bound.max():
+                self.at = State(begin.points, self.window.begun(begin.bound))
+            ending, detail = self._walk(gap, say, SLOW_FALLS)
+        if ending is Ending.CONVERGED and ease:
             self._ease(say)
+        self.status = self._confirmed(ending, detail, gap)
 
-    def _walk(self, gap: float, say: Callable[[int, float], None]) -> bool:
-        """Primal-dual steps until the demand is within `gap` of the best; whether they get there."""
+    def _confirmed(self, ending: Ending, detail: str, gap: float) -> Status:
+        """The status of the present map: what it keeps to, held against the limit that the walk's pressures prove."""
+        if ending is not Ending.CONVERGED or self.duals is None:
+            return Status(ending, self.gap, self.solver.fallbacks, detail)
+        needed = self.window.needed(self.at.points)
+        reached = float(self.window.share @ needed) + self.window.springs.value(self.at.points, self.duals.stiff)
+        self.window.begun(self.duals.at.bound)
+        limit = lower_limit(self.window, self.duals, self._elastic)
+        proven = (reached - limit) / (float(needed.max()) - self.window.pull)
+        if proven > gap + CONFIRMED:
+            ending, detail = Ending.UNCONFIRMED, f"{100 * proven:.0f} % of the window may be left"
+        return Status(ending, proven, self.solver.fallbacks, detail)
+
+    def _elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
+        """Displacements (2 n,) under forces (2 n,); parts that may turn are kept from it, as no force turns them."""
+        turning = [
+            2 * own[rigid_pins(self.at.points[own])[2] // 2] + 1
+            for k in np.flatnonzero(self.free)
+            if len(own := np.flatnonzero(self.window.part == k))
+        ]
+        rhs, pins = rhs.copy(), np.concatenate([self.pins, np.array(turning, dtype=np.int64)])
+        rhs[pins] = 0.0
+        values[np.isin(self.window.indices, turning) | np.isin(self.columns, turning)] = 0.0
+        return self._solved(rhs[:, None], self._factored(values))[:, 0]
+
+    def _walk(
+        self, gap: float, say: Callable[[int, float], None], falls: Sequence[tuple[float, float]]
+    ) -> tuple[Ending, str]:
+        """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
-        self.reason = f"{MOST_STEPS} steps were not enough"
-        while self.gap > gap and self.steps < MOST_STEPS:
+        ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
+        self.gap = float("inf")
+        while self.gap > gap and self.steps < last:
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             try:
                 kept, share = self._advance(kept, Goal(mu, stiff=min(1.0 / mu, STIFFNESS)))
             except SingularError as fault:
-                self.reason = f"the linear system could not be solved: {fault}"
+                ending, detail = Ending.SINGULAR, str(fault)
                 break
             if share < LEAST_SHARE:
-                self.reason = "rounding allows no further step"
+                ending, detail = Ending.ROUNDING, ""
                 break
-            mu = next(fall for least, fall in FALLS if share >= least) * kept.product(self.window.weights)
+            mu = next(fall for least, fall in falls if share >= least) * kept.product(self.window.weights)
         if self.gap <= gap:
-            self.reason = "converged"
+            ending, detail = Ending.CONVERGED, ""
         self._inside(ROOM_LEFT * gap * self.wide())
-        return self.gap <= gap
-
-    def _rounds(self, gap: float, say: Callable[[int, float], None]) -> bool:
-        """The same by steps that never leave the window, in rounds of one weight of the barrier: for held lengths and
-        for bounds by direction, which bend sharply as a piece turns."""
-        mu = FIRST_WEIGHT * self.wide()
-        while self.steps < MOST_STEPS:
-            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
-            if not self._round(Goal(mu, stiff=STIFFNESS), say):
-                return False
-            self.gap = (4.0 * mu + self.gain) / self.wide()
-            if self.gap <= gap:
-                self.reason = "converged"
-                return True
-            mu *= FALL
-        self.reason = f"{MOST_STEPS} steps were not enough"
-        return False
+        return ending, detail
 
     def _advance(self, kept: Slack, goal: Goal) -> tuple[Slack, float]:
         """One step; what is kept after it, and the share of it that could be gone."""
@@ -150,6 +177,8 @@ class Search:
         step, step_bound, gain = self._step(goal, kept)
         step = self._unturned(step)
         change = window.change(self.at, goal.mu, kept, step, step_bound)
+        pressed = replace(kept, high=kept.high + change.high, low=kept.low + change.low)
+        self.duals = Duals(self.at, pressed.pushing(), step, goal.stiff)
         side, dual = (min(1.0, SIDE_SHARE * share) for share in kept.shares(change))
         share = min(side, SAFE_SHARE * first_fold(self.at.points, step, window.triangles))
         self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
@@ -180,53 +209,37 @@ class Search:
         self.at = State(points, self.window.begun(self.window.needed(points) + room))
 
     def _ease(self, say: Callable[[int, float], None]) -> None:
-        """Least energy within the reached bound, which stays."""
+        """Least energy within the reached bound, which stays: a step that fails ends it, the map remains."""
         wide = self.wide()
         self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
         for share in EASING:
-            self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS), say)
-
-    def _round(self, goal: Goal, say: Callable[[int, float], None]) -> bool:
-        """Newton steps at one weight of the barrier; False when the search has to end."""
-        for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
-            say(self.steps, self.spread())
-            try:
-                step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
-                step = self._unturned(step)
-            except SingularError as fault:
-                self.reason = f"the linear system could not be solved: {fault}"
-                return False
-            moved = self._moved(step, step_bound, gain, goal)
-            self.steps += 1
-            if moved is None:
-                self.reason = "rounding allows no further step"
-                return False
-            self.at, self.gain = moved, gain
-            if gain < ROUND_DONE * goal.mu:
-                return True
-        return True
+            goal = Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS)
+            for _ in range(EASING_STEPS):
+                say(self.steps, self.spread())
+                try:
+                    step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
+                except SingularError:
+                    return
+                moved = self._moved(self._unturned(step), step_bound, gain, goal)
+                self.steps += 1
+                if moved is None:
+                    break
+                self.at = moved
+                if gain < ROUND_DONE * goal.mu:
+                    break
 
     def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
         """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
         model = self.window.model(self.at, goal, kept)
         values, slope, mixed = model.values, model.slope, model.mixed
-        typical = float(values[self.diagonal].mean())
-        values[self.diagonal] += 1e-9 * typical
-        values[self.fixed] = 0.0
-        values[self.ones] = typical
         slope[self.pins] = 0.0
         mixed[self.pins] = 0.0
-        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
-        scale = 1.0 / np.sqrt(values[self.diagonal])
-        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
+        scale = self._factored(values)
         if not goal.lead:
             # The bounds are reached and stay.
-            plain = scale * self.solver.solve(-scale * slope, good=EXACT)
+            plain = self._solved(-slope[:, None], scale)[:, 0]
             return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
-        right = scale[:, None] * np.column_stack([-slope, mixed])
-        # All are solved at once, each of size 1, so that the check of the residual holds for each.
-        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
-        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        solved = self._solved(np.column_stack([-slope, mixed]), scale)
         plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
         # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
         bend = np.diag(model.bend_bound) - mixed.T @ along
@@ -236,6 +249,25 @@ class Search:
         step = plain - along @ step_bound
         gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
         return step.reshape(-1, 2), step_bound, gain
+
+    def _factored(self, values: FloatArray) -> FloatArray:
+        """Factor the matrix with these values, which are changed, without the held unknowns; the scale (2 n,) of its
+        unknowns."""
+        typical = float(values[self.diagonal].mean())
+        values[self.diagonal] += 1e-9 * typical
+        values[self.fixed] = 0.0
+        values[self.ones] = typical
+        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
+        scale = 1.0 / np.sqrt(values[self.diagonal])
+        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
+        return scale
+
+    def _solved(self, right: FloatArray, scale: FloatArray) -> FloatArray:
+        """Solutions (2 n, k) of the factored system with right-hand sides (2 n, k); scale (2 n,): of its unknowns."""
+        right = scale[:, None] * right
+        # All are solved at once, each of size 1, so that the check of the residual holds for each.
+        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
+        return scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
 
     def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
         """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
