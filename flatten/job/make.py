@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from flatten.job.applied import apply_cuts
+from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, Progress, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
@@ -44,7 +45,7 @@ def relieve_sheet(
 
 
 def _check_eases(job: Job) -> None:
-    """Raises ProblemError for ease in a seam, or for a panel, that there is not."""
+    """Raises ProblemError for ease in a seam, or for a panel, that there is not, and for a seam eased twice."""
     faults = []
     sides = {row.name: (row.a, row.b) for row in job.seams}
     for k, ease in enumerate(job.sheet.eases):
@@ -56,6 +57,7 @@ def _check_eases(job: Job) -> None:
         elif ease.longer not in sides[ease.seam]:
             text = f'"{ease.longer}" is no side of this seam; write {one_of(sides[ease.seam])}'
             faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
+    faults += eased_twice(job.sheet, job.panels)
     if faults:
         raise ProblemError(faults)
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, tension_of
@@ -65,6 +66,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     leather = card_from_sheet(sheet)
     with crew(workers) as hands:
         pads = built_pads(sheet, tension_of(sheet, leather), hands.each, say)
+    check_built(sheet, pads)
     job = finish(sheet, leather, pads, progress=progress, workers=workers)
     return replace(job, seconds=time.perf_counter() - begin)
 

@@ -6,15 +6,17 @@ a card is named, "FILE.toml:NAME" names one of a file, and "FILE.toml" the only 
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from flatten.leather.card import USUAL, Card, card_named
-from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.base.problems import Problem, ProblemError, in_file_order, near_name, one_of
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import CARD_NUMBERS, CardFileInput, CardNumbers
+from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, Places, reword
-from meshes.sheet.read import CardEntry, Sheet, parsed, text_of
+from meshes.sheet.read import CardEntry, Sheet
 
 _ENDING = ".toml"
 _OF_CARD = {"thickness": "thickness_mm"}
@@ -43,10 +45,17 @@ def find_card(name: str, *, beside: Path | None = None) -> Card:
 
 
 def read_cards(path: Path) -> dict[str, Card]:
-    """All cards of a file by name. Raises ProblemError with every fault, each at its line."""
-    text = text_of(path)
-    raw = parsed(text, str(path))
+    """All cards of a file by name.
+
+    Raises ProblemError with every fault, each at its line. A sheet can name any file, so nothing that stands in it is
+    shown unless it is of a card.
+    """
+    text = text_of(path, show=False)
+    raw = parsed(text, str(path), show=False)
     faults = Faults(Places(str(path), toml_lines(text), ()))
+    strange = _no_cards(raw, faults.places)
+    if strange:
+        raise ProblemError(strange)
     unit = "in" if raw.get("unit") == "in" else "mm"
     cards: dict[str, Card] = {}
     try:
@@ -66,6 +75,25 @@ def read_cards(path: Path) -> dict[str, Card]:
     if faults.problems:
         raise ProblemError(faults.problems)
     return cards
+
+
+def _no_cards(raw: Mapping[str, Any], places: Places) -> list[Problem]:
+    """A problem for every part of a file that is neither a unit nor a card; only its line is told."""
+    cards = raw.get("card")
+    strange: list[tuple[str, ...]] = [(key,) for key in raw if key not in ("unit", "card")]
+    if not isinstance(cards, dict):
+        strange += [("card",)] if "card" in raw else []
+    else:
+        strange += [("card", name) for name, table in cards.items() if not _like_a_card(table)]
+    if raw.get("unit", "mm") not in ("mm", "in"):
+        strange.append(("unit",))
+    text = 'this is no part of a card; a file of cards has unit = "mm" or "in", and [card.NAME] with its numbers'
+    found = [Problem("L109", "", text, places.file, places.line_of(*keys) or 1) for keys in strange]
+    return list(in_file_order(found))
+
+
+def _like_a_card(table: object) -> bool:
+    return isinstance(table, dict) and (not table or any(key in table for key in CARD_NUMBERS))
 
 
 def card_from_sheet(sheet: Sheet) -> Card:

@@ -6,8 +6,34 @@ flattening, P paper and files.
 """
 
 import difflib
+import math
+import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+# So many problems are told in full; nobody reads more at once, and most of the rest go with the first ones.
+MOST_TOLD = 50
+_MOST_WHERE, _MOST_TEXT = 300, 2000
+# Marks that turn the direction of what is written after them (Unicode Standard Annex 9).
+_DIRECTIONS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+# Control codes, halves of characters, ends of lines and paragraphs.
+_CONTROLS = ("Cc", "Cs", "Zl", "Zp")
+# Numbers of more digits are shown by their beginning; writing a number out takes longer the longer it is.
+_MOST_DIGITS = 40
+# Lists within lists are shown so deep.
+_MOST_DEPTH = 4
+
+
+def commands(text: str) -> str:
+    """The characters of a text that a terminal, a page or a drawing would obey instead of showing, each once."""
+    return "".join(sorted({c for c in text if unicodedata.category(c) in _CONTROLS or c in _DIRECTIONS}))
+
+
+def plain(text: str) -> str:
+    """A text from outside as it may be shown anywhere: ends of lines and tabs as blanks, other commands as "?"."""
+    swaps = {ord(c): " " if c in "\t\n\r" else "?" for c in commands(text)}
+    return text.translate(swaps) if swaps else text
 
 
 @dataclass(frozen=True)
@@ -23,6 +49,13 @@ class Problem:
     line: int | None = None
     warning: bool = False
 
+    def __post_init__(self) -> None:
+        # What stands in a file or a name may hold anything; no problem passes it on as it is.
+        object.__setattr__(self, "where", _short(plain(self.where), _MOST_WHERE))
+        object.__setattr__(self, "text", _short(plain(self.text), _MOST_TEXT))
+        if self.file is not None:
+            object.__setattr__(self, "file", plain(self.file))
+
     def __str__(self) -> str:
         place = f"{self.file}:{self.line or 1}: " if self.file else ""
         where = f"{self.where}: " if self.where else ""
@@ -34,7 +67,17 @@ class ProblemError(Exception):
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__("\n".join(told(self.problems)))
+
+
+def told(problems: Sequence[Problem], most: int = MOST_TOLD) -> list[str]:
+    """The problems as lines of text: the first `most` in full, the rest counted by their codes."""
+    lines = [str(problem) for problem in problems[:most]]
+    rest = Counter(problem.code for problem in problems[most:])
+    if rest:
+        counts = ", ".join(f"{count} of {code}" for code, count in sorted(rest.items()))
+        lines.append(f"and {rest.total()} more: {counts}")
+    return lines
 
 
 def in_file_order(problems: Iterable[Problem]) -> tuple[Problem, ...]:
@@ -56,8 +99,8 @@ def near_name(word: str, names: Iterable[str]) -> str | None:
     return lowered[close[0]] if close else None
 
 
-def shown(value: object) -> str:
-    """A value as it stands in a sheet: text in quotes, true and false in lower case, long values cut
+def shown(value: object, *, depth: int = 0) -> str:
+    """A value as it stands in a sheet: text in quotes, true and false in lower case, long and deep values cut
     short.
     """
     if isinstance(value, bool):
@@ -66,13 +109,25 @@ def shown(value: object) -> str:
         return "a table"
     if isinstance(value, str):
         return f'"{_cut(value)}"'
+    if isinstance(value, int):
+        return _digits(value)
     if isinstance(value, float):
         return f"{value:.10g}"
     if isinstance(value, list | tuple):
-        return _cut("[" + ", ".join(shown(item) for item in value[:8]) + "]")
+        inside = ["..."] if depth >= _MOST_DEPTH else [shown(item, depth=depth + 1) for item in value[:8]]
+        return _cut("[" + ", ".join(inside) + "]")
     return _cut(str(value))
 
 
+def _digits(value: int) -> str:
+    if abs(value) < 10**_MOST_DIGITS:
+        return str(value)
+    return f"a number of about {round(abs(value).bit_length() * math.log10(2.0))} digits"
+
+
 def _cut(text: str, most: int = 60) -> str:
-    plain = "".join(c if c.isprintable() else "?" for c in text)
-    return plain if len(plain) <= most else plain[: most - 3] + "..."
+    return _short("".join(c if c.isprintable() else "?" for c in text[: most + 1]), most)
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 3] + "..."

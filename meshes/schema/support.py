@@ -9,6 +9,7 @@ from meshes.schema.values import LengthRule, NumberRule, RowRule, Table, WordRul
 
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")
+LEAST_RATE, MOST_RATE = 0.001, 1000.0
 Height = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
 
 
@@ -17,7 +18,7 @@ class SupportInput(Table):
         default="board", description="springs go down under the cover; a board does not move."
     )
     rate_kpa_per_mm: (
-        Annotated[float, NumberRule("a spring rate", least=0.001, most=1000.0, unit="kPa per mm")] | None
+        Annotated[float, NumberRule("a spring rate", least=LEAST_RATE, most=MOST_RATE, unit="kPa per mm")] | None
     ) = Field(default=None, description="Pressure per deflection of the whole unit, kPa per mm.")
     coil_rate: Annotated[float, NumberRule("a coil's rate", least=0.01, most=1000.0, unit="N/mm")] | None = Field(
         default=None, description="Instead: rate of one coil in N/mm, with the pitch of the coils."

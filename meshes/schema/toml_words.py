@@ -39,12 +39,12 @@ _MEANINGS = (
 )
 
 
-def toml_fault(message: str, text: str, file: str) -> Problem:
-    """The numbered problem for what the standard reader said about `text`."""
+def toml_fault(message: str, text: str, file: str, *, show: bool = True) -> Problem:
+    """The numbered problem for what the standard reader said about `text`; show: whether its line may be told."""
     lines = text.splitlines()
     place = re.search(r"\(at line (\d+), column \d+\)$", message)
     number = int(place[1]) if place else max(len(lines), 1)
-    found = lines[number - 1].strip() if number <= len(lines) else ""
+    found = lines[number - 1].strip() if show and number <= len(lines) else ""
     code, meaning = next(
         ((code, meaning) for start, code, meaning in _MEANINGS if message.startswith(start)),
         ("S005", "the line cannot be read; compare it with a starter sheet"),

@@ -17,14 +17,18 @@ from pydantic_core import PydanticCustomError, core_schema
 from pydantic_core.core_schema import ValidationInfo
 
 from meshes.base.plane import Point
-from meshes.base.problems import near_name, one_of, shown
-from meshes.base.units import LARGEST_PAD_MM, MM_PER_UNIT, SMALLEST_PAD_MM, parse_length
+from meshes.base.problems import commands, near_name, one_of, shown
+from meshes.base.units import LARGEST_PAD_MM, MM_PER_UNIT, SMALLEST_PAD_MM, SNAP_MM, parse_length
 
 NAME_LENGTH = 60
 # Characters that some file system refuses or reads as something else.
 NO_FILE_CHARACTERS = '/\\:*?"<>|'
 # Names that one common system keeps for devices.
 _DEVICE_NAMES = {"con", "prn", "aux", "nul"}
+# Free text longer than this is no remark.
+TEXT_LENGTH = 1000
+# Nearer to nothing than anyone measures: taken as 0, so that no quotient or square leaves the range of numbers.
+_NOTHING = 1e-9
 LENGTH_PATTERN = (
     r"^\s*[-+]?\s*([0-9]+(\s+|-)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9]+\.?[0-9]*|\.[0-9]+)"
     r"\s*(mm|cm|m|in|inch|inches|\")?\s*$"
@@ -65,8 +69,8 @@ class _Rule(ABC):
 
 @dataclass(frozen=True)
 class LengthRule(_Rule):
-    """A length in mm between least and most; `above`: least itself is not allowed. what: the thing in
-    words.
+    """A length in mm between least and most; `above`: it has to be more than least by what can be marked (SNAP_MM).
+    what: the thing in words.
     """
 
     what: str
@@ -80,19 +84,22 @@ class LengthRule(_Rule):
         except ValueError as unreadable:
             what, _, advice = str(unreadable).partition("; ")
             raise fault(_length_code(value), f"{what}, found {shown(value)}; {advice}") from None
-        if length < self.least or length > self.most or (self.above and length == self.least):
+        if not self._bottom <= length <= self.most:
             raise self._out_of_range(value, length)
-        return length
+        return length if abs(length) > _NOTHING else 0.0
+
+    @property
+    def _bottom(self) -> float:
+        return self.least + SNAP_MM if self.above else self.least
 
     def _out_of_range(self, value: object, length: float) -> PydanticCustomError:
-        least = f"more than {self.least:g}" if self.above else f"{self.least:g}"
-        bounds = f"{self.what} is {least} to {self.most:g} mm"
+        bounds = f"{self.what} is {self._bottom:g} to {self.most:g} mm"
         found = shown(value) if value == length else f"{shown(value)} ({length:.6g} mm)"
         if length < 0 <= self.least:
             return fault("S016", f"negative, found {found}; {bounds}")
         if length == 0:
             return fault("S016", f"zero, found {found}; {bounds}")
-        much = "too small" if length < self.least or (self.above and length == self.least) else "too large"
+        much = "too small" if length < self._bottom else "too large"
         meant = self._other_units(value, length)
         if meant:
             return fault("S017", f"{much}, found {found}; looks like {meant}: write the unit with it")
@@ -104,7 +111,7 @@ class LengthRule(_Rule):
         """
         if isinstance(value, str) or not isinstance(value, int | float):
             return ""
-        likely = max(self.least, SMALLEST_PAD_MM if self.most >= LARGEST_PAD_MM else 0.0)
+        likely = max(self._bottom, SMALLEST_PAD_MM if self.most >= LARGEST_PAD_MM else 0.0)
         names = {"mm": "millimetres", "cm": "centimetres", "in": "inches", "m": "metres"}
         fits = [
             names[unit]
@@ -150,7 +157,7 @@ class NumberRule(_Rule):
         if isinstance(value, bool) or not isinstance(value, int | float):
             advice = f"write {self.what} as a number without quotes{f', in {self.unit}' if self.unit else ''}"
             raise fault("S012", f"not a number, found {shown(value)}; {advice}")
-        if not math.isfinite(value):
+        if isinstance(value, float) and not math.isfinite(value):
             raise fault("S015", f"not a number that can be used, found {shown(value)}; give {self.what}")
         if self.percent and 1.0 <= value <= 100.0:
             raise fault("S017", f"looks like per cent, found {shown(value)}; write {value:g} % as {value / 100:g}")
@@ -158,7 +165,7 @@ class NumberRule(_Rule):
             sign = "negative" if value < 0 <= self.least else "out of range"
             bounds = f"{self.what} is {self.least:g} to {self.most:g}{unit}"
             raise fault("S016", f"{sign}, found {shown(value)}; {bounds}")
-        return float(value)
+        return float(value) if abs(value) > _NOTHING else 0.0
 
     def json(self) -> Json:
         return {"type": "number", "minimum": self.least, "maximum": self.most}
@@ -217,10 +224,25 @@ class TextRule(_Rule):
     def read(self, value: object, info: ValidationInfo) -> str:
         if not isinstance(value, str):
             raise fault("S012", f"not text, found {shown(value)}; write {self.what} in quotes")
-        return value
+        return _text(value)
 
     def json(self) -> Json:
         return {"type": "string"}
+
+
+def _text(value: str) -> str:
+    """Free text on one line."""
+    return _sayable(" ".join(value.split()))
+
+
+def _sayable(text: str) -> str:
+    """The text; the error of `fault` where it is far too long or holds what cannot be shown."""
+    if len(text) > TEXT_LENGTH:
+        raise fault("S018", f"too long, found {len(text)} characters; give at most {TEXT_LENGTH}")
+    if commands(text):
+        codes = ", ".join(f"U+{ord(c):04X}" for c in commands(text)[:5])
+        raise fault("S018", f"holds characters that are no writing, found {codes}; leave them out")
+    return text
 
 
 @dataclass(frozen=True)
@@ -231,7 +253,7 @@ class CardNameRule(_Rule):
 
     def read(self, value: object, info: ValidationInfo) -> str:
         if isinstance(value, str) and ".toml" in value:
-            return value
+            return _sayable(value)
         return NameRule(self.what).read(value, info)
 
     def json(self) -> Json:
@@ -246,7 +268,7 @@ class SourceRule(_Rule):
 
     def read(self, value: object, info: ValidationInfo) -> str | dict[str, str]:
         if isinstance(value, str):
-            return value
+            return _text(value)
         if not isinstance(value, dict):
             text = f"neither text nor a table, found {shown(value)}; write where the numbers come from in quotes"
             raise fault("S012", text)
@@ -257,7 +279,7 @@ class SourceRule(_Rule):
                 raise fault("S010", f'no number of this name, found "{key}"; {advice}')
             if not isinstance(text, str):
                 raise fault("S012", f"not text for {key}, found {shown(text)}; write where it comes from in quotes")
-        return dict(value)
+        return {key: _text(text) for key, text in value.items()}
 
     def json(self) -> Json:
         table = {"type": "object", "properties": {key: {"type": "string"} for key in self.keys}}
@@ -276,7 +298,7 @@ class CountRule(_Rule):
         if isinstance(value, bool) or not isinstance(value, int):
             raise fault("S012", f"not a whole number, found {shown(value)}; write {self.what} without point or quotes")
         if not self.least <= value <= self.most:
-            raise fault("S017", f"out of range, found {value}; {self.what} is {self.least} to {self.most}")
+            raise fault("S017", f"out of range, found {shown(value)}; {self.what} is {self.least} to {self.most}")
         return value
 
     def json(self) -> Json:

@@ -22,18 +22,36 @@ def sides_of(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArr
     return found[0], found[1]
 
 
+def likeness(seam: str, panels: Mapping[str, Panel]) -> frozenset[tuple[str, tuple[int, ...]]]:
+    """Where a seam runs on the panels that are drawn: the same for its mirror image and for no other seam.
+
+    Panels and their mirror images number their vertices alike; on a panel that is even itself, of both ways to see the
+    run the lower numbers count. Empty where there is no such seam.
+    """
+    return frozenset(
+        (panel.mirror_of or panel.name, _run(panel, edge.vertices))
+        for panel in panels.values()
+        for edge in panel.rim
+        if edge.seam == seam
+    )
+
+
+def _run(panel: Panel, vertices: IntArray) -> tuple[int, ...]:
+    ways = [vertices] if panel.mirror is None else [vertices, panel.mirror[vertices]]
+    return min(tuple(sorted(way.tolist())) for way in ways)
+
+
 def ease_of(seam: Seam, panels: Mapping[str, Panel], eases: Sequence[Ease]) -> float:
     """By what share side a of a seam is to be longer than b, below 0 when b is; 0 without ease.
 
     Ease in a seam holds for its mirror image too.
     """
     sides = [panels[name].mirror_of or name for name in (seam.a, seam.b)]
+    mine = likeness(seam.name, panels)
     for ease in eases:
-        named = next((other for pair in panels.values() for other in pair.rim if other.seam == ease.seam), None)
-        if named is None or ease.longer not in panels:
+        if ease.longer not in panels or likeness(ease.seam, panels) != mine:
             continue
-        ends = [p.mirror_of or p.name for p in panels.values() if any(e.seam == ease.seam for e in p.rim)]
         longer = panels[ease.longer].mirror_of or ease.longer
-        if sorted(set(ends)) == sorted(set(sides)) and longer in sides:
+        if longer in sides:
             return ease.by if sides[0] == longer else 1.0 / (1.0 + ease.by) - 1.0
     return 0.0

@@ -82,15 +82,18 @@ def _places(
     """Plan, u and c along the cut, from tack line to tack line."""
     rim = chart.outline.point(chart.outline.samples(4.0))
     along = 1 if direction == "along" else 0
+    low, high = float(rim[:, 1 - along].min()), float(rim[:, 1 - along].max())
+    text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
+    # A place that is no number lies nowhere between.
+    if not low < at < high:
+        raise ProblemError([blame("G142", (), text)])
     reach = float(chart.tack(chart.outline.samples(4.0)).max()) + step
     place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, step)
-    plan = np.full((len(place), 2), at)
+    plan = np.full((len(place), 2), float(at))
     plan[:, along] = place
     u, c = chart.from_plane(plan)
     on = np.flatnonzero(c <= chart.tack(u))
-    if rim[:, 1 - along].min() >= at or rim[:, 1 - along].max() <= at or len(on) < 5:
-        low, high = rim[:, 1 - along].min(), rim[:, 1 - along].max()
-        text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
+    if len(on) < 5:
         raise ProblemError([blame("G142", (), text)])
     on = np.arange(on[0], on[-1] + 1)
     # The last places at both ends move out onto the tack line.

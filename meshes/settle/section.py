@@ -155,8 +155,8 @@ def _drawn(
         support=locked_floats(line.support),
         free=locked_floats(place(stack.free_mm())),
         cover=locked_floats(cover),
-        before=locked_floats([place(h) for h in np.cumsum(stack.thickness_mm, axis=0)]),
-        after=locked_floats([place(h) for h in low + np.cumsum(left, axis=0)]),
+        before=_tops(place, np.cumsum(stack.thickness_mm, axis=0)),
+        after=_tops(place, low + np.cumsum(left, axis=0)),
         ground=locked_floats(place(low)),
         carried=stack.carried,
         radius_mm=locked_floats(radius),
@@ -165,6 +165,11 @@ def _drawn(
         padding_mm2=line.padding_mm2,
         settled=settled,
     )
+
+
+def _tops(place: Callable[[FloatArray], FloatArray], heights: FloatArray) -> FloatArray:
+    """The lines (layers, k, 2) at the heights (layers, k); none where there is no layer."""
+    return locked_floats(np.array([place(h) for h in heights]).reshape(*heights.shape, 2))
 
 
 def _placer(line: CutLine) -> Callable[[FloatArray], FloatArray]:

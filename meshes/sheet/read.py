@@ -6,7 +6,6 @@ seams above the tack line.
 """
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -24,7 +23,7 @@ from meshes.records.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile,
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import Key, toml_lines
 from meshes.schema.tables import MaterialInput, SheetInput
-from meshes.schema.toml_words import toml_fault
+from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, Places, reword
 from meshes.sheet.checks import check_pads, check_sheet
 from meshes.sheet.continue_checks import check_continues
@@ -50,8 +49,6 @@ __all__ = [
     "read_sheet",
 ]
 
-# A sheet is written by hand; a larger file is something else.
-LARGEST_SHEET_BYTES = 1_000_000
 # The card used when the sheet names none.
 USUAL_LEATHER = "furniture"
 
@@ -190,45 +187,6 @@ def read_sheet(path: str | Path) -> Sheet:
     if errors or whole is None:
         raise ProblemError(errors)
     return _sheet(whole, drafts, materials, path, unit, found, faults.places)
-
-
-def text_of(path: Path) -> str:
-    """The text of a sheet or card file. Raises ProblemError when it cannot be read or is no such text."""
-    file = str(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(LARGEST_SHEET_BYTES + 1)
-    except FileNotFoundError:
-        raise _stop(file, "S001", "there is no such file; check its name and folder") from None
-    except IsADirectoryError:
-        raise _stop(file, "S001", "this is a folder; name the sheet inside it") from None
-    except OSError as fault:
-        raise _stop(file, "S001", f"the file cannot be read ({fault.strerror}); check its permissions") from None
-    if len(data) > LARGEST_SHEET_BYTES:
-        raise _stop(file, "S003", "the file is larger than 1 MB; a measurement sheet is a short text file")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        line = data.count(b"\n", 0, fault.start) + 1
-        found = f"found the byte {data[fault.start]:#04x}"
-        raise _stop(file, "S002", f"not a UTF-8 text file, {found}; save it as UTF-8 text", line) from None
-    if not text.strip():
-        raise _stop(file, "S004", "the file is empty; write a starter sheet with: trimloft start FILE")
-    return text
-
-
-def _stop(file: str, code: str, text: str, line: int = 1) -> ProblemError:
-    return ProblemError([Problem(code, "", text, file, line)])
-
-
-def parsed(text: str, file: str) -> dict[str, Any]:
-    """The tables of a TOML text. Raises ProblemError with the line of what is wrong."""
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise _stop(file, "S005", "brackets are nested too deeply; a sheet needs no more than three") from None
-    except ValueError as fault:
-        raise ProblemError([toml_fault(str(fault), text, file)]) from None
 
 
 def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:

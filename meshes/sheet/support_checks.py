@@ -6,9 +6,9 @@ from typing import Any
 
 from meshes.base.plane import extent
 from meshes.records.pad import SIDES, side_word
-from meshes.records.springs import BINDING_SHARE
+from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
 from meshes.schema.lines import Path
-from meshes.schema.support import SupportInput
+from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.parts import Draft, PartReader
@@ -37,7 +37,20 @@ def _check_springs(given: SupportInput, keys: Path, faults: Faults) -> None:
     elif given.rate_kpa_per_mm is None and (given.coil_rate is None or given.pitch is None):
         text = "springs without a rate; give rate_kpa_per_mm, or coil_rate in N/mm and the pitch of the coils"
         faults.add("G070", keys, text)
+    elif given.coil_rate is not None and given.pitch is not None:
+        _check_bed(given.coil_rate, given.pitch, keys, faults)
     _check_preload(given, keys, faults)
+
+
+def _check_bed(coil_rate: float, pitch: float, keys: Path, faults: Faults) -> None:
+    """The rate that follows from the coils is held against what may be given outright."""
+    rate = bed_rate_kpa_per_mm(coil_rate, pitch)
+    if not LEAST_RATE <= rate <= MOST_RATE:
+        text = f"coils of {coil_rate:g} N/mm every {pitch:g} mm make {rate:.3g} kPa per mm"
+        text += (
+            f"; a bed of springs has {LEAST_RATE:g} to {MOST_RATE:g}, so check the rate and the distance of the coils"
+        )
+        faults.add("S016", (*keys, "pitch"), text)
 
 
 def _check_preload(given: SupportInput, keys: Path, faults: Faults) -> None:

@@ -2,6 +2,7 @@
 
 import re
 
+import numpy as np
 import pytest
 
 from flatten.draw.marks import draw_piece
@@ -10,6 +11,9 @@ from flatten.job.make import make
 from flatten.leather.card import CARDS
 from flatten.leather.card_file import find_card, read_cards
 from meshes.base.problems import ProblemError
+from meshes.seat.build import build
+from meshes.seat.seam_sides import ease_of, likeness
+from meshes.sheet.read import Ease, read_sheet
 
 PAD = """\
 name = "Rest"
@@ -155,12 +159,19 @@ def test_ease_makes_one_side_longer_and_is_written_on_both(tmp_path):
     assert any("other side eased by" in text for name, text in words.items() if "band" in name)
 
 
+_EASE = '[[ease]]\nseam = "rest face / right band"\nlonger = "rest face"\nby = 0.01\n'
+
+
 @pytest.mark.parametrize(
     ("table", "code", "line"),
     [
         ('[[ease]]\nseam = "rest face / rigth band"\nlonger = "rest face"\nby = 0.01\n', "F302", 1),
         ('[[ease]]\nseam = "rest face / right band"\nlonger = "rest front band"\nby = 0.01\n', "F303", 2),
         ('[[ease]]\nseam = "rest face / right band"\nlonger = "rest face"\nby = 0.05\n', "S016", 3),
+        *(
+            (f'{_EASE}[[ease]]\nseam = "{other}"\nlonger = "rest face"\nby = 0.002\n', "F304", 5)
+            for other in ("rest face / right band", "rest face / left band")
+        ),
         ('[[relief]]\npanel = "rest fase"\napply = 1\n', "R101", 1),
         ('[[relief]]\npanel = "rest face"\napply = 0\n', "S017", 2),
         ('[[relief]]\npanel = "rest front band"\napply = 19\n', "R102", 2),
@@ -187,3 +198,58 @@ def test_a_cut_the_sheet_asks_for_is_made(tmp_path):
     assert max(parts) < before
     assert all(flat.certified for flat in done.flats.values())
     assert all(row.sews for row in done.seams)
+
+
+def test_seams_are_alike_that_are_each_others_mirror_image_and_no_others(tmp_path):
+    seat = read_sheet(sheet(tmp_path))
+    pad = build(seat.pads[0], edge_mm=16.0)
+    panels = {panel.name: panel for panel in pad.panels}
+    ends = {}
+    for seam in pad.seams:
+        points = np.round(pad.surface.vertices[seam.vertices], 3) + 0.0
+        image = np.round(points * [-1.0, 1.0, 1.0], 3) + 0.0
+        ends[seam.name] = min(sorted(map(tuple, points)), sorted(map(tuple, image)))
+    assert len(pad.seams) > 4
+    for one in ends:
+        for two in ends:
+            assert (likeness(one, panels) == likeness(two, panels)) == (ends[one] == ends[two])
+
+
+def test_ease_in_one_of_two_seams_between_the_same_panels_leaves_the_other_alone(tmp_path):
+    # Without a band at the rear the face runs down there, and meets each side band along the edge and down the corner.
+    path = sheet(tmp_path)
+    text = path.read_text().replace("corner_radius = 60\n", "")
+    path.write_text(text.removesuffix("band = true\n"))
+    pad = build(read_sheet(path).pads[0], edge_mm=16.0)
+    panels = {panel.name: panel for panel in pad.panels}
+    twice = [s.name for s in pad.seams if any({s.a, s.b} == {t.a, t.b} and s is not t for t in pad.seams)]
+    assert len(twice) == 4
+    for name in twice:
+        seam = next(seam for seam in pad.seams if seam.name == name)
+        eased = {s.name for s in pad.seams if ease_of(s, panels, [Ease(name, seam.a, 0.01)]) != 0.0}
+        assert eased == {s.name for s in pad.seams if likeness(s.name, panels) == likeness(name, panels)}
+        assert len(eased) == 2
+        assert eased < set(twice)
+
+
+def test_pads_whose_panels_come_to_one_name_are_refused_by_name(tmp_path):
+    line = '[[pad.line]]\nname = "middle"\npoints = [[0, 0], [0, 300]]\n'
+    text = PAD.replace("LEATHER", "soft")
+    head, mark, rest = text.partition("[[pad]]")
+    two = head + mark + rest + line + mark + rest.replace('name = "rest"', 'name = "REST right"')
+    path = tmp_path / "two.toml"
+    path.write_text(two)
+    (found,) = refused(make, path)
+    where = two.splitlines().index('name = "REST right"') + 1
+    assert f"two.toml:{where}: S028" in found
+    assert 'pad "rest"' in found
+    assert "right face" in found
+
+
+def test_a_wanted_radius_with_strips_as_the_only_padding(tmp_path):
+    strip = '[[pad.layer]]\nmaterial = "foam_firm"\nthickness = 20\nwhere = "front"\nwithin = 60\n'
+    path = sheet(tmp_path)
+    path.write_text(path.read_text().replace("[pad.outline]", "wanted_radius = 30\n[pad.outline]") + strip)
+    (plan,) = make(path, workers=1).plans
+    assert {one.layers for one in plan.thinner} == {(1,)}
+    assert all(one.after for one in plan.thinner)

@@ -77,6 +77,7 @@ def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
         ("backrest", 0.0, 10.0, "C105"),
         ("bakrest", 0.0, None, "C106"),
         ("backrest", 5000.0, None, "G142"),
+        ("backrest", float("nan"), None, "G142"),
         ("backrest", None, -400.0, "G142"),
     ],
 )

@@ -222,7 +222,10 @@ def test_the_pull_across_a_cut_counts_in_hollows():
 
 @pytest.mark.parametrize(
     ("direction", "at", "phrase"),
-    [("along", 400.0, "misses the pad"), ("across", -50.0, "misses the pad"), ("along", 240.0, "at a slant")],
+    [
+        *(("along", 400.0, "misses the pad"), ("across", -50.0, "misses the pad"), ("along", 240.0, "at a slant")),
+        *((way, at, "misses the pad") for way in ("along", "across") for at in (np.nan, np.inf, -np.inf, 1e308)),
+    ],
 )
 def test_cuts_that_cannot_be_made(direction, at, phrase):
     with pytest.raises(ProblemError) as refused:
@@ -231,6 +234,18 @@ def test_cuts_that_cannot_be_made(direction, at, phrase):
     assert problem.code == "G142"
     assert phrase in problem.text
     assert "choose a place" in problem.text
+
+
+@pytest.mark.parametrize("direction", ["along", "across"])
+def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
+    whole, decimal = cut_line(back(), direction, 100), cut_line(back(), direction, 100.0)
+    assert np.array_equal(whole.support, decimal.support)
+    assert np.array_equal(cut_line(back(), direction, np.int32(100)).support, decimal.support)
+
+
+def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
+    cut = section(replace(back(), layers=()), "along", 0.0, tension_n_per_mm=TENSION)
+    assert cut.before.shape == cut.after.shape == (0, *cut.support.shape)
 
 
 def test_a_symmetric_pad_is_cut_evenly():

@@ -82,7 +82,7 @@ def test_problems_read_as_file_line_code_words(tmp_path):
         (b"name = 'x'\npad = 3\n", "S012", 2, "two brackets"),
         (b"name = 'x'\n[pad]\nname = 'c'\n", "S012", 2, "[[pad]]"),
         (b"name = 'x'\npad = [3]\n", "S012", 2, "not a table"),
-        (b"name = 'x'\na = " + b"[" * 20_000, "S005", 1, "nested"),
+        (b"name = 'x'\na = " + b"[" * 20_000, "S005", 2, "nested"),
         (b"name = 'x'\na = " + b"9" * 5_000, "S005", 2, "cannot be read"),
         (b"name = 'x'\r\nunit = 3\r\npad = []\r\n", "S012", 2, "not a word"),
         (b"name = 'x' \x00", "S005", 1, "value"),

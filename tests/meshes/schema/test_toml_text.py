@@ -1,0 +1,114 @@
+"""Texts of sheets: bounded in depth before they are read, whatever the quotes; of foreign files no line is shown."""
+
+import os
+import time
+import tomllib
+import tracemalloc
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from flatten.leather.card_file import read_cards
+from meshes.base.problems import ProblemError
+from meshes.schema.toml_text import DEEPEST, LARGEST_SHEET_BYTES, parsed, text_of
+from meshes.sheet.read import read_sheet
+from tests.sheets import GOOD
+
+DEEP = {
+    "lists": lambda n: "a = " + "[" * n + "]" * n,
+    "tables in braces": lambda n: "a = " + "{a = " * n + "1" + "}" * n,
+    "header": lambda n: "[" + ".".join("a" * n) + "]",
+    "headers of many": lambda n: "[[" + " . ".join("a" * n) + "]]",
+    "keys": lambda n: ".".join("a" * n) + " = 1",
+    "quoted keys": lambda n: ".".join(['"a.b"'] * n) + " = 1",
+    "mixed": lambda n: "a = " + "[{a.b = " * (n // 2) + "1" + "}]" * (n // 2),
+    "behind a quote": lambda n: 'x = {y = """"a"""", ' + ".".join("a" * n) + " = 1}",
+    "behind apostrophes": lambda n: "x = {y = ''''a'''', " + ".".join("a" * n) + " = 1}",
+    "behind an escape": lambda n: 'x = {y = "\\\\", ' + ".".join("a" * n) + " = 1}",
+}
+
+
+@pytest.mark.parametrize("kind", DEEP)
+@pytest.mark.parametrize("depth", [400, 5000, 36_000])
+@pytest.mark.parametrize("read", [read_sheet, read_cards])
+def test_depth_of_any_kind_is_refused_at_once_and_without_memory(kind, depth, read, tmp_path):
+    path = tmp_path / "deep.toml"
+    path.write_text("# first\n" + DEEP[kind](depth) + "\n")
+    tracemalloc.start()
+    begin = time.process_time()
+    with pytest.raises(ProblemError) as fault:
+        read(path)
+    spent, most = time.process_time() - begin, tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert [(p.code, p.line) for p in fault.value.problems] == [("S005", 2)]
+    assert spent < 2.0
+    assert most < 30 * path.stat().st_size + 10**6
+
+
+@pytest.mark.parametrize("kind", DEEP)
+def test_what_is_flat_enough_is_read_as_the_standard_reader_does(kind):
+    text = DEEP[kind](4)
+    assert parsed(text, "a") == tomllib.loads(text)
+
+
+@given(st.text(st.sampled_from("[]{}.,=#\"'\\\na "), max_size=60))
+def test_what_stands_in_quotes_or_remarks_is_not_counted(inside):
+    marks = "[{." * DEEPEST
+    quoted = inside.replace("\\", "").replace('"', "").replace("\n", " ")
+    for text in (f'a = "{quoted}{marks}"', f"# {quoted}{marks}\na = 1", f'a = """{quoted}\n{marks}\n"""'):
+        assert parsed(text, "a") == tomllib.loads(text)
+
+
+def test_a_pipe_or_a_device_is_refused_as_sheet_and_as_card_file(tmp_path):
+    pipe = tmp_path / "pipe.toml"
+    os.mkfifo(pipe)
+    (tmp_path / "zero.toml").symlink_to("/dev/zero")
+    for path in (pipe, tmp_path / "zero.toml"):
+        for read in (read_sheet, read_cards):
+            with pytest.raises(ProblemError, match=r"S001.*no regular file"):
+                read(path)
+
+
+def test_the_largest_text_is_taken_and_one_more_byte_is_not(tmp_path):
+    path = tmp_path / "a.toml"
+    path.write_bytes(b"#" * LARGEST_SHEET_BYTES)
+    assert len(text_of(path)) == LARGEST_SHEET_BYTES
+    path.write_bytes(b"#" * (LARGEST_SHEET_BYTES + 1))
+    with pytest.raises(ProblemError, match="S003"):
+        text_of(path)
+
+
+SECRET = "swordfish-0815"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"password: {SECRET}\n",
+        f"{SECRET}\n",
+        f"password = {SECRET}\n",
+        f'password = "{SECRET}"\n',
+        f'"{SECRET}" = 1\n',
+        f'card = "{SECRET}"\n',
+        f'unit = "{SECRET}"\n',
+        f'[server]\n"{SECRET}" = "{SECRET}"\n',
+        f'[[card]]\nkey = "{SECRET}"\n',
+        f'card = ["{SECRET}"]\n',
+        f'[card]\npassword = "{SECRET}"\n',
+        f'["{SECRET}"]\nx = 1\n[card.a]\nthickness = 1\n',
+    ],
+)
+def test_a_card_file_that_is_something_else_is_not_shown(text, tmp_path):
+    secret = tmp_path / "other.toml"
+    secret.write_text(text)
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(GOOD.replace('leather = "furniture"', 'leather = "other.toml"'))
+    from flatten.leather.card_file import card_from_sheet
+
+    with pytest.raises(ProblemError) as fault:
+        card_from_sheet(read_sheet(sheet))
+    said = str(fault.value)
+    assert SECRET not in said
+    assert "password" not in said
+    assert str(secret) in said
