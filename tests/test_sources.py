@@ -8,7 +8,12 @@ import pytest
 ROOT = Path(__file__).parent.parent
 SOURCES = sorted(p for top in ("meshes", "flatten") for p in (ROOT / top).rglob("*.py"))
 # Where text, mesh files and arrays from outside are read: there Python itself says with a ValueError what is wrong.
-READERS = {"meshes/schema/values.py", "meshes/sheet/read.py", "meshes/base/mesh_checks.py"}
+READERS = {
+    "meshes/base/reading.py",
+    "meshes/base/mesh_checks.py",
+    "meshes/schema/toml_text.py",
+    "meshes/schema/values.py",
+}
 SOLVER = "meshes/numerics/solver.py"
 
 

@@ -146,6 +146,8 @@ def flatten_mesh(
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
     single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
+    if (early := single.flat.unconverged(single.name)) is not None:
+        print(early, file=sys.stderr)
     if json:
         sys.stdout.write(report_text(single))
     elif not quiet:

@@ -30,6 +30,8 @@ ROOM_AGAIN, SLOW_FALLS = 0.3, ((0.9, 0.3), (0.0, 0.6))
 # What first-order duality may leave open beyond the gap asked for, as a share of the window, when a search has
 # converged: its limit counts every move that the window has room for, and is a few times wider than the gap.
 CONFIRMED = 0.1
+# Steps at most at one weight, for pressures that prove too little.
+CENTRING_STEPS = 6
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
@@ -65,6 +67,7 @@ class Search:
         self.steps, self.gap = 0, float("inf")
         self.status = Status(Ending.STEPS, self.gap)
         self.duals: Duals | None = None
+        self.limit = -float("inf")
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -122,17 +125,25 @@ class Search:
         self.status = self._confirmed(ending, detail, gap)
 
     def _confirmed(self, ending: Ending, detail: str, gap: float) -> Status:
-        """The status of the present map: what it keeps to, held against the limit that the walk's pressures prove."""
-        if ending is not Ending.CONVERGED or self.duals is None:
+        """The status of the present map, whose claim to be the least has to hold for the map itself."""
+        if ending is not Ending.CONVERGED:
             return Status(ending, self.gap, self.solver.fallbacks, detail)
-        needed = self.window.needed(self.at.points)
-        reached = float(self.window.share @ needed) + self.window.springs.value(self.at.points, self.duals.stiff)
-        self.window.begun(self.duals.at.bound)
-        limit = lower_limit(self.window, self.duals, self._elastic)
-        proven = (reached - limit) / (float(needed.max()) - self.window.pull)
-        if proven > gap + CONFIRMED:
+        proven = self._proven(self.at.points)
+        if not proven <= gap + CONFIRMED:
             ending, detail = Ending.UNCONFIRMED, f"{100 * proven:.0f} % of the window may be left"
         return Status(ending, proven, self.solver.fallbacks, detail)
+
+    def _proven(self, points: FloatArray) -> float:
+        """How far a map may be above the least, as a share of its window, by the highest limit proven so far."""
+        needed = self.window.needed(points)
+        reached = float(self.window.share @ needed) + self.window.springs.value(points, STIFFNESS)
+        return (reached - self.limit) / (float(needed.max()) - self.window.pull)
+
+    def _prove(self) -> float:
+        """Let the pressures of the last step prove what they can; what then is proven of the present map."""
+        assert self.duals is not None
+        self.limit = max(self.limit, lower_limit(self.window, self.duals, self._elastic))
+        return self._proven(self._fitted(0.0))
 
     def _elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
         """Displacements (2 n,) under forces (2 n,); parts that may turn are kept from it, as no force turns them."""
@@ -153,8 +164,8 @@ class Search:
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
         ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
-        self.gap = float("inf")
-        while self.gap > gap and self.steps < last:
+        self.gap, centring = float("inf"), 0
+        while self.steps < last:
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             try:
@@ -165,9 +176,15 @@ class Search:
             if share < LEAST_SHARE:
                 ending, detail = Ending.ROUNDING, ""
                 break
-            mu = next(fall for least, fall in falls if share >= least) * kept.product(self.window.weights)
-        if self.gap <= gap:
-            ending, detail = Ending.CONVERGED, ""
+            mu = kept.product(self.window.weights)
+            if self.gap > gap and not centring:
+                mu *= next(fall for least, fall in falls if share >= least)
+                continue
+            # Pressures that prove too little are brought nearer to rest by steps at one weight.
+            centring += 1
+            if self._prove() <= gap + CONFIRMED or centring > CENTRING_STEPS:
+                ending, detail = Ending.CONVERGED, ""
+                break
         self._inside(ROOM_LEFT * gap * self.wide())
         return ending, detail
 
@@ -201,12 +218,16 @@ class Search:
 
     def _inside(self, room: float) -> None:
         """The same map, of a size and with bounds that leave this much room to both sides."""
+        points = self._fitted(room)
+        self.at = State(points, self.window.begun(self.window.needed(points) + room))
+
+    def _fitted(self, room: float) -> FloatArray:
+        """The present map of a size whose least stretch is this much above the pull."""
         smaller = float(self.window.logs(self.at.points).min()) - self.window.pull - room
         if self.window.springs.rim is not None:
             # Lengths asked for as numbers stay what they are.
             smaller = min(smaller, 0.0)
-        points = self.at.points * np.exp(smaller)
-        self.at = State(points, self.window.begun(self.window.needed(points) + room))
+        return self.at.points * np.exp(smaller)
 
     def _ease(self, say: Callable[[int, float], None]) -> None:
         """Least energy within the reached bound, which stays: a step that fails ends it, the map remains."""

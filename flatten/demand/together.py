@@ -69,7 +69,7 @@ def together(
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone, one.steps, str(one.status))
+        found[name] = Found(points, seat.backbone, one.steps, one.status)
     return found
 
 
