@@ -53,21 +53,27 @@ class Search:
     """One walk along the path of minima."""
 
     def __init__(self, window: Window, points: FloatArray, pins: IntArray, free: BoolArray) -> None:
-        self.window, self.pins, self.free = window, pins, free
+        self.window, self.free = window, free
         # Whether the sides of the window are the same for a piece however it is turned, and nothing else holds it.
         self.straight = window.plain and not window.held
         self.at = State(points, np.full(window.parts, np.inf))
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
-        pinned = np.zeros(2 * window.n, dtype=bool)
-        pinned[self.pins] = True
-        fixed = pinned[window.indices] | pinned[self.columns]
-        self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
+        self.hold(pins, np.zeros((2 * window.n, 0)))
         self.steps, self.gap = 0, float("inf")
         self.status = Status(Ending.STEPS, self.gap)
         self.duals: Duals | None = None
         self.limit = -float("inf")
+
+    def hold(self, pins: IntArray, kept: FloatArray) -> None:
+        """Unknowns that stay as they are, and sums over the unknowns (2 n, q) that do, one a column."""
+        pinned = np.zeros(2 * self.window.n, dtype=bool)
+        pinned[pins] = True
+        fixed = pinned[self.window.indices] | pinned[self.columns]
+        self.pins, self.fixed = pins, np.flatnonzero(fixed)
+        self.ones = np.flatnonzero(fixed & (self.window.indices == self.columns))
+        self.kept = np.where(pinned[:, None], 0.0, kept)
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -146,16 +152,24 @@ class Search:
         return self._proven(self._fitted(0.0))
 
     def _elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
-        """Displacements (2 n,) under forces (2 n,); parts that may turn are kept from it, as no force turns them."""
-        turning = [
-            2 * own[rigid_pins(self.at.points[own])[2] // 2] + 1
-            for k in np.flatnonzero(self.free)
-            if len(own := np.flatnonzero(self.window.part == k))
-        ]
-        rhs, pins = rhs.copy(), np.concatenate([self.pins, np.array(turning, dtype=np.int64)])
-        rhs[pins] = 0.0
-        values[np.isin(self.window.indices, turning) | np.isin(self.columns, turning)] = 0.0
-        return self._solved(rhs[:, None], self._factored(values))[:, 0]
+        """Displacements (2 n,) under forces (2 n,) of an elastic piece, on which turning a part as a whole does not
+        tell: what a kept sum holds against turning is taken off, and turning is pinned."""
+        window, rhs, loose = self.window, rhs.copy(), list(np.flatnonzero(self.free))
+        for sum_ in self.kept.T:
+            k = window.part[int(np.argmax(np.abs(sum_))) // 2]
+            arm = np.where((window.part == k)[:, None], self.at.points, 0.0)
+            turn = np.stack([-arm[:, 1], arm[:, 0]], axis=1).ravel()
+            rhs -= sum_ * (turn @ rhs) / (turn @ sum_)
+            loose.append(k)
+        turning = []
+        for k in loose:
+            own = np.flatnonzero(window.part == k)
+            turning.append(2 * own[rigid_pins(self.at.points[own])[2] // 2] + 1)
+        rhs[self.pins], rhs[turning] = 0.0, 0.0
+        values[np.isin(window.indices, turning) | np.isin(self.columns, turning)] = 0.0
+        scale = self._factored(values)
+        size = max(float(np.abs(scale * rhs).max()), 1e-300)
+        return size * scale * self.solver.solve(scale * rhs / size, good=EXACT)
 
     def _walk(
         self, gap: float, say: Callable[[int, float], None], falls: Sequence[tuple[float, float]]
@@ -284,11 +298,18 @@ class Search:
         return scale
 
     def _solved(self, right: FloatArray, scale: FloatArray) -> FloatArray:
-        """Solutions (2 n, k) of the factored system with right-hand sides (2 n, k); scale (2 n,): of its unknowns."""
-        right = scale[:, None] * right
+        """Solutions (2 n, k) that leave the kept sums as they are, of the factored system with right-hand sides (2 n,
+        k); scale (2 n,): of its unknowns."""
+        count = right.shape[1]
+        right = scale[:, None] * np.column_stack([right, self.kept])
         # All are solved at once, each of size 1, so that the check of the residual holds for each.
         size = np.maximum(np.abs(right).max(axis=0), 1e-300)
-        return scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        found, reply = solved[:, :count], solved[:, count:]
+        if not reply.shape[1]:
+            return np.asarray(found)
+        # The forces along the kept sums that hold them.
+        return np.asarray(found - reply @ np.linalg.solve(self.kept.T @ reply, self.kept.T @ found))
 
     def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
         """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""

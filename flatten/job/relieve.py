@@ -15,12 +15,12 @@ import numpy as np
 
 from flatten.demand.develop import Flat, flatten, unconverged
 from flatten.job.pipeline import Job, Progress
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import verdict
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, plain
 from meshes.base.surface import vertex_normals
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
@@ -86,7 +86,7 @@ def relieve_job(
     only: Collection[str] | None = None,
     most: int = 5,
     progress: Progress | None = None,
-    workers: int = 2,
+    workers: Workers = 2,
 ) -> SheetRelief:
     """Look for cuts in every panel of a job that is too tight, in `every` one, or in those named in `only`.
 
@@ -102,8 +102,8 @@ def relieve_job(
             wanted = [panel for panel in drawn if every or is_tight(job.flats[panel.name])]
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
-    with crew(workers) as hands:
-        studies = hands.each(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
+    with worker_pool(workers) as pool:
+        studies = pool.map(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
     partner = {panel.mirror_of: panel.name for pad in job.pads for panel in pad.panels if panel.mirror_of}
     advice = [
         Advice(
@@ -192,7 +192,13 @@ def relieve_mesh(
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)
     return Advice(
-        Path(path).stem, None, flat, study, tuple(r.lines for r in study.reliefs), ("",) * len(study.reliefs), False
+        plain(Path(path).stem),
+        None,
+        flat,
+        study,
+        tuple(r.lines for r in study.reliefs),
+        ("",) * len(study.reliefs),
+        False,
     )
 
 

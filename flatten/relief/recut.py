@@ -17,7 +17,9 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, boundary_loops, smallest_angles
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
+from meshes.seat.names import told_apart
+from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
+from meshes.support.line_roles import LineRole
 
 OVER = np.array([-1.0, 1.0, 1.0])
 
@@ -48,7 +50,7 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
         taken |= {p.part for p in made}
         source = made
     panels, seams_now = joined(draft)
-    surface = Surface(pad.surface.vertices, pad.surface.triangles, _curves(panels, seams_now))
+    surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(panels, seams_now))
     angle = float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min()))
     facts = replace(pad.facts, triangles=len(surface.triangles), smallest_angle_deg=angle)
     return replace(pad, surface=surface, panels=panels, seams=seams_now, facts=facts)
@@ -152,7 +154,7 @@ def _parts(
     rim = _rim_of(panel, relief)
     pieces = parts(triangles)
     vertices = relief.cut.vertices * OVER if mirrored else relief.cut.vertices
-    words = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
+    named = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
     names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
     made = []
     for k, (own, faces, local) in enumerate(pieces):
@@ -162,8 +164,9 @@ def _parts(
         made.append(
             replace(
                 panel,
-                name=f"{panel.pad} {words[k]}",
-                part=words[k],
+                name=f"{panel.pad} {named[k][0]}",
+                part=named[k][0],
+                places=named[k][1],
                 surface=Surface(vertices[own], local),
                 vertices=locked_ints(numbers[origin]),
                 triangles=locked_ints(rows[faces]),
@@ -191,38 +194,24 @@ def _part_rim(panel: Panel, rim: _Rim, local: IntArray, origin: IntArray, names:
         if kind < len(panel.rim):
             edges.append(replace(panel.rim[kind], vertices=run))
         else:
-            edges.append(RimEdge("", "sewn", run, names[kind - len(panel.rim)]))
+            edges.append(RimEdge("", "sewn", LineRole.RELIEF, run, names[kind - len(panel.rim)]))
     return tuple(edges)
 
 
-def part_words(pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set[str]) -> list[str]:
-    """Names for the parts of a panel by where their middles (3,) lie in the pad, none of them among `taken`."""
+def part_words(
+    pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set[str]
+) -> list[tuple[str, tuple[str, ...]]]:
+    """Names for the parts of a panel by where their middles (3,) lie in the pad, none of them among `taken`, each with
+    the words of place in it."""
     if len(middles) == 1:
-        return [panel.part]
+        return [(panel.part, panel.places)]
     at = np.array(middles)
     way = int(np.argmax(np.ptp(at, axis=0)))
     low, high = (("left", "right"), (pad.side_word("front"), pad.side_word("rear")), ("lower", "upper"))[way]
     order = np.argsort(at[:, way], kind="stable")
     words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"{k + 1}." for k in range(len(at))))
     # "rear rear bolster" would be read as a slip.
-    join = " part of " if set(words) & set(panel.part.split()) else " "
-    named = [""] * len(at)
-    for place, word in zip(order.tolist(), words, strict=True):
-        plain = f"{word}{join}{panel.part}"
-        name, k = plain, 2
-        while name in taken:
-            name, k = f"{plain} {k}", k + 1
-        named[place] = name
-    return named
-
-
-def _curves(panels: Sequence[Panel], seams: Sequence[Seam]) -> dict[str, IntArray]:
-    curves = {seam.name: seam.vertices for seam in seams}
-    for panel in panels:
-        for edge in panel.rim:
-            if edge.seam is None:
-                name, k = f"{panel.part} {edge.name}", 2
-                while name in curves:
-                    name, k = f"{panel.part} {edge.name} {k}", k + 1
-                curves[name] = panel.vertices[edge.vertices]
-    return curves
+    join = " part of " if set(words) & set(panel.places) else " "
+    names = told_apart([f"{word}{join}{panel.part}" for word in words], taken)
+    at_place = dict(zip(order.tolist(), zip(names, words, strict=True), strict=True))
+    return [(at_place[k][0], (at_place[k][1], *panel.places)) for k in range(len(at))]

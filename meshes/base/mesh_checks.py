@@ -8,13 +8,15 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+from textwrap import shorten
 
 import numpy as np
 import numpy.typing as npt
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.base.mesh_file import PolygonError, load
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.mesh_file import EmptyFileError, PolygonError, TooManyError, load
+from meshes.base.problems import Problem, ProblemError, plain, shown
+from meshes.base.reading import UnreadableError
 from meshes.base.surface import (
     BoundaryError,
     boundary_loops,
@@ -35,6 +37,7 @@ REPAIRS = ("merge", "orient", "drop-loose", "largest-part")
 LEAST_SIZE_MM, MOST_SIZE_MM = 5.0, 20_000.0
 # Thinner triangles carry no direction that could be trusted.
 SLIVER_RAD = np.deg2rad(0.05)
+_COARSER = "a panel needs some ten thousand triangles, so mesh it coarser"
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,19 +103,23 @@ def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
         return ProblemError([Problem(code, "", text, file=str(path))])
 
     if path.suffix.lower() not in KINDS:
-        raise stop("M102", f"not a mesh file this program reads, found {path.suffix!r}; give PLY, OBJ or STL in mm")
-    if not path.is_file():
-        raise stop("M103", "there is no such file; check the path")
-    if path.stat().st_size == 0:
-        raise stop("M104", "the file is empty; write the mesh again")
+        raise stop(
+            "M102", f"not a mesh file this program reads, found {shown(path.suffix)}; give PLY, OBJ or STL in mm"
+        )
     try:
         vertices, triangles = load(path)
+    except UnreadableError as fault:
+        more = f"; {_COARSER}" if fault.too_large else ""
+        raise stop("M107" if fault.too_large else "M103", f"{fault}{more}") from fault
+    except EmptyFileError as fault:
+        raise stop("M104", "the file is empty; write the mesh again") from fault
+    except TooManyError as fault:
+        raise stop("M107", f"{fault}; {_COARSER}") from fault
     except PolygonError as fault:
         raise stop("M106", f"{fault}; write the surface as triangles, so that the pattern answers to them") from fault
-    except OSError as fault:
-        raise stop("M103", f"the file cannot be opened ({fault.strerror}); check its permissions") from fault
     except (ValueError, KeyError, IndexError, OverflowError) as fault:
-        raise stop("M105", f"the file cannot be read as a mesh ({fault}); write it again as PLY") from fault
+        what = shorten(plain(str(fault)), 160, placeholder=" ...")
+        raise stop("M105", f"the file cannot be read as a mesh ({what}); write it again as PLY") from fault
     if len(triangles) == 0:
         raise stop("M104", "the file holds no triangles; write the surface as triangles")
     return vertices, triangles
@@ -221,7 +228,8 @@ def _arrays(vertices: npt.ArrayLike, triangles: npt.ArrayLike, file: str | None)
         numbers = np.where(np.isfinite(corners), corners, -1.0)
         if not np.array_equal(numbers, np.rint(numbers)):
             raise ValueError("vertex numbers of triangles must be whole")
-        return np.array(vertices, dtype=np.float64), numbers.astype(np.int64)
+        # Beyond what a double counts one by one no vertex is there.
+        return np.array(vertices, dtype=np.float64), np.clip(numbers, -1.0, 2.0**53).astype(np.int64)
     except (TypeError, ValueError) as reason:
         text = f"vertices and triangles must be tables of numbers ({reason}); give (n, 3) and (m, 3)"
         raise ProblemError([Problem("M201", "mesh", text, file=file)]) from reason
@@ -250,7 +258,8 @@ def _check_vertices(vertices: FloatArray, triangles: IntArray, fault: Fault) -> 
     loose = int((np.bincount(triangles.ravel(), minlength=len(vertices)) == 0).sum())
     if loose:
         fault("M204", f"{loose} vertices belong to no triangle; remove them or ask for the repair drop-loose")
-    size = float(np.ptp(vertices, axis=0).max())
+    with np.errstate(over="ignore"):
+        size = float(np.ptp(vertices, axis=0).max())
     if size < LEAST_SIZE_MM:
         fault("M206", f"the mesh is {size:.4g} mm long; if it is in metres, multiply it by 1000, in inches by 25.4")
     if size > MOST_SIZE_MM:

@@ -38,7 +38,7 @@ def read_whole(path: Path, *, most_bytes: int) -> bytes:
         if not stat.S_ISREG(kind.st_mode):
             raise UnreadableError("this is no regular file but a pipe, a socket or a device; name a file")
         with os.fdopen(number, "rb", closefd=False) as stream:
-            data = b"" if kind.st_size > most_bytes else stream.read(most_bytes + 1)
+            data = b"" if kind.st_size > most_bytes else stream.read(min(most_bytes, max(kind.st_size, 1 << 20)) + 1)
     except OSError as fault:
         raise _refused(fault) from None
     finally:

@@ -19,7 +19,11 @@ HALVING_ROUNDS = 20
 
 
 class LinesTooCloseError(Exception):
-    """Curves that no triangles can follow."""
+    """Curves that run too close together, or at too sharp an angle, to be followed by triangles; at (2,): where."""
+
+    def __init__(self, at: FloatArray) -> None:
+        self.at = at
+        super().__init__(f"no triangles fit between the curves at ({at[0]:.1f}, {at[1]:.1f})")
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,9 +53,7 @@ def triangulate(points: FloatArray, segments: IntArray, *, rim: BoolArray, edge_
             break
         points, segments, source = _halved(points, segments, source, missed)
     else:
-        raise LinesTooCloseError(
-            "seam lines run too close together or at too sharp an angle to be followed by triangles"
-        )
+        raise LinesTooCloseError(points[segments[-1]].mean(axis=0))
     everything, triangles = _smoothed(everything, triangles, segments, rim[source], len(points))
     return FlatMesh2D(everything, triangles, segments, source)
 
