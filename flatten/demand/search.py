@@ -25,8 +25,10 @@ FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
 # Share of the way to the first side that a step goes.
 SIDE_SHARE = 0.95
 MOST_STEPS = 120
-# A walk that was broken off is done once more: room at its start as a share of the window, and slower falls.
-ROOM_AGAIN, SLOW_FALLS = 0.3, ((0.9, 0.3), (0.0, 0.6))
+# A walk has stalled after more than so many steps on end of which less than this share could be gone.
+SHORT, SHORT_STEPS = 0.15, 5
+# A walk that was broken off is done again: how often, room at its start as a share of the window, and slower falls.
+WALKS_AGAIN, ROOM_AGAIN, SLOW_FALLS = 2, 0.1, ((0.9, 0.3), (0.0, 0.6))
 # What first-order duality may leave open beyond the gap asked for, as a share of the window, when a search has
 # converged: its limit counts every move that the window has room for, and is a few times wider than the gap.
 CONFIRMED = 0.1
@@ -120,7 +122,9 @@ class Search:
             return
         begin = self.at
         ending, detail = self._walk(gap, say, FALLS)
-        if ending is not Ending.CONVERGED:
+        for _ in range(WALKS_AGAIN):
+            if ending is Ending.CONVERGED:
+                break
             # Once more from the better of both maps, with time for the products to even out.
             self._inside(ROOM_AGAIN * self.wide())
             if self.at.bound.max() > begin.bound.max():
@@ -178,7 +182,7 @@ class Search:
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
         ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
-        self.gap, centring = float("inf"), 0
+        self.gap, centring, short = float("inf"), 0, 0
         while self.steps < last:
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
@@ -189,6 +193,10 @@ class Search:
                 break
             if share < LEAST_SHARE:
                 ending, detail = Ending.ROUNDING, ""
+                break
+            short = short + 1 if share < SHORT else 0
+            if short > SHORT_STEPS:
+                ending, detail = Ending.STALLED, ""
                 break
             mu = kept.product(self.window.weights)
             if self.gap > gap and not centring:

@@ -11,6 +11,7 @@ class Ending(StrEnum):
     FLAT = "flat already"
     ROUNDING = "rounding allows no further step"
     NO_DESCENT = "no step lowers the energy"
+    STALLED = "steps became too short"
     STEPS = "not enough steps"
     SINGULAR = "the linear system could not be solved"
     UNCONFIRMED = "the least could not be confirmed"
