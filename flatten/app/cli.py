@@ -26,6 +26,7 @@ app = App(
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
 Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
 
@@ -57,6 +58,7 @@ def make(
     out: Path,
     page: str | None = None,
     pictures: bool = True,
+    flesh_up: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
     json: Json = False,
@@ -73,6 +75,8 @@ def make(
         Paper of patterns.pdf: a4, letter or a3. Default: what the sheet says.
     pictures
         Whether to draw pictures of the seat.
+    flesh_up
+        Draw all pieces as seen from the flesh side, for marking out on it.
     """
     from flatten.app.output import paper_named, write_job
     from flatten.app.progress import progress
@@ -82,7 +86,7 @@ def make(
         paper_named(page)
     with progress(quiet=quiet or json) as say:
         job = do(sheet, progress=say)
-        job = write_job(job, out, page=page, pictures=pictures, say=say)
+        job = write_job(job, out, page=page, pictures=pictures, flesh_up=flesh_up, say=say)
     _tell(job, quiet=quiet, json=json)
     if not quiet and not json:
         print(f"written: {out}")

@@ -10,6 +10,7 @@ from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
+from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.cut_list import cutlist_csv
 from flatten.report.data import report_bytes
 from flatten.report.page import report_html
@@ -29,15 +30,25 @@ def paper_named(name: str) -> str:
 
 
 def write_job(
-    job: Job, out: Path, *, page: str | None = None, pictures: bool = True, say: Progress | None = None
+    job: Job,
+    out: Path,
+    *,
+    page: str | None = None,
+    pictures: bool = True,
+    flesh_up: bool = False,
+    say: Progress | None = None,
 ) -> Job:
     """Write all files of a job into the folder `out`, replacing an earlier one only on success.
 
-    page overrides the sheet's paper for patterns.pdf. Returns the job with what the writing added to its problems (a
-    picture that could not be drawn). Raises ProblemError when the folder cannot be written or the paper is unknown.
+    page overrides the sheet's paper for patterns.pdf; flesh_up: all pieces are drawn as seen from the flesh side.
+    Returns the job with what the writing added to its problems (a picture that could not be drawn). Raises ProblemError
+    when the folder cannot be written or the paper is unknown.
     """
     choices = job.sheet.output
     paper = paper_named(page or choices.page)
+    if flesh_up:
+        over, others = (tuple(flesh_side_up(piece) for piece in some) for some in (job.pieces, job.others))
+        job = replace(job, pieces=over, others=others)
     drawn_pieces = (*job.pieces, *job.others)
     makers: dict[str, Callable[[], bytes]] = {
         "patterns.pdf": lambda: patterns_pdf(drawn_pieces, page=paper, overlap_mm=choices.overlap),
