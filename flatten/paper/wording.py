@@ -46,8 +46,9 @@ PADDING = Wording(
 
 
 def side_words(pieces: Sequence[Piece]) -> str:
-    """Which side of the leather lies up in all of these pieces; empty for padding."""
-    return ", ".join(dict.fromkeys(piece.side_text for piece in pieces if piece.side_text))
+    """Which side of the leather lies up in these pieces, of the cloth where there is no leather; empty for padding."""
+    leather = [piece for piece in pieces if not piece.material]
+    return ", ".join(dict.fromkeys(piece.side_text for piece in leather or pieces if piece.side_text))
 
 
 def title_of(wording: Wording, pieces: Sequence[Piece]) -> str:

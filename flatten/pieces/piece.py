@@ -12,7 +12,7 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 
-# Which side lies up when a piece is cut; cloth has a right side too.
+# Which side of the leather lies up when a piece is cut.
 GRAIN_UP, FLESH_UP = "right side (grain) up", "flesh side up"
 
 
@@ -171,9 +171,11 @@ class Piece:
 
     @property
     def side_text(self) -> str:
-        """Which side of the leather lies up when it is cut by this drawing; empty for what is not sewn into a cover."""
-        if self.kind in (PieceKind.PADDING, PieceKind.GAUGE):
+        """Which side lies up when a piece is cut by this drawing; empty for foam, which has no right side."""
+        if self.kind in (PieceKind.PADDING, PieceKind.GAUGE, PieceKind.FILLER):
             return ""
+        if self.material:
+            return "wrong side up" if self.flesh_up else "right side up"
         return FLESH_UP if self.flesh_up else GRAIN_UP
 
     @property

@@ -23,6 +23,7 @@ from meshes.settle.settle import Settled
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
 from meshes.support.loft import Face, face_of, loft
+from meshes.support.profile import left_out_mm, sensitivity
 from meshes.support.seam_lines import inset_polygon
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
@@ -33,11 +34,15 @@ COVERED_SHARE = 0.02
 
 @dataclass(frozen=True)
 class ProfileFact:
-    """How well the support meets one measured profile: residual is the largest distance in height, mm."""
+    """How well the support meets one measured profile. residual: the largest distance in height, mm; sensitivity: by
+    how many mm its curve moves for one mm in one reading; left_out: by how much, at most, the curve through the other
+    readings misses one that is left out, mm."""
 
     name: str
     points: int
     residual_mm: float
+    sensitivity: float
+    left_out_mm: float
 
 
 @dataclass(frozen=True)
@@ -157,7 +162,7 @@ def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
     far."""
     told, refused = [], []
     for k, profile in enumerate(pad.profiles):
-        missed = _profile_fact(face, profile).residual_mm
+        missed = _missed_mm(face, profile)
         text = (
             f"the support misses this profile by {missed:.1f} mm, as others say otherwise where they cross it; "
             "measure again where they meet"
@@ -224,11 +229,16 @@ def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Pl
 
 
 def _profile_fact(face: Face, profile: Profile) -> ProfileFact:
+    name, points = f"{profile.direction} at {profile.at:g}", profile.points
+    return ProfileFact(name, len(points), _missed_mm(face, profile), sensitivity(points), left_out_mm(points))
+
+
+def _missed_mm(face: Face, profile: Profile) -> float:
+    """The largest distance in height between the support and a profile's readings."""
     places, heights = np.array(profile.points).T
     fixed = np.full(len(places), profile.at)
     plan = np.stack([fixed, places] if profile.direction == "along" else [places, fixed], axis=1)
-    worst = float(np.abs(face.height(plan) - heights).max())
-    return ProfileFact(f"{profile.direction} at {profile.at:g}", len(places), worst)
+    return float(np.abs(face.height(plan) - heights).max())
 
 
 def _left_right(pad: Pad) -> tuple[tuple[str, float], ...]:
