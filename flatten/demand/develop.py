@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from flatten.bounds.floor import Floor, floor_of
-from flatten.demand.least_demand import GAP, LeastDemand, least_demand
+from flatten.demand.least_demand import GAP, Heading, LeastDemand, least_demand
 from flatten.demand.length_penalty import RimLengths
 from flatten.leather.card import Card, checked_budget
 from flatten.leather.card_file import find_card
-from flatten.leather.grain import carried, chosen, upright
+from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
 from flatten.leather.verdict import judged
 from flatten.maps.certify import Certificate, certify
@@ -114,9 +114,8 @@ class Wish:
     should have; start (n, 2) mm: a good map to begin at; gap: how close to the least demand, as a share of it; prove:
     whether a lower limit of the demand is proven too; aim: what is made least; grain (3,): direction on the seat that
     the backbone should follow, any when not given; window_deg: by how much it may lie off that, to either side;
-    backbone (2,): the direction on the start, when it has been chosen already; found: the map itself, when it has been
-    found with those of its neighbours; rested: share of the energy that is not worth another step towards the least,
-    for a map that is but a start.
+    found: the map itself, when it has been found with those of its neighbours; rested: share of the energy that is not
+    worth another step towards the least, for a map that is but a start.
     """
 
     mirror: IntArray | None = None
@@ -127,7 +126,6 @@ class Wish:
     aim: Aim = Aim.DEMAND
     grain: FloatArray | None = None
     window_deg: float = 0.0
-    backbone: FloatArray | None = None
     found: Found | None = None
     rested: float = CONVERGED
 
@@ -245,7 +243,7 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
 
     def laid(points: FloatArray, rung: str, steps: int, note: str, backbone: FloatArray | None = None) -> _Map:
         if backbone is None and given.limits is not None:
-            backbone = _backbone(unit, points, triangles, wish, given, even=False)
+            backbone = _backbone(unit, points, triangles, wish, given)
         turn = laying(points, triangles)
         return _Map(laid_out(points, triangles), rung, steps, note, None if backbone is None else backbone @ turn)
 
@@ -254,13 +252,12 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
         yield laid(wish.found.points, "least demand", wish.found.steps, wish.found.note, backbone)
     for begin in _beginnings(unit, triangles, wish, size):
         rested = _relaxed(begin, wish, say)
+        lie = _lying(begin, rested.points, wish, given)
+        if lie is None:
+            continue
         if wish.aim is Aim.DEMAND:
-            points, backbone = rested.points, None
-            if given.limits is not None:
-                backbone = _backbone(begin.vertices, points, begin.triangles, wish, given, even=begin.half is not None)
-                if begin.half is None:
-                    points, backbone = upright(points, backbone), np.array([0.0, 1.0])
-            best = _least(begin, size, points, wish, given, backbone, say)
+            best = _least(begin, size, lie, wish, given, say)
+            backbone = lie.backbone_on(best.points)
             yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason, backbone)
         note = rested.reason
         if rested.fallbacks:
@@ -278,13 +275,15 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
 
 @dataclass(frozen=True, eq=False)
 class _Beginning:
-    """Where the search starts: the whole mesh, or its right half; vertices and points of unit size; order: a good one
-    to eliminate the vertices in, when it is known."""
+    """Where the search starts: the whole mesh, or its right half; vertices and points of unit size; carrying (n,): how
+    the whole mesh carries the grain (flatten.leather.grain), None for any; order: a good one to eliminate the vertices
+    in, when it is known."""
 
     vertices: FloatArray
     triangles: IntArray
     points: FloatArray
     half: Half | None
+    carrying: FloatArray | None
     order: IntArray | None = None
 
     def whole(self, points: FloatArray) -> FloatArray:
@@ -301,11 +300,12 @@ def _beginnings(unit: FloatArray, triangles: IntArray, wish: Wish, size: float) 
         if start is None:
             return
         points, order = start.points, start.order
+    weights = None if wish.grain is None else carrying(unit, triangles, wish.grain)
     half = None if wish.mirror is None else right_half(unit, triangles, wish.mirror)
     mine = None if half is None else halved(half, points)
     if half is not None and mine is not None:
-        yield _Beginning(unit[half.vertices], half.triangles, mine, half)
-    yield _Beginning(unit, triangles, points, None, order)
+        yield _Beginning(unit[half.vertices], half.triangles, mine, half, weights)
+    yield _Beginning(unit, triangles, points, None, weights, order)
 
 
 def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
@@ -324,38 +324,54 @@ def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
     )
 
 
-def _backbone(
-    vertices: FloatArray, points: FloatArray, triangles: IntArray, wish: Wish, given: _Given, *, even: bool
-) -> FloatArray:
-    """Direction (2,) of the backbone on a map; even: along or across a centre line that lies along y."""
+def _backbone(vertices: FloatArray, points: FloatArray, triangles: IntArray, wish: Wish, given: _Given) -> FloatArray:
+    """Direction (2,) of the backbone on a map."""
     assert given.limits is not None
-    if wish.backbone is not None and wish.start is not None and not even:
-        return wish.backbone
     field = stretch(vertices, points, triangles)
-    middle = np.array([0.0, 1.0]) if wish.grain is None else carried(vertices, triangles, points, wish.grain)
-    window = 90.0 if wish.grain is None else wish.window_deg
-    if even:
-        # Either way along the line or either way across it.
-        middle, window = np.rint(middle / np.abs(middle).max()), 90.0 if wish.grain is None else 0.0
-    best = chosen(field, given.pull, middle, window, given.limits)
-    return np.rint(best) if even else best
+    if wish.grain is None:
+        return chosen(field, given.pull, np.array([0.0, 1.0]), 90.0, given.limits)
+    middle = carried(vertices, triangles, points, wish.grain)
+    return chosen(field, given.pull, middle, wish.window_deg, given.limits)
 
 
-def _least(
-    begin: _Beginning,
-    size: float,
-    points: FloatArray,
-    wish: Wish,
-    given: _Given,
-    backbone: FloatArray | None,
-    say: Progress,
-) -> LeastDemand:
-    """Least demand at true size; backbone: along x or y."""
+@dataclass(frozen=True, eq=False)
+class _Lie:
+    """A start turned so that the backbone (2,) lies along x or y; None where it may lie anyhow. heading: what keeps it
+    so."""
+
+    points: FloatArray
+    backbone: FloatArray | None = None
+    heading: Heading | None = None
+
+    def backbone_on(self, points: FloatArray) -> FloatArray | None:
+        """The backbone on the map (n, 2) that was found from here."""
+        if self.backbone is None or self.heading is None:
+            return self.backbone
+        return self.heading.followed(self.backbone, points)
+
+
+def _lying(begin: _Beginning, points: FloatArray, wish: Wish, given: _Given) -> _Lie | None:
+    """How a map (n, 2) is laid for the search; None when the half of an even piece cannot follow the grain."""
+    if given.limits is None:
+        return _Lie(points)
+    if begin.half is not None:
+        if begin.carrying is not None:
+            even = even_backbone(begin.carrying @ begin.whole(points), wish.window_deg)
+        else:
+            even = even_backbone(_backbone(begin.vertices, points, begin.triangles, wish, given), 90.0)
+        return None if even is None else _Lie(points, even)
+    points = upright(points, _backbone(begin.vertices, points, begin.triangles, wish, given))
+    heading = None if begin.carrying is None else Heading.on(points, begin.carrying)
+    return _Lie(points, np.array([0.0, 1.0]), heading)
+
+
+def _least(begin: _Beginning, size: float, lie: _Lie, wish: Wish, given: _Given, say: Progress) -> LeastDemand:
+    """Least demand at true size."""
     ratio = (1.0, 1.0)
-    if backbone is not None and given.limits is not None:
+    if lie.backbone is not None and given.limits is not None:
         least = min(given.limits)
         along, across = (limit / least for limit in given.limits)
-        ratio = (across, along) if backbone[1] > 0.5 else (along, across)
+        ratio = (across, along) if lie.backbone[1] else (along, across)
     rim, held = wish.rim, None
     if begin.half is not None:
         held = begin.half.held()
@@ -365,11 +381,12 @@ def _least(
     return least_demand(
         size * begin.vertices,
         begin.triangles,
-        size * points,
+        size * lie.points,
         pull=given.pull,
         ratio=ratio,
         rim=rim,
         held=held,
+        heading=lie.heading,
         gap=wish.gap,
         progress=lambda k, s: say("least demand", k, s),
     )

@@ -21,6 +21,7 @@ import numpy as np
 from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.search import Search
 from flatten.demand.window import State, Window
+from flatten.leather.grain import as_it_lay
 from flatten.maps.relax import renumbered, rigid_pins
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
@@ -54,6 +55,7 @@ def least_demand(
     ratio: tuple[float, float] = (1.0, 1.0),
     rim: RimLengths | None = None,
     held: IntArray | None = None,
+    heading: "Heading | None" = None,
     gap: float = GAP,
     ease: bool = True,
     progress: Callable[[int, float], None] | None = None,
@@ -63,24 +65,55 @@ def least_demand(
     vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm, counter-clockwise everywhere, as the result is. pull: least
     ln stretch wanted; ratio: how the bound on ln stretch differs along x and along y of the piece; rim: lengths that
     edges of the rim should have on the piece; held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are,
-    a centre line on x = 0 for one; without it a rigid motion is held; gap: how close to the best, as a share of
-    ln(largest / smallest stretch); ease: whether the freedom left is used. progress hears the steps and the spread
-    reached. Raises ValueError when the start has a fold.
+    a centre line on x = 0 for one; without it a rigid motion is held; heading: which way it stays turned; gap: how
+    close to the best, as a share of ln(largest / smallest stretch); ease: whether the freedom left is used. progress
+    hears the steps and the spread reached. Raises ValueError when the start has a fold.
     """
-    member = Member(vertices, triangles, start, ratio=ratio, held=held)
+    member = Member(vertices, triangles, start, ratio=ratio, held=held, heading=heading)
     return least_demands([member], pull=pull, rim=rim, gap=gap, ease=ease, progress=progress)[0]
 
 
 @dataclass(frozen=True, eq=False)
+class Heading:
+    """Which way a piece lies to the bounds that differ along x and y: the sum of its points (n, 2) with these weights
+    (n,), which add up to 0, stays along `toward` (2,), a unit direction."""
+
+    weights: FloatArray
+    toward: FloatArray
+
+    @classmethod
+    def on(cls, points: FloatArray, weights: FloatArray) -> "Heading":
+        """The heading that points (n, 2) have."""
+        run = weights @ points
+        return cls(weights, run / np.linalg.norm(run))
+
+    def followed(self, backbone: FloatArray, points: FloatArray) -> FloatArray:
+        """A direction (2,) on the piece, turned as the points (n, 2) have turned away from the heading."""
+        return as_it_lay(self.toward, backbone, Heading.on(points, self.weights).toward)
+
+    def turned(self, points: FloatArray) -> FloatArray:
+        """The points (n, 2) turned so that they keep it."""
+        now = self.weights @ points
+        c, s = np.array([now @ self.toward, now[0] * self.toward[1] - now[1] * self.toward[0]]) / np.linalg.norm(now)
+        return np.asarray(points @ np.array([[c, s], [-s, c]]))
+
+    @property
+    def across(self) -> FloatArray:
+        """The sum (n, 2) over the points that is 0 while they keep it."""
+        return self.weights[:, None] * np.array([-self.toward[1], self.toward[0]])
+
+
+@dataclass(frozen=True, eq=False)
 class Member:
-    """One of several pieces sought together. vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm; ratio, held: as
-    for `least_demand`."""
+    """One of several pieces sought together. vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm; ratio, held,
+    heading: as for `least_demand`."""
 
     vertices: FloatArray
     triangles: IntArray
     start: FloatArray
     ratio: tuple[float, float] = (1.0, 1.0)
     held: IntArray | None = None
+    heading: Heading | None = None
 
 
 def least_demands(
@@ -122,18 +155,21 @@ def least_demands(
     if not np.isfinite(window.logs(begin)).all():
         raise ValueError("the start is folded")
     straight = window.plain and not window.held
-    pins = []
-    for k, member in enumerate(members):
-        own = member.held
-        if own is None:
-            # Turning a piece costs nothing, but in the model it may: a pin against it would bend the step.
-            own = rigid_pins(member.start)[: 2 if straight else None]
-        pins.append(renumbered(own + 2 * base[k], rank))
     free = np.array([member.held is None and straight for member in members])
-    search = Search(window, begin, np.concatenate(pins), free)
+    # Turning a piece costs nothing, but in the model it may: a pin against it would bend the step.
+    pins = [_pins(member, turning=straight) for member in members]
+    search = Search(window, begin, _among(pins, base, rank), free)
     if window.held:
         search.rest()
         begin = search.at.points
+    headed = {k: h for k, member in enumerate(members) if (h := member.heading) is not None and not window.plain}
+    if headed:
+        kept = np.zeros((len(headed), len(order), 2))
+        for column, (k, heading) in enumerate(headed.items()):
+            own = rank[base[k] : base[k + 1]]
+            kept[column, own], begin[own] = heading.across, heading.turned(begin[own])
+            pins[k] = _pins(members[k], turning=True)
+        search.hold(_among(pins, base, rank), kept.reshape(len(headed), -1).T)
     logs = window.logs(begin)
     spread = window.most(logs[:, 1]) + window.most(-logs[:, 0])
     # A part that is nearly flat needs room to follow its neighbours.
@@ -148,6 +184,16 @@ def least_demands(
         LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.gap, search.steps, search.reason)
         for k in range(len(members))
     ]
+
+
+def _pins(member: Member, *, turning: bool) -> IntArray:
+    """Unknowns of a member that stay where they are; turning: whether it may turn."""
+    return rigid_pins(member.start)[: 2 if turning else None] if member.held is None else member.held
+
+
+def _among(pins: Sequence[IntArray], base: IntArray, rank: IntArray) -> IntArray:
+    """Unknowns of every member as they are numbered among all."""
+    return np.concatenate([renumbered(own + 2 * start, rank) for own, start in zip(pins, base, strict=False)])
 
 
 def _links(joins: Joins) -> IntArray:

@@ -43,18 +43,24 @@ class Search:
     """One walk along the path of minima."""
 
     def __init__(self, window: Window, points: FloatArray, pins: IntArray, free: BoolArray) -> None:
-        self.window, self.pins, self.free = window, pins, free
+        self.window, self.free = window, free
         # Whether the sides of the window are the same for a piece however it is turned, and nothing else holds it.
         self.straight = window.plain and not window.held
         self.at = State(points, np.full(window.parts, np.inf))
         self.solver = Solver(window.indptr, window.indices)
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
-        pinned = np.zeros(2 * window.n, dtype=bool)
-        pinned[self.pins] = True
-        fixed = pinned[window.indices] | pinned[self.columns]
-        self.fixed, self.ones = np.flatnonzero(fixed), np.flatnonzero(fixed & (window.indices == self.columns))
+        self.hold(pins, np.zeros((2 * window.n, 0)))
         self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
+
+    def hold(self, pins: IntArray, kept: FloatArray) -> None:
+        """Unknowns that stay as they are, and sums over the unknowns (2 n, q) that do, one a column."""
+        pinned = np.zeros(2 * self.window.n, dtype=bool)
+        pinned[pins] = True
+        fixed = pinned[self.window.indices] | pinned[self.columns]
+        self.pins, self.fixed = pins, np.flatnonzero(fixed)
+        self.ones = np.flatnonzero(fixed & (self.window.indices == self.columns))
+        self.kept = np.where(pinned[:, None], 0.0, kept)
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -221,12 +227,9 @@ class Search:
         self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
         if not goal.lead:
             # The bounds are reached and stay.
-            plain = scale * self.solver.solve(-scale * slope, good=EXACT)
+            plain = self._solved(-slope[:, None], scale)[:, 0]
             return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
-        right = scale[:, None] * np.column_stack([-slope, mixed])
-        # All are solved at once, each of size 1, so that the check of the residual holds for each.
-        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
-        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        solved = self._solved(np.column_stack([-slope, mixed]), scale)
         plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
         # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
         bend = np.diag(model.bend_bound) - mixed.T @ along
@@ -236,6 +239,20 @@ class Search:
         step = plain - along @ step_bound
         gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
         return step.reshape(-1, 2), step_bound, gain
+
+    def _solved(self, right: FloatArray, scale: FloatArray) -> FloatArray:
+        """Solutions (2 n, k) that leave the kept sums as they are, of the factored system with right-hand sides (2 n,
+        k); scale (2 n,): of its unknowns."""
+        count = right.shape[1]
+        right = scale[:, None] * np.column_stack([right, self.kept])
+        # All are solved at once, each of size 1, so that the check of the residual holds for each.
+        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
+        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
+        found, reply = solved[:, :count], solved[:, count:]
+        if not reply.shape[1]:
+            return np.asarray(found)
+        # The forces along the kept sums that hold them.
+        return np.asarray(found - reply @ np.linalg.solve(self.kept.T @ reply, self.kept.T @ found))
 
     def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
         """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""

@@ -11,12 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.demand.develop import Flat, Found
-from flatten.demand.least_demand import Member, least_demands
+from flatten.demand.least_demand import Heading, Member, least_demands
 from flatten.demand.length_penalty import Joins
 from flatten.leather.card import Card
-from flatten.leather.grain import carried, upright
+from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
+from flatten.leather.pleat_grain import pleats_of, running, with_pleats
+from flatten.leather.stretch import stretch
 from flatten.maps.halves import Half, halved, right_half
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, Seam
 from meshes.seat.seam_sides import ease_of, sides_of
 from meshes.sheet.read import Ease
@@ -33,22 +36,29 @@ class _Seat:
     number: IntArray
     backbone: FloatArray
 
+    def backbone_on(self, points: FloatArray) -> FloatArray:
+        """The backbone's direction (2,) on a map of the panel (n, 2): to the seat's grain direction as on the start."""
+        heading = self.member.heading
+        return self.backbone if heading is None else heading.followed(self.backbone, points)
+
 
 def together(
-    panels: Sequence[Panel],
-    seams: Sequence[Seam],
+    pad: BuiltPad,
     flats: Mapping[str, Flat],
     card: Card,
     *,
     gap: float,
+    window_deg: float = 0.0,
     eases: Sequence[Ease] = (),
 ) -> dict[str, Found]:
     """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
 
-    flats: a good map of every panel that is no mirror image, with the backbone's direction on it; gap: how close to
-    the least, as a share of the largest window; eases: fullness that is to be worked into seams.
+    flats: a good map of every panel that is no mirror image; gap: how close to the least, as a share of the largest
+    window; window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness
+    that is to be worked into seams.
     """
-    seats = {p.name: _seat(p, flats[p.name], card) for p in panels if p.mirror_of is None}
+    panels, seams = pad.panels, pad.seams
+    seats = {p.name: _seat(pad, p, flats[p.name].points, card, window_deg) for p in panels if p.mirror_of is None}
     base, start = {}, 0
     for name, seat in seats.items():
         base[name] = start
@@ -69,30 +79,41 @@ def together(
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone, one.steps, one.reason)
+        found[name] = Found(points, seat.backbone_on(points), one.steps, one.reason)
     return found
 
 
-def _seat(panel: Panel, flat: Flat, card: Card) -> _Seat:
+def _seat(pad: BuiltPad, panel: Panel, points: FloatArray, card: Card, window_deg: float) -> _Seat:
+    """A panel laid to the grain; points (n, 2): a good map of it."""
     vertices, triangles = panel.surface.vertices, panel.surface.triangles
     least = min(card.limits)
     along, across = (limit / least for limit in card.limits)
     half = None if panel.mirror is None else right_half(vertices, triangles, panel.mirror)
-    mine = None if half is None else halved(half, flat.points)
-    if half is None or mine is None:
-        backbone = (
-            flat.backbone if flat.backbone is not None else carried(vertices, triangles, flat.points, panel.grain)
-        )
-        member = Member(vertices, triangles, upright(flat.points, backbone), ratio=(across, along))
+    mine = None if half is None else halved(half, points)
+    pleats, even = pleats_of(pad, panel), None
+    run = None if pleats is None else running(pleats, panel)
+    if half is not None and mine is not None:
+        even = even_backbone(_middle(panel, run, half.unfolded(mine)), window_deg)
+    if half is None or mine is None or even is None:
+        field, middle = stretch(vertices, points, triangles), _middle(panel, run, points)
+        backbone = chosen(field, float(np.log1p(card.pull)), middle, window_deg, card.limits)
+        start = upright(points, backbone)
+        weights = carrying(vertices, triangles, panel.grain) if run is None else run
+        member = Member(vertices, triangles, start, ratio=(across, along), heading=Heading.on(start, weights))
         return _Seat(panel, member, None, np.arange(len(vertices)), np.array([0.0, 1.0]))
     number = np.full(len(vertices), -1)
     number[half.vertices] = np.arange(len(half.vertices))
-    run = np.abs(carried(vertices[half.vertices], half.triangles, mine, panel.grain))
-    backbone, ratio = np.array([0.0, 1.0]), (across, along)
-    if run[0] > run[1]:
-        backbone, ratio = np.array([1.0, 0.0]), (along, across)
+    ratio = (along, across) if even[0] else (across, along)
     member = Member(vertices[half.vertices], half.triangles, mine, ratio=ratio, held=half.held())
-    return _Seat(panel, member, half, number, backbone)
+    return _Seat(panel, member, half, number, even)
+
+
+def _middle(panel: Panel, run: FloatArray | None, points: FloatArray) -> FloatArray:
+    """The direction (2,) on a map (n, 2) that the backbone should follow: of the pleats (their run (n,)), if the panel
+    has some, else of the seat's grain."""
+    if run is not None:
+        return with_pleats(panel, run, points)
+    return carried(panel.surface.vertices, panel.surface.triangles, points, panel.grain)
 
 
 def _joined(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from flatten.job.pipeline import Job, Progress, finish
 from flatten.job.relieve import Advice, SheetRelief, is_tight, relieve_job
+from flatten.job.workers import Workers, worker_pool
 from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
 
@@ -33,7 +34,7 @@ def apply_cuts(
     *,
     choice: Mapping[str, int] | None = None,
     progress: Progress | None = None,
-    workers: int = 2,
+    workers: Workers = 2,
 ) -> Applied:
     """Cut the panels as proposed and do the rest of the job again. Writes nothing.
 
@@ -55,17 +56,18 @@ def apply_cuts(
 
 
 def apply_until_it_fits(
-    found: SheetRelief, *, rounds: int = 3, progress: Progress | None = None, workers: int = 2
+    found: SheetRelief, *, rounds: int = 3, progress: Progress | None = None, workers: Workers = 2
 ) -> Applied:
     """The usual cuts, and again in what is still too tight then, until all fits, nothing helps or `rounds` are over."""
     job, cuts = found.job, tuple[tuple[str, int], ...]()
-    for turn in range(rounds):
-        if turn:
-            found = relieve_job(job, progress=progress, workers=workers)
-        applied = apply_cuts(found, progress=progress, workers=workers)
-        job, cuts = applied.job, cuts + applied.cuts
-        if not applied.cuts or not any(is_tight(flat) for flat in job.flats.values()):
-            break
+    with worker_pool(workers) as pool:
+        for turn in range(rounds):
+            if turn:
+                found = relieve_job(job, progress=progress, workers=pool)
+            applied = apply_cuts(found, progress=progress, workers=pool)
+            job, cuts = applied.job, cuts + applied.cuts
+            if not applied.cuts or not any(is_tight(flat) for flat in job.flats.values()):
+                break
     return Applied(job, cuts)
 
 

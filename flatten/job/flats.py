@@ -9,8 +9,9 @@ import numpy as np
 from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
 from flatten.job.pads import Progress
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
+from flatten.leather.pleat_grain import grained_with_pleats
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Ease
@@ -26,7 +27,7 @@ def flatten_pads(
     grain_window_deg: float = 0.0,
     eases: Sequence[Ease] = (),
     progress: Progress | None = None,
-    workers: int = 2,
+    workers: Workers = 2,
 ) -> dict[str, Flat]:
     """Flat maps of all panels by name, both sides of every seam of one length, exactly as the main job has them.
 
@@ -34,8 +35,8 @@ def flatten_pads(
     when a panel cannot be flattened.
     """
     say = progress or (lambda what, done, total: None)
-    with crew(workers) as hands:
-        return matched_flats(pads, leather, grain_window_deg, eases, hands.each, say)
+    with worker_pool(workers) as pool:
+        return matched_flats(pads, leather, grain_window_deg, eases, pool.map, say)
 
 
 def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
@@ -43,9 +44,9 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sequence[Ease]]) -> dict[str, Found]:
-    pad, flats, leather, eases = task
-    return together(pad.panels, pad.seams, flats, leather, gap=GAP, eases=eases)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ease]]) -> dict[str, Found]:
+    pad, flats, leather, window_deg, eases = task
+    return together(pad, flats, leather, gap=GAP, window_deg=window_deg, eases=eases)
 
 
 def matched_flats(
@@ -58,19 +59,31 @@ def matched_flats(
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
-    # The largest go first, so that all hands end at about the same time.
-    drawn = sorted((p for p in panels if p.mirror_of is None), key=lambda p: (-len(p.triangles), p.name))
-    wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg) for p in drawn}
-    alone = [(p, leather, replace(wishes[p.name], aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn]
+    drawn = _drawn(pads)
+    alone = [
+        (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
+    ]
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, eases) for pad in order]
+    tasks = [
+        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, eases)
+        for pad in order
+    ]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one
-    last = [(p, leather, replace(wishes[p.name], found=found[p.name])) for p in drawn]
+    last = []
+    for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
+        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name])
+        last.append((p, leather, wish))
     return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+
+
+def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:
+    """Panels that mirror no other; the largest first, so that all workers end at about the same time."""
+    panels = [panel for pad in pads for panel in pad.panels if panel.mirror_of is None]
+    return sorted(panels, key=lambda p: (-len(p.triangles), p.name))
 
 
 def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Flat]) -> dict[str, Flat]:

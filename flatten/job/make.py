@@ -8,40 +8,48 @@ from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, Progress, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
+from flatten.job.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.sheet.read import Cut, Sheet
 
 __all__ = ["Job", "Progress", "make", "relieve_sheet"]
 
 
-def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
     """Do the main job: build the pads, flatten their panels, make the cuts asked for, cut out the pieces.
 
     sheet: the sheet or its path; progress is called with what is being done, how many are done, and of how many. Raises
     ProblemError with every problem found. Writes nothing.
     """
-    job = uncut(sheet, progress=progress, workers=workers)
-    seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
-    while left:
-        now, left = _at_once(job, left)
-        choice = {_drawn(job, cut.panel): cut.apply for _, cut in now}
-        found = relieve_job(job, only=choice, progress=progress, workers=workers)
-        _check_numbers(job.sheet, now, found, job)
-        job = apply_cuts(found, choice=choice, progress=progress, workers=workers).job
-        seconds += job.seconds
+    with worker_pool(workers) as pool:
+        job = uncut(sheet, progress=progress, workers=pool)
+        seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
+        while left:
+            now, left = _at_once(job, left)
+            choice = {_drawn(job, cut.panel): cut.apply for _, cut in now}
+            found = relieve_job(job, only=choice, progress=progress, workers=pool)
+            _check_numbers(job.sheet, now, found, job)
+            job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
+            seconds += job.seconds
     _check_eases(job)
     return replace(job, seconds=seconds)
 
 
 def relieve_sheet(
-    sheet_path: str | Path, *, every: bool = False, most: int = 5, progress: Progress | None = None, workers: int = 2
+    sheet_path: str | Path,
+    *,
+    every: bool = False,
+    most: int = 5,
+    progress: Progress | None = None,
+    workers: Workers = 2,
 ) -> SheetRelief:
     """Do the main job on a sheet and look for more cuts in every panel that is too tight, or in `every` one.
 
     Raises ProblemError with every problem of the sheet. Writes nothing.
     """
-    job = make(sheet_path, progress=progress, workers=workers)
-    return relieve_job(job, every=every, most=most, progress=progress, workers=workers)
+    with worker_pool(workers) as pool:
+        job = make(sheet_path, progress=progress, workers=pool)
+        return relieve_job(job, every=every, most=most, progress=progress, workers=pool)
 
 
 def _check_eases(job: Job) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from flatten.job.continuing import continued
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
@@ -14,12 +14,15 @@ from meshes.seat.build import BuiltPad, build
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet, read_sheet
 
+# How often a pad that follows another is laid out again until its valleys meet.
+LINE_UP_ROUNDS = 3
+
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how many are done, and of how many."""
 
 
 def build_pads(
-    sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2
+    sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2
 ) -> tuple[BuiltPad, ...]:
     """All pads of a sheet, or of the one at a path, exactly as the main job builds them.
 
@@ -28,8 +31,8 @@ def build_pads(
     """
     asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
     tension = tension_of(asked, card_from_sheet(asked))
-    with crew(workers) as hands:
-        return built_pads(asked, tension, hands.each, progress or (lambda what, done, total: None))
+    with worker_pool(workers) as pool:
+        return built_pads(asked, tension, pool.map, progress or (lambda what, done, total: None))
 
 
 def built_pads(sheet: Sheet, tension: float, each: Callable[..., Sequence[Any]], say: Progress) -> tuple[BuiltPad, ...]:
@@ -68,14 +71,17 @@ def _lined_up(
     sheet: Sheet, pads: tuple[BuiltPad, ...], tension: float, each: Callable[..., Sequence[Any]], say: Progress
 ) -> tuple[Sheet, tuple[BuiltPad, ...]]:
     """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
-    offsets = line_up(pads)
-    moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
-    if not moved:
-        return sheet, pads
-    sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, ())) for k, p in enumerate(sheet.pads)))
-    tasks = [(sheet, k, tension) for k in moved]
-    again = dict(zip(moved, _sound(each(_built, tasks, lambda d, t: say("lining up the pleats", d, t))), strict=True))
-    return sheet, tuple(again.get(k, pad) for k, pad in enumerate(pads))
+    for _ in range(LINE_UP_ROUNDS):
+        offsets = line_up(pads)
+        moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
+        if not moved:
+            break
+        sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
+        tasks = [(sheet, k, tension) for k in moved]
+        built = _sound(each(_built, tasks, lambda done, total: say("lining up the pleats", done, total)))
+        again = dict(zip(moved, built, strict=True))
+        pads = tuple(again.get(k, pad) for k, pad in enumerate(pads))
+    return sheet, pads
 
 
 def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:

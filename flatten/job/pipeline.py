@@ -13,11 +13,14 @@ from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
+from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, tension_of
-from flatten.job.workers import crew
+from flatten.job.panel_names import panels_told_apart
+from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
+from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
@@ -54,7 +57,7 @@ class Job:
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
 
 
-def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, workers: int = 2) -> Job:
+def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
     """Build the pads of a sheet, flatten their panels, cut out the pieces, without the darts and seams it asks for.
 
     given: the sheet or its path; progress is called with what is being done, how many are done, and of how many. Raises
@@ -64,24 +67,29 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     say = progress or (lambda what, done, total: None)
     sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
     leather = card_from_sheet(sheet)
-    with crew(workers) as hands:
-        pads = built_pads(sheet, tension_of(sheet, leather), hands.each, say)
-    check_built(sheet, pads)
-    job = finish(sheet, leather, pads, progress=progress, workers=workers)
+    with worker_pool(workers) as pool:
+        expected = check_room(sheet, workers=pool.count)
+        each = pool.map_if(expected.seconds > WORTH_S)
+        pads = built_pads(sheet, tension_of(sheet, leather), each, say)
+        check_built(sheet, pads)
+        job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
-    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: int = 2
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
 ) -> Job:
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
+    pads = panels_told_apart(pads)
     window_deg = sheet.cover.grain_window_deg
-    with crew(workers) as hands:
-        flats = matched_flats(pads, leather, window_deg, sheet.eases, hands.each, say)
+    with worker_pool(workers) as pool:
+        each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
+        flats = matched_flats(pads, leather, window_deg, sheet.eases, each, say)
+        pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(hands.each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)

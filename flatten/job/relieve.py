@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, flatten
+from flatten.job.estimate import check_room_for
 from flatten.job.pipeline import Job, Progress
-from flatten.job.workers import crew
+from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import verdict
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
@@ -79,7 +80,7 @@ def relieve_job(
     only: Collection[str] | None = None,
     most: int = 5,
     progress: Progress | None = None,
-    workers: int = 2,
+    workers: Workers = 2,
 ) -> SheetRelief:
     """Look for cuts in every panel of a job that is too tight, in `every` one, or in those named in `only`.
 
@@ -95,8 +96,8 @@ def relieve_job(
             wanted = [panel for panel in drawn if every or is_tight(job.flats[panel.name])]
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
-    with crew(workers) as hands:
-        studies = hands.each(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
+    with worker_pool(workers) as pool:
+        studies = pool.map(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
     partner = {panel.mirror_of: panel.name for pad in job.pads for panel in pad.panels if panel.mirror_of}
     advice = [
         Advice(
@@ -181,6 +182,7 @@ def relieve_mesh(
     Raises ProblemError with every fault of the mesh. Writes nothing.
     """
     mesh = read_mesh(path, repair=repair or ())
+    check_room_for(len(mesh.triangles), str(path))
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)

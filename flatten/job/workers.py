@@ -1,59 +1,135 @@
-"""Work shared out to processes behind one `each`; with one worker, or one task, everything stays in this process."""
+"""Work shared out to processes behind one `map`; with one worker, or one task, everything stays in this process.
 
-import multiprocessing
+A worker is a fresh interpreter that runs `flatten.job.worker` and speaks over its own two pipes. Nothing is forked, so
+threads of the caller do no harm; the caller's main module is never run again, so a script needs no guard; and when this
+process ends, however it ends, the pipes close, which every worker takes as the order to end at once.
+"""
+
 import os
+import pickle
+import queue
+import signal
+import subprocess
+import sys
+import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
-from typing import TypeVar
+from contextlib import AbstractContextManager, contextmanager, suppress
+from functools import partial
+from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
+
+from flatten.job.worker import PRELOAD, read_frame, write_frame
+from meshes.base.problems import Problem, ProblemError
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 Count = Callable[[int, int], None]
+# Work on one core shorter than this is done before workers have loaded what they need.
+WORTH_S = 4.0
+# How long a worker may take to end by itself once it is told to.
+PATIENCE_S = 2.0
+# Dense algebra of a worker stays on one thread: small solves are many times slower when every process runs its own.
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 
-@dataclass(frozen=True)
-class Crew:
-    """Runs a function over tasks, in order of the tasks whatever finishes first."""
+class WorkerGone(ProblemError):
+    """A worker ended before its task was done."""
 
-    pool: ProcessPoolExecutor | None
 
-    def each(self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
-        """Results in the order of `tasks`; `count` hears how many are done. A task's exception is raised here."""
+class WorkerPool:
+    """Runs a function over tasks in at most `count` processes, which are started when they are first worth it."""
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+        self._workers: list[subprocess.Popen[bytes]] = []
+
+    def start(self) -> None:
+        """Start the processes, which load what they need while this one goes on."""
+        while self.count > 1 and len(self._workers) < self.count:
+            self._workers.append(_started())
+
+    def map(
+        self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count, *, short: bool = False
+    ) -> list[Result]:
+        """Results in the order of `tasks`; `count` hears how many are done.
+
+        short: not worth starting processes for. Raises what the first failing task in order raised, as if one had been
+        done after the other, and ProblemError when a worker is killed or the memory does not suffice.
+        """
+        if len(tasks) > 1 and not short:
+            self.start()
+        try:
+            if len(tasks) > 1 and self._workers:
+                return self._shared_out(work, tasks, count)
+            return _one_by_one(work, tasks, count)
+        except MemoryError as fault:
+            raise ProblemError([_no_memory()]) from fault
+
+    def map_if(self, worth: bool) -> Callable[..., Any]:
+        """`map` for work that is worth processes, which are started at once, or for work that is too short for them."""
+        if worth:
+            self.start()
+        return partial(self.map, short=not worth)
+
+    def _shared_out(self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
         count(0, len(tasks))
-        if self.pool is None or len(tasks) < 2:
-            results = []
-            for k, task in enumerate(tasks):
-                results.append(work(task))
-                count(k + 1, len(tasks))
-            return results
-        waiting = [self.pool.submit(work, task) for task in tasks]
-        results = []
-        for k, future in enumerate(waiting):
-            results.append(future.result())
-            count(k + 1, len(tasks))
-        return results
+        waiting, done = iter(enumerate(tasks)), queue.SimpleQueue[tuple[int, Any, BaseException | None]]()
+        turn, stop = threading.Lock(), threading.Event()
+
+        def feed(worker: subprocess.Popen[bytes]) -> None:
+            while True:
+                with turn:
+                    k, task = next(waiting, (-1, None))
+                if k < 0 or stop.is_set():
+                    return
+                try:
+                    done.put((k, _asked(worker, work, task), None))
+                except BaseException as fault:
+                    stop.set()
+                    done.put((k, None, fault))
+
+        for worker in self._workers:
+            threading.Thread(target=feed, args=(worker,), daemon=True).start()
+        try:
+            return _gathered(done, len(tasks), count)
+        except BaseException:
+            # What is still being done is wanted no more; the next work starts new processes.
+            stop.set()
+            self.close(at_once=True)
+            raise
+
+    def close(self, *, at_once: bool) -> None:
+        """End the processes; `at_once` in the middle of what they do."""
+        for worker in self._workers:
+            if at_once:
+                worker.kill()
+            elif worker.stdin is not None:
+                with suppress(OSError):
+                    worker.stdin.close()
+        for worker in self._workers:
+            _gone(worker)
+        self._workers.clear()
+
+
+Workers = int | WorkerPool
 
 
 @contextmanager
-def crew(workers: int) -> Iterator[Crew]:
-    """A crew of at most `workers` processes, gone when the block is left."""
-    count = min(workers, os.cpu_count() or 1)
-    if count < 2:
-        with one_thread():
-            yield Crew(None)
+def worker_pool(workers: Workers) -> Iterator[WorkerPool]:
+    """A pool of at most `workers` processes, gone when the block is left; a pool handed in serves, and stays."""
+    if isinstance(workers, WorkerPool):
+        yield workers
         return
-    # Small solves are many times slower when every process runs its own threads. The variable only reaches children
-    # that load numpy anew; forked ones, and this one, are told by hand.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # A forked child starts at once with everything loaded; where there is no fork, a fresh one is started.
-    start = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
-    context = multiprocessing.get_context(start)
-    with one_thread(), ProcessPoolExecutor(count, mp_context=context, initializer=_alone) as pool:
-        yield Crew(pool)
+    # A program with Python built into it has no interpreter to start.
+    pool = WorkerPool(min(workers, os.cpu_count() or 1) if sys.executable else 1)
+    at_once = True
+    try:
+        with one_thread():
+            yield pool
+        at_once = False
+    finally:
+        pool.close(at_once=at_once)
 
 
 def one_thread() -> AbstractContextManager[object]:
@@ -61,6 +137,92 @@ def one_thread() -> AbstractContextManager[object]:
     return threadpool_limits(1, user_api="blas")
 
 
-def _alone() -> None:
-    # Kept for as long as the process lives.
-    threadpool_limits(1, user_api="blas")
+def _one_by_one(work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
+    count(0, len(tasks))
+    results = []
+    for k, task in enumerate(tasks):
+        results.append(work(task))
+        count(k + 1, len(tasks))
+    return results
+
+
+def _gathered(done: "queue.SimpleQueue[Any]", tasks: int, count: Count) -> list[Any]:
+    """Results by number; raises the failure with the lowest number, and at once that a worker is gone."""
+    found: dict[int, Any] = {}
+    faults: dict[int, BaseException] = {}
+    while len(found) < tasks:
+        try:
+            # With a limit, so that a signal is heard in between wherever waiting cannot be interrupted.
+            k, result, fault = done.get(timeout=0.5)
+        except queue.Empty:
+            continue
+        if fault is None:
+            found[k] = result
+            count(len(found), tasks)
+        elif isinstance(fault, WorkerGone):
+            raise fault
+        else:
+            faults[k] = fault
+        if faults and all(before in found for before in range(min(faults))):
+            raise faults[min(faults)]
+    return [found[k] for k in range(tasks)]
+
+
+def _asked(worker: subprocess.Popen[bytes], work: Callable[[Any], Any], task: Any) -> Any:
+    """What one task comes to in a worker. Raises what it raises there, ProblemError when the worker is gone."""
+    assert worker.stdin is not None
+    assert worker.stdout is not None
+    frame = pickle.dumps((work, task), protocol=pickle.HIGHEST_PROTOCOL)
+    try:
+        write_frame(worker.stdin, frame)
+        answer = read_frame(worker.stdout)
+    except OSError:
+        answer = None
+    if answer is None:
+        raise WorkerGone([_killed(_gone(worker))])
+    sound, value = pickle.loads(answer)
+    if not sound:
+        raise value
+    return value
+
+
+def _started() -> subprocess.Popen[bytes]:
+    # The caller's own list of places, so that a worker finds what the caller finds.
+    places = os.pathsep.join(dict.fromkeys(os.path.abspath(place) for place in sys.path))
+    surroundings = os.environ | dict.fromkeys(ONE_THREAD, "1") | {"PYTHONPATH": places}
+    # In a group of their own, where Ctrl-C does not reach them: this process hears it and ends them.
+    apart: dict[str, Any] = {"process_group": 0}
+    if sys.platform == "win32":
+        apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
+    command = [sys.executable, "-P", "-m", "flatten.job.worker", PRELOAD]
+    return subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=surroundings, **apart)
+
+
+def _gone(worker: subprocess.Popen[bytes]) -> int:
+    """How a worker ended, once it has; one that lingers is killed."""
+    try:
+        code = worker.wait(PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        worker.kill()
+        code = worker.wait()
+    for pipe in (worker.stdin, worker.stdout):
+        if pipe is not None:
+            with suppress(OSError):
+                pipe.close()
+    return code
+
+
+def _killed(code: int) -> Problem:
+    how = f"ended with status {code}"
+    if code < 0:
+        with suppress(ValueError):
+            how = f"was ended by {signal.Signals(-code).name}"
+    if code == -9:
+        how += ", as systems do when memory runs out"
+    text = f"a worker process {how}; close other programs, or make mesh in [output] larger, and run it again"
+    return Problem("W101", "worker processes", text)
+
+
+def _no_memory() -> Problem:
+    text = "the memory does not suffice for so many triangles; make mesh in [output] larger, or close other programs"
+    return Problem("W102", "memory", text)

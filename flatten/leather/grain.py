@@ -12,6 +12,25 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
 
 STEP_DEG = 2.5
+# A direction that is so near to a line of symmetry runs along it.
+ON_AXIS_DEG = 0.1
+
+
+def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
+    """Weights (n,) whose sum over a map's points (n, 2) is the mean, over the seat's area, of where the map carries a
+    direction of the seat (3,), laid into every triangle. They add up to 0, so that a map may lie anywhere.
+
+    vertices (n, 3) mm, triangles (m, 3). What the sum is to be is one linear equation in the points, however the piece
+    is stretched.
+    """
+    t = triangles
+    e = np.stack([vertices[t[:, 1]] - vertices[t[:, 0]], vertices[t[:, 2]] - vertices[t[:, 0]]], axis=1)
+    gram = np.einsum("mik,mjk->mij", e, e)
+    parts = np.linalg.solve(gram, (e @ grain)[:, :, None])[:, :, 0]
+    areas = triangle_areas(vertices, t)
+    parts *= (areas / areas.sum())[:, None]
+    each = np.stack([-parts.sum(axis=1), parts[:, 0], parts[:, 1]], axis=1)
+    return np.asarray(np.bincount(t.ravel(), weights=each.ravel(), minlength=len(vertices)), dtype=np.float64)
 
 
 def carried(vertices: FloatArray, triangles: IntArray, points: FloatArray, grain: FloatArray) -> FloatArray:
@@ -19,13 +38,22 @@ def carried(vertices: FloatArray, triangles: IntArray, points: FloatArray, grain
 
     vertices (n, 3), triangles (m, 3), points (n, 2).
     """
-    t = triangles
-    e = np.stack([vertices[t[:, 1]] - vertices[t[:, 0]], vertices[t[:, 2]] - vertices[t[:, 0]]], axis=1)
-    f = np.stack([points[t[:, 1]] - points[t[:, 0]], points[t[:, 2]] - points[t[:, 0]]], axis=1)
-    gram = np.einsum("mik,mjk->mij", e, e)
-    parts = np.linalg.solve(gram, (e @ grain)[:, :, None])[:, :, 0]
-    mean = np.average(np.einsum("mi,mik->mk", parts, f), axis=0, weights=triangle_areas(vertices, t))
+    mean = carrying(vertices, triangles, grain) @ points
     return np.asarray(mean / np.linalg.norm(mean))
+
+
+def even_backbone(middle: FloatArray, window_deg: float = 0.0) -> FloatArray | None:
+    """The backbone's direction (2,) on a piece that is to come out the same left and right of x = 0: along that line or
+    across it, whichever is nearer to `middle` (2,); None when both are farther off than the window allows."""
+    axis = np.array([0.0, 1.0]) if abs(middle[1]) >= abs(middle[0]) else np.array([1.0, 0.0])
+    off = np.arctan2(abs(middle).min(), abs(middle).max())
+    return axis if off <= np.deg2rad(max(window_deg, ON_AXIS_DEG)) else None
+
+
+def as_it_lay(start: FloatArray, backbone: FloatArray, now: FloatArray) -> FloatArray:
+    """The backbone's direction (2,) once the seat's grain direction lies along `now`, when it lay along `start` before
+    (both unit directions (2,) on the piece): as far off it as it was."""
+    return turned(backbone, float(np.arctan2(start[0] * now[1] - start[1] * now[0], start @ now)))
 
 
 def turned(direction: FloatArray, angle: float) -> FloatArray:

@@ -6,19 +6,21 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
+from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import cut_line
+from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import notch_marks, stations
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
-from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from
-from flatten.pieces.spread import cut_widths, pleats_of, spread
+from flatten.pieces.spread import cut_widths, spread
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
@@ -129,7 +131,9 @@ def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> 
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
     edges = tuple(replace(edge, seam=None) for edge in piece.edges)
-    return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING)
+    return replace(
+        piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING, kind=PieceKind.BACKING
+    )
 
 
 def _piece(
@@ -149,8 +153,7 @@ def _piece(
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
-    marks += _centre_marks(panel, edges, points)
-    marks += valley_marks(pad, panel, edges)
+    marks += crossing_marks(pad, panel, edges)
     return Piece(
         name=drawn.name,
         pad=panel.pad,
@@ -189,19 +192,6 @@ def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatAr
     lengths = [np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(p, axis=0), axis=1))]) for p in (finished, cut)]
     one, two = (length / length[-1] for length in lengths)
     return np.asarray(np.interp(shares, one, two))
-
-
-def _centre_marks(panel: Panel, edges: Sequence[Edge], points: FloatArray) -> list[Mark]:
-    marks = []
-    for vertex in panel.centre:
-        for rim, edge in zip(panel.rim, edges, strict=True):
-            here = np.flatnonzero(rim.vertices == vertex)
-            if len(here) and 0 < here[0] < len(rim.vertices) - 1:
-                before, after = points[rim.vertices[here[0] - 1]], points[rim.vertices[here[0] + 1]]
-                along = (after - before) / np.linalg.norm(after - before)
-                outward = np.array([along[1], -along[0]])
-                marks.append(Mark(MarkKind.CENTRE, points[vertex], outward, edge.allowance_mm, "centre"))
-    return marks
 
 
 def _grain_arrow(points: FloatArray) -> FloatArray:

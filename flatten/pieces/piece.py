@@ -24,6 +24,17 @@ class EdgeKind(StrEnum):
     OVERSIZE = "oversize"
 
 
+class PieceKind(StrEnum):
+    """What a piece is of."""
+
+    COVER = "piece"
+    BACKING = "backing"
+    FILLER = "filler"
+    TEST_STRIP = "test strip"
+    PADDING = "padding shape"
+    GAUGE = "gauge"
+
+
 class LineKind(StrEnum):
     """What a line inside a piece is for; each kind has its own layer on paper."""
 
@@ -42,6 +53,7 @@ class MarkKind(StrEnum):
     DOUBLE_NOTCH = "double notch"
     CENTRE = "centre"
     VALLEY = "valley"
+    JOINT = "joint"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,13 +77,15 @@ class Edge:
 
 @dataclass(frozen=True, eq=False)
 class Mark:
-    """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge."""
+    """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge; text:
+    what is written beside it; pen: it is drawn only, and never cut."""
 
     kind: MarkKind
     at: FloatArray
     outward: FloatArray
     allowance_mm: float
     text: str = ""
+    pen: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "at", locked_floats(self.at))
@@ -117,7 +131,8 @@ class Piece:
     """One piece to cut. `sew` and `cut` (k, 2) mm are closed outlines, counter-clockwise, first point not repeated.
 
     cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
-    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather.
+    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather;
+    kind: what it is of.
     """
 
     name: str
@@ -133,6 +148,7 @@ class Piece:
     inner: tuple[InnerLine, ...] = ()
     notes: tuple[str, ...] = field(default=())
     material: str = ""
+    kind: PieceKind = PieceKind.COVER
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))

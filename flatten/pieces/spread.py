@@ -11,14 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.leather.grain import carried
+from flatten.leather.pleat_grain import running
 from flatten.maps.certify import certify
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.pleats.channels import Pleated
-from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-
-# A piece belongs to the pleats when all of it lies on them; a rim may stray by rounding.
-ON_PLEATS = -0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,13 +33,6 @@ class Spread:
     points: FloatArray
     taken_up: FloatArray
     certified: bool
-
-
-def pleats_of(pad: BuiltPad, panel: Panel) -> Pleated | None:
-    """The pleats that a panel carries, None for any other panel."""
-    if pad.pleats is None or (pad.pleats.place[panel.vertices] < ON_PLEATS).any():
-        return None
-    return pad.pleats
 
 
 def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
@@ -67,10 +57,13 @@ def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
 
 def _across(pleats: Pleated, panel: Panel, points: FloatArray) -> FloatArray:
     """Direction on the piece square to the mean run of the pleats, towards higher numbers."""
-    turned = pleats.plan.region.turned
+    turned, weights = pleats.plan.region.turned, running(pleats, panel)
     run = carried(
         panel.surface.vertices, panel.surface.triangles, points, np.array([1.0, 0, 0] if turned else [0, 1.0, 0])
     )
+    if weights is not None:
+        mean = weights @ points
+        run = mean / np.linalg.norm(mean) * (1.0 if mean @ run >= 0.0 else -1.0)
     # Along pleats are counted to the right of their run, across pleats to its left.
     return np.array([-run[1], run[0]]) if turned else np.array([run[1], -run[0]])
 

@@ -112,7 +112,7 @@ def bucket():
         for p in pad.panels
         if p.mirror_of is None
     }
-    return pad, flats, together(pad.panels, pad.seams, flats, ALIKE, gap=2e-2)
+    return pad, flats, together(pad, flats, ALIKE, gap=2e-2)
 
 
 def test_every_seam_of_a_pad_sews(bucket):
@@ -157,7 +157,7 @@ def test_what_a_pad_asks_does_not_depend_on_its_triangles():
         flats = {
             p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, wish=wishes[p.name]) for p in drawn
         }
-        found = together(pad.panels, pad.seams, flats, hide, gap=2e-2)
+        found = together(pad, flats, hide, gap=2e-2)
         assert all(one.note == "converged" for one in found.values())
         return {
             p.part: stretch(p.surface.vertices, found[p.name].points, p.surface.triangles).demand for p in drawn

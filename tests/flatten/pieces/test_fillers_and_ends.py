@@ -6,11 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatten.demand.develop import flatten
+from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind
 from flatten.pieces.pleat_ends import PleatEnd, end_notes, pleat_ends
-from flatten.pieces.spread import pleats_of, spread
+from flatten.pieces.spread import spread
 from meshes.pleats.shape import arc_length
 from meshes.sheet.read import Allowance
 from tests.pads import FLAT, built

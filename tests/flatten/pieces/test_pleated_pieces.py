@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from flatten.demand.develop import flatten
+from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.certify import certify
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind, MarkKind
 from flatten.pieces.pleat_ends import cut_by_pleat, pleat_ends
-from flatten.pieces.spread import pleats_of, spread
+from flatten.pieces.spread import spread
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut

@@ -1,0 +1,108 @@
+"""Plausible seats and legal extremes through the whole job: made and verified, or refused with advice.
+
+One seed in eight is an extreme: a seat with measures at the bounds of what a sheet may say. Extremes need not make
+pieces; they may not break anything.
+"""
+
+import random
+import re
+from pathlib import Path
+
+from flatten.app.output import write_job
+from flatten.job.make import make
+from meshes.base.problems import Problem, ProblemError
+from tests.fuzz.case import Outcome, chance, complaints
+from tests.fuzz.seats import Seat, seat
+from tests.fuzz.verify import verify
+
+# Triangles: half of all seats at 16 mm, the others coarser and finer.
+MESHES = (16.0, 16.0, 16.0, 12.0, 20.0, 28.0)
+_EXTREME_EVERY = 8
+# Values at both ends of what a sheet may say, by key.
+BOUNDS = {
+    "drop": (1, 20, 300, 1500),
+    "edge_radius": (0, 0.5, 80, 300),
+    "turn": (30, 180),
+    "seam_below": (0, 40, 900),
+    "corner_radius": (0, 1, 150, 2000),
+    "depth": (20, 121, 900, 2000),
+    "thickness": (0.1, 1, 120, 300),
+    "within": (1, 300),
+    "taper": (0, 1, 500, 2000),
+    "below": (0, 300, 1000),
+    "rake": (-60, 80),
+    "fan": (0.3, 3),
+    "count": (1, 2, 60, 120),
+    "filler_thickness": (1, 40, 80),
+    "tension": (0, 1, 1000, 3000),
+    "rate_kpa_per_mm": (0.001, 1000),
+    "pitch": (5, 500),
+    "notch_spacing": (20, 1000),
+    "sewn": (0, 1, 200),
+    "pulled": (0, 200),
+    "mesh": (8, 40),
+    "roll_width": (200, 5000),
+    "wanted_radius": (5, 200),
+    "gap": (1, 300),
+    "margin": (1, 300),
+}
+_ROW = re.compile(r"^(\w+) = (-?[\d.]+)$")
+
+
+def sheet_of(seed: int) -> tuple[Seat, bool]:
+    """The seat of a seed, and whether it is an extreme."""
+    dice = chance("jobs", seed)
+    made = seat(dice, mesh=dice.choice(MESHES))
+    if seed % _EXTREME_EVERY != _EXTREME_EVERY - 1:
+        return made, False
+    return Seat(_at_bounds(made.text, dice), ("extreme",)), True
+
+
+def _at_bounds(text: str, dice: random.Random) -> str:
+    lines = text.split("\n")
+    rows = [k for k, line in enumerate(lines) if (m := _ROW.match(line)) and m[1] in BOUNDS]
+    for k in dice.sample(rows, min(len(rows), dice.choice((1, 1, 2, 3, 6)))):
+        key = lines[k].split(" ")[0]
+        lines[k] = f"{key} = {dice.choice(BOUNDS[key])}"
+    return "\n".join(lines)
+
+
+def work(seed: int, folder: Path) -> Outcome:
+    """Make, write and verify the seat of a seed."""
+    made, extreme = sheet_of(seed)
+    outcome = whole_job(made.text, folder, plausible=not extreme)
+    outcome.variations = list(made.variations)
+    if extreme:
+        outcome.result = f"extreme {outcome.result}"
+    return outcome
+
+
+def whole_job(text: str, folder: Path, *, plausible: bool) -> Outcome:
+    """A sheet made and verified in `folder`; a plausible one that is refused has to be told what to change."""
+    path, out = folder / "seat.toml", folder / "out"
+    path.write_text(text, encoding="utf-8")
+    lines = text.count("\n") + 1
+    try:
+        job = write_job(make(path, workers=1), out, pictures=False)
+    except ProblemError as fault:
+        found = complaints(fault.problems, file=str(path), lines=lines)
+        found += [words for problem in fault.problems if (words := _no_advice(problem, plausible))]
+        if out.exists():
+            found.append("refused, and something is written")
+        said = [str(problem) for problem in fault.problems]
+        return Outcome("refused", sorted({p.code for p in fault.problems}), found, text=text, said=said)
+    found = complaints(job.problems, file=str(path), lines=lines) if job.problems else []
+    found += verify(job, out)
+    return Outcome("made", sorted({p.code for p in job.problems}), found, text=text)
+
+
+def _no_advice(problem: Problem, plausible: bool) -> str:
+    """What a refusal of a plausible seat lacks: a pad or line, a figure found, something to do."""
+    if not plausible:
+        return ""
+    lacks = [
+        *(["no place in the sheet"] if problem.line is None and "pad" not in problem.where else []),
+        *(["no figure"] if not re.search(r"\d", problem.text) else []),
+        *(["nothing to do"] if ";" not in problem.text else []),
+    ]
+    return f"refusal with {' and '.join(lacks)}: {problem.code} {problem.text[:200]}" if lacks else ""
