@@ -151,7 +151,7 @@ def flatten_mesh(
     budget
         Demand allowed, in percent, instead of the card's.
     repair
-        What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
+        What may be repaired first: merge, orient, drop-loose, largest-part, turn-over. May be given more than once.
     """
     from flatten.app.progress import progress
     from flatten.job.single import flatten_file, report_text, summary_text
