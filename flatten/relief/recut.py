@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatten.relief.cutting import Mapped, parts
+from flatten.relief.even_cut import EvenCut, even_cut
 from flatten.relief.rejoin import Draft, joined
 from flatten.relief.search import Relief
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
@@ -33,6 +34,9 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     panel = next(p for p in pad.panels if p.name == name)
     if panel.mirror_of is not None:
         raise ValueError(f"{name} is cut as the mirror image of {panel.mirror_of}")
+    even = even_cut(relief, panel.mirror) if relief.even and panel.mirror is not None else None
+    if even is not None:
+        relief = even.relief
     both = [panel, *(p for p in pad.panels if p.mirror_of == name)]
     ends = [path[[0, -1]] if relief.kind == "seam" else path[-1:] for path in relief.paths]
     stops = np.unique(np.concatenate([target.vertices[np.concatenate(ends)] for target in both]))
@@ -45,6 +49,8 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
         now = next(p for p in draft.panels if p.name == target.name)
         pad, numbers, rows = _grown(pad, now, relief.drawn)
         made, seams = _parts(pad.pad, now, relief, numbers, rows, source, taken)
+        if even is not None:
+            made = _evened(made, now, even, numbers, rows)
         place = draft.panels.index(now)
         draft = Draft((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
         taken |= {p.part for p in made}
@@ -179,6 +185,48 @@ def _parts(
     ways = [path[::-1] if mirrored else path for path in relief.paths]
     seams = [Seam(name, "", "", False, locked_ints(numbers[path])) for name, path in zip(names, ways, strict=True)]
     return made, seams
+
+
+def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, numbers: IntArray, rows: IntArray) -> list[Panel]:
+    """The parts of an even panel that was cut evenly: each its own mirror image, or a pair of which the left one is
+    the right one's."""
+    pieces = parts(even.relief.cut.triangles)
+    whose = np.empty(len(even.relief.cut.vertices), dtype=np.int64)
+    local = np.empty_like(whose)
+    for k, (own, _, _) in enumerate(pieces):
+        whose[own], local[own] = k, np.arange(len(own))
+    result = list(made)
+    for k, (own, faces, triangles) in enumerate(pieces):
+        twin = even.vertex[own]
+        other = int(whose[twin[0]])
+        if other == k:
+            mirror = locked_ints(local[twin])
+            result[k] = replace(made[k], mirror=mirror, centre=_centre_of(made[k], mirror))
+        elif even.relief.cut.vertices[own, 0].mean() > 0.0:
+            # The left one is given the right one's order of vertices.
+            order = np.empty(len(own), dtype=np.int64)
+            order[local[twin]] = np.arange(len(own))
+            image = made[other]
+            result[k] = replace(made[k], mirror=None)
+            result[other] = replace(
+                image,
+                surface=Surface(made[k].surface.vertices * OVER, triangles[:, [0, 2, 1]]),
+                vertices=locked_ints(image.vertices[local[twin]]),
+                triangles=locked_ints(rows[even.triangle[faces]]),
+                rim=tuple(replace(edge, vertices=locked_ints(order[edge.vertices])) for edge in image.rim),
+                centre=locked_ints(order[image.centre]),
+                grain=locked_floats(panel.grain * OVER),
+                mirror_of=made[k].name,
+            )
+    return result
+
+
+def _centre_of(panel: Panel, mirror: IntArray) -> IntArray:
+    """Where the rim of an even panel crosses the centre line; not where a dart along it ends."""
+    loop = boundary_loops(panel.surface.triangles)[0]
+    beside = mirror[np.roll(loop, 1)] == np.roll(loop, -1)
+    along = panel.surface.vertices[np.roll(loop, 1), 0] == 0.0
+    return locked_ints(np.sort(loop[(mirror[loop] == loop) & beside & ~along]))
 
 
 def _part_rim(panel: Panel, rim: _Rim, local: IntArray, origin: IntArray, names: Sequence[str]) -> tuple[RimEdge, ...]:
