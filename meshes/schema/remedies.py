@@ -5,7 +5,7 @@ Keys count from the pad; OWN stands for the key that the problem names, SIBLING 
 
 from collections.abc import Sequence
 
-from meshes.base.advice import Path, Vary, Way
+from meshes.base.problems import Path, Vary, Way
 
 OWN, SIBLING = "OWN", "SIBLING"
 _EDGES = ("sides", "*", "edge_radius")

@@ -10,8 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from meshes.base.advice import Advice, Change, Vary, Way
-from meshes.base.problems import Problem, ProblemError, shown
+from meshes.base.problems import Advice, Change, Problem, ProblemError, Vary, Way, shown
 from meshes.schema.toml_text import parsed, text_of
 from meshes.sheet.changes import changed, replaced, scaled
 from meshes.sheet.read import Sheet, sheet_of_tables

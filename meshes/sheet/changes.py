@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from meshes.base.advice import Change, Path, Vary, Way
+from meshes.base.problems import Change, Path, Vary, Way
 from meshes.base.units import Unit, parse_length
 from meshes.records.pad import UPRIGHT, upright_key
 from meshes.schema.tables import SheetInput
