@@ -3,6 +3,7 @@
 Every stage takes plain arguments and knows nothing of the others; this file alone knows which comes after which.
 """
 
+import math
 import time
 import warnings
 from collections.abc import Callable, Mapping, Sequence
@@ -21,6 +22,7 @@ from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
@@ -113,8 +115,24 @@ def finish(
         *_seam_notes(seams),
         *pleat_notes,
         *notes,
+        *_roll_notes(sheet, (*pieces, *others, *(shape for plan in plans for shape in plan.shapes))),
     )
     return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
+
+
+def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
+    """Pieces that the sheet's roll is too narrow for, which are drawn on a wider sheet all the same."""
+    width = sheet.output.roll_width
+    return [
+        sheet.problem(
+            "P304",
+            ("output", "roll_width"),
+            f"{piece.pad} {piece.name} needs paper {math.ceil(need)} mm wide, and the roll has {width:g} mm; its sheet "
+            f"is drawn wider: give the width of wider paper, join strips of it, or use the pages of patterns.pdf",
+            warning=True,
+        )
+        for piece, need in too_wide(pieces, width_mm=width)
+    ]
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:

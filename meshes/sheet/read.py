@@ -25,7 +25,7 @@ from meshes.schema.lines import Key, toml_lines
 from meshes.schema.lines import Path as Keys
 from meshes.schema.tables import MaterialInput, SheetInput
 from meshes.schema.toml_text import parsed, text_of
-from meshes.schema.words import Faults, Places, reword
+from meshes.schema.words import Faults, Places, reword_all
 from meshes.sheet.checks import check_pads, check_sheet
 from meshes.sheet.continue_checks import check_continues
 from meshes.sheet.parts import Draft, PartReader, draft, pad_record, usual_words
@@ -228,8 +228,7 @@ def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> She
     try:
         return SheetInput.model_validate(raw, context={"unit": unit})
     except ValidationError as found:
-        for error in found.errors(include_url=False):
-            reword(error, faults, SheetInput)
+        reword_all(found, faults, SheetInput)
         return None
 
 
