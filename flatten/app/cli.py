@@ -136,6 +136,7 @@ def flatten_mesh(
         What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
     """
     from flatten.job.single import flatten_file, report_text, summary_text
+    from flatten.leather.verdict import is_tight
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
@@ -146,7 +147,7 @@ def flatten_mesh(
     elif not quiet:
         print(summary_text(single))
         print(f"written: {out}")
-    return DOES_NOT_FIT if strict and "too tight" in (single.flat.verdict or "") else 0
+    return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
 
 
 @app.command
@@ -304,7 +305,9 @@ def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
 
 
 def _fits(job: "Job", *, strict: bool) -> int:
-    tight = any("too tight" in (flat.verdict or "") for flat in job.flats.values())
+    from flatten.leather.verdict import is_tight
+
+    tight = any(is_tight(flat.verdict) for flat in job.flats.values())
     return DOES_NOT_FIT if strict and tight else 0
 
 

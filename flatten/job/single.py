@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,8 @@ from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import plain
 
 VERSION = 1
+# What is assumed of the edges of a mesh by itself.
+RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +76,7 @@ def report_text(single: Single) -> str:
         "floor": flat.floor,
         "budget": flat.budget,
         "verdict": flat.verdict,
+        "over": None if flat.over is None else asdict(flat.over),
         "flipped": flat.flipped,
         "certified": flat.certified,
         "rung": flat.rung,
@@ -89,6 +92,7 @@ def report_text(single: Single) -> str:
         "seams": [],
         "pads": [],
         "problems": [{"code": "M301", "where": "mesh", "text": note} for note in single.notes],
+        "rim": RIM,
         "seconds": round(flat.seconds, 3),
     }
     return json.dumps(report, indent=2, allow_nan=False) + "\n"
@@ -106,4 +110,7 @@ def summary_text(single: Single) -> str:
         f"all but 0.5 % of the area below {flat.p995:.4f}",
         f"  made by: {flat.rung} ({flat.steps} steps, {flat.note}); proven one-to-one; {flat.seconds:.2f} s",
     ]
+    if flat.over is not None:
+        words = f"up to {100 * flat.over.excess:.2f} % over the budget, on {100 * flat.over.share:.1f} % of its area"
+        lines.insert(2, f"  {words}; {RIM}")
     return "\n".join(lines + [f"  note: {note}" for note in single.notes])

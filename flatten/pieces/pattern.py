@@ -16,6 +16,7 @@ from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import cut_line
 from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.over_notes import with_over_note
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
 from flatten.pieces.seams import counted_from
@@ -40,8 +41,11 @@ def pieces_of(
 ) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
-    pieces = (_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
-    return tuple(_noted(piece, notes or {}) for piece in pieces)
+    told = []
+    for drawn in _drawn(pad):
+        flat = flats[drawn.panel.name]
+        told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
+    return tuple(told)
 
 
 def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
