@@ -39,7 +39,7 @@ corner_radius = 50
 [[pad.profile]]
 direction = "along"
 at = 0
-points = [[0, 0], [80, 14], [200, 18], [300, 4]]
+points = [[0, 0], [80, 26], [200, 34], [300, 4]]
 
 [pad.sides.front]
 drop = 80

@@ -6,14 +6,21 @@ piece does not fit.
 
 import os
 import sys
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from flatten.app.progress import Say
     from flatten.job.make import Job
-    from meshes.base.problems import ProblemError
+    from flatten.job.relieve import SheetRelief
+    from meshes.base.problems import Problem, ProblemError
+    from meshes.folder.output import OutputFolder
 
 BAD_INPUT, DOES_NOT_FIT = 2, 3
 
@@ -26,6 +33,7 @@ app = App(
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
 Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
 
@@ -38,14 +46,17 @@ def start(file: Path, /) -> int:
     file
         The sheet to write; an existing file is never overwritten.
     """
-    from meshes.base.files import write_file
+    from meshes.base.files import shown_name, write_file
     from meshes.base.problems import Problem, ProblemError
     from meshes.sheet.starter import starter_text
 
-    if file.exists():
-        raise ProblemError([Problem("P101", str(file), "this file exists and is kept as it is; name another file")])
-    write_file(file, starter_text().encode())
-    print(f"{file} written. Fill in what you measured, then: trimloft make {file} --out patterns")
+    name = shown_name(file)
+    try:
+        write_file(file, starter_text().encode(), new=True)
+    except FileExistsError:
+        text = "this file exists and is kept as it is; name another file"
+        raise ProblemError([Problem("P101", name, text)]) from None
+    print(f"{name} written. Fill in what you measured, then: trimloft make {name} --out patterns")
     return 0
 
 
@@ -57,6 +68,7 @@ def make(
     out: Path,
     page: str | None = None,
     pictures: bool = True,
+    flesh_up: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
     json: Json = False,
@@ -68,24 +80,29 @@ def make(
     sheet
         The measurement sheet (TOML).
     out
-        Folder to write; one written earlier is replaced when everything has succeeded.
+        Folder to write into. What was written there earlier is replaced when everything has succeeded; all else stays.
     page
         Paper of patterns.pdf: a4, letter or a3. Default: what the sheet says.
     pictures
         Whether to draw pictures of the seat.
+    flesh_up
+        Draw all pieces as seen from the flesh side, for marking out on it.
     """
-    from flatten.app.output import paper_named, write_job
-    from flatten.app.progress import progress
+    from flatten.app.output import MAKE, paper_named, seen_from_flesh, write_job
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
+    from meshes.folder.output import output_folder
 
     if page is not None:
         paper_named(page)
-    with progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
-        job = write_job(job, out, page=page, pictures=pictures, say=say)
+    asked = foretold(sheet, quiet=quiet or json)
+    with output_folder(out, MAKE) as folder, progress(quiet=quiet or json) as say:
+        job = do(asked, progress=say)
+        if flesh_up:
+            job = seen_from_flesh(job)
+        job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
     _tell(job, quiet=quiet, json=json)
-    if not quiet and not json:
-        print(f"written: {out}")
+    _tell_written(notes, out, quiet=quiet or json)
     return _fits(job, strict=strict)
 
 
@@ -98,11 +115,12 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
     sheet
         The measurement sheet (TOML).
     """
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
 
+    asked = foretold(sheet, quiet=quiet or json)
     with progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
     _tell(job, quiet=quiet, json=json)
     return _fits(job, strict=strict)
 
@@ -127,26 +145,29 @@ def flatten_mesh(
     mesh
         The mesh file. Its vertex order and triangles are kept.
     out
-        Folder for flat.ply and report.json; one written earlier is replaced when everything has succeeded.
+        Folder for flat.ply and report.json. What was written there earlier is replaced when everything has succeeded.
     leather
         Name of a leather card, for budget and verdict.
     budget
         Demand allowed, in percent, instead of the card's.
     repair
-        What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
+        What may be repaired first: merge, orient, drop-loose, largest-part, turn-over. May be given more than once.
     """
+    from flatten.app.progress import progress
     from flatten.job.single import flatten_file, report_text, summary_text
     from flatten.leather.verdict import is_tight
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
-    single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
+    with progress(quiet=quiet or json) as say:
+        told = partial(_step, say)
+        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
     if json:
         _print_json(report_text(single))
     elif not quiet:
         print(summary_text(single))
-        print(f"written: {out}")
+    _tell_written(single.kept, out, quiet=quiet or json)
     return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
 
 
@@ -159,20 +180,20 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     sheet
         The measurement sheet (TOML).
     save
-        Write a PNG instead of opening a window; needs no screen.
+        Write a PNG instead of opening a window; needs no screen. Replaces only a picture saved so before.
     show
         What to draw: support, padded, panels, stretch (use of the leather), compression (crushed foam) or settled.
     """
     from flatten.app.progress import progress
-    from flatten.app.seat_view import known_view, view_sheet
+    from flatten.app.seat_view import check_view, view_sheet
     from flatten.job.make import make as do
 
-    known_view(show)
+    check_view(show, save)
     with progress() as say:
         job = do(sheet, progress=say)
     view_sheet(job, save=save, show=show)
     if save is not None:
-        print(f"written: {save}")
+        _tell_written((), save, quiet=False)
     return 0
 
 
@@ -203,17 +224,22 @@ def section(
     out
         Folder for the drawing, its figures and full-size section gauges to cut from card.
     """
-    from flatten.sections.section import cut_pad, section_json, section_text, write_section
+    from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
+    from meshes.folder.output import output_folder
 
-    found = cut_pad(sheet, pad, along=along, across=across)
-    if out is not None:
-        write_section(found, out)
+    notes: tuple[Problem, ...] = ()
+    if out is None:
+        found = cut_pad(sheet, pad, along=along, across=across)
+    else:
+        with output_folder(out, SECTION) as folder:
+            found = cut_pad(sheet, pad, along=along, across=across)
+            notes = write_section(found, folder)
     if json:
         _print_json(section_json(found))
     elif not quiet:
         print(section_text(found))
-        if out is not None:
-            print(f"written: {out}")
+    if out is not None:
+        _tell_written(notes, out, quiet=quiet or json)
     return 0
 
 
@@ -259,36 +285,72 @@ def relief(
         if out is not None:
             text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
             raise ProblemError([Problem("C103", "--out", text)])
-        advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
+        with progress(quiet=quiet or json) as say:
+            advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
             _print_json(relief_json(advice))
         else:
             print(relief_text(advice))
         return 0
-    with progress(quiet=quiet or json) as say:
-        found = relieve_sheet(source, every=every, progress=say)
-    if json:
-        _print_json(relief_json(found.advice))
-    elif not quiet:
-        print(relief_text(found.advice))
-    if apply:
-        from flatten.app.output import write_job
-        from flatten.job.applied import applied_text, apply_until_it_fits
-
+    with _held(out, apply) as folder:
         with progress(quiet=quiet or json) as say:
-            applied = apply_until_it_fits(found, progress=say)
-            if out is not None:
-                write_job(applied.job, out, say=say)
-        if not quiet and not json:
-            print(applied_text(found, applied))
-            _tell(applied.job, quiet=False, json=False)
-    elif out is not None:
-        from flatten.app.relief_folder import write_relief
+            found = relieve_sheet(source, every=every, progress=say)
+        if json:
+            _print_json(relief_json(found.advice))
+        elif not quiet:
+            print(relief_text(found.advice))
+        notes: tuple[Problem, ...] = ()
+        if apply:
+            notes = _apply(found, folder, quiet=quiet, json=json)
+        elif folder is not None:
+            from flatten.app.relief_folder import write_relief
 
-        write_relief(found, out)
-        if not quiet and not json:
-            print(f"written: {out}")
+            notes = write_relief(found, folder)
+    if out is not None:
+        _tell_written(notes, out, quiet=quiet or json)
     return 0
+
+
+@contextmanager
+def _held(out: Path | None, apply: bool) -> "Iterator[OutputFolder | None]":
+    """The folder for proposals, or for the job with the cuts made; None when none is asked for."""
+    from flatten.app.output import APPLY
+    from flatten.app.relief_folder import RELIEF
+    from meshes.folder.output import output_folder
+
+    if out is None:
+        yield None
+        return
+    with output_folder(out, APPLY if apply else RELIEF) as folder:
+        yield folder
+
+
+def _apply(found: "SheetRelief", folder: "OutputFolder | None", *, quiet: bool, json: bool) -> "tuple[Problem, ...]":
+    """Make the cuts proposed and, where a folder is given, write the job that comes of it."""
+    from flatten.app.output import write_job
+    from flatten.app.progress import progress
+    from flatten.job.applied import applied_text, apply_until_it_fits
+
+    notes: tuple[Problem, ...] = ()
+    with progress(quiet=quiet or json) as say:
+        applied = apply_until_it_fits(found, progress=say)
+        job = applied.job
+        if folder is not None:
+            job, notes = write_job(job, folder, say=say)
+    if not quiet and not json:
+        print(applied_text(found, applied))
+        _tell(job, quiet=False, json=False)
+    return notes
+
+
+def _tell_written(notes: "tuple[Problem, ...]", place: Path, *, quiet: bool) -> None:
+    """Say where the files are, and always what was found there."""
+    from meshes.base.files import shown_name
+
+    for note in notes:
+        print(note, file=sys.stderr)
+    if not quiet:
+        print(f"written: {shown_name(place)}")
 
 
 def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
@@ -318,6 +380,11 @@ def _complain(fault: "ProblemError") -> int:
     return BAD_INPUT
 
 
+def _step(say: "Say", what: str, step: int, value: float) -> None:
+    """Show a step of a search of which nobody knows how many there will be."""
+    say(what, step, 0)
+
+
 def _print_json(text: str) -> None:
     from flatten.app.streams import json_for
 
@@ -329,12 +396,14 @@ def main() -> None:
     from flatten.app.stopping import Stopped, listen, listen_no_more
     from flatten.app.streams import NO_READER, StreamFault, give_up, prepare
     from meshes.base.problems import Problem, ProblemError, plain
+    from meshes.folder.temporary import remove_left_over
 
     # Small sparse solves run many times slower when every process starts its own threads; numpy reads this once, when
     # it is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     listen()
     prepare()
+    remove_left_over()
     try:
         code = app(exit_on_error=False, print_error=False, result_action="return_value") or 0
         sys.stdout.flush()

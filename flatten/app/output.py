@@ -1,6 +1,7 @@
 """Everything the main job writes, as one folder that appears whole or not at all."""
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,13 +11,24 @@ from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
+from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.cut_list import cutlist_csv
 from flatten.report.data import report_bytes
 from flatten.report.page import report_html
 from flatten.seatview.glb import seat_glb
-from flatten.seatview.pictures import seat_pictures
-from meshes.base.files import write_file, write_folder
+from flatten.seatview.pictures import SEAT, seat_pictures
 from meshes.base.problems import Problem, ProblemError
+from meshes.folder.output import OutputFolder, Writer
+from meshes.folder.temporary import temporary_folder
+
+NAMES = (
+    *("report.json", "report.html", "patterns.pdf", "patterns-roll.pdf", "patterns.svg", "patterns.dxf"),
+    *("padding.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
+    *(file for _, file, _, _ in SEAT),
+)
+MAKE = Writer("make", "trimloft make", NAMES)
+# The same job once more with cuts that the sheet does not ask for yet, never in place of the sheet's own.
+APPLY = Writer("relief-apply", "trimloft relief --apply", NAMES)
 
 
 def paper_named(name: str) -> str:
@@ -28,16 +40,54 @@ def paper_named(name: str) -> str:
     return name.lower()
 
 
+def seen_from_flesh(job: Job) -> Job:
+    """The job with all its pieces drawn as seen from the flesh side, for marking out on it."""
+    over, others = (tuple(flesh_side_up(piece) for piece in some) for some in (job.pieces, job.others))
+    return replace(job, pieces=over, others=others)
+
+
 def write_job(
-    job: Job, out: Path, *, page: str | None = None, pictures: bool = True, say: Progress | None = None
-) -> Job:
-    """Write all files of a job into the folder `out`, replacing an earlier one only on success.
+    job: Job, folder: OutputFolder, *, page: str | None = None, pictures: bool = True, say: Progress | None = None
+) -> tuple[Job, tuple[Problem, ...]]:
+    """Write all files of a job, all of them or none.
 
     page overrides the sheet's paper for patterns.pdf. Returns the job with what the writing added to its problems (a
-    picture that could not be drawn). Raises ProblemError when the folder cannot be written or the paper is unknown.
+    picture that could not be drawn), and warnings about the folder, which are not the job's. Raises ProblemError when
+    the folder cannot be written or the paper is unknown.
     """
+    tell = say or (lambda what, done, total: None)
+    makers = _makers(job, paper_named(page or job.sheet.output.page))
+    steps = len(makers) + 2
+    files: dict[str, bytes] = {}
+    with ExitStack() as held:
+        drawn: dict[str, Path] = {}
+        if pictures:
+            tell("drawing the seat", 0, steps)
+            drawn, faults = _drawn(job, held)
+            job = replace(job, problems=(*job.problems, *faults))
+            files |= {path.name: path.read_bytes() for path in drawn.values()}
+        for k, (name, make) in enumerate(makers.items()):
+            tell(name, k + 1, steps)
+            files[name] = make()
+        tell("report", steps - 1, steps)
+        files["report.html"] = report_html(job, drawn)
+    files["report.json"] = report_bytes(job)
+    return job, folder.write(files)
+
+
+def _drawn(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
+    """Pictures in a temporary folder that lasts as long as `held`. Without room for them the job goes on."""
+    try:
+        return seat_pictures(job, held.enter_context(temporary_folder()))
+    except (OSError, ProblemError) as fault:
+        why = fault.problems[0].text if isinstance(fault, ProblemError) else fault.strerror or str(fault)
+        text = f"none were drawn, as there is no place to draw them in ({why}); the patterns are not touched by it"
+        return {}, (Problem("V105", "pictures", text, warning=True),)
+
+
+def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
+    """How the papers, the list and the seat are made, by file."""
     choices = job.sheet.output
-    paper = paper_named(page or choices.page)
     drawn_pieces = (*job.pieces, *job.others)
     makers: dict[str, Callable[[], bytes]] = {
         "patterns.pdf": lambda: patterns_pdf(drawn_pieces, page=paper, overlap_mm=choices.overlap),
@@ -54,18 +104,4 @@ def write_job(
             "padding.svg": lambda: patterns_svg(shapes, roll_width_mm=choices.roll_width, wording=PADDING),
             "padding.dxf": lambda: patterns_dxf(shapes, roll_width_mm=choices.roll_width, version=choices.dxf),
         }
-    tell = say or (lambda what, done, total: None)
-    steps = len(makers) + 2
-    with write_folder(out) as folder:
-        drawn: dict[str, Path] = {}
-        if pictures:
-            tell("drawing the seat", 0, steps)
-            drawn, faults = seat_pictures(job, folder)
-            job = replace(job, problems=(*job.problems, *faults))
-        for k, (name, make) in enumerate(makers.items()):
-            tell(name, k + 1, steps)
-            write_file(folder / name, make())
-        tell("report", steps - 1, steps)
-        write_file(folder / "report.html", report_html(job, drawn))
-        write_file(folder / "report.json", report_bytes(job))
-    return job
+    return makers

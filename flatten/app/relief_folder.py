@@ -1,34 +1,33 @@
-"""Proposed cuts as a folder: report.json, a drawing of every piece, the seat as a picture, and one page with all."""
+"""Proposed cuts as a folder: relief.json, a drawing of every piece, the seat as a picture, and one page with all."""
 
 import base64
-from pathlib import Path
 
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
 from flatten.report.markup import esc
 from flatten.seatview.pictures import png
 from flatten.seatview.relief_drawing import piece_drawing, seat_scene, turn_of
-from meshes.base.files import write_file, write_folder
+from meshes.base.problems import Problem
+from meshes.folder.names import file_names
+from meshes.folder.output import OutputFolder, Writer
 from meshes.view.view import Shot, pictures
 
+RELIEF = Writer("relief", "trimloft relief", ("relief.json", "relief.html", "seat-relief.png", "relief *.svg"))
 _LOOKS = (
     "body{font-family:sans-serif;max-width:60em;margin:2em auto;padding:0 1em;color:#2c2a28}"
     "svg,img{max-width:100%;height:auto}pre{white-space:pre-wrap}"
 )
 
 
-def write_relief(found: SheetRelief, out: Path) -> None:
-    """Write the proposals into the folder `out`, replacing an earlier one only on success.
-
-    Raises ProblemError when the folder cannot be written.
-    """
+def write_relief(found: SheetRelief, folder: OutputFolder) -> tuple[Problem, ...]:
+    """Write the proposals; returns warnings about the folder."""
     drawings = {one.name: piece_drawing(one, turn_rad=turn_of(found.job, one)) for one in found.advice}
     image = png(pictures([Shot(seat_scene(found.job, found.advice), "front")]).images[0])
-    with write_folder(out) as folder:
-        write_file(folder / "report.json", relief_json(found.advice).encode())
-        write_file(folder / "seat-relief.png", image)
-        for name, drawing in drawings.items():
-            write_file(folder / f"{name}.svg", drawing.encode())
-        write_file(folder / "relief.html", _page(found, drawings, image).encode())
+    names = file_names(drawings, ".svg", prefix="relief ")
+    files = {names[name]: drawing.encode() for name, drawing in drawings.items()}
+    files["seat-relief.png"] = image
+    files["relief.html"] = _page(found, drawings, image).encode()
+    files["relief.json"] = relief_json(found.advice).encode()
+    return folder.write(files)
 
 
 def _page(found: SheetRelief, drawings: dict[str, str], image: bytes) -> str:

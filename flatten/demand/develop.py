@@ -28,7 +28,7 @@ from flatten.maps.relax import CONVERGED, Relaxed, relax
 from flatten.maps.rim_barrier import relax_apart
 from flatten.maps.start import best_scale, circle, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.base.mesh_checks import check_mesh
+from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import boundary_loops, triangle_areas
 
@@ -46,7 +46,8 @@ class Flat:
     made; steps: Newton steps; note: how the search ended; use (m,): share of the leather's budget each triangle uses,
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
     leather gives alike in all directions as far as is known; trouble: where the floor is proven; over: where the piece
-    is over its budget, None where it is not.
+    is over its budget, None where it is not; remarks: what is remarkable about a mesh from outside, rough or inside
+    out.
     """
 
     points: FloatArray
@@ -71,6 +72,7 @@ class Flat:
     backbone: FloatArray | None = None
     trouble: "Trouble | None" = None
     over: Over | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -163,6 +165,8 @@ def flatten(
     """
     begin = time.perf_counter()
     seat, corners = check_mesh(vertices, triangles)
+    # Who asks more than the shape knows the mesh: it was made by this program.
+    told = remarks(seat, corners) if wish is None else []
     card = find_card(leather) if isinstance(leather, str) else leather
     allowed = checked_budget(budget) if budget is not None else None
     asked = wish or Wish()
@@ -201,6 +205,7 @@ def flatten(
         backbone=None if found.backbone is None else locked_floats(found.backbone),
         trouble=None if floor is None else _trouble(seat, floor),
         over=judgement.over,
+        remarks=tuple(told),
     )
 
 

@@ -16,11 +16,11 @@ from shapely.geometry import LineString
 
 from flatten.foam.parts import Part, parts_of
 from flatten.pieces.allowance import cut_line
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.numerics.contours import contours, longer_than
-from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_of
+from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_number
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
@@ -43,6 +43,14 @@ def oversize_mm(layer: Layer, material: Material, foam_mm: float) -> float:
     return foam_mm * (FIRM_SHARE if material.compression_kpa[1] >= FIRM_KPA else 1.0)
 
 
+@dataclass(frozen=True, eq=False)
+class LayerShapes:
+    """What one layer, or a mirrored pair of them, is cut from. layers: their numbers from 1 at the support."""
+
+    layers: tuple[int, ...]
+    shapes: tuple[Piece, ...]
+
+
 def layer_shapes(
     pad: Pad,
     index: int,
@@ -51,7 +59,7 @@ def layer_shapes(
     *,
     blame: Blame,
     edge_mm: float = EDGE_MM,
-) -> tuple[Piece, ...]:
+) -> LayerShapes | None:
     """Cutting shapes of one layer of a pad, counted from 0 at the support. Mirrored layers share the right one's
     shapes; the left one has none of its own.
 
@@ -60,14 +68,15 @@ def layer_shapes(
     layer = pad.layers[index]
     lie = lie_of(pad, index, edge_mm=edge_mm, blame=blame)
     if lie.half and layer.where == "left":
-        return ()
+        return None
     pair = lie.half and layer.where == "right"
-    numbers = (index, *(j for j, one in enumerate(pad.layers) if pair and one == twin_of(layer)))
+    twin = twin_number(pad.layers, index) if pair else None
+    numbers = (index,) if twin is None else (index, twin)
     material = materials[layer.material]
     over, sheets = oversize_mm(layer, material, allowance.foam), material.sheets_for(layer.thickness)
     parts = parts_of(lie, foam=material.foam)
     cut = _Cut(tuple(sorted(numbers)), material.thickness_mm, sheets, over, allowance.corner, len(parts))
-    return tuple(_shape(pad, lie, part, cut) for part in parts)
+    return LayerShapes(tuple(k + 1 for k in cut.numbers), tuple(_shape(pad, lie, part, cut) for part in parts))
 
 
 @dataclass(frozen=True)
@@ -110,6 +119,7 @@ def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
         inner=tuple(_bevels(pad, lie, part, rim)),
         notes=tuple(_notes(pad, lie, part, cut)),
         material=lie.layer.material,
+        kind=PieceKind.PADDING,
     )
 
 

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from flatten.foam.cut import layer_shapes
+from flatten.foam.cut import LayerShapes, layer_shapes
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
@@ -62,25 +62,24 @@ class Total:
 
 @dataclass(frozen=True, eq=False)
 class PadPlan:
-    """What padding a pad takes. stock: by layer; shapes: to cut; height: of the settled pad; thinner: layers that were
-    tried thinner; notes: what is too much, or could not be drawn."""
+    """What padding a pad takes. stock: by layer; cut: shapes to cut, by layer; height: of the settled pad; thinner:
+    layers that were tried thinner; notes: what is too much, or could not be drawn."""
 
     pad: str
     stock: tuple[Stock, ...]
-    shapes: tuple[Piece, ...]
+    cut: tuple[LayerShapes, ...]
     height: Height
     thinner: tuple[Thinner, ...]
     notes: tuple[Problem, ...]
 
+    @property
+    def shapes(self) -> tuple[Piece, ...]:
+        """All shapes to cut, from the support outward."""
+        return tuple(shape for one in self.cut for shape in one.shapes)
+
     def shapes_of(self, layer: int) -> tuple[Piece, ...]:
         """Shapes of one layer, counted from 1; mirrored layers share theirs."""
-        return tuple(shape for shape in self.shapes if layer in layers_of(shape))
-
-
-def layers_of(shape: Piece) -> tuple[int, ...]:
-    """Numbers, from 1, of the layers a shape is for."""
-    words = shape.name.split(" ")
-    return (int(words[1]), int(words[3])) if words[0] == "layers" else (int(words[1]),)
+        return tuple(shape for one in self.cut if layer in one.layers for shape in one.shapes)
 
 
 def plan_of(
@@ -88,18 +87,19 @@ def plan_of(
 ) -> PadPlan:
     """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line."""
     make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.pad.name}", text))
-    shapes: list[Piece] = []
+    cut: list[LayerShapes] = []
     notes: list[Problem] = []
     for k in range(len(pad.pad.layers)):
         try:
-            shapes += layer_shapes(pad.pad, k, materials, allowance, blame=make)
+            made = layer_shapes(pad.pad, k, materials, allowance, blame=make)
+            cut += [] if made is None else [made]
         except ProblemError as fault:
             why = "; ".join(problem.text for problem in fault.problems)
             text = f"no cutting shape for layer {k + 1}: {why}; cut it to the pad itself"
             notes.append(replace(make("G154", ("layer", k), text), warning=True))
     height, thinner = height_of(pad), thinner_layers(pad, materials)
     notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
-    return PadPlan(pad.pad.name, stock_of(pad, materials), tuple(shapes), height, thinner, tuple(notes))
+    return PadPlan(pad.pad.name, stock_of(pad, materials), tuple(cut), height, thinner, tuple(notes))
 
 
 def _too_high(height: Height, blame: Blame) -> Iterable[Problem]:

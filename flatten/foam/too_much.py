@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.base.problems import ProblemError
-from meshes.padding.layup import twin_of
+from meshes.padding.layup import twin_number
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
@@ -49,9 +49,10 @@ class Height:
 
 @dataclass(frozen=True)
 class Figures:
-    """What a cut comes to. radius_mm: least over an edge; hard_line_deg; crushed: largest strain of any foam; lift_mm:
-    farthest the cover stands off."""
+    """What a cut comes to. index: which of the pad's cuts it is; radius_mm: least over an edge; hard_line_deg; crushed:
+    largest strain of any foam; lift_mm: farthest the cover stands off."""
 
+    index: int
     cut: str
     side: str
     radius_mm: float
@@ -118,7 +119,11 @@ def thinner_layers(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Th
             if thick > 0.0 or k not in numbers
         )
         trial = replace(pad.pad, layers=layers)
-        before = [figure for cut in pad.sections for figure in _figures(pad.pad, cut.padded, materials)]
+        before = [
+            figure
+            for index, cut in enumerate(pad.sections)
+            for figure in _figures(pad.pad, index, cut.padded, materials)
+        ]
         after = _tried(trial, pad.sections, tension, materials)
         if after is None:
             continue
@@ -136,9 +141,8 @@ def _candidates(pad: Pad, materials: Mapping[str, Material]) -> Iterator[tuple[t
         deep = pad.springs is not None and face_padding_mm(pad) > ABOUT * OVER_SPRINGS_MM
         if k in seen or not (strip or (deep and layer.where in ("all", "face"))):
             continue
-        same = [k]
-        if pad.symmetric and twin_of(layer) != layer:
-            same += [j for j, one in enumerate(pad.layers, start=1) if j > k and one == twin_of(layer)][:1]
+        twin = twin_number(pad.layers, k - 1) if pad.symmetric else None
+        same = [k] if twin is None else [k, twin + 1]
         seen |= set(same)
         thick = thinner_mm(layer, materials[layer.material], strip=strip)
         if thick is not None:
@@ -159,21 +163,21 @@ def _tried(
 ) -> list[Figures] | None:
     """Figures of the same cuts through another padding; None when it cannot be built or does not come to rest."""
     found: list[Figures] = []
-    for cut in cuts:
+    for index, cut in enumerate(cuts):
         try:
             new = section(pad, cut.padded.direction, cut.padded.at, tension_n_per_mm=tension, materials=materials)
         except ProblemError:
             return None
-        found += _figures(pad, new, materials)
+        found += _figures(pad, index, new, materials)
     return found
 
 
-def _figures(pad: Pad, cut: Section, materials: Mapping[str, Material]) -> list[Figures]:
+def _figures(pad: Pad, index: int, cut: Section, materials: Mapping[str, Material]) -> list[Figures]:
     """Figures over both edges of a cut."""
     lift = max((lift.gap_mm for lift in cut.lifts), default=0.0)
     crushed = _crushed(pad, cut, materials)
     return [
-        Figures(cut.name, ridge.side, min(ridge.radius_mm, STRAIGHT_MM), ridge.hard_line_deg, crushed, lift)
+        Figures(index, cut.name, ridge.side, min(ridge.radius_mm, STRAIGHT_MM), ridge.hard_line_deg, crushed, lift)
         for ridge in cut.ridges
     ]
 
@@ -191,7 +195,7 @@ def _crushed(pad: Pad, cut: Section, materials: Mapping[str, Material]) -> float
 
 def _holds(pad: BuiltPad, old: Figures, new: Figures) -> bool:
     wanted = pad.pad.wanted_radius
-    over = next(cut for cut in pad.sections if cut.name == old.cut)
+    over = pad.sections[old.index]
     asked = wanted is not None and over.proposal is not None and over.padded.ridge.side == old.side
     least = RADIUS_KEPT * old.radius_mm if not asked or wanted is None else min(wanted, old.radius_mm)
     return (

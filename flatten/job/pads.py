@@ -14,6 +14,9 @@ from meshes.seat.build import BuiltPad, build
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet, read_sheet
 
+# How often a pad that follows another is laid out again until its valleys meet.
+LINE_UP_ROUNDS = 3
+
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how many are done, and of how many."""
 
@@ -68,14 +71,17 @@ def _lined_up(
     sheet: Sheet, pads: tuple[BuiltPad, ...], tension: float, each: Callable[..., Sequence[Any]], say: Progress
 ) -> tuple[Sheet, tuple[BuiltPad, ...]]:
     """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
-    offsets = line_up(pads)
-    moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
-    if not moved:
-        return sheet, pads
-    sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, ())) for k, p in enumerate(sheet.pads)))
-    tasks = [(sheet, k, tension) for k in moved]
-    again = dict(zip(moved, _sound(each(_built, tasks, lambda d, t: say("lining up the pleats", d, t))), strict=True))
-    return sheet, tuple(again.get(k, pad) for k, pad in enumerate(pads))
+    for _ in range(LINE_UP_ROUNDS):
+        offsets = line_up(pads)
+        moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
+        if not moved:
+            break
+        sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
+        tasks = [(sheet, k, tension) for k in moved]
+        built = _sound(each(_built, tasks, lambda done, total: say("lining up the pleats", done, total)))
+        again = dict(zip(moved, built, strict=True))
+        pads = tuple(again.get(k, pad) for k, pad in enumerate(pads))
+    return sheet, pads
 
 
 def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:

@@ -2,30 +2,34 @@
 
 import json
 from collections.abc import Collection
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from flatten.demand.develop import Flat, Progress, flatten
-from meshes.base.files import write_file, write_folder
+from flatten.job.estimate import check_room_for
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
-from meshes.base.problems import plain
+from meshes.base.problems import Problem, plain
+from meshes.folder.output import OutputFolder, Writer, output_folder
 
 VERSION = 1
 # What is assumed of the edges of a mesh by itself.
 RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
+FLATTEN = Writer("flatten", "trimloft flatten", ("flat.ply", "report.json"))
 
 
 @dataclass(frozen=True, eq=False)
 class Single:
-    """name: of the piece, after its file; flat; notes: what was repaired or assumed, in words."""
+    """name: of the piece, after its file; flat; notes: what was repaired or assumed, in words; kept: warnings about the
+    folder it was written into."""
 
     name: str
     flat: Flat
     notes: tuple[str, ...]
+    kept: tuple[Problem, ...] = ()
 
 
 def flatten_file(
@@ -40,23 +44,26 @@ def flatten_file(
     """Read and flatten one mesh, and write the folder `out`: flat.ply and report.json.
 
     budget_pct: the demand allowed in per cent, instead of the leather's; repair: names that
-    meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh; nothing is written then.
+    meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh, and for a folder that
+    cannot be written to; nothing is written then.
     """
-    mesh = read_mesh(path, repair=repair or ())
-    budget = None if budget_pct is None else budget_pct / 100.0
-    flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
-    single = Single(plain(Path(path).stem), flat, mesh.notes)
-    write_single(single, out)
-    return single
+    with output_folder(out, FLATTEN) as folder:
+        mesh = read_mesh(path, repair=repair or ())
+        check_room_for(len(mesh.triangles), str(path))
+        budget = None if budget_pct is None else budget_pct / 100.0
+        flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
+        single = Single(plain(Path(path).stem), flat, mesh.notes)
+        return replace(single, kept=write_single(single, folder))
 
 
-def write_single(single: Single, out: Path) -> None:
-    """Write flat.ply (z = 0, mm, vertices and triangles as in the mesh) and report.json as one folder."""
+def write_single(single: Single, folder: OutputFolder) -> tuple[Problem, ...]:
+    """Write flat.ply (z = 0, mm, vertices and triangles as in the mesh) and report.json; returns warnings about the
+    folder."""
     flat = single.flat
     level = np.column_stack([flat.points, np.zeros(len(flat.points))])
-    with write_folder(out) as folder:
-        write_file(folder / "flat.ply", ply_bytes(level, flat.triangles))
-        write_file(folder / "report.json", report_text(single).encode())
+    return folder.write(
+        {"flat.ply": ply_bytes(level, flat.triangles), "report.json": report_text(single).encode()},
+    )
 
 
 def report_text(single: Single) -> str:

@@ -6,11 +6,12 @@ so that `take_up_measured` always speaks of the same strip. Lengths mm.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
 
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.pleats.channels import Pleated
 from meshes.pleats.shape import TEST_PLEATS, usual_take_up
@@ -71,7 +72,7 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, outline: FloatArray, members: 
     notes: tuple[str, ...] = (words,)
     if bevels:
         notes = (*notes, f"bevel to nothing from the line to the end, {plan.taper:g} mm")
-    return _bare(
+    made = _bare(
         f"filler strip {number}",
         pad.pad.name,
         [(name, points + shift) for name, points in edges],
@@ -80,6 +81,7 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, outline: FloatArray, members: 
         material=filler_material(pleats),
         count=len(members),
     )
+    return replace(made, kind=PieceKind.FILLER)
 
 
 def filler_material(pleats: Pleated) -> str:
@@ -119,7 +121,8 @@ def _strip(name: str, pad: str, spacing: float, kind: LineKind, notes: tuple[str
         InnerLine(f"line {k + 1}", np.array([[x, 0.0], [x, TEST_LENGTH_MM]]), kind)
         for k, x in enumerate(TEST_MARGIN_MM + spacing * np.arange(TEST_PLEATS + 1))
     ]
-    return _bare(name, pad, edges, lines, notes, material=material, count=1)
+    made = _bare(name, pad, edges, lines, notes, material=material, count=1)
+    return replace(made, kind=PieceKind.TEST_STRIP)
 
 
 def _bare(

@@ -6,7 +6,7 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,18 +15,19 @@ from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import cut_line
-from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.crossings import crossing_marks
+from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, MarkKind, Piece
-from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines, valley_marks
-from flatten.pieces.seams import counted_from
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
+from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge
+from meshes.seat.panels import Panel, RimEdge, Seam
 from meshes.sheet.read import Allowance
 
 BACKING = "backing cloth"
@@ -134,7 +135,9 @@ def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> 
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
     edges = tuple(replace(edge, seam=None) for edge in piece.edges)
-    return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING)
+    return replace(
+        piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING, kind=PieceKind.BACKING
+    )
 
 
 def _piece(
@@ -154,8 +157,7 @@ def _piece(
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
-    marks += _centre_marks(panel, edges, points)
-    marks += valley_marks(pad, panel, edges)
+    marks += crossing_marks(pad, panel, edges)
     return Piece(
         name=drawn.name,
         pad=panel.pad,
@@ -176,17 +178,31 @@ def _notches(
     if rim.seam is None:
         return []
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
-    shares = np.asarray(stations(curve_length(pad.surface.vertices[seam.vertices]), spacing_mm))
+    run = pad.surface.vertices[seam.vertices]
+    length = curve_length(run)
+    shares = np.asarray(stations(length, spacing_mm))
     if len(shares) == 0:
         return []
+    centre = _centre_share(panel, seam, run)
+    numbers = counted(shares, centre)
+    kept = np.ones(len(shares), dtype=bool)
+    if centre is not None:
+        # The centre mark stands there itself; the doubled notch is kept, as it tells the ends apart.
+        kept[:-1] = np.abs(shares[:-1] - centre) * length >= CLEAR_MM
     forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices)
-    last = float(shares.max()) if forward else 1.0 - float(shares.max())
-    shares = shares if forward else 1.0 - shares
     # Shares of the finished edge: on a spread one the same places of the leather.
-    at, last_at = _along(finished, edge.points, shares), _along(finished, edge.points, np.array([last]))
-    marks = list(notch_marks(edge, at, double=False))
-    single = [m for m, s in zip(marks, shares, strict=True) if s != last]
-    return single + list(notch_marks(edge, last_at, double=True))
+    at = _along(finished, edge.points, shares if forward else 1.0 - shares)
+    marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]
+    return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
+
+
+def _centre_share(panel: Panel, seam: Seam, run: FloatArray) -> float | None:
+    """Share of a seam's length, from the end it is counted from, at which it crosses the centre line."""
+    on = np.flatnonzero(np.isin(seam.vertices[1:-1], panel.vertices[panel.centre])) + 1
+    if len(on) == 0:
+        return None
+    share = curve_length(run[: on[0] + 1]) / curve_length(run)
+    return 1.0 - share if seam_runs_back(run) else share
 
 
 def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatArray:
@@ -194,19 +210,6 @@ def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatAr
     lengths = [np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(p, axis=0), axis=1))]) for p in (finished, cut)]
     one, two = (length / length[-1] for length in lengths)
     return np.asarray(np.interp(shares, one, two))
-
-
-def _centre_marks(panel: Panel, edges: Sequence[Edge], points: FloatArray) -> list[Mark]:
-    marks = []
-    for vertex in panel.centre:
-        for rim, edge in zip(panel.rim, edges, strict=True):
-            here = np.flatnonzero(rim.vertices == vertex)
-            if len(here) and 0 < here[0] < len(rim.vertices) - 1:
-                before, after = points[rim.vertices[here[0] - 1]], points[rim.vertices[here[0] + 1]]
-                along = (after - before) / np.linalg.norm(after - before)
-                outward = np.array([along[1], -along[0]])
-                marks.append(Mark(MarkKind.CENTRE, points[vertex], outward, edge.allowance_mm, "centre"))
-    return marks
 
 
 def _grain_arrow(points: FloatArray) -> FloatArray:

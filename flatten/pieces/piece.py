@@ -12,6 +12,9 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 
+# Which side of the leather lies up when a piece is cut.
+GRAIN_UP, FLESH_UP = "right side (grain) up", "flesh side up"
+
 
 class EdgeKind(StrEnum):
     """What happens at an edge of a piece; decides its allowance."""
@@ -22,6 +25,17 @@ class EdgeKind(StrEnum):
     CLOSED = "closed"
     BARE = "bare"
     OVERSIZE = "oversize"
+
+
+class PieceKind(StrEnum):
+    """What a piece is of."""
+
+    COVER = "piece"
+    BACKING = "backing"
+    FILLER = "filler"
+    TEST_STRIP = "test strip"
+    PADDING = "padding shape"
+    GAUGE = "gauge"
 
 
 class LineKind(StrEnum):
@@ -42,6 +56,7 @@ class MarkKind(StrEnum):
     DOUBLE_NOTCH = "double notch"
     CENTRE = "centre"
     VALLEY = "valley"
+    JOINT = "joint"
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,13 +80,15 @@ class Edge:
 
 @dataclass(frozen=True, eq=False)
 class Mark:
-    """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge."""
+    """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge; text:
+    what is written beside it; pen: it is drawn only, and never cut."""
 
     kind: MarkKind
     at: FloatArray
     outward: FloatArray
     allowance_mm: float
     text: str = ""
+    pen: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "at", locked_floats(self.at))
@@ -117,7 +134,8 @@ class Piece:
     """One piece to cut. `sew` and `cut` (k, 2) mm are closed outlines, counter-clockwise, first point not repeated.
 
     cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
-    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather.
+    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather;
+    kind: what it is of; flesh_up: it is drawn as seen from the flesh side.
     """
 
     name: str
@@ -133,6 +151,8 @@ class Piece:
     inner: tuple[InnerLine, ...] = ()
     notes: tuple[str, ...] = field(default=())
     material: str = ""
+    kind: PieceKind = PieceKind.COVER
+    flesh_up: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))
@@ -148,6 +168,15 @@ class Piece:
         """Area inside the cut line, mm2."""
         x, y = self.cut.T
         return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+    @property
+    def side_text(self) -> str:
+        """Which side lies up when a piece is cut by this drawing; empty for foam, which has no right side."""
+        if self.kind in (PieceKind.PADDING, PieceKind.GAUGE, PieceKind.FILLER):
+            return ""
+        if self.material:
+            return "wrong side up" if self.flesh_up else "right side up"
+        return FLESH_UP if self.flesh_up else GRAIN_UP
 
     @property
     def count_text(self) -> str:

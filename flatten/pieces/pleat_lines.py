@@ -1,7 +1,6 @@
-"""What is drawn on a piece for its pleats: stitch lines, crests and joins, valley marks on the seam line, and words.
+"""What is drawn on a piece for its pleats: stitch lines, crests and joins, and words.
 
-Lines of the cover stand at the spread spacing, those of its backing at the finished one; both carry the same names. A
-valley that arrives at a seam is marked on both of its pieces, on the seam line.
+Lines of the cover stand at the spread spacing, those of its backing at the finished one; both carry the same names.
 """
 
 from collections.abc import Sequence
@@ -9,13 +8,13 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.interpolate import LinearNDInterpolator
 
-from flatten.pieces.piece import Edge, InnerLine, LineKind, Mark, MarkKind
+from flatten.pieces.piece import Edge, InnerLine, LineKind
 from flatten.pieces.spread import Spread
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import directed_edges
 from meshes.base.units import SAME_MM
 from meshes.pleats.channels import Pleated
-from meshes.seat.build import BuiltPad
+from meshes.pleats.valleys import Valley
 from meshes.seat.panels import Panel
 
 CREST_STEPS = 24
@@ -23,8 +22,6 @@ CREST_STEPS = 24
 ON_VALLEY = 1e-9
 # A crest is drawn this far inside the ends of its pleat, as a share of its length.
 CREST_INSIDE = 0.02
-# A seam line that turns more than this at a valley has a corner there, which is mark enough.
-CORNER_RAD = np.deg2rad(35.0)
 
 
 def stitch_lines(
@@ -36,7 +33,7 @@ def stitch_lines(
     """
     lines = []
     for k in range(spread.first, spread.last - 1):
-        name = _unsided(pleats.plan.valleys[k].name, paired=paired)
+        name = _called(pleats.plan.valleys[k], paired=paired)
         lines += [InnerLine(name, points[path], kind) for path in _paths(pleats, panel, k + 1)]
     return tuple(lines)
 
@@ -90,45 +87,13 @@ def join_lines(pleats: Pleated, panel: Panel, edges: Sequence[Edge], *, paired: 
         run = set(panel.vertices[rim.vertices].tolist())
         for valley, path in zip(pleats.plan.valleys, pleats.valleys, strict=True):
             if valley.joined and run <= set(path.tolist()):
-                name = _unsided(valley.name, paired=paired)
+                name = _called(valley, paired=paired)
                 lines.append(InnerLine(f"join in {name}", edge.points, LineKind.JOIN))
     return tuple(lines)
 
 
-def _unsided(name: str, *, paired: bool) -> str:
-    side, _, rest = name.partition(" ")
-    return rest if paired and side in ("left", "right") else name
-
-
-def valley_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> list[Mark]:
-    """Marks on the seam line of any piece of the pad where valleys arrive."""
-    if pad.pleats is None:
-        return []
-    names = {
-        int(v): valley.name
-        for valley, path in zip(pad.pleats.plan.valleys, pad.pleats.valleys, strict=True)
-        for v in path
-    }
-    marks = []
-    for before, rim, edge in zip([edges[-1], *edges[:-1]], panel.rim, edges, strict=True):
-        for k in range(len(rim.vertices) - 1):
-            name = names.get(int(panel.vertices[rim.vertices[k]]))
-            if name is None:
-                continue
-            last = edge.points[k] - (edge.points[k - 1] if k else before.points[-2])
-            step = edge.points[k + 1] - edge.points[k]
-            ahead = names.get(int(panel.vertices[rim.vertices[k + 1]]))
-            if ahead == name or _turn(last, step) > CORNER_RAD:
-                continue
-            along = last / np.linalg.norm(last) + step / np.linalg.norm(step)
-            along /= np.linalg.norm(along)
-            outward = np.array([along[1], -along[0]])
-            marks.append(Mark(MarkKind.VALLEY, edge.points[k], outward, edge.allowance_mm, name))
-    return marks
-
-
-def _turn(one: FloatArray, two: FloatArray) -> float:
-    return float(abs(np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)))
+def _called(valley: Valley, *, paired: bool) -> str:
+    return valley.unsided if paired else valley.name
 
 
 def _from_centre(pleats: Pleated, spread: Spread) -> str:

@@ -11,13 +11,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatten.relief.cutting import Mapped, parts
+from flatten.relief.even_cut import EvenCut, even_cut
 from flatten.relief.rejoin import Draft, joined
 from flatten.relief.search import Relief
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, boundary_loops, smallest_angles
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
+from meshes.seat.names import told_apart
+from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
+from meshes.support.line_roles import LineRole
 
 OVER = np.array([-1.0, 1.0, 1.0])
 
@@ -31,6 +34,9 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     panel = next(p for p in pad.panels if p.name == name)
     if panel.mirror_of is not None:
         raise ValueError(f"{name} is cut as the mirror image of {panel.mirror_of}")
+    even = even_cut(relief, panel.mirror) if relief.even and panel.mirror is not None else None
+    if even is not None:
+        relief = even.relief
     both = [panel, *(p for p in pad.panels if p.mirror_of == name)]
     ends = [path[[0, -1]] if relief.kind == "seam" else path[-1:] for path in relief.paths]
     stops = np.unique(np.concatenate([target.vertices[np.concatenate(ends)] for target in both]))
@@ -43,12 +49,14 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
         now = next(p for p in draft.panels if p.name == target.name)
         pad, numbers, rows = _grown(pad, now, relief.drawn)
         made, seams = _parts(pad.pad, now, relief, numbers, rows, source, taken)
+        if even is not None:
+            made = _evened(made, now, even, numbers, rows)
         place = draft.panels.index(now)
         draft = Draft((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
         taken |= {p.part for p in made}
         source = made
     panels, seams_now = joined(draft)
-    surface = Surface(pad.surface.vertices, pad.surface.triangles, _curves(panels, seams_now))
+    surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(panels, seams_now))
     angle = float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min()))
     facts = replace(pad.facts, triangles=len(surface.triangles), smallest_angle_deg=angle)
     return replace(pad, surface=surface, panels=panels, seams=seams_now, facts=facts)
@@ -152,7 +160,7 @@ def _parts(
     rim = _rim_of(panel, relief)
     pieces = parts(triangles)
     vertices = relief.cut.vertices * OVER if mirrored else relief.cut.vertices
-    words = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
+    named = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
     names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
     made = []
     for k, (own, faces, local) in enumerate(pieces):
@@ -162,8 +170,9 @@ def _parts(
         made.append(
             replace(
                 panel,
-                name=f"{panel.pad} {words[k]}",
-                part=words[k],
+                name=f"{panel.pad} {named[k][0]}",
+                part=named[k][0],
+                places=named[k][1],
                 surface=Surface(vertices[own], local),
                 vertices=locked_ints(numbers[origin]),
                 triangles=locked_ints(rows[faces]),
@@ -176,6 +185,48 @@ def _parts(
     ways = [path[::-1] if mirrored else path for path in relief.paths]
     seams = [Seam(name, "", "", False, locked_ints(numbers[path])) for name, path in zip(names, ways, strict=True)]
     return made, seams
+
+
+def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, numbers: IntArray, rows: IntArray) -> list[Panel]:
+    """The parts of an even panel that was cut evenly: each its own mirror image, or a pair of which the left one is
+    the right one's."""
+    pieces = parts(even.relief.cut.triangles)
+    whose = np.empty(len(even.relief.cut.vertices), dtype=np.int64)
+    local = np.empty_like(whose)
+    for k, (own, _, _) in enumerate(pieces):
+        whose[own], local[own] = k, np.arange(len(own))
+    result = list(made)
+    for k, (own, faces, triangles) in enumerate(pieces):
+        twin = even.vertex[own]
+        other = int(whose[twin[0]])
+        if other == k:
+            mirror = locked_ints(local[twin])
+            result[k] = replace(made[k], mirror=mirror, centre=_centre_of(made[k], mirror))
+        elif even.relief.cut.vertices[own, 0].mean() > 0.0:
+            # The left one is given the right one's order of vertices.
+            order = np.empty(len(own), dtype=np.int64)
+            order[local[twin]] = np.arange(len(own))
+            image = made[other]
+            result[k] = replace(made[k], mirror=None)
+            result[other] = replace(
+                image,
+                surface=Surface(made[k].surface.vertices * OVER, triangles[:, [0, 2, 1]]),
+                vertices=locked_ints(image.vertices[local[twin]]),
+                triangles=locked_ints(rows[even.triangle[faces]]),
+                rim=tuple(replace(edge, vertices=locked_ints(order[edge.vertices])) for edge in image.rim),
+                centre=locked_ints(order[image.centre]),
+                grain=locked_floats(panel.grain * OVER),
+                mirror_of=made[k].name,
+            )
+    return result
+
+
+def _centre_of(panel: Panel, mirror: IntArray) -> IntArray:
+    """Where the rim of an even panel crosses the centre line; not where a dart along it ends."""
+    loop = boundary_loops(panel.surface.triangles)[0]
+    beside = mirror[np.roll(loop, 1)] == np.roll(loop, -1)
+    along = panel.surface.vertices[np.roll(loop, 1), 0] == 0.0
+    return locked_ints(np.sort(loop[(mirror[loop] == loop) & beside & ~along]))
 
 
 def _part_rim(panel: Panel, rim: _Rim, local: IntArray, origin: IntArray, names: Sequence[str]) -> tuple[RimEdge, ...]:
@@ -191,38 +242,24 @@ def _part_rim(panel: Panel, rim: _Rim, local: IntArray, origin: IntArray, names:
         if kind < len(panel.rim):
             edges.append(replace(panel.rim[kind], vertices=run))
         else:
-            edges.append(RimEdge("", "sewn", run, names[kind - len(panel.rim)]))
+            edges.append(RimEdge("", "sewn", LineRole.RELIEF, run, names[kind - len(panel.rim)]))
     return tuple(edges)
 
 
-def part_words(pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set[str]) -> list[str]:
-    """Names for the parts of a panel by where their middles (3,) lie in the pad, none of them among `taken`."""
+def part_words(
+    pad: Pad, panel: Panel, middles: Sequence[FloatArray], taken: set[str]
+) -> list[tuple[str, tuple[str, ...]]]:
+    """Names for the parts of a panel by where their middles (3,) lie in the pad, none of them among `taken`, each with
+    the words of place in it."""
     if len(middles) == 1:
-        return [panel.part]
+        return [(panel.part, panel.places)]
     at = np.array(middles)
     way = int(np.argmax(np.ptp(at, axis=0)))
     low, high = (("left", "right"), (pad.side_word("front"), pad.side_word("rear")), ("lower", "upper"))[way]
     order = np.argsort(at[:, way], kind="stable")
     words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"{k + 1}." for k in range(len(at))))
     # "rear rear bolster" would be read as a slip.
-    join = " part of " if set(words) & set(panel.part.split()) else " "
-    named = [""] * len(at)
-    for place, word in zip(order.tolist(), words, strict=True):
-        plain = f"{word}{join}{panel.part}"
-        name, k = plain, 2
-        while name in taken:
-            name, k = f"{plain} {k}", k + 1
-        named[place] = name
-    return named
-
-
-def _curves(panels: Sequence[Panel], seams: Sequence[Seam]) -> dict[str, IntArray]:
-    curves = {seam.name: seam.vertices for seam in seams}
-    for panel in panels:
-        for edge in panel.rim:
-            if edge.seam is None:
-                name, k = f"{panel.part} {edge.name}", 2
-                while name in curves:
-                    name, k = f"{panel.part} {edge.name} {k}", k + 1
-                curves[name] = panel.vertices[edge.vertices]
-    return curves
+    join = " part of " if set(words) & set(panel.places) else " "
+    names = told_apart([f"{word}{join}{panel.part}" for word in words], taken)
+    at_place = dict(zip(order.tolist(), zip(names, words, strict=True), strict=True))
+    return [(at_place[k][0], (at_place[k][1], *panel.places)) for k in range(len(at))]

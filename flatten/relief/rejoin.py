@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from meshes.base.arrays import locked_ints
+from meshes.seat.names import numbered
 from meshes.seat.panels import Panel, RimEdge, Seam
 
 # What the edges of a dart are called, which are sewn to each other.
@@ -30,12 +31,8 @@ def joined(draft: Draft) -> tuple[tuple[Panel, ...], tuple[Seam, ...]]:
         for edge in panel.rim:
             if edge.seam is not None:
                 holders.setdefault(edge.seam, []).append((panel, edge))
-    words = {seam.name: _words(holders[seam.name]) for seam in draft.seams}
-    names, count = {}, dict[str, int]()
-    often = list(words.values())
-    for old, new in words.items():
-        count[new] = count.get(new, 0) + 1
-        names[old] = new if often.count(new) == 1 else f"{new} {count[new]}"
+    words = numbered([_words(holders[seam.name]) for seam in draft.seams])
+    names = dict(zip((seam.name for seam in draft.seams), words, strict=True))
     seams = tuple(_seam(seam, holders[seam.name], names[seam.name]) for seam in draft.seams)
     beyond = {old: [panel for panel, _ in sides] for old, sides in holders.items()}
     panels = tuple(

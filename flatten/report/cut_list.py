@@ -18,6 +18,7 @@ from flatten.pieces.welt import USUAL_CORD_MM, WeltPlan, welt_plan
 from flatten.report.data import cut_area
 from meshes.base.files import number
 from meshes.base.surface import curve_length
+from meshes.seat.names import told_apart
 
 COLUMNS = (
     "kind",
@@ -56,8 +57,7 @@ def cutlist_csv(job: Job) -> bytes:
 
 def rows(job: Job) -> Iterator[Row]:
     """All rows of the list, by column name; columns that say nothing are left out."""
-    yield from (_piece(job, piece, "piece") for piece in job.pieces)
-    yield from (_piece(job, piece, _other_kind(piece)) for piece in job.others)
+    yield from (_piece(job, piece) for piece in (*job.pieces, *job.others))
     yield from _padding(job)
     yield from _welt(job)
     yield from _edges(job)
@@ -120,16 +120,11 @@ def _corners(job: Job, seam: str) -> int:
     return int(max(turns) / CORNER_RAD + 0.5)
 
 
-def _other_kind(piece: Piece) -> str:
-    words = ("backing", "filler", "test strip")
-    return next((word for word in reversed(words) if word in piece.name), "piece")
-
-
-def _piece(job: Job, piece: Piece, kind: str) -> Row:
+def _piece(job: Job, piece: Piece) -> Row:
     x0, y0, x1, y1 = piece.box()
     count = piece.cut_count + piece.mirrored_count
     row = {
-        "kind": kind,
+        "kind": piece.kind.value,
         "name": piece.name,
         "pad": piece.pad,
         "count": str(count),
@@ -147,14 +142,15 @@ def _edges(job: Job) -> Iterator[Row]:
     """Every edge of the finished seat once, as long as trim along it has to be, and the sum of each kind."""
     totals: dict[str, float] = {}
     for pad in job.pads:
-        named = {seam.name: ("welted" if seam.welt else "sewn", seam.vertices) for seam in pad.seams}
-        for panel in pad.panels:
-            named |= {
-                f"{panel.name} {rim.name}": (rim.kind, panel.vertices[rim.vertices])
-                for rim in panel.rim
-                if rim.seam is None
-            }
-        for name, (kind, vertices) in named.items():
+        runs = [(seam.name, "welted" if seam.welt else "sewn", seam.vertices) for seam in pad.seams]
+        runs += [
+            (f"{panel.name} {rim.name}", rim.kind, panel.vertices[rim.vertices])
+            for panel in pad.panels
+            for rim in panel.rim
+            if rim.seam is None
+        ]
+        # An edge that a dart parts is two runs of one name, and both are trimmed.
+        for name, (_, kind, vertices) in zip(told_apart([name for name, _, _ in runs]), runs, strict=True):
             length = curve_length(pad.surface.vertices[vertices])
             totals[kind] = totals.get(kind, 0.0) + length
             yield {
@@ -197,7 +193,7 @@ def _padding(job: Job) -> Iterator[Row]:
                 f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
             }
     for plan in job.plans:
-        yield from (_piece(job, shape, "padding shape") for shape in plan.shapes)
+        yield from (_piece(job, shape) for shape in plan.shapes)
     for total in totals(job.plans, job.sheet.materials):
         row = {
             "kind": "padding stock",

@@ -19,11 +19,12 @@ from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.piece import Edge, Piece
 from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.pieces.seams import SeamFigures
-from flatten.report.padding import padding_keys, stock_rows
+from flatten.report.padding import materials_used, padding_keys, stock_rows
 from flatten.sections.section import section_dict
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem
 from meshes.base.surface import curve_length
+from meshes.records.materials import Material
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import Offset, line_up
@@ -52,6 +53,7 @@ def report(job: Job) -> dict[str, Any]:
         "pieces": [_piece(piece) for piece in job.pieces],
         "pads": [{**_pad(pad), **padding_keys(pad, job)} for pad in job.pads],
         "padding_stock": stock_rows(job),
+        "materials": [_material(material) for material in materials_used(job)],
         "other_pieces": [_piece(piece) for piece in job.others],
         "pleats": [row for pad in job.pads for row in _pleats(pad, cut_by_pleat(pad, job.flats))],
         "pleat_ends": [_pleat_end(end) for pad in job.pads for end in pleat_ends(pad, job.flats)],
@@ -280,7 +282,13 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "rake_deg": _length(pad.pad.rake_deg),
         "facing_deg": _length(pad.pad.facing_deg),
         "profiles": [
-            {"name": fact.name, "points": fact.points, "residual_mm": _length(fact.residual_mm)}
+            {
+                "name": fact.name,
+                "points": fact.points,
+                "residual_mm": _length(fact.residual_mm),
+                "sensitivity": _length(fact.sensitivity),
+                "left_out_mm": _length(fact.left_out_mm),
+            }
             for fact in facts.profiles
         ],
         "left_right": [{"what": what, "right_minus_left_mm": _length(mm)} for what, mm in facts.left_right],
@@ -295,6 +303,18 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "tack_lines": _tack_lines(pad),
         "continues": continues_rows(pad),
         **_rest(pad),
+    }
+
+
+def _material(material: Material) -> dict[str, Any]:
+    """A padding material: the curve it is pressed by as (share of thickness lost, kPa), and where that comes from."""
+    return {
+        "name": material.name,
+        "density_kg_m3": material.density_kg_m3,
+        "compression": [[strain, round(kpa, 4)] for strain, kpa in material.table],
+        "source": material.source,
+        "curve_source": material.curve_source,
+        "editable": material.editable,
     }
 
 

@@ -13,6 +13,7 @@ from flatten.pieces.piece import EdgeKind, LineKind, Piece
 from flatten.report.markup import esc, fixed, table
 from flatten.report.sketch import piece_svg
 from meshes.base.files import number
+from meshes.records.materials import Material
 from meshes.seat.build import BuiltPad
 
 # Drawings of shapes carry no map, so the reach of its colours says nothing.
@@ -179,3 +180,9 @@ def _bevels(shape: Piece) -> Iterable[str]:
 def _drawing(shape: Piece) -> str:
     words = f"{shape.pad} {shape.name}"
     return f"<figure>{piece_svg(shape, reach=NO_MAP, words=words)}<figcaption>{esc(words)}</figcaption></figure>"
+
+
+def materials_used(job: Job) -> list[Material]:
+    """The padding materials of a job's pads, each once, in the order they are first laid."""
+    names = dict.fromkeys(layer.material for pad in job.pads for layer in pad.pad.layers)
+    return [job.sheet.materials[name] for name in names]

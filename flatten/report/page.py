@@ -157,6 +157,12 @@ def _seams(job: Job) -> str:
     return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
 
 
+def _material_source(job: Job, name: str) -> str:
+    material = job.sheet.materials[name]
+    told = [material.source or "no source given", material.curve_source]
+    return f"{esc(name.replace('_', ' '))}: {esc(', '.join(text for text in told if text))}"
+
+
 def _pad(job: Job, pad: BuiltPad) -> str:
     facts = pad.facts
     low, high = facts.thickness_mm
@@ -175,10 +181,19 @@ def _pad(job: Job, pad: BuiltPad) -> str:
         ]
         head = ["layer", "material", "where", "thickness mm|", "area m²|"]
         parts.append(table(head, rows, caption="Padding, from the support outwards", kind="small"))
+        sources = dict.fromkeys(material for material, _, _, _ in facts.layers)
+        parts.append(
+            "<p>Where the numbers come from: " + "; ".join(_material_source(job, n) for n in sources) + ".</p>"
+        )
     if facts.profiles:
-        rows = [[f"{esc(fact.name)} mm", str(fact.points), fixed(fact.residual_mm, 2)] for fact in facts.profiles]
-        caption = "How well the built shape meets what was measured"
-        parts.append(table(["profile", "points|", "missed by at most mm|"], rows, caption=caption, kind="small"))
+        rows = [
+            [f"{esc(fact.name)} mm", str(fact.points)]
+            + [fixed(value, 2) for value in (fact.residual_mm, fact.sensitivity, fact.left_out_mm)]
+            for fact in facts.profiles
+        ]
+        caption = "How well the built shape meets what was measured, and how much each reading counts"
+        head = ["profile", "points|", "missed by at most mm|", "moves per mm of a reading|", "a reading left out mm|"]
+        parts.append(table(head, rows, caption=caption, kind="small"))
     uneven = [(what, mm) for what, mm in facts.left_right if abs(mm) >= 0.05]
     if uneven:
         rows = [[esc(what), f"{mm:+.1f}"] for what, mm in uneven]

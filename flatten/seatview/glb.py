@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from flatten.job.pipeline import Job
-from flatten.seatview.lines import use_lines
+from flatten.seatview.lines import UseLine, use_lines
 from flatten.seatview.scenes import panel_colours, panel_normals
 from meshes.base.arrays import FloatArray
 from meshes.seat.assembly import placed
@@ -31,17 +31,15 @@ def seat_glb(job: Job) -> bytes:
     book = _Book()
     colours = panel_colours(job)
     # The budget's bands, not the strokes: hundreds of nodes would bury the pieces in a viewer's list.
-    lines = [(name, line) for name, line in use_lines(job) if " use " in name]
+    lines = [line for line in use_lines(job) if line.level is not None]
     roots = []
     for pad in job.pads:
-        own = {panel.name for panel in pad.panels}
-        roots.append(_pad(book, pad, colours, [row for row in lines if row[0].rsplit(" use ", 1)[0] in own]))
+        own = [line for line in lines if any(line.panel is panel for panel in pad.panels)]
+        roots.append(_pad(book, pad, colours, own))
     return book.bytes(job.sheet.name, roots)
 
 
-def _pad(
-    book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]], fine: Sequence[tuple[str, FloatArray]]
-) -> int:
+def _pad(book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]], fine: Sequence[UseLine]) -> int:
     """Nodes of one pad; returns the number of the node that holds them."""
     normals = panel_normals(pad)
     children = []
@@ -60,11 +58,11 @@ def _pad(
         pairs = np.column_stack([steps[:-1], steps[1:]]).ravel()
         indices = book.numbers(pairs, _INDICES)
         children.append(book.node(f"seam {seam.name}", attributes, indices, _LINES, LINE_COLOUR))
-    for name, line in fine:
-        attributes = {"POSITION": book.numbers(_metres(line), _VERTICES, box=True)}
-        steps = np.arange(len(line))
+    for line in fine:
+        attributes = {"POSITION": book.numbers(_metres(line.points), _VERTICES, box=True)}
+        steps = np.arange(len(line.points))
         indices = book.numbers(np.column_stack([steps[:-1], steps[1:]]).ravel(), _INDICES)
-        children.append(book.node(name, attributes, indices, _LINES, FINE_COLOUR))
+        children.append(book.node(line.name, attributes, indices, _LINES, FINE_COLOUR))
     book.nodes.append({"name": pad.pad.name, "children": children})
     return len(book.nodes) - 1
 

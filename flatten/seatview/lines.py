@@ -1,5 +1,7 @@
 """How the leather is used, as lines on the seat: where bands of its budget are reached, and which way it is pulled."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from flatten.demand.develop import Flat
@@ -11,17 +13,30 @@ from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
-Lines = list[tuple[str, FloatArray]]
-
 # One stroke to a square of this side; a stroke's length for no stretch, and what a stretch of 1 would add.
 APART_MM, LEAST_MM, GROWTH_MM = 40.0, 5.0, 220.0
 # Lines lie so far off the surface, so that it does not hide them.
 LIFT_MM = 1.2
 
 
-def use_lines(job: Job) -> Lines:
-    """Contours of the use of the budget and strokes along the larger stretch, in seat coordinates, (name, (k, 3))."""
-    lines: Lines = []
+@dataclass(frozen=True, eq=False)
+class UseLine:
+    """A contour of the use of the budget, or a stroke along the larger stretch, on a panel. level: share of the budget
+    that the contour is drawn at, None for a stroke; points (k, 3): in seat coordinates, mm."""
+
+    panel: Panel
+    level: float | None
+    points: FloatArray
+
+    @property
+    def name(self) -> str:
+        """What it is called in pictures and models."""
+        return f"{self.panel.name} stretch" if self.level is None else f"{self.panel.name} use {self.level:g}"
+
+
+def use_lines(job: Job) -> list[UseLine]:
+    """Contours of the use of the budget and strokes along the larger stretch, on all panels."""
+    lines: list[UseLine] = []
     for pad in job.pads:
         lifted = _lifted(pad)
         for panel in pad.panels:
@@ -29,7 +44,7 @@ def use_lines(job: Job) -> Lines:
             if flat is None:
                 continue
             lines += _bands(panel, flat, places)
-            lines += [(f"{panel.name} stretch", stroke) for stroke in _strokes(panel, flat, places)]
+            lines += [UseLine(panel, None, stroke) for stroke in _strokes(panel, flat, places)]
     return lines
 
 
@@ -38,12 +53,12 @@ def _lifted(pad: BuiltPad) -> FloatArray:
     return placed(pad.shown.vertices + LIFT_MM * normals, pad.placement)
 
 
-def _bands(panel: Panel, flat: Flat, places: FloatArray) -> Lines:
+def _bands(panel: Panel, flat: Flat, places: FloatArray) -> list[UseLine]:
     if flat.use is None:
         return []
     values = at_vertices(flat.points, flat.triangles, flat.use)
     return [
-        (f"{panel.name} use {level:g}", line)
+        UseLine(panel, level, line)
         for level in BANDS
         for line in longer_than(SHORT_MM, contours(places, panel.surface.triangles, values, level))
     ]

@@ -66,7 +66,7 @@ def _stretch(job: Job) -> Scene:
         colours[name] = use_colours(_at_vertices(panel.surface, shown_use(flat.stretch, flat.use, reach)))
     title = f"{job.sheet.name}: what is used of what the leather gives\n{_figures(job)}"
     drawn = _by_panel(job, title, colours)
-    return replace(drawn, fine=tuple(use_lines(job)), key=_use_key(job, reach))
+    return replace(drawn, fine=tuple((line.name, line.points) for line in use_lines(job)), key=_use_key(job, reach))
 
 
 def _figures(job: Job) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Piece
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.settle.section import Ridge, Section
 
@@ -49,6 +49,7 @@ def _gauge(pad: str, cut: Section, ridge: Ridge, which: str) -> Piece | None:
         mesh=FlatMesh(outline, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
         notes=(which, "hold the hollow side against the padding, no cover on it"),
         material=CARD,
+        kind=PieceKind.GAUGE,
     )
 
 

@@ -16,14 +16,19 @@ from flatten.paper.svg import patterns_svg
 from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
-from meshes.base.files import write_file, write_folder
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.folder.output import OutputFolder, Writer
 from meshes.settle.cut import Direction
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
 from meshes.sheet.read import Sheet, read_sheet
 
 VERSION = 1
+SECTION = Writer(
+    "section",
+    "trimloft section",
+    ("section.svg", "section.png", "section.json", "gauges.pdf", "gauges.svg", "gauges.dxf", "cautions.txt"),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,18 +175,19 @@ def section_text(found: PadCut) -> str:
     return "\n".join(lines)
 
 
-def write_section(found: PadCut, out: Path) -> None:
-    """Write section.svg, section.png, report.json and full-size gauges into the folder `out`, whole or not at all."""
+def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
+    """Write section.svg, section.png, section.json and full-size gauges; returns warnings about the folder."""
     gauges = found.gauges
     choices = found.sheet.output
     drawing = section_drawing(next(pad for pad in found.sheet.pads if pad.name == found.pad), found.cut)
-    with write_folder(out) as folder:
-        write_file(folder / "section.svg", drawing.svg().encode())
-        write_file(folder / "section.png", drawing.png())
-        write_file(folder / "report.json", section_json(found).encode())
-        if gauges:
-            write_file(folder / "gauges.pdf", patterns_pdf(gauges, page=choices.page, overlap_mm=choices.overlap))
-            write_file(folder / "gauges.svg", patterns_svg(gauges, roll_width_mm=choices.roll_width))
-            roll = patterns_dxf(gauges, roll_width_mm=choices.roll_width, version=choices.dxf)
-            write_file(folder / "gauges.dxf", roll)
-        write_file(folder / "cautions.txt", ("\n".join(str(one) for one in CAUTIONS) + "\n").encode())
+    files = {
+        "section.svg": drawing.svg().encode(),
+        "section.png": drawing.png(),
+        "cautions.txt": ("\n".join(str(one) for one in CAUTIONS) + "\n").encode(),
+    }
+    if gauges:
+        files["gauges.pdf"] = patterns_pdf(gauges, page=choices.page, overlap_mm=choices.overlap)
+        files["gauges.svg"] = patterns_svg(gauges, roll_width_mm=choices.roll_width)
+        files["gauges.dxf"] = patterns_dxf(gauges, roll_width_mm=choices.roll_width, version=choices.dxf)
+    files["section.json"] = section_json(found).encode()
+    return folder.write(files)

@@ -63,6 +63,19 @@ def twin_of(layer: Layer) -> Layer:
     return replace(layer, where=_MIRROR.get(layer.where, layer.where))
 
 
+def twin_number(layers: Sequence[Layer], index: int) -> int | None:
+    """Number of the layer that mirrors layer `index`, both counted from 0; None where there is no other.
+
+    Of several alike the first mirrors the first, the second the second.
+    """
+    layer = layers[index]
+    if twin_of(layer) == layer:
+        return None
+    alike = [k for k, one in enumerate(layers) if one == layer]
+    twins = [k for k, one in enumerate(layers) if one == twin_of(layer)]
+    return dict(zip(alike, twins, strict=False)).get(index)
+
+
 def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
     """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
 

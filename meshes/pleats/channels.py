@@ -17,6 +17,7 @@ from meshes.pleats.shape import run_out
 from meshes.pleats.valleys import PleatPlan, pleat_names
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.line_roles import LineRole
 
 # Widths over the surface are followed in at least so many steps from valley to valley, none longer than that.
 WIDTH_STEPS, WIDTH_STEP_MM = 6, 5.0
@@ -92,7 +93,7 @@ def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Ple
     place = np.where(source >= 0, _places(plan, at)[known], -1.0)
     station = np.where(source >= 0, at[known, 1], 0.0)
     scale = np.where(raises, _scale(plan, at)[known], 0.0)
-    valleys = tuple(valley_path(plan, mesh, v.name) for v in plan.valleys)
+    valleys = tuple(valley_path(plan, mesh, v.number) for v in plan.valleys)
     for k, path in enumerate(valleys):
         place[path] = k + 1.0
     height = _heights(plan, widths, place, station, scale)
@@ -186,7 +187,7 @@ def _sources(pad: Pad, plan: PleatPlan, mesh: ChartMesh, inside: BoolArray) -> t
     """For every vertex the vertex of the face whose place on the pleats it shares: itself, or for a vertex on a side
     without band the one above it on the edge; -1 beside the pleats. And where crests rise."""
     source, raises = np.where(inside, np.arange(len(inside)), -1), inside.copy()
-    edge = np.unique(mesh.edges[np.array([mesh.rules[k].edge for k in mesh.rule], dtype=bool)])
+    edge = np.unique(mesh.edges[mesh.on(LineRole.EDGE)])
     above = {float(mesh.u[v]): int(v) for v in edge if inside[v]}
     ends = ("left", "right") if plan.region.turned else ("front", "rear")
     for side in (side for side in SIDES if not pad.sides[side].band):
@@ -198,9 +199,10 @@ def _sources(pad: Pad, plan: PleatPlan, mesh: ChartMesh, inside: BoolArray) -> t
     return source, raises
 
 
-def valley_path(plan: PleatPlan, mesh: ChartMesh, name: str) -> IntArray:
-    """Vertices of one valley in order, from its low end to its high one, over the sides it runs on to."""
-    edges = mesh.edges[np.array([mesh.rules[k].name == name for k in mesh.rule], dtype=bool)]
+def valley_path(plan: PleatPlan, mesh: ChartMesh, number: int) -> IntArray:
+    """Vertices of a valley, by its number, in order, from its low end to its high one, over the sides it runs on to."""
+    own = np.array([mesh.rules[k].number == number for k in mesh.rule], dtype=bool)
+    edges = mesh.edges[mesh.on(LineRole.VALLEY) & own]
     beside: dict[int, list[int]] = {}
     for i, j in edges.tolist():
         beside.setdefault(i, []).append(j)

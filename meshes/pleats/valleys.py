@@ -22,7 +22,7 @@ from meshes.pleats.shape import Section, section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
-from meshes.support.seam_lines import CENTRE_VALLEY, Drawn, Rule
+from meshes.support.line_roles import Drawn, LineRole, Rule
 
 STATION_MM = 4.0
 OVERSHOOT_MM = 2.0
@@ -35,13 +35,26 @@ LEAST_RUN = 0.75
 
 @dataclass(frozen=True, eq=False)
 class Valley:
-    """One valley: number from the left or front, name, place (m,) at the plan's stations, whether the cut is parted
+    """One valley: number from the left or front; side: "left", "right" or "centre", empty where pleats run across;
+    count: from the centre mark outward, or from the front; place (m,) at the plan's stations; whether the cut is parted
     here."""
 
     number: int
-    name: str
+    side: str
+    count: int
     place: FloatArray
     joined: bool
+
+    @property
+    def name(self) -> str:
+        """What it is called: by its place from the centre mark, or from the front where pleats run across."""
+        words = (self.side, "valley", str(self.count) if self.count else "")
+        return " ".join(word for word in words if word)
+
+    @property
+    def unsided(self) -> str:
+        """The same without left and right, for a piece that is also cut mirrored."""
+        return f"valley {self.count}" if self.count else self.name
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,11 +82,6 @@ class PleatPlan:
         at = np.clip(station, self.stations[0], self.stations[-1])
         return np.stack([np.interp(at, self.stations, edge) for edge in self.edges.T], axis=1)
 
-    @property
-    def tied(self) -> tuple[str, ...]:
-        """Names of the valleys that are tied down onto the padding."""
-        return tuple(valley.name for valley in self.valleys) if self.pleats.tied else ()
-
     def line(self, valley: Valley) -> LineString:
         """A valley over (across, along), carried a little past the region."""
         path = np.stack([valley.place, self.stations], axis=1)
@@ -88,7 +96,17 @@ class PleatPlan:
 
     def drawn(self) -> list[Drawn]:
         """The valleys as lines of the chart."""
-        rules = [Rule(v.name, sewn=v.joined, valley=True, runs_on=self.pleats.over_edge) for v in self.valleys]
+        rules = [
+            Rule(
+                LineRole.VALLEY,
+                valley.number,
+                None if self.region.turned else len(self.valleys) + 1 - valley.number,
+                sewn=valley.joined,
+                runs_on=self.pleats.over_edge,
+                tied=self.pleats.tied,
+            )
+            for valley in self.valleys
+        ]
         lines = [self.region.place(np.asarray(self.line(valley).coords)) for valley in self.valleys]
         return [Drawn(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
 
@@ -108,21 +126,27 @@ def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
 
 def pleat_names(plan: PleatPlan) -> list[str]:
     """What each pleat is called: by its place from the centre mark, or from the front where pleats run across."""
+    return [name for name, _ in _pleat_names(plan)]
+
+
+def _pleat_names(plan: PleatPlan) -> list[tuple[str, str]]:
+    """Name of every pleat, and the side that is in it, empty where pleats run across."""
     edges = plan.layout.edges
     if plan.region.turned:
-        return [f"pleat {k + 1}" for k in range(plan.count)]
+        return [(f"pleat {k + 1}", "") for k in range(plan.count)]
     left = sum(b <= SAME_MM for b in edges[1:])
     right = sum(a >= -SAME_MM for a in edges[:-1])
-    centre = ["centre pleat"] * (plan.count - left - right)
-    names = [*(f"left pleat {left - k}" for k in range(left)), *centre]
-    names += [f"right pleat {k + 1}" for k in range(right)]
+    centre = [("centre pleat", "centre")] * (plan.count - left - right)
+    names = [*((f"left pleat {left - k}", "left") for k in range(left)), *centre]
+    names += [(f"right pleat {k + 1}", "right") for k in range(right)]
     if plan.pleats.half_at_sides:
-        names[0], names[-1] = "left half pleat", "right half pleat"
+        names[0], names[-1] = ("left half pleat", "left"), ("right half pleat", "right")
     return names
 
 
-def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[str] | None:
-    """Names of the pleated parts by their middles (k, 2) in the chart; None when they are not the plan's runs."""
+def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[tuple[str, str]] | None:
+    """Names of the pleated parts by their middles (k, 2) in the chart, each with the side that is in it (empty where
+    there is none); None when they are not the plan's runs."""
     at = plan.region.place(middles)
     pleat = (at[:, :1] > plan.edges_at(at[:, 1])[:, 1:-1]).sum(axis=1)
     runs = plan.parts.runs(plan.count)
@@ -130,14 +154,14 @@ def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[str] | N
     if sorted(own) != list(range(len(runs))):
         return None
     if len(runs) == plan.count:
-        names = pleat_names(plan)
+        names = _pleat_names(plan)
         return [names[r] for r in own]
     if plan.region.turned:
-        return [f"{word} {r + 1}" for r in own]
+        return [(f"{word} {r + 1}", "") for r in own]
     half, odd = divmod(len(runs), 2)
-    left = [f"left {word} {half - r}" if half > 1 else f"left {word}" for r in range(half)]
-    right = [f"right {word} {r + 1}" if half > 1 else f"right {word}" for r in range(half)]
-    names = [*left, *([f"centre {word}"] * odd), *right]
+    left = [(f"left {word} {half - r}" if half > 1 else f"left {word}", "left") for r in range(half)]
+    right = [(f"right {word} {r + 1}" if half > 1 else f"right {word}", "right") for r in range(half)]
+    names = [*left, *([(f"centre {word}", "centre")] * odd), *right]
     return [names[r] for r in own]
 
 
@@ -176,9 +200,9 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     rims = np.array([region.across(s) for s in stations])
     edges = np.concatenate([rims[:, :1], inner, rims[:, 1:]], axis=1)
     parts = _parted(pleats, drawn, edges, high - low, even=even)
-    names = _names(layout, along=pleats.direction == "along")
+    where = _from_centre(layout, along=pleats.direction == "along")
     valleys = tuple(
-        Valley(k + 1, names[k], locked_floats(inner[:, k]), k + 1 in parts.joins) for k in range(inner.shape[1])
+        Valley(k + 1, *where[k], locked_floats(inner[:, k]), k + 1 in parts.joins) for k in range(inner.shape[1])
     )
     plan = PleatPlan(
         pleats=pleats,
@@ -255,15 +279,14 @@ def _parted(pleats: Pleats, drawn: Section, edges: FloatArray, length: float, *,
     return part_cut(pleats, fits, size.tolist(), even=even)
 
 
-def _names(layout: Layout, *, along: bool) -> list[str]:
-    """What each valley is called: by its place from the centre mark, or from the front where pleats run across."""
+def _from_centre(layout: Layout, *, along: bool) -> list[tuple[str, int]]:
+    """Side and count of every valley, from the centre mark outward, or from the front where pleats run across."""
     if not along:
-        return [f"valley {k + 1}" for k in range(len(layout.valleys))]
-    right = [v for v in layout.valleys if v > SAME_MM]
-    left = [v for v in layout.valleys if v < -SAME_MM]
-    centre = [CENTRE_VALLEY] * (len(layout.valleys) - len(right) - len(left))
-    lefts = [f"left valley {len(left) - k}" for k in range(len(left))]
-    return [*lefts, *centre, *(f"right valley {k + 1}" for k in range(len(right)))]
+        return [("", k + 1) for k in range(len(layout.valleys))]
+    right = sum(v > SAME_MM for v in layout.valleys)
+    left = sum(v < -SAME_MM for v in layout.valleys)
+    centre = [("centre", 0)] * (len(layout.valleys) - right - left)
+    return [*(("left", left - k) for k in range(left)), *centre, *(("right", k + 1) for k in range(right))]
 
 
 def _all_inside(plan: PleatPlan) -> None:

@@ -14,6 +14,11 @@ from types import MappingProxyType
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
 STRAINS = (0.25, 0.40, 0.65)
+# A generic foam at its first touch: strain, and the pressure there as a share of that at 25 %.
+GENERIC_SOURCE = (
+    "start A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3, scaled to the pressure at 25 %"
+)
+_GENERIC_KPA = {0.05: 0.403, 0.10: 0.562, 0.25: 0.744}
 # Foam pressed down by more than this share of its thickness is too thin or too soft there (common practice, no source).
 CRUSH_LIMIT = 0.5
 
@@ -39,12 +44,31 @@ class Material:
 
     @property
     def table(self) -> tuple[tuple[float, float], ...]:
-        """Rising (strain, kPa) points of the compression curve, without the one at rest."""
-        return self.compression or tuple(zip(STRAINS, self.compression_kpa, strict=True))
+        """Rising (strain, kPa) points of the compression curve, without the one at rest.
+
+        Foam stated at the usual three strains only starts as foam does: at the first touch it resists far more than a
+        straight line to 25 % has it, so the generic curve's start goes before the three, scaled to the first of them.
+        """
+        if self.compression:
+            return self.compression
+        stated = tuple(zip(STRAINS, self.compression_kpa, strict=True))
+        return (*_first_touch(self.compression_kpa[0]), *stated) if self.foam else stated
+
+    @property
+    def curve_source(self) -> str:
+        """Where the curve between and before the stated points comes from; empty for one stated in full."""
+        if self.compression:
+            return ""
+        return GENERIC_SOURCE if self.foam else "P: a fair curve from rest through the stated points"
 
     def sheets_for(self, thickness_mm: float) -> int:
         """How many sheets lie on each other for a thickness; 1 where there is no thickness it is sold in."""
         return max(math.ceil(thickness_mm / self.thickness_mm - 1e-9), 1) if self.thickness_mm else 1
+
+
+def _first_touch(kpa_at_25: float) -> tuple[tuple[float, float], ...]:
+    """Points (strain, kPa) of the generic curve below 25 %, scaled through the pressure at 25 %."""
+    return tuple((e, kpa * kpa_at_25 / _GENERIC_KPA[0.25]) for e, kpa in _GENERIC_KPA.items() if e < STRAINS[0])
 
 
 # Ratio of the pressures at 25 and 65 % to that at 40 % in ordinary polyurethane foam (M).

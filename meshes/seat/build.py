@@ -1,11 +1,11 @@
 """One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
@@ -15,7 +15,7 @@ from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad, Profile
 from meshes.seat.assembly import placement
-from meshes.seat.panels import Division, Panel, Seam, divide
+from meshes.seat.panels import Panel, Seam, curves_of, divide
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
@@ -23,6 +23,7 @@ from meshes.settle.settle import Settled
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
 from meshes.support.loft import Face, face_of, loft
+from meshes.support.profile import left_out_mm, sensitivity
 from meshes.support.seam_lines import inset_polygon
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
@@ -33,11 +34,15 @@ COVERED_SHARE = 0.02
 
 @dataclass(frozen=True)
 class ProfileFact:
-    """How well the support meets one measured profile: residual is the largest distance in height, mm."""
+    """How well the support meets one measured profile. residual: the largest distance in height, mm; sensitivity: by
+    how many mm its curve moves for one mm in one reading; left_out: by how much, at most, the curve through the other
+    readings misses one that is left out, mm."""
 
     name: str
     points: int
     residual_mm: float
+    sensitivity: float
+    left_out_mm: float
 
 
 @dataclass(frozen=True)
@@ -92,20 +97,17 @@ def build(
     blame: Blame | None = None,
     tension_n_per_mm: float | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
-    tied: Collection[str] = (),
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding. materials: of
-    the layers, by name; tied: names of lines along which the cover is tied down, besides those the sheet
-    ties. Raises ProblemError.
+    the layers, by name. Raises ProblemError.
     """
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
-    tied = (*tied, *plan.tied) if plan else tied
     mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = face_of(pad)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
@@ -118,9 +120,7 @@ def build(
     rest: PadRest | None = None
     cuts: tuple[Comparison, ...] = ()
     if tension_n_per_mm:
-        rest = settle_pad(
-            pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame, tied=tied
-        )
+        rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame)
         cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
         cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
         notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
@@ -128,7 +128,7 @@ def build(
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
     division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
-    padded = Surface(padded.vertices, padded.triangles, _curves(division))
+    padded = Surface(padded.vertices, padded.triangles, curves_of(division.panels, division.seams))
     return BuiltPad(
         pad=pad,
         support=bare,
@@ -162,7 +162,7 @@ def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
     far."""
     told, refused = [], []
     for k, profile in enumerate(pad.profiles):
-        missed = _profile_fact(face, profile).residual_mm
+        missed = _missed_mm(face, profile)
         text = (
             f"the support misses this profile by {missed:.1f} mm, as others say otherwise where they cross it; "
             "measure again where they meet"
@@ -209,15 +209,6 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     return even
 
 
-def _curves(division: Division) -> dict[str, IntArray]:
-    curves = {seam.name: seam.vertices for seam in division.seams}
-    for panel in division.panels:
-        for edge in panel.rim:
-            if edge.seam is None:
-                curves[f"{panel.part} {edge.name}"] = panel.vertices[edge.vertices]
-    return curves
-
-
 def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
     areas = triangle_areas(surface.vertices, surface.triangles)
     share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
@@ -238,11 +229,16 @@ def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Pl
 
 
 def _profile_fact(face: Face, profile: Profile) -> ProfileFact:
+    name, points = f"{profile.direction} at {profile.at:g}", profile.points
+    return ProfileFact(name, len(points), _missed_mm(face, profile), sensitivity(points), left_out_mm(points))
+
+
+def _missed_mm(face: Face, profile: Profile) -> float:
+    """The largest distance in height between the support and a profile's readings."""
     places, heights = np.array(profile.points).T
     fixed = np.full(len(places), profile.at)
     plan = np.stack([fixed, places] if profile.direction == "along" else [places, fixed], axis=1)
-    worst = float(np.abs(face.height(plan) - heights).max())
-    return ProfileFact(f"{profile.direction} at {profile.at:g}", len(places), worst)
+    return float(np.abs(face.height(plan) - heights).max())
 
 
 def _left_right(pad: Pad) -> tuple[tuple[str, float], ...]:

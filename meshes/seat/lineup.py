@@ -1,7 +1,9 @@
 """Pleats of two pads that meet: how far each valley of the one misses its fellow on the other, in the placed seat.
 
 A cushion meets its neighbour with its rear edge, an upright pad with its bottom edge. Valleys are paired from the
-centre marks outward, so that a missing outer pleat does not shift the rest. Lengths mm.
+centre marks outward, so that a missing outer pleat does not shift the rest. They are compared where the eye sees them
+meet: seen from the side, the two padded surfaces cross in a crease above both tack lines, or come closest where they do
+not touch. Lengths mm.
 """
 
 from collections.abc import Sequence
@@ -9,6 +11,9 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+import shapely
+import shapely.ops
+from shapely.geometry import LineString, Point
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.problems import Problem
@@ -27,7 +32,7 @@ NUDGED_MM = 0.3
 @dataclass(frozen=True)
 class Offset:
     """One pair of valleys: a and b are pads; valley: the name on a; index: its place from the centre mark, 0 at the
-    centre, negative to the left; offset: b minus a to the right, mm, 0 where they meet."""
+    centre, negative to the left; offset: b minus a to the right at the visible meeting line, mm, 0 where they meet."""
 
     a: str
     b: str
@@ -47,10 +52,11 @@ def line_up(pads: Sequence[BuiltPad]) -> tuple[Offset, ...]:
 
 
 def nudges(follower: BuiltPad, offsets: Sequence[Offset]) -> tuple[float, ...]:
-    """What has to be added to the valleys of a pad that follows another for them to meet, from the left, mm; nothing
-    when they meet already or not every valley has its fellow.
+    """What has to be added in all to the valleys of a pad that follows another for them to meet, from the left, mm;
+    nothing when they meet already or not every valley has its fellow.
 
-    The places it was laid out by are those of the free padding; under the cover's pull valleys near corners move.
+    The places it was laid out by are those where both meet their common edge on the free padding; under the cover's
+    pull valleys near corners move, and where the eye sees them meet they have run on a little.
     """
     leader = follower.pad.leader
     if leader is None or follower.pleats is None:
@@ -58,7 +64,9 @@ def nudges(follower: BuiltPad, offsets: Sequence[Offset]) -> tuple[float, ...]:
     rows = sorted((row for row in offsets if {row.a, row.b} == {leader.name, follower.pad.name}), key=lambda r: r.index)
     if len(rows) != len(follower.pleats.plan.valleys) or max(abs(row.offset_mm) for row in rows) < NUDGED_MM:
         return ()
-    return tuple(-row.offset_mm if row.b == follower.pad.name else row.offset_mm for row in rows)
+    so_far = follower.pad.nudges or (0.0,) * len(rows)
+    more = [-row.offset_mm if row.b == follower.pad.name else row.offset_mm for row in rows]
+    return tuple(old + new for old, new in zip(so_far, more, strict=True))
 
 
 def line_up_notes(offsets: Sequence[Offset]) -> list[Problem]:
@@ -95,12 +103,43 @@ def _pair(one: BuiltPad, two: BuiltPad) -> list[Offset]:
     zero = float(np.asarray(one.pad.origin) @ right)
     a, b = _ends(one) @ right - zero, _ends(two) @ right - zero
     first, second = _from_centre(a), _from_centre(b - float((np.asarray(two.pad.origin) - one.pad.origin) @ right))
+    from_side = np.array([[-np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])
     rows = []
     for index in sorted(set(first) & set(second)):
         k, j = first[index], second[index]
         name = one.pleats.plan.valleys[k].name
-        rows.append(Offset(one.pad.name, two.pad.name, index, name, float(b[j] - a[k])))
+        offset = _visible_offset(_run(one, k), _run(two, j), right, from_side)
+        rows.append(Offset(one.pad.name, two.pad.name, index, name, offset))
     return rows
+
+
+def _run(pad: BuiltPad, k: int) -> FloatArray:
+    """A valley's points (n, 3) in the seat."""
+    assert pad.pleats is not None
+    return placed(pad.surface.vertices[pad.pleats.valleys[k]], pad.placement)
+
+
+def _visible_offset(one: FloatArray, two: FloatArray, right: FloatArray, from_side: FloatArray) -> float:
+    """How far valley `two` (m, 3) lies to the right of valley `one` (n, 3), mm, where they cross as seen from the side.
+
+    right (3,): unit direction to the right; from_side (2, 3): depth and height. Of several crossings the one in sight
+    counts, which is the highest; without one, the places where the two come closest.
+    """
+    a, b = LineString(one @ from_side.T), LineString(two @ from_side.T)
+    met = shapely.get_coordinates(shapely.intersection(a, b))
+    if len(met):
+        place = Point(met[int(np.argmax(met[:, 1]))])
+        at = (place, place)
+    else:
+        at = shapely.ops.nearest_points(a, b)
+    return _to_the_right(b, two @ right, at[1]) - _to_the_right(a, one @ right, at[0])
+
+
+def _to_the_right(line: LineString, across: FloatArray, place: Point) -> float:
+    """How far to the right a run is at a place on it; across (n,): of its points."""
+    points = shapely.get_coordinates(line)
+    reach = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    return float(np.interp(line.project(place), reach, across))
 
 
 def _from_centre(places: FloatArray) -> dict[int, int]:

@@ -6,28 +6,42 @@ bolster. A panel's rim is split wherever what lies beyond it changes, so one rim
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import IntEnum
 from itertools import pairwise
 
 import numpy as np
 from shapely import Polygon, contains_xy
 
-from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, boundary_loops, components, is_disc, triangle_areas
 from meshes.pleats.valleys import PleatPlan, part_names
 from meshes.records.pad import SIDES, Pad
+from meshes.seat.names import numbered, told_apart
 from meshes.support.chart import Blame, Chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.seam_lines import CENTRE_LINE, CENTRE_VALLEY, Rule
+from meshes.support.line_roles import LineRole, Rule
+
+
+class PanelRole(IntEnum):
+    """What a panel is on the pad; pieces are read in this order."""
+
+    PLEAT = 0
+    INSET = 1
+    FACE = 2
+    BOLSTER = 3
+    BAND = 4
 
 
 @dataclass(frozen=True, eq=False)
 class RimEdge:
-    """One edge of a panel. vertices: panel numbers, counter-clockwise, both corners included; kind: "sewn", "welted",
-    "pulled" or "closed"; name: the neighbour's part or the tack line; seam: name of the seam, None when not sewn."""
+    """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
+    included; kind: "sewn", "welted", "pulled" or "closed"; name: the neighbour's part or the tack line; seam: name of
+    the seam, None when not sewn."""
 
     name: str
     kind: str
+    role: LineRole
     vertices: IntArray
     seam: str | None = None
 
@@ -36,14 +50,18 @@ class RimEdge:
 class Panel:
     """One disc of the cover in pad coordinates.
 
+    part: what it is called on its pad; role: what it is; places: words of place that its name holds already.
     vertices (n,) and triangles (m,): numbers in the pad's surface; grain (3,): direction on the seat that the grain
     arrow follows; mirror_of: panel whose exact mirror image this is (same vertex order); mirror (n,): the vertex that
-    mirrors each one, for a panel that lies evenly across the centre line; centre: rim vertices on that line.
+    mirrors each one, for a panel that lies evenly across the centre line; centre: vertices where the rim crosses that
+    line.
     """
 
     name: str
     pad: str
     part: str
+    role: PanelRole
+    places: tuple[str, ...]
     surface: Surface
     vertices: IntArray
     triangles: IntArray
@@ -86,24 +104,33 @@ def divide(
     part is no disc."""
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
-    parts = _part_names(pad, chart, mesh, surface, part_of, inset, pleats)
+    parts = _named_parts(pad, chart, mesh, surface, part_of, inset, pleats)
     partner = _partners(mesh, part_of)
-    centre = _centre_vertices(mesh)
     drawn: dict[int, Panel] = {}
-    for part in sorted(parts, key=lambda k: (partner[k] != k and parts[k].startswith("left"), parts[k])):
+    for part in sorted(parts, key=lambda k: partner[k] != k and _lies_left(mesh, part_of == k)):
         source = drawn.get(partner[part]) if partner[part] != part else None
-        drawn[part] = _panel(pad, mesh, surface, part_of, parts, part, source, centre)
+        drawn[part] = _panel(pad, mesh, surface, part_of, parts, part, source)
     _all_discs(list(drawn.values()), blame)
-    ordered = [drawn[k] for k in sorted(parts, key=lambda k: _reading_order(parts[k]))]
-    return _named_seams(ordered, mesh, parts)
+    ordered = [drawn[k] for k in sorted(parts, key=lambda k: (parts[k].role, parts[k].name))]
+    return _named_seams(ordered)
 
 
-def _reading_order(part: str) -> tuple[int, str]:
-    kinds = ("pleat", "inset", "face", "bolster", "band")
-    return next((k for k, kind in enumerate(kinds) if kind in part), len(kinds)), part
+def _lies_left(mesh: ChartMesh, own: BoolArray) -> bool:
+    """Whether most of a part, given by its triangles (m,), lies left of the centre line: of a mirrored pair it is the
+    right one that is drawn."""
+    return float(mesh.plan[mesh.triangles[own], 0].mean()) < 0.0
 
 
-def _part_names(
+@dataclass(frozen=True)
+class _Part:
+    """What a part is and is called, and the words of place in that name."""
+
+    role: PanelRole
+    name: str
+    places: tuple[str, ...] = ()
+
+
+def _named_parts(
     pad: Pad,
     chart: Chart,
     mesh: ChartMesh,
@@ -111,24 +138,24 @@ def _part_names(
     part_of: IntArray,
     inset: Polygon | None,
     pleats: PleatPlan | None,
-) -> dict[int, str]:
-    names: dict[int, str] = {}
+) -> dict[int, _Part]:
+    parts: dict[int, _Part] = {}
     area = triangle_areas(surface.vertices, surface.triangles)
     middle = mesh.plan[mesh.triangles].mean(axis=1)
-    groups: dict[str, list[tuple[int, FloatArray]]] = {}
+    groups: dict[_Part, list[tuple[int, FloatArray]]] = {}
     for part in range(int(part_of.max()) + 1):
         own = part_of == part
         on_face = own & (mesh.side < 0)
         if not on_face.any():
-            side = SIDES[int(np.bincount(mesh.side[own]).argmax())]
-            names[part] = f"{pad.side_word(side)} band"
+            word = pad.side_word(SIDES[int(np.bincount(mesh.side[own]).argmax())])
+            parts[part] = _Part(PanelRole.BAND, f"{word} band", (word,))
             continue
         centroid = np.average(middle[on_face], axis=0, weights=area[on_face])
-        word = "face"
+        kind = _Part(PanelRole.FACE, "face")
         if inset is not None:
             inner = contains_xy(inset, middle[on_face][:, 0], middle[on_face][:, 1])
             if np.average(inner, weights=area[on_face]) > 0.5:
-                word = "inset"
+                kind = _Part(PanelRole.INSET, "inset")
             else:
                 rim = np.average(
                     chart.outline.point(chart.outline.nearest(middle[on_face])[0]),
@@ -136,30 +163,49 @@ def _part_names(
                     weights=area[on_face],
                 )
                 nearest = chart.outline.nearest(rim[None])[0]
-                word = f"{pad.side_word(chart.side_at(float(nearest[0])))} bolster"
-        groups.setdefault(word, []).append((part, centroid))
-    for word, members in groups.items():
+                word = pad.side_word(chart.side_at(float(nearest[0])))
+                kind = _Part(PanelRole.BOLSTER, f"{word} bolster", (word,))
+        groups.setdefault(kind, []).append((part, centroid))
+    where = None if pleats is None else _PLEATED[pleats.pleats.where]
+    for kind, members in groups.items():
         known = None
-        if pleats is not None and word == pleats.pleats.where and len(members) > 1:
-            known = part_names(pleats, word, np.array([middle for _, middle in members]))
+        if pleats is not None and kind.role is where and len(members) > 1:
+            known = _pleated_parts(pleats, kind, np.array([middle for _, middle in members]))
         if known is not None:
-            names.update({part: name for (part, _), name in zip(members, known, strict=True)})
+            parts.update({part: one for (part, _), one in zip(members, known, strict=True)})
         else:
-            names.update(_spread_names(pad, word, members))
-    return names
+            parts.update(_spread_parts(pad, kind, members))
+    return parts
 
 
-def _spread_names(pad: Pad, word: str, members: Sequence[tuple[int, FloatArray]]) -> dict[int, str]:
+_PLEATED = {"face": PanelRole.FACE, "inset": PanelRole.INSET}
+
+
+def _pleated_parts(pleats: PleatPlan, kind: _Part, middles: FloatArray) -> list[_Part] | None:
+    """The parts that joins in valleys leave, each a pleat where every valley is one."""
+    known = part_names(pleats, kind.name, middles)
+    if known is None:
+        return None
+    role = PanelRole.PLEAT if len(known) == pleats.count else kind.role
+    return [_Part(role, name, (side,) if side else ()) for name, side in known]
+
+
+def _spread_parts(pad: Pad, kind: _Part, members: Sequence[tuple[int, FloatArray]]) -> dict[int, _Part]:
     """Several parts of one kind are told apart by where they lie: left, centre, right; front, rear; else by number."""
     if len(members) == 1:
-        return {members[0][0]: word}
+        return {members[0][0]: kind}
     at = np.array([centroid for _, centroid in members])
     across = np.ptp(at[:, 0]) >= np.ptp(at[:, 1])
     order = np.argsort(at[:, 0] if across else at[:, 1], kind="stable")
     ends = ("left", "right") if across else (pad.side_word("front"), pad.side_word("rear"))
     words = {2: ends, 3: (ends[0], "centre", ends[1])}.get(len(members), tuple(str(k + 1) for k in range(len(members))))
     numbered = len(members) > 3
-    return {members[m][0]: f"{word} {w}" if numbered else f"{w} {word}" for m, w in zip(order, words, strict=True)}
+    return {
+        members[m][0]: replace(kind, name=f"{kind.name} {word}")
+        if numbered
+        else replace(kind, name=f"{word} {kind.name}", places=(word, *kind.places))
+        for m, word in zip(order, words, strict=True)
+    }
 
 
 def _partners(mesh: ChartMesh, part_of: IntArray) -> IntArray:
@@ -173,25 +219,14 @@ def _partners(mesh: ChartMesh, part_of: IntArray) -> IntArray:
     return part_of[[where[tuple(t)] for t in image.tolist()]]
 
 
-def _centre_vertices(mesh: ChartMesh) -> IntArray:
-    # A sewn valley or seam on the centre line parts the panels there, and their corners are mark enough.
-    on = np.array([_marks_centre(mesh.rules[k]) for k in mesh.rule], dtype=bool)
-    return np.unique(mesh.edges[on])
-
-
-def _marks_centre(rule: Rule) -> bool:
-    return rule.name == CENTRE_LINE.name or (rule.name == CENTRE_VALLEY and not rule.sewn)
-
-
 def _panel(
     pad: Pad,
     mesh: ChartMesh,
     surface: Surface,
     part_of: IntArray,
-    parts: dict[int, str],
+    parts: dict[int, _Part],
     part: int,
     source: Panel | None,
-    centre: IntArray,
 ) -> Panel:
     if source is not None and mesh.mirror is not None:
         vertices = mesh.mirror[source.vertices]
@@ -204,21 +239,32 @@ def _panel(
         local = flat.reshape(-1, 3)
     own = Surface(surface.vertices[vertices], local)
     rim = _rim(pad, mesh, part_of, parts, part, vertices, local) if is_disc(local) else ()
-    on_rim = np.unique(np.concatenate([edge.vertices for edge in rim])) if rim else np.zeros(0, dtype=np.int64)
-    name = f"{pad.name} {parts[part]}"
+    named = parts[part]
     return Panel(
-        name=name,
+        name=f"{pad.name} {named.name}",
         pad=pad.name,
-        part=parts[part],
+        part=named.name,
+        role=named.role,
+        places=named.places,
         surface=own,
         vertices=locked_ints(vertices),
         triangles=locked_ints(triangles),
         rim=rim,
-        grain=locked_floats([0.0, 0.0, 1.0] if parts[part].endswith("band") else [0.0, 1.0, 0.0]),
+        grain=locked_floats([0.0, 0.0, 1.0] if named.role is PanelRole.BAND else [0.0, 1.0, 0.0]),
         mirror_of=source.name if source is not None else None,
         mirror=_own_mirror(mesh, vertices),
-        centre=locked_ints(on_rim[np.isin(vertices[on_rim], centre)]),
+        centre=locked_ints(_crosses_centre(rim, np.isin(vertices, mesh.centre))),
     )
+
+
+def _crosses_centre(rim: Sequence[RimEdge], on: BoolArray) -> IntArray:
+    """Vertices where a rim crosses the centre line, in rising order; on (n,): which of a panel's vertices lie on it.
+
+    A seam that runs along the line parts the panels there; its ends are their corners, which are mark enough.
+    """
+    loop = np.concatenate([edge.vertices[:-1] for edge in rim]) if rim else np.zeros(0, dtype=np.int64)
+    here = on[loop]
+    return np.sort(loop[here & ~np.roll(here, 1) & ~np.roll(here, -1)])
 
 
 def _own_mirror(mesh: ChartMesh, vertices: IntArray) -> IntArray | None:
@@ -235,7 +281,7 @@ def _rim(
     pad: Pad,
     mesh: ChartMesh,
     part_of: IntArray,
-    parts: dict[int, str],
+    parts: dict[int, _Part],
     part: int,
     vertices: IntArray,
     local: IntArray,
@@ -271,12 +317,13 @@ def _beyond(mesh: ChartMesh, part_of: IntArray, part: int, keys: IntArray, top: 
     return np.where(edges[spot] == keys, owner[spot], -1) if len(edges) else np.full(len(keys), -1)
 
 
-def _rim_edge(pad: Pad, rule: Rule, neighbour: str | None, run: IntArray) -> RimEdge:
+def _rim_edge(pad: Pad, rule: Rule, neighbour: _Part | None, run: IntArray) -> RimEdge:
     if neighbour is not None:
-        return RimEdge(neighbour, "welted" if rule.welt else "sewn", locked_ints(run))
-    side = next((s for s in SIDES if rule.name == f"{pad.side_word(s)} tack line"), None)
-    closed = side is not None and pad.sides[side].closed_by_hand
-    return RimEdge(rule.name, "closed" if closed else "pulled", locked_ints(run))
+        return RimEdge(neighbour.name, "welted" if rule.welt else "sewn", rule.role, locked_ints(run))
+    # The cover ends at tack lines only, which are numbered by their sides.
+    side = SIDES[rule.number]
+    kind = "closed" if pad.sides[side].closed_by_hand else "pulled"
+    return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run))
 
 
 def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
@@ -293,7 +340,7 @@ def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
         raise ProblemError(faults)
 
 
-def _named_seams(panels: Sequence[Panel], mesh: ChartMesh, parts: dict[int, str]) -> Division:
+def _named_seams(panels: Sequence[Panel]) -> Division:
     """Pair the rim edges of neighbours and give each pair one name, numbered when two panels meet more than once."""
     open_edges: dict[frozenset[tuple[int, int]], list[tuple[int, int]]] = {}
     for p, panel in enumerate(panels):
@@ -303,19 +350,20 @@ def _named_seams(panels: Sequence[Panel], mesh: ChartMesh, parts: dict[int, str]
                 steps = frozenset((min(i, j), max(i, j)) for i, j in pairwise(run.tolist()))
                 open_edges.setdefault(steps, []).append((p, e))
     pairs = [both for both in open_edges.values() if len(both) == 2]
-    met: dict[str, int] = {}
-    for (a, _), (b, _) in pairs:
-        words = f"{panels[a].name} / {panels[b].part}"
-        met[words] = met.get(words, 0) + 1
-    count: dict[str, int] = {}
+    names = numbered([f"{panels[a].name} / {panels[b].part}" for (a, _), (b, _) in pairs])
     rims = [list(panel.rim) for panel in panels]
     seams = []
-    for (a, i), (b, j) in pairs:
-        words = f"{panels[a].name} / {panels[b].part}"
-        count[words] = count.get(words, 0) + 1
-        name = words if met[words] == 1 else f"{words} {count[words]}"
+    for name, ((a, i), (b, j)) in zip(names, pairs, strict=True):
         rims[a][i], rims[b][j] = replace(rims[a][i], seam=name), replace(rims[b][j], seam=name)
         edge = rims[a][i]
         run = locked_ints(panels[a].vertices[edge.vertices])
         seams.append(Seam(name, panels[a].name, panels[b].name, edge.kind == "welted", run))
     return Division(tuple(replace(p, rim=tuple(rim)) for p, rim in zip(panels, rims, strict=True)), tuple(seams))
+
+
+def curves_of(panels: Sequence[Panel], seams: Sequence[Seam]) -> dict[str, IntArray]:
+    """Every seam and every edge that is not sewn as vertices of the pad, each under a name of its own."""
+    open_edges = [(panel, edge) for panel in panels for edge in panel.rim if edge.seam is None]
+    names = told_apart([*(seam.name for seam in seams), *(f"{panel.part} {edge.name}" for panel, edge in open_edges)])
+    runs = [*(seam.vertices for seam in seams), *(panel.vertices[edge.vertices] for panel, edge in open_edges)]
+    return dict(zip(names, runs, strict=True))

@@ -5,7 +5,7 @@ plane of symmetry, and mirrored: both halves are equal to the last digit. The co
 free padding, and along any line it is tied down on.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -78,19 +78,15 @@ def settle_pad(
     *,
     tension_n_per_mm: float,
     blame: Blame,
-    tied: Collection[str] = (),
 ) -> PadRest:
-    """Let the cover of a pad settle. tied: names of lines along which it is tied down, besides those the sheet ties.
-
-    Raises ProblemError when the cover does not come to rest.
-    """
+    """Let the cover of a pad settle. Raises ProblemError when it does not come to rest."""
     stack = underlay(pad, at, materials)
     height = stack.free_mm()
     free = support.points + height[:, None] * support.directors
     kept, triangles = _right_half(mesh)
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    held = np.flatnonzero(_held(chart, mesh, {*tied_lines(pad), *tied})[kept])
+    held = np.flatnonzero(_held(chart, mesh)[kept])
     found = settle(
         free[kept] - height[kept, None] * directors,
         directors,
@@ -117,9 +113,10 @@ def _right_half(mesh: ChartMesh) -> tuple[IntArray, IntArray]:
     return np.flatnonzero(right), number[mesh.triangles[right[mesh.triangles].all(axis=1)]]
 
 
-def _held(chart: Chart, mesh: ChartMesh, tied: Collection[str]) -> BoolArray:
+def _held(chart: Chart, mesh: ChartMesh) -> BoolArray:
+    """Vertices on the tack lines, and along lines that are tied down."""
     held = mesh.c >= chart.tack(mesh.u) - 1e-6
-    on = np.array([mesh.rules[k].name in tied for k in mesh.rule], dtype=bool)
+    on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
     held[mesh.edges[on].ravel()] = True
     return np.asarray(held)
 
@@ -216,13 +213,3 @@ def lift_notes(pad: Pad, rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
         text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; {ADVICE}"
         notes.append(replace(blame("G140", (), text), warning=True))
     return tuple(notes)
-
-
-def tied_lines(pad: Pad) -> frozenset[str]:
-    """Names of the lines of a pad along which its cover is tied down, of both halves."""
-    names = {line.name for line in pad.lines if line.tied}
-    if pad.inset is not None and pad.inset.tied:
-        names.add("inset")
-    other = {"left": "right", "right": "left"}
-    mirrored = {" ".join(other.get(word, word) for word in name.split(" ")) for name in names}
-    return frozenset(names | (mirrored if pad.symmetric else set()))

@@ -7,29 +7,20 @@ are equal to the last digit.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
 from meshes.base.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.seam_lines import (
-    CENTRE_LINE,
-    CENTRE_VALLEY,
-    Drawn,
-    FacePlan,
-    Rule,
-    centre_places,
-    face_lines,
-    face_plan,
-    too_close,
-)
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule
+from meshes.support.seam_lines import FacePlan, centre_places, face_lines, face_plan, too_close
 
 ON_SEAM_MM = 1e-6
 # A side shorter than this below its seam cannot be sewn or tacked.
@@ -47,7 +38,7 @@ class ChartMesh:
     plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise
     from outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2)
     on lines, rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked
-    pad.
+    pad; centre (j,) vertices on the centre line, at least all at which another line crosses it.
     """
 
     plan: FloatArray
@@ -59,11 +50,16 @@ class ChartMesh:
     rule: IntArray
     rules: tuple[Rule, ...]
     mirror: IntArray | None
+    centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+
+    def on(self, *roles: LineRole) -> BoolArray:
+        """Which of `edges` belong to lines of these roles, shape (k,)."""
+        return np.array([self.rules[k].role in roles for k in self.rule], dtype=bool)
 
 
 def tied_down(mesh: ChartMesh) -> IntArray:
     """Vertices of the valleys, which their stitches hold down."""
-    return np.unique(mesh.edges[np.array([mesh.rules[k].valley for k in mesh.rule], dtype=bool)])
+    return np.unique(mesh.edges[mesh.on(LineRole.VALLEY)])
 
 
 def chart_mesh(
@@ -78,16 +74,34 @@ def chart_mesh(
     plan, flat = _filled(pad, lines, blame, edge_mm=edge_mm)
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
-    seam = np.unique(flat.segments[np.array([plan.rules[k].edge for k in rule])])
+    seam = np.unique(flat.segments[np.array([plan.rules[k].role is LineRole.EDGE for k in rule])])
     # Halving points lie on the chord; back onto the true edge line with them.
     c[seam] = chart.seam(u[seam])
     points = flat.points.copy()
     points[seam] = chart.to_plane(u[seam], c[seam])
     face = ChartMesh(
-        points, u, c, flat.triangles, np.full(len(flat.triangles), -1), flat.segments, rule, plan.rules, None
+        points,
+        u,
+        c,
+        flat.triangles,
+        np.full(len(flat.triangles), -1),
+        flat.segments,
+        rule,
+        plan.rules,
+        None,
+        _centre(points, flat.segments, plan),
     )
     whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
+
+
+def _centre(points: FloatArray, segments: IntArray, plan: FacePlan) -> IntArray:
+    """Vertices of lines on x = 0, and those that stand for a crossing with it."""
+    lined = np.unique(segments)
+    on = lined[np.abs(points[lined, 0]) < ON_SEAM_MM]
+    spots = plan.points[plan.centre]
+    near = [int(np.argmin(np.linalg.norm(points - spot, axis=1))) for spot in spots]
+    return np.union1d(on, np.array(near, dtype=np.int64))
 
 
 def _filled(pad: Pad, lines: Sequence[Drawn], blame: Blame, *, edge_mm: float) -> tuple[FacePlan, FlatMesh2D]:
@@ -114,8 +128,8 @@ def _filled(pad: Pad, lines: Sequence[Drawn], blame: Blame, *, edge_mm: float) -
 
 
 def _all_lines_survive(pad: Pad, lines: Sequence[Drawn], blame: Blame) -> None:
-    drawn = {line.rule.name for line in lines}
-    lost = [k for k, line in enumerate(pad.lines) if line.name not in drawn]
+    drawn = {line.rule.number for line in lines if line.rule.role is LineRole.EXTRA}
+    lost = [k for k in range(len(pad.lines)) if k not in drawn]
     if lost:
         text = (
             "the line parts nothing: an end reaches no edge and no other line; carry both ends on until they meet one"
@@ -170,6 +184,7 @@ def _with_sides(
         np.concatenate([face.rule, [rules.index(r) for r in strip_rules]]).astype(np.int64),
         tuple(rules),
         None,
+        np.union1d(face.centre, number[:, np.isin(number[0], face.centre)].ravel()),
     )
 
 
@@ -192,23 +207,19 @@ def _strip_lines(
     edges: list[tuple[int, int]] = []
     rules: list[Rule] = []
     sewn = _arriving(face)
-    middle = [face.rules[k].name in (CENTRE_LINE.name, CENTRE_VALLEY) for k in face.rule]
-    centre = {int(v) for v in np.unique(face.edges[middle])}
     for k, place in enumerate(u):
         rule = _corner_rule(pad, chart, place)
         if rule is None and not pad.sides[chart.side_at(place)].band:
             rule = sewn.get(int(number[0, k]))
-        if rule is None and int(number[0, k]) in centre:
-            rule = CENTRE_LINE
         if rule is not None:
             edges += list(zip(number[:-1, k].tolist(), number[1:, k].tolist(), strict=True))
             rules += [rule] * (number.shape[0] - 1)
     bottom = number[-1]
     along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
     for k in range(len(bottom) - 1):
-        side = chart.side_at(0.5 * (along[k] + along[k + 1]))
+        side = SIDES.index(chart.side_at(0.5 * (along[k] + along[k + 1])))
         edges.append((int(bottom[k]), int(bottom[k + 1])))
-        rules.append(Rule(f"{pad.side_word(side)} tack line", sewn=False))
+        rules.append(Rule(LineRole.TACK, side, MIRRORED_SIDE[side]))
     return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
 
 
@@ -217,16 +228,16 @@ def _arriving(face: ChartMesh) -> dict[int, Rule]:
     found = {}
     for (i, j), k in zip(face.edges.tolist(), face.rule.tolist(), strict=True):
         rule = face.rules[k]
-        if (rule.sewn or rule.runs_on) and not rule.edge:
+        if (rule.sewn or rule.runs_on) and rule.role is not LineRole.EDGE:
             found[i] = found[j] = replace(rule, rim=False)
     return found
 
 
 def _corner_rule(pad: Pad, chart: Chart, u: float) -> Rule | None:
-    for before, after, corner in zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True):
+    for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
         gap = abs(np.mod(u - corner + 1.0, chart.outline.period) - 1.0)
         if gap < 1e-6 and (pad.sides[before].band or pad.sides[after].band):
-            return Rule(f"{pad.side_word(before)} {pad.side_word(after)} side seam", sewn=True)
+            return Rule(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)
     return None
 
 
@@ -241,7 +252,7 @@ def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
     left = plan[~centre] * np.array([-1.0, 1.0])
     mirror = np.concatenate([image, np.flatnonzero(~centre)])
     u = chart.outline.mirrored(right.u[~centre])
-    swap = np.array([SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES] + [-1])
+    swap = np.array([*MIRRORED_SIDE, -1])
     rules, left_rule = _mirrored_rules(right)
     keep = ~(centre[right.edges[:, 0]] & centre[right.edges[:, 1]])
     return ChartMesh(
@@ -254,6 +265,7 @@ def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
         np.concatenate([right.rule, left_rule[right.rule[keep]]]),
         rules,
         mirror,
+        np.flatnonzero(mirror == np.arange(len(mirror))),
     )
 
 
@@ -261,8 +273,7 @@ def _mirrored_rules(right: ChartMesh) -> tuple[tuple[Rule, ...], IntArray]:
     rules = list(right.rules)
     number = []
     for rule in right.rules:
-        words = [{"left": "right", "right": "left"}.get(w, w) for w in rule.name.split(" ")]
-        image = replace(rule, name=" ".join(words))
+        image = rule.mirrored
         if image not in rules:
             rules.append(image)
         number.append(rules.index(image))

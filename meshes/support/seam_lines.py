@@ -5,18 +5,20 @@ sheet, and (for a pad that is the same left and right) the centre line, along wh
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Line, Pad
 from meshes.support.chart import Blame, Chart
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule, line_words
 from meshes.support.meeting_points import Cut, met, place_of
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 
@@ -26,46 +28,21 @@ REACH_MM = 12.0
 DENSE_MM = 1.0
 OVERSHOOT_MM = 2.0
 HUGS_MM = 3.0
+# A centre mark this close to the end of a line stands at that end.
+NODE_MM = 0.75
 KINK_RAD = np.deg2rad(25.0)
-
-
-@dataclass(frozen=True)
-class Rule:
-    """What a chart line is: its name, whether it is sewn, with welt or not; `edge`: it is the edge seam, under which
-    the sides hang; `rim`: it bounds the face patch (the edge, and the centre line of a mirrored half); `valley`: a
-    valley between pleats; `runs_on`: it runs on over a side without band."""
-
-    name: str
-    sewn: bool
-    welt: bool = False
-    edge: bool = False
-    rim: bool = False
-    valley: bool = False
-    runs_on: bool = False
-
-
-CENTRE_LINE = Rule("centre line", sewn=False)
-# A valley on the centre line takes that line's place.
-CENTRE_VALLEY = "centre valley"
-
-
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """One line in the plane of the chart, mm, with what it is."""
-
-    rule: Rule
-    line: LineString
 
 
 @dataclass(frozen=True, eq=False)
 class FacePlan:
     """The face patch ready for triangles: points (n, 2), segments (k, 2) cut at all crossings, rule number of each, and
-    the rules."""
+    the rules; centre (j,): points at which other lines cross the centre line, whether that is drawn or not."""
 
     points: FloatArray
     segments: IntArray
     rule: IntArray
     rules: tuple[Rule, ...]
+    centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     def rim(self) -> BoolArray:
         """Which segments bound the patch."""
@@ -86,9 +63,11 @@ def face_lines(pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Seq
     # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
     inner = _inset(pad, chart, blame) + _drawn_lines(pad, chart)
     inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
-    if not half and not any(_hugs_centre(drawn.line) for drawn in valleys):
-        inner.append(_centre_line(chart, region))
-    return _noded(rim + inner, region)
+    hugged = not half and any(_hugs_centre(drawn.line) for drawn in valleys)
+    if not half and not hugged:
+        inner.append(_centre_line(region))
+    lines = _noded(rim + inner, region)
+    return _parted_at_centre(lines) if hugged else lines
 
 
 def face_plan(lines: Sequence[Drawn], *, edge_mm: float, reach_mm: float) -> FacePlan:
@@ -96,21 +75,23 @@ def face_plan(lines: Sequence[Drawn], *, edge_mm: float, reach_mm: float) -> Fac
     `reach_mm` are one point."""
     cuts = [Cut(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
     joined = [replace(d, line=line) for d, line in zip(lines, met(cuts, reach_mm), strict=True) if line is not None]
-    return _set_out(joined, edge_mm, reach_mm)
+    plan = _set_out(joined, edge_mm, reach_mm)
+    centre = [int(np.argmin(np.linalg.norm(plan.points - at, axis=1))) for at in _centre_crossings(lines)]
+    return replace(plan, centre=np.unique(np.array(centre, dtype=np.int64)))
 
 
 def too_close(pad: Pad, lines: Sequence[Drawn], at: FloatArray, blame: Blame) -> Problem:
     """The problem of two lines that leave no room for triangles near a place (2,) of the chart."""
-    near = sorted(lines, key=lambda d: d.line.distance(Point(at)))
-    one = near[0].rule
-    other = next((d.rule for d in near if d.rule.name != one.name), one)
-    drawn = {line.name: k for k, line in enumerate(pad.lines)}
+    near = [d.rule for d in sorted(lines, key=lambda d: d.line.distance(Point(at)))]
+    one = near[0]
+    other = next((rule for rule in near if (rule.role, rule.number) != (one.role, one.number)), one)
     keys: tuple[str | int, ...] = ()
     for rule in (one, other):
-        keys = keys or (("line", drawn[rule.name]) if rule.name in drawn else ("pleats",) if rule.valley else ())
-    text = f"{one.name} and {other.name} run so close together, or meet at so sharp an angle, at x = {at[0]:.0f}, "
-    text += f"y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, or leave it out"
-    return blame("G104", keys, text)
+        own = {LineRole.EXTRA: ("line", rule.number), LineRole.VALLEY: ("pleats",)}
+        keys = keys or own.get(rule.role, ())
+    text = f"{line_words(pad, one)} and {line_words(pad, other)} run so close together, or meet at so sharp an angle, "
+    text += f"at x = {at[0]:.0f}, y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, "
+    return blame("G104", keys, text + "or leave it out")
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
@@ -126,11 +107,13 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
     for start, end in pairwise(breaks):
         inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
         side = chart.side_at(0.5 * (start + end))
+        number, band = SIDES.index(side), pad.sides[side].band
         rule = Rule(
-            f"{pad.side_word(side)} edge",
-            pad.sides[side].band,
-            pad.sides[side].welt and pad.sides[side].band,
-            edge=True,
+            LineRole.EDGE,
+            number,
+            MIRRORED_SIDE[number],
+            sewn=band,
+            welt=band and pad.sides[side].welt,
             rim=True,
         )
         path = chart.to_plane(inner, chart.seam(inner))
@@ -139,7 +122,7 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
         drawn.append(Drawn(rule, LineString(path)))
     if half:
         ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
-        drawn.append(Drawn(replace(CENTRE_LINE, rim=True), LineString(ends)))
+        drawn.append(Drawn(Rule(LineRole.CENTRE, rim=True), LineString(ends)))
     return drawn
 
 
@@ -176,10 +159,10 @@ def _parts(geometry: BaseGeometry) -> list[LineString]:
     return [part for piece in getattr(geometry, "geoms", ()) for part in _parts(piece)]
 
 
-def _centre_line(chart: Chart, region: Polygon) -> Drawn:
+def _centre_line(region: Polygon) -> Drawn:
     """The line x = 0 through a crooked pad, not sewn, carried past the rim: centre marks need mesh vertices there."""
     low, high = region.bounds[1], region.bounds[3]
-    return Drawn(CENTRE_LINE, LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
+    return Drawn(Rule(LineRole.CENTRE), LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
 
 
 def _hugs_centre(valley: LineString) -> bool:
@@ -187,6 +170,25 @@ def _hugs_centre(valley: LineString) -> bool:
     low, high = valley.bounds[1], valley.bounds[3]
     beside = valley.intersection(box(-HUGS_MM, low, HUGS_MM, high))
     return bool(beside.length > 4.0 * HUGS_MM)
+
+
+def _centre_crossings(lines: Sequence[Drawn]) -> FloatArray:
+    """Where lines other than valleys cross x = 0, (k, 2): centre marks stand there, whether a line is drawn or not."""
+    crossing = [d.line for d in lines if d.rule.role is not LineRole.VALLEY]
+    low, high = (f(line.bounds[k] for line in crossing) for f, k in ((min, 1), (max, 3)))
+    middle = LineString([(0.0, low - 1.0), (0.0, high + 1.0)])
+    return shapely.get_coordinates(shapely.intersection(crossing, middle))
+
+
+def _parted_at_centre(lines: Sequence[Drawn]) -> list[Drawn]:
+    """Lines other than valleys parted where they cross x = 0, but not so near to an end that no triangle fits."""
+    at = [Point(place) for place in _centre_crossings(lines)]
+    parted: list[Drawn] = []
+    for d in lines:
+        own = [d.line.project(p) for p in at if d.rule.role is not LineRole.VALLEY and d.line.distance(p) < 1e-6]
+        inner = sorted({a for a in own if NODE_MM < a < d.line.length - NODE_MM})
+        parted += [Drawn(d.rule, substring(d.line, a, b)) for a, b in pairwise([0.0, *inner, d.line.length])]
+    return parted
 
 
 def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
@@ -214,8 +216,8 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
-    drawn = [Drawn(Rule("inset", sewn=True, welt=inset.welt), line)]
-    for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
+    drawn = [Drawn(Rule(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
+    for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         if margin[a] > 0 and margin[b] > 0:
             u = np.array([chart.outline.corner_between(a, b)])
             start, stop = (
@@ -224,8 +226,7 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
             )
             # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
             ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
-            words = f"{pad.side_word(a)} {pad.side_word(b)} corner"
-            drawn.append(Drawn(Rule(words, sewn=True), LineString(ends)))
+            drawn.append(Drawn(Rule(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
     return drawn
 
 
@@ -280,7 +281,8 @@ def _drawn_lines(pad: Pad, chart: Chart) -> list[Drawn]:
     drawn = []
     for k, (line, _) in enumerate(lines):
         rest = [*others[:k], *others[k + 1 :]]
-        drawn.append(Drawn(Rule(line.name, sewn=True, welt=line.welt), _carried_on(pad, chart, line, rest)))
+        rule = Rule(LineRole.EXTRA, k, sewn=True, welt=line.welt, tied=line.tied)
+        drawn.append(Drawn(rule, _carried_on(pad, chart, line, rest)))
     return drawn
 
 
@@ -342,7 +344,7 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
 
 def _rank(rule: Rule) -> int:
     """Of lines on top of each other the sewn one counts, then a valley."""
-    return 0 if rule.sewn else 1 if rule.valley else 2
+    return 0 if rule.sewn else 1 if rule.role is LineRole.VALLEY else 2
 
 
 def _set_out(drawn: Sequence[Drawn], edge_mm: float, reach_mm: float) -> FacePlan:

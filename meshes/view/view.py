@@ -9,7 +9,6 @@ import os
 import signal
 import subprocess
 import sys
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from pathlib import Path
 from PIL import Image
 
 from meshes.base.problems import Problem, ProblemError
+from meshes.folder.temporary import temporary_folder
 from meshes.view.painter import letter, paint
 from meshes.view.scene import NO_SCREEN, Scene, save_scene
 
@@ -43,25 +43,31 @@ class Drawn:
 
 def pictures(shots: Sequence[Shot], *, size: tuple[int, int] = SIZE, time_limit_s: float = TIME_LIMIT_S) -> Drawn:
     """Draw all shots, in one child process where the machine can, else by the painter."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        why = _run("draw", folder, shots, size, time_limit_s)
-        files = [folder / f"{k}.png" for k in range(len(shots))]
-        if not why and not all(file.is_file() for file in files):
-            why = "it left no picture"
-        if not why:
-            images = [Image.open(file).convert("RGB") for file in files]
+    images, why = _drawn_by_child(shots, size, time_limit_s)
     if why:
         images = [paint(shot.scene, shot.view, size) for shot in shots]
     lettered = tuple(letter(image, shot.scene) for image, shot in zip(images, shots, strict=True))
     return Drawn(lettered, "painter" if why else "pyvista", why)
 
 
+def _drawn_by_child(shots: Sequence[Shot], size: tuple[int, int], time_limit_s: float) -> tuple[list[Image.Image], str]:
+    """The pictures, or why there are none."""
+    try:
+        with temporary_folder() as folder:
+            why = _run("draw", folder, shots, size, time_limit_s)
+            files = [folder / f"{k}.png" for k in range(len(shots))]
+            if not why and not all(file.is_file() for file in files):
+                why = "it left no picture"
+            return ([], why) if why else ([Image.open(file).convert("RGB") for file in files], "")
+    except OSError as fault:
+        return [], fault.strerror or str(fault)
+
+
 def window(scenes: Mapping[str, Scene]) -> None:
     """Open a window on named scenes and wait until it is closed. Raises ProblemError where there is no screen."""
-    with tempfile.TemporaryDirectory() as name:
+    with temporary_folder() as folder:
         shots = [Shot(scene, "front") for scene in scenes.values()]
-        why = _run("window", Path(name), shots, SIZE, None, list(scenes))
+        why = _run("window", folder, shots, SIZE, None, list(scenes))
     if why:
         text = f"no window could be opened ({why}); save a picture instead: --save seat.png"
         raise ProblemError([Problem("V101", "window", text)])

@@ -40,6 +40,7 @@ where = "face"
 taper = 50
 """
 WRITTEN = {
+    ".trimloft-make.json",
     "report.json",
     "report.html",
     "patterns.pdf",
@@ -102,7 +103,12 @@ def test_the_same_sheet_gives_the_same_bytes(sheet, tmp_path):
         assert done.stdout == ""
         files.append({p.name: p.read_bytes() for p in (tmp_path / name).iterdir()})
     reports = [json.loads(f.pop("report.json")) for f in files]
+    manifests = [json.loads(f.pop(".trimloft-make.json"))["files"] for f in files]
     assert files[0] == files[1]
+    # Manifests differ in what they tell of the report alone.
+    for listed in manifests:
+        listed.pop("report.json")
+    assert manifests[0] == manifests[1]
 
     def timeless(value):
         if isinstance(value, dict):

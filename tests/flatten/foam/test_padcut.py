@@ -13,7 +13,7 @@ import shapely
 from pypdf import PdfReader
 
 from flatten.foam.cut import layer_shapes, oversize_mm
-from flatten.foam.plan import layers_of, plan_of, totals
+from flatten.foam.plan import plan_of, totals
 from flatten.foam.too_much import height_of, thinner_layers
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
@@ -55,7 +55,7 @@ def test_a_face_layer_is_as_large_as_the_board_and_half_an_inch_a_side(material,
     layer = face(material)
     assert oversize_mm(layer, BUILT_IN[material], 12.7) == pytest.approx(over)
     assert oversize_mm(replace(layer, oversize=3.0), BUILT_IN[material], 12.7) == 3.0
-    (shape,) = layer_shapes(board(layer, edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    (shape,) = layer_shapes(board(layer, edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     x0, y0, x1, y1 = shape.box()
     assert (x1 - x0, y1 - y0) == pytest.approx((WIDE + 2 * over, DEEP + 2 * over), abs=0.1)
     assert shape.cut_mm2 == pytest.approx((WIDE + 2 * over) * (DEEP + 2 * over), rel=1e-4)
@@ -67,7 +67,7 @@ def test_round_corners_obey_steiner():
     radius, over = 60.0, 12.7
     (shape,) = layer_shapes(
         board(face("foam_medium"), radius=radius, edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame, edge_mm=4.0
-    )
+    ).shapes
     bare = WIDE * DEEP - (4.0 - math.pi) * radius**2
     perimeter = 2 * (WIDE + DEEP) - (8.0 - 2.0 * math.pi) * radius
     assert shape.cut_mm2 == pytest.approx(bare + perimeter * over + math.pi * over**2, rel=5e-4)
@@ -75,20 +75,20 @@ def test_round_corners_obey_steiner():
 
 def test_thick_foam_over_a_sharp_edge_is_parted_and_mitred_and_thin_stuff_is_not():
     foam = Layer("foam_medium", 25.0, "all", None, 0.0)
-    shapes = layer_shapes(board(foam, radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    shapes = layer_shapes(board(foam, radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     names = [shape.name for shape in shapes]
     assert any("face part" in name for name in names)
     assert any("band" in name for name in names)
     # A quarter turn is mitred at half of it.
     assert any("mitre 45°" in edge.note for shape in shapes for edge in shape.edges)
     wadding = Layer("wadding", 8.0, "all", None, 0.0)
-    (whole,) = layer_shapes(board(wadding, radius=60.0, edge=20.0), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    (whole,) = layer_shapes(board(wadding, radius=60.0, edge=20.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     assert "all over" in whole.name
 
 
 def test_a_strip_is_bevelled_where_it_runs_out():
     strip = Layer("foam_medium", 20.0, "front", 90.0, 50.0)
-    (shape,) = layer_shapes(board(strip), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    (shape,) = layer_shapes(board(strip), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     bevels = [line for line in shape.inner if line.kind is LineKind.BEVEL]
     assert any(line.name.startswith("bevel 20 to 0 over 50 mm, inward") for line in bevels)
     # Where its full thickness ends, within the strip's width of the edge.
@@ -97,7 +97,7 @@ def test_a_strip_is_bevelled_where_it_runs_out():
 
 
 def test_even_layers_give_even_shapes():
-    (shape,) = layer_shapes(board(face("foam_medium"), radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    (shape,) = layer_shapes(board(face("foam_medium"), radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     outline = shapely.Polygon(shape.cut)
     mirrored = shapely.Polygon(shape.cut * [-1.0, 1.0])
     assert outline.symmetric_difference(mirrored).area < 1e-3 * outline.area
@@ -118,9 +118,10 @@ def test_every_layer_of_the_examples_has_shapes(name):
         assert not [note for note in plan.notes if note.code == "G154"]
         for k in range(1, len(pad.layers) + 1):
             assert plan.shapes_of(k)
-        for shape in plan.shapes:
-            assert shapely.Polygon(shape.cut).is_valid
-            assert shape.material in {pad.layers[j - 1].material for j in layers_of(shape)}
+        for one in plan.cut:
+            for shape in one.shapes:
+                assert shapely.Polygon(shape.cut).is_valid
+                assert {shape.material} == {pad.layers[j - 1].material for j in one.layers}
     found = totals(plans, sheet.materials)
     shapes = [shape for plan in plans for shape in plan.shapes]
     assert sum(total.shapes for total in found) == sum(s.cut_count + s.mirrored_count for s in shapes)
@@ -130,7 +131,7 @@ def test_every_layer_of_the_examples_has_shapes(name):
 
 
 def test_papers_hold_every_shape_at_full_size(tmp_path):
-    (shape,) = layer_shapes(board(face("foam_medium"), edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame)
+    (shape,) = layer_shapes(board(face("foam_medium"), edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
     # DXF by ezdxf, closed outlines on layer 1 (ASTM D6673).
     file = tmp_path / "padding.dxf"
     file.write_bytes(patterns_dxf([shape], roll_width_mm=914.0, version="R2000"))
@@ -222,3 +223,20 @@ def test_faults_of_the_keys_are_told_with_their_line(tmp_path, place, text, line
     (found,) = told.value.problems
     assert found.line == line
     assert words in found.text
+
+
+@pytest.mark.parametrize("order", [("right", "left", "right", "left"), ("right", "right", "left", "left")])
+def test_every_layer_is_cut_once_whatever_is_written_on_its_shapes(order):
+    strips = tuple(Layer("foam_soft", 20.0, side, 90.0, 30.0) for side in order)
+    pad = replace(board(face("foam_medium"), radius=20.0), layers=(face("foam_medium"), *strips))
+    plan = plan_of(build(pad, edge_mm=20.0), BUILT_IN, ALLOWANCE)
+    assert sorted(number for one in plan.cut for number in one.layers) == [1, 2, 3, 4, 5]
+    called = [
+        replace(one, shapes=tuple(replace(shape, name="layers 2 and 4 and 5 side") for shape in one.shapes))
+        for one in plan.cut
+    ]
+    renamed = replace(plan, cut=tuple(called))
+    for number in range(1, 6):
+        shapes = [len(found.shapes_of(number)) for found in (plan, renamed)]
+        assert shapes[0] == shapes[1] > 0
+        assert {shape.material for shape in renamed.shapes_of(number)} == {pad.layers[number - 1].material}

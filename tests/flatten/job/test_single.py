@@ -24,7 +24,11 @@ def cap_file(tmp_path):
 
 def test_the_folder_holds_the_piece_and_its_report(tmp_path, cap_file):
     single = flatten_file(cap_file, tmp_path / "out", leather="soft")
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["flat.ply", "report.json"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        ".trimloft-flatten.json",
+        "flat.ply",
+        "report.json",
+    ]
     flat = trimesh.load(tmp_path / "out" / "flat.ply", process=False)
     mesh = read_mesh(cap_file)
     assert np.array_equal(flat.faces, mesh.triangles)

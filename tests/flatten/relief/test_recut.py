@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from flatten.demand.develop import flatten
+from flatten.demand.develop import Wish, flatten
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut
@@ -173,3 +173,82 @@ def test_a_mirror_image_is_not_cut_by_itself(pad, cuts):
     over = next(p for p in pad.panels if p.mirror_of == panel_of(pad, part).name)
     with pytest.raises(ValueError, match="mirror image"):
         recut(pad, over.name, relief)
+
+
+EVEN = {
+    "a seam along the centre line": ("seam", [((0.5, 0.0), (0.5, 1.0))]),
+    "a seam across it": ("seam", [((0.0, 0.55), (1.0, 0.55))]),
+    "a dart to either side": ("dart", [((0.3, 0.5), (0.3, 0.0)), ((0.7, 0.5), (0.7, 0.0))]),
+    "a dart on the centre line": ("dart", [((0.5, 0.5), (0.5, 0.0))]),
+}
+
+
+@pytest.fixture(scope="module", params=EVEN)
+def evened(request, pad):
+    """The pad with an even cut in its inset, which lies across the centre line."""
+    inset = panel_of(pad, "inset")
+    vertices, triangles = inset.surface.vertices, inset.surface.triangles
+    kind, places = EVEN[request.param]
+    half = flatten(vertices, triangles, wish=Wish(mirror=inset.mirror)).points
+    # The line about which this map is even, turned upright.
+    axis = half[inset.mirror] - half
+    way = axis[np.argmax(np.linalg.norm(axis, axis=1))]
+    way = way / np.linalg.norm(way)
+    plan = np.stack([half @ way, half @ [-way[1], way[0]]], axis=1)
+    low, size = plan.min(axis=0), np.ptp(plan, axis=0)
+    lines = tuple(tuple(low + size * np.array(place) for place in line) for line in places)
+    panel = mapped(vertices, triangles, plan)
+    relief = cut_as(panel, Candidate(kind, kind, lines, True), 0.0, np.ones(len(vertices), bool))
+    assert relief is not None
+    return request.param, relief, recut(pad, inset.name, relief)
+
+
+def test_an_even_cut_keeps_its_parts_even(pad, evened):
+    name, relief, new = evened
+    made = [p for p in new.panels if p.part not in {q.part for q in pad.panels} or p.part == "inset"]
+    assert len(made) == (2 if relief.kind == "seam" else 1)
+    if name == "a seam along the centre line":
+        right, left = sorted(made, key=lambda p: -p.surface.vertices[:, 0].mean())
+        assert (right.part, left.part) == ("right inset", "left inset")
+        assert left.mirror_of == right.name
+        assert right.mirror_of is None
+        assert np.array_equal(left.surface.vertices, right.surface.vertices * [-1, 1, 1])
+        assert np.array_equal(left.surface.triangles, right.surface.triangles[:, [0, 2, 1]])
+    else:
+        for panel in made:
+            assert panel.mirror_of is None
+            assert np.array_equal(panel.surface.vertices[panel.mirror], panel.surface.vertices * [-1, 1, 1])
+            assert np.array_equal(panel.mirror[panel.mirror], np.arange(len(panel.mirror)))
+    for panel in made:
+        assert np.array_equal(panel.grain, panel_of(pad, "inset").grain)
+
+
+def test_an_even_cut_leaves_a_whole_pad(pad, evened):
+    _, _, new = evened
+    rows = np.concatenate([p.triangles for p in new.panels])
+    assert sorted(rows.tolist()) == list(range(len(new.surface.triangles)))
+    for panel in new.panels:
+        assert is_disc(panel.surface.triangles)
+        own = np.sort(panel.vertices[panel.surface.triangles], axis=1)
+        assert np.array_equal(own, np.sort(new.surface.triangles[panel.triangles], axis=1))
+        assert np.allclose(panel.surface.vertices, new.surface.vertices[panel.vertices], atol=1e-9)
+        loop = boundary_loops(panel.surface.triangles)[0]
+        walked = np.concatenate([edge.vertices[:-1] for edge in panel.rim])
+        assert np.array_equal(walked, np.roll(loop, -int(np.flatnonzero(loop == walked[0])[0])))
+    before = triangle_areas(pad.surface.vertices, pad.surface.triangles).sum()
+    assert triangle_areas(new.surface.vertices, new.surface.triangles).sum() == pytest.approx(before, rel=1e-9)
+    for seam in new.seams:
+        sides = [(p, e) for p in new.panels for e in p.rim if e.seam == seam.name]
+        (a, one), (b, two) = sides
+        assert np.array_equal(a.vertices[one.vertices], seam.vertices)
+        assert np.array_equal(b.vertices[two.vertices], seam.vertices[::-1])
+
+
+def test_centre_marks_stay_where_the_rim_crosses_the_centre_line(pad, evened):
+    name, _, new = evened
+    made = [p for p in new.panels if p.part not in {q.part for q in pad.panels} or p.part == "inset"]
+    for panel in made:
+        assert (panel.surface.vertices[panel.centre, 0] == 0.0).all()
+    if name == "a seam across it":
+        # Each part has its own old centre mark and one where the new seam crosses the centre line.
+        assert all(len(panel.centre) == 2 for panel in made)

@@ -1,5 +1,7 @@
 """Pictures of a whole job and the command that shows them."""
 
+import io
+import os
 import sys
 from dataclasses import replace
 
@@ -7,8 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from flatten.app.seat_view import view_sheet
-from flatten.seatview.pictures import SEAT, seat_pictures
+from flatten.app.seat_view import check_view, has_seal, sealed, view_sheet
+from flatten.seatview.pictures import SEAT, png, seat_pictures
 from flatten.seatview.scenes import SHOWS, panel_colours, scene
 from meshes.base.problems import ProblemError
 from meshes.records.materials import CRUSH_LIMIT
@@ -127,6 +129,62 @@ def test_what_cannot_be_shown_is_refused_with_advice(job, tmp_path, options, cod
     assert fault.value.problems[0].code == code
     assert word in fault.value.problems[0].text
     assert not (tmp_path / name).exists()
+
+
+def test_only_a_picture_saved_before_and_unchanged_is_replaced(job, tmp_path, no_graphics, capsys):
+    path = tmp_path / "seat.png"
+    view_sheet(job, save=path, show="support")
+    first = path.read_bytes()
+    view_sheet(job, save=path, show="padded")
+    assert path.read_bytes() != first
+    assert has_seal(path.read_bytes())
+    # Written over in a drawing program, and a picture of another kind.
+    with Image.open(path) as image:
+        image.transpose(Image.Transpose.ROTATE_180).save(path)
+    for data in (path.read_bytes(), png(Image.new("RGB", (9, 9))), first[:-20], first + b"x", b""):
+        path.write_bytes(data)
+        with pytest.raises(ProblemError, match="P101"):
+            view_sheet(job, save=path)
+        assert path.read_bytes() == data
+    assert os.listdir(tmp_path) == ["seat.png"]
+
+
+def test_a_link_is_neither_replaced_nor_followed(job, tmp_path, no_graphics):
+    view_sheet(job, save=tmp_path / "seat.png", show="support")
+    (tmp_path / "link.png").symlink_to("seat.png")
+    (tmp_path / "to nothing.png").symlink_to("nothing.png")
+    for name in ("link.png", "to nothing.png"):
+        with pytest.raises(ProblemError, match="P101"):
+            view_sheet(job, save=tmp_path / name)
+    assert not (tmp_path / "nothing.png").exists()
+
+
+@pytest.mark.parametrize("picture", [png(Image.new("RGB", (5, 4))), png(Image.effect_noise((64, 64), 20))])
+def test_a_seal_breaks_with_every_byte(picture):
+    whole = sealed(picture)
+    assert has_seal(whole)
+    with Image.open(io.BytesIO(whole)) as image:
+        image.load()
+        assert "trimloft view" in image.text
+    for k in range(0, len(whole), max(1, len(whole) // 300)):
+        assert not has_seal(whole[:k] + bytes([whole[k] ^ 1]) + whole[k + 1 :])
+    assert not has_seal(picture)
+
+
+def test_what_cannot_be_is_refused_before_the_work(tmp_path, monkeypatch):
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    (tmp_path / "mine.png").write_bytes(b"mine")
+    (tmp_path / "folder.png").mkdir()
+    places = {"mine.png": "P101", "folder.png": "P001", "nowhere/seat.png": "P004", "x" * 252 + ".png": "P004"}
+    for name, code in places.items():
+        with pytest.raises(ProblemError, match=code):
+            check_view("panels", tmp_path / name)
+    if sys.platform.startswith("linux"):
+        with pytest.raises(ProblemError, match="V101"):
+            check_view("panels", None)
+    check_view("panels", tmp_path / ("x" * 251 + ".png"))
+    assert sorted(os.listdir(tmp_path)) == ["folder.png", "mine.png"]
 
 
 def test_a_place_that_cannot_be_written_is_named(job, tmp_path, no_graphics):

@@ -14,15 +14,14 @@ from tests.samples import sample_job
 
 def test_lines_lie_on_the_seat_and_bands_where_they_are_reached():
     job, levels = sample_job(), set()
-    for name, line in use_lines(job):
-        panel = job.panels[name.rsplit(" use ", 1)[0] if " use " in name else name.removesuffix(" stretch")]
+    for found in use_lines(job):
+        panel, line, level = found.panel, found.points, found.level
         pad = next(pad for pad in job.pads if pad.pad.name == panel.pad)
         seat = placed(pad.shown.vertices[panel.vertices], pad.placement)
         away, near = cKDTree(seat).query(line)
         # The mesh of the sample has edges of about 16 mm.
         assert away.max() < 16.0 + LIFT_MM
-        if " use " in name:
-            level = float(name.rsplit(" use ", 1)[1])
+        if level is not None:
             levels.add(level)
             assert np.linalg.norm(np.diff(line, axis=0), axis=1).sum() >= SHORT_MM
             flat = job.flats[panel.name]

@@ -11,8 +11,9 @@ from shapely.geometry import LineString, Polygon
 
 from flatten.report.data import report
 from flatten.sections.gauges import CARD_MM, outline_of
-from flatten.sections.section import cut_pad, section_dict, section_text, write_section
+from flatten.sections.section import SECTION, cut_pad, section_dict, section_text, write_section
 from meshes.base.problems import ProblemError
+from meshes.folder.output import output_folder
 from tests.samples import sample_job
 
 BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"
@@ -52,18 +53,19 @@ def test_gauges_lie_against_the_free_padding(back):
 
 def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
     for _ in range(2):
-        write_section(back, tmp_path / "cut")
+        with output_folder(tmp_path / "cut", SECTION) as folder:
+            assert write_section(back, folder) == ()
     written = {path.name for path in (tmp_path / "cut").iterdir()}
     assert {
         "section.svg",
         "section.png",
-        "report.json",
+        "section.json",
         "gauges.pdf",
         "gauges.svg",
         "gauges.dxf",
         "cautions.txt",
     } <= written
-    data = json.loads((tmp_path / "cut" / "report.json").read_text())
+    data = json.loads((tmp_path / "cut" / "section.json").read_text())
     assert data["section"] == json.loads(json.dumps(section_dict(back.cut)))
     # A gauge is at full size: the SVG is measured in millimetres.
     root = ElementTree.fromstring((tmp_path / "cut" / "gauges.svg").read_text())

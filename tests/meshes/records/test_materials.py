@@ -2,8 +2,10 @@
 
 import re
 
+import numpy as np
 import pytest
 
+from meshes.records.compression import curve
 from meshes.records.materials import BUILT_IN, STRAINS
 from tests.pads import sheet_of
 
@@ -62,3 +64,28 @@ def test_a_shop_may_put_its_own_numbers_in_place_of_built_in_ones():
 def test_the_table_cannot_be_changed():
     with pytest.raises(TypeError):
         BUILT_IN["felt"] = BUILT_IN["hair"]
+
+
+@pytest.mark.parametrize("name", ["foam_soft", "foam_medium", "foam_firm"])
+def test_foam_resists_from_the_first_touch_as_the_measured_foam_does(name):
+    # Silber and Then, Preventive Biomechanics, table 4.3: .403 and .562 kPa at 5 and 10 % of .744 kPa at 25 %.
+    foam = BUILT_IN[name]
+    pressed = curve(foam.table)
+    at_25 = foam.compression_kpa[0]
+    assert pressed.pressure([0.05, 0.10]) == pytest.approx([0.403 / 0.744 * at_25, 0.562 / 0.744 * at_25], rel=1e-6)
+    assert pressed.pressure(STRAINS) == pytest.approx(foam.compression_kpa, rel=1e-6)
+    # and the other way round: pressed as hard, the measured foam gives 5 %, within a tenth
+    very_soft = BUILT_IN["foam_very_soft"]
+    same = curve(very_soft.table).pressure([0.05])[0] / very_soft.compression_kpa[0] * at_25
+    assert pressed.at(np.array([same]))[0][0] == pytest.approx(0.05, rel=0.1)
+
+
+def test_only_foam_starts_as_foam_and_a_full_table_is_taken_as_it_is():
+    assert BUILT_IN["cotton_batting"].table[0] == (0.25, 1.0)
+    assert BUILT_IN["foam_very_soft"].table == BUILT_IN["foam_very_soft"].compression
+    assert "Silber and Then" in BUILT_IN["foam_firm"].curve_source
+    assert BUILT_IN["foam_very_soft"].curve_source == ""
+    own = sheet_of(SHEET).materials["own_foam"]
+    assert own.foam
+    assert own.table[0] == pytest.approx((0.05, 3.0 * 0.403 / 0.744))
+    assert "Silber and Then" in own.curve_source

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from meshes.support.profile import GAUGE_READING_MM, blend_across, fair_curve
+from meshes.support.profile import GAUGE_READING_MM, blend_across, fair_curve, left_out_mm, sensitivity
 
 
 def changes_of_sign(values, least):
@@ -65,3 +65,60 @@ def test_blending_between_profiles_adds_no_ripple():
     assert blended.max() == pytest.approx(20.0)
     assert changes_of_sign(np.diff(blended), 1e-9) == 1
     assert blend_across(places, np.repeat(heights[:, None], 5, axis=1), places) == pytest.approx(heights)
+
+
+def arc(places, radius):
+    return np.sqrt(radius**2 - places**2) - radius
+
+
+@pytest.mark.parametrize("first", [-300.0, -250.0, -230.0])
+def test_a_crown_read_every_100_mm_is_as_round_between_the_readings(first):
+    # A circle of 600 mm radius: an exact body. Whether a reading stands on the crest or beside it must not matter.
+    places = first + 100.0 * np.arange(6)
+    curve = fair_curve(list(zip(places, arc(places, 600.0), strict=True)))
+    at = np.linspace(places[0], places[-1], 997)
+    assert np.abs(curve.height(at) - arc(at, 600.0)).max() < 0.2
+
+
+def test_the_error_between_readings_falls_with_the_fourth_power_of_their_distance_until_the_fairing_shows():
+    worst = []
+    for count in (5, 9):
+        places = np.linspace(-320.0, 320.0, count)
+        curve = fair_curve(list(zip(places, arc(places, 900.0), strict=True)))
+        inner = np.linspace(-160.0, 160.0, 801)
+        # Fairing over 8 mm sinks a circle by 8 * 8 / 6 / radius everywhere; what is left is the error of interpolation.
+        worst.append(np.abs(curve.height(inner) - arc(inner, 900.0) + 64.0 / 6.0 / 900.0).max())
+    assert worst[0] > 8.0 * worst[1]
+
+
+def test_a_flat_board_stays_flat_up_to_its_roll():
+    curve = fair_curve([(0, 0), (100, 0), (200, 0), (300, -5), (400, -25)])
+    # Taking out jitter may move readings by some thousandths of a millimetre.
+    assert np.abs(curve.height(np.linspace(0, 192, 193))).max() < 0.01
+    assert np.diff(curve.height(np.linspace(0, 400, 401))).max() < 1e-3
+
+
+def test_a_plateau_between_two_slopes_stays_level():
+    curve = fair_curve([(0, 0), (100, 10), (200, 10), (300, 10), (400, 0)])
+    assert curve.height(np.linspace(108, 292, 185)) == pytest.approx(10.0, abs=0.01)
+    assert curve.height(np.linspace(0, 400, 401)).max() < 10.01
+
+
+def test_crowns_across_are_as_round_between_profiles():
+    places = np.array([-200.0, -100.0, 0.0, 100.0, 200.0])
+    at = np.linspace(-200, 200, 401)
+    blended = blend_across(places, np.repeat(arc(places, 600.0)[:, None], len(at), axis=1), at)
+    assert np.abs(blended - arc(at, 600.0)).max() < 0.2
+
+
+def test_sensitivity_and_a_reading_left_out():
+    places = np.linspace(-250.0, 250.0, 6)
+    crown = [list(zip(p, arc(p, 600.0), strict=True)) for p in (np.linspace(-250.0, 250.0, 11), places)]
+    # One reading moves the curve about as far as it moves itself; a line through two points exactly so.
+    assert 1.0 <= sensitivity(crown[1]) < 1.3
+    assert sensitivity([(0, 0), (100, 3)]) == pytest.approx(1.0)
+    assert left_out_mm(crown[0]) < left_out_mm(crown[1])
+    # A reading that is off by 5 mm is missed by about as much.
+    wrong = [(x, z + (5.0 if k == 2 else 0.0)) for k, (x, z) in enumerate(crown[1])]
+    assert left_out_mm(wrong) > 4.0
+    assert left_out_mm([(0, 0), (50, 1), (100, 0)]) == 0.0
