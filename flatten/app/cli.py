@@ -1,7 +1,7 @@
 """The command `trimloft`. Only thin commands here; heavy imports stay inside them so that help is quick.
 
 Exit 0: done. 1: a fault of the program. 2: bad input, every problem on stderr, nothing written. 3: --strict and some
-piece does not fit.
+piece does not fit. 128 + signal: stopped. 141: nobody reads what it prints any more.
 """
 
 import os
@@ -162,6 +162,8 @@ def flatten_mesh(
     with progress(quiet=quiet or json) as say:
         told = partial(_step, say)
         single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
+    if (early := single.flat.unconverged(single.name)) is not None:
+        print(early, file=sys.stderr)
     if json:
         _print_json(report_text(single))
     elif not quiet:
