@@ -16,7 +16,7 @@ from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import built_pads, tension_of, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
@@ -28,7 +28,7 @@ from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -67,13 +67,16 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     """
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
-    leather = card_from_sheet(sheet)
     with worker_pool(workers) as pool:
-        expected = check_room(sheet, workers=pool.count)
-        each = pool.map_if(expected.seconds > WORTH_S)
-        pads = built_pads(sheet, tension_of(sheet, leather), each, say)
-        check_built(sheet, pads)
+        try:
+            sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
+            leather = card_from_sheet(sheet)
+            expected = check_room(sheet, workers=pool.count)
+            each = pool.map_if(expected.seconds > WORTH_S)
+            pads = built_pads(sheet, tension_of(sheet, leather), each, say)
+            check_built(sheet, pads)
+        except ProblemError as fault:
+            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
         job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 

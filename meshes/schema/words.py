@@ -16,6 +16,7 @@ from pydantic_core import ErrorDetails
 from meshes.base.problems import Problem, near_name, one_of, shown
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
 from meshes.schema.lines import Key, Path
+from meshes.schema.remedies import remedies
 from meshes.schema.tables import MOST_POINTS
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
@@ -82,7 +83,10 @@ class Places:
 
     def problem(self, code: str, keys: Sequence[Key], text: str, *, warning: bool = False) -> Problem:
         """A problem at a place, with its words, file and line."""
-        return Problem(code, self.words(keys), text, self.file, self.line_of(*keys) or 1, warning)
+        place = (self.file, self.line_of(*keys) or 1, warning)
+        return Problem(
+            code, self.words(keys), text, *place, keys=tuple(keys), vary=() if warning else remedies(code, keys)
+        )
 
 
 @dataclass
@@ -213,6 +217,13 @@ def _fields_at(model: type[BaseModel], keys: Sequence[Key]) -> Mapping[str, Any]
             inside = _models_in(here.model_fields[key].annotation)
             here = inside[0] if inside else None
     return here.model_fields if here is not None else {}
+
+
+def default_at(model: type[BaseModel], keys: Sequence[Key]) -> object:
+    """What counts where a key is not written; None where nothing does."""
+    fields = _fields_at(model, keys[:-1])
+    key = usual_key(str(keys[-1]))
+    return fields[key].get_default() if key in fields and not fields[key].is_required() else None
 
 
 def _describe(keys: Path, model: type[BaseModel]) -> str:
