@@ -1,7 +1,7 @@
 """The command `trimloft`. Only thin commands here; heavy imports stay inside them so that help is quick.
 
 Exit 0: done. 1: a fault of the program. 2: bad input, every problem on stderr, nothing written. 3: --strict and some
-piece does not fit.
+piece does not fit. 128 + signal: stopped. 141: nobody reads what it prints any more.
 """
 
 import os

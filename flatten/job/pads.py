@@ -10,6 +10,7 @@ from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
+from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, build
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet, read_sheet
@@ -45,6 +46,16 @@ def built_pads(sheet: Sheet, tension: float, each: Callable[..., Sequence[Any]],
         return _sound(each(_built, [(asked, k, tension) for k in numbers], lambda done, total: None))
 
     return continued(sheet, pads, again, say)[1]
+
+
+def with_advice(path: Path, fault: ProblemError) -> ProblemError:
+    """The problems of the sheet at a path, with changes that were tried."""
+    return advised(path, fault, _built_here)
+
+
+def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:
+    tension = tension_of(sheet, card_from_sheet(sheet))
+    return built_pads(sheet, tension, lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None)
 
 
 def tension_of(sheet: Sheet, leather: Card) -> float:

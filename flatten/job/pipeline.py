@@ -3,6 +3,7 @@
 Every stage takes plain arguments and knows nothing of the others; this file alone knows which comes after which.
 """
 
+import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,18 +15,19 @@ from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import built_pads, tension_of, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -64,13 +66,16 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     """
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
-    leather = card_from_sheet(sheet)
     with worker_pool(workers) as pool:
-        expected = check_room(sheet, workers=pool.count)
-        each = pool.map_if(expected.seconds > WORTH_S)
-        pads = built_pads(sheet, tension_of(sheet, leather), each, say)
-        check_built(sheet, pads)
+        try:
+            sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
+            leather = card_from_sheet(sheet)
+            expected = check_room(sheet, workers=pool.count)
+            each = pool.map_if(expected.seconds > WORTH_S)
+            pads = built_pads(sheet, tension_of(sheet, leather), each, say)
+            check_built(sheet, pads)
+        except ProblemError as fault:
+            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
         job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
@@ -107,8 +112,24 @@ def finish(
         *_seam_notes(seams),
         *pleat_notes,
         *outline_notes((*pieces, *others, *shapes)),
+        *_roll_notes(sheet, (*pieces, *others, *shapes)),
     )
     return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
+
+
+def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
+    """Pieces that the sheet's roll is too narrow for, which are drawn on a wider sheet all the same."""
+    width = sheet.output.roll_width
+    return [
+        sheet.problem(
+            "P304",
+            ("output", "roll_width"),
+            f"{piece.pad} {piece.name} needs paper {math.ceil(need)} mm wide, and the roll has {width:g} mm; its sheet "
+            f"is drawn wider: give the width of wider paper, join strips of it, or use the pages of patterns.pdf",
+            warning=True,
+        )
+        for piece, need in too_wide(pieces, width_mm=width)
+    ]
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
