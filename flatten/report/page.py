@@ -20,6 +20,7 @@ from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
 from meshes.base.files import number
 from meshes.base.problems import Problem
+from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
 WORDS = (
@@ -173,11 +174,11 @@ def _pad(job: Job, pad: BuiltPad) -> str:
             [
                 str(k + 1),
                 esc(material.replace("_", " ")),
-                esc(_where(pad, where)),
+                esc(_where(pad, layer)),
                 number(thick, 1),
                 fixed(size / 1e6, 3),
             ]
-            for k, (material, where, thick, size) in enumerate(facts.layers)
+            for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, facts.layers, strict=True))
         ]
         head = ["layer", "material", "where", "thickness mm|", "area m²|"]
         parts.append(table(head, rows, caption="Padding, from the support outwards", kind="small"))
@@ -206,11 +207,10 @@ def _pad(job: Job, pad: BuiltPad) -> str:
     return "".join(parts) + sections_part(pad) + padding_part(job, pad)
 
 
-def _where(pad: BuiltPad, where: str) -> str:
+def _where(pad: BuiltPad, layer: Layer) -> str:
     """A layer's place in words; a backrest has a top and a bottom."""
-    place, comma, rest = where.partition(",")
-    word = "everywhere" if place == "all" else pad.pad.side_word(place)
-    return f"{word}{comma}{rest} of its edge" if comma else word
+    word = "everywhere" if layer.where == "all" else pad.pad.side_word(layer.where)
+    return word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
 
 
 def _leather(job: Job) -> str:
