@@ -14,7 +14,7 @@ import numpy as np
 from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
-from flatten.pieces.allowance import cut_line
+from flatten.pieces.allowance import add_allowances
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
@@ -158,12 +158,14 @@ def _piece(
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
     marks += crossing_marks(pad, panel, edges)
+    outline = add_allowances(edges, corner=allowance.corner)
     return Piece(
         name=drawn.name,
         pad=panel.pad,
         panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
         edges=edges,
-        cut=cut_line(edges, corner=allowance.corner),
+        cut=outline.points,
+        faults=outline.faults,
         marks=tuple(marks),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
