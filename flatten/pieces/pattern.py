@@ -17,6 +17,7 @@ from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import add_allowances
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
+from flatten.pieces.over_notes import with_over_note
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
@@ -41,8 +42,11 @@ def pieces_of(
 ) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
-    pieces = (_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
-    return tuple(_noted(piece, notes or {}) for piece in pieces)
+    told = []
+    for drawn in _drawn(pad):
+        flat = flats[drawn.panel.name]
+        told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
+    return tuple(told)
 
 
 def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
