@@ -55,8 +55,8 @@ class Cells:
 
 @dataclass(frozen=True, eq=False)
 class Graded:
-    """Cells finer towards a centre: their points (n, 2) on the piece, the mesh's own first, and seams: hanging nodes, which must
-    take the middle value of two others, as (points, their ends), coarse to fine.
+    """Cells finer towards a centre: their points (n, 2) on the piece, the mesh's own first, and seams: hanging nodes,
+    which must take the middle value of two others, as (points, their ends), coarse to fine.
     """
 
     cells: Cells
