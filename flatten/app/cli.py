@@ -154,6 +154,7 @@ def flatten_mesh(
     from flatten.app.progress import progress
     from flatten.app.telling import print_json, tell_written
     from flatten.job.single import flatten_file, report_text, summary_text
+    from flatten.leather.verdict import is_tight
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
@@ -168,7 +169,7 @@ def flatten_mesh(
     elif not quiet:
         print(summary_text(single))
     tell_written(single.kept, out, quiet=quiet or json)
-    return DOES_NOT_FIT if strict and "too tight" in (single.flat.verdict or "") else 0
+    return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
 
 
 @app.command
@@ -316,7 +317,9 @@ def relief(
 
 
 def _fits(job: "Job", *, strict: bool) -> int:
-    tight = any("too tight" in (flat.verdict or "") for flat in job.flats.values())
+    from flatten.leather.verdict import is_tight
+
+    tight = any(is_tight(flat.verdict) for flat in job.flats.values())
     return DOES_NOT_FIT if strict and tight else 0
 
 

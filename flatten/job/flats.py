@@ -75,7 +75,8 @@ def matched_flats(
         found |= one
     last = []
     for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
-        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name])
+        sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
+        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn)
         last.append((p, leather, wish))
     return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
 

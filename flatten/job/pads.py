@@ -12,6 +12,7 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, build
+from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet, read_sheet
 
@@ -68,7 +69,7 @@ def _built(task: tuple[Sheet, int, float]) -> BuiltPad | ProblemError:
     try:
         return build(
             sheet.pads[index],
-            edge_mm=sheet.output.mesh,
+            edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
             blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,

@@ -5,7 +5,6 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 
 import math
 import time
-import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -98,12 +97,10 @@ def finish(
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
-    with warnings.catch_warnings(record=True) as heard:
-        warnings.simplefilter("always", UserWarning)
-        eased = ease_notes(seams)
-        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
-        others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
-    notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
+    eased = ease_notes(seams)
+    pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
+    others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
+    shapes = tuple(shape for plan in plans for shape in plan.shapes)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
@@ -114,8 +111,8 @@ def finish(
         *_search_notes(flats),
         *_seam_notes(seams),
         *pleat_notes,
-        *notes,
-        *_roll_notes(sheet, (*pieces, *others, *(shape for plan in plans for shape in plan.shapes))),
+        *outline_notes((*pieces, *others, *shapes)),
+        *_roll_notes(sheet, (*pieces, *others, *shapes)),
     )
     return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
 
@@ -153,6 +150,12 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
     """Maps whose search for the least demand did not come to rest; they are certified all the same."""
     return [problem for name, flat in flats.items() if (problem := flat.unconverged(name)) is not None]
+
+
+def outline_notes(pieces: Sequence[Piece]) -> list[Problem]:
+    """What is wrong with cut lines, piece by piece, as warnings."""
+    places = ((piece, piece.name if not piece.material else f"{piece.pad} {piece.name}") for piece in pieces)
+    return [Problem("P303", place, fault, warning=True) for piece, place in places for fault in piece.faults]
 
 
 def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:
