@@ -1,11 +1,11 @@
-"""Padding shapes as laws: arrows that point where they say, bevels held to the built pad's own thickness, oversize at what
-is cut square and nowhere else, mirrored layers, and areas that the pad has."""
+"""Padding shapes as laws: arrows that point where they say, bevels held to the built pad's own thickness, oversize at
+what is cut square and nowhere else, mirrored layers, and areas that the pad has."""
 
 import re
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from flatten.foam.cut import FIRM_KPA, FIRM_SHARE, layer_shapes, oversize_mm
 from flatten.pieces.piece import EdgeKind, LineKind, MarkKind
@@ -43,12 +43,8 @@ def test_the_arrow_of_a_face_points_to_the_front_of_the_pad(layer, radius, edge)
     assert arrow @ to_front == pytest.approx(np.linalg.norm(arrow), rel=1e-3)
     assert "arrow: to the front" in shape.notes
     # It lies on the shape, about its middle.
-    assert Polygon(shape.cut).contains(shape_line(shape))
+    assert Polygon(shape.cut).contains(LineString(shape.grain))
     assert np.allclose(shape.grain.mean(axis=0), 0.5 * (shape.cut.min(axis=0) + shape.cut.max(axis=0)), atol=1e-9)
-
-
-def shape_line(shape):
-    return Polygon([shape.grain[0], shape.grain[1], shape.grain[1] + [0.1, 0.0]])
 
 
 def test_the_arrow_of_a_band_points_up_to_its_edge():
@@ -63,8 +59,13 @@ def test_the_arrow_of_a_band_points_up_to_its_edge():
 
 @pytest.mark.parametrize(
     ("below", "taper", "drop", "edge", "radius"),
-    [(30.0, 80.0, 70.0, 0.01, 0.0), (10.0, 80.0, 60.0, 4.0, 0.0), (10.0, 70.0, 50.0, 20.0, 0.0), (20.0, 120.0, 90.0, 20.0, 60.0)],
-)  # fmt: skip
+    [
+        (30.0, 80.0, 70.0, 0.01, 0.0),
+        (10.0, 80.0, 60.0, 4.0, 0.0),
+        (10.0, 70.0, 50.0, 20.0, 0.0),
+        (20.0, 120.0, 90.0, 20.0, 60.0),
+    ],
+)
 def test_a_bevel_that_meets_the_tack_line_says_what_is_left_there(below, taper, drop, edge, radius):
     """By another way: the free padding of the built pad, at the vertices of its own tack line."""
     pad = board(Layer("foam_medium", 20.0, "front", 90.0, taper, below=below), radius=radius, edge=edge, drop=drop)
@@ -145,12 +146,8 @@ def test_a_cover_of_stuffing_is_as_large_as_the_pad_it_lies_on():
         assert mark.at[0] == pytest.approx(0.0, abs=1e-6)
         assert mark.outward[1] == (1.0 if mark.text == "centre rear" else -1.0)
         # The outward side of a mark leads out of the shape.
-        assert not Polygon(shape.sew).contains_properly(shape_point(mark.at + 0.5 * mark.outward))
-        assert Polygon(shape.sew).contains(shape_point(mark.at - 0.5 * mark.outward))
-
-
-def shape_point(at):
-    return Polygon([at, at + [1e-6, 0.0], at + [0.0, 1e-6]])
+        assert not Polygon(shape.sew).contains(Point(mark.at + 0.5 * mark.outward))
+        assert Polygon(shape.sew).contains(Point(mark.at - 0.5 * mark.outward))
 
 
 def test_the_bands_and_the_face_of_parted_foam_are_the_whole_layer():

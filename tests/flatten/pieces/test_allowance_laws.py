@@ -129,6 +129,25 @@ def test_square_corners_meet_up_to_their_limit_and_no_further(a, b, more):
     assert cut.buffer(1e-6).contains(Point(TIP + a * n + min(b, float((tip - TIP) @ d)) * d))
 
 
+@pytest.mark.parametrize(("a", "b"), [(10.0, 10.0), (8.0, 14.0), (14.0, 8.0)])
+@pytest.mark.parametrize("more", [-0.02, 0.02])
+def test_mitres_meet_as_long_as_their_point_is_within_the_limit(a, b, more):
+    """The point of both cut edges, seen from the sewn corner: up to MITRE_LIMIT of the wider allowance."""
+
+    def point(turn):
+        return np.linalg.solve(np.array([[0.0, -1.0], [np.sin(turn), -np.cos(turn)]]), np.array([a, b]))
+
+    low, high = np.deg2rad(100.0), np.deg2rad(170.0)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        near = np.linalg.norm(point(middle)) < MITRE_LIMIT * max(a, b)
+        low, high = (middle, high) if near else (low, middle)
+    turn = low + more
+    far = TIP + 220.0 * np.array([np.cos(turn), np.sin(turn)])
+    cut = cut_of([(0.0, 0.0), tuple(TIP), tuple(far)], [a, b, 10.0], "mitre")
+    assert (Point(TIP + point(turn)).distance(cut.exterior) < 1e-6) == (more < 0.0)
+
+
 @pytest.mark.parametrize("corner", ["square", "mitre"])
 @pytest.mark.parametrize(("a", "b"), [(50.0, 12.0), (12.0, 50.0)])
 def test_a_wide_allowance_beside_a_narrow_one_at_a_flat_corner_ends_square(corner, a, b):
