@@ -197,8 +197,8 @@ def test_the_least_bound_a_map_needs_is_its_use_of_such_a_leather(ratio):
 
 @pytest.mark.parametrize("ratio", RATIOS)
 def test_every_step_brings_the_products_to_where_it_was_told(monkeypatch, ratio):
-    """A step of which distances and pressures go nearly the whole way ends where the mean product is nearly the weight of
-    the barrier: what makes an interior point method quick. Half a step of the pressures would leave half."""
+    """A step of which distances and pressures go nearly the whole way ends where the mean product is nearly the weight
+    of the barrier: what makes an interior point method quick. Half a step of the pressures would leave half."""
     rows, advance = [], search.Search._advance
 
     def watched(self, kept, goal):

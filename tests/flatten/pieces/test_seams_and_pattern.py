@@ -133,7 +133,7 @@ def test_what_is_wrong_with_its_outline_is_said_of_the_piece(made):
     panel = next(panel for panel in pad.panels if panel.part == "front band")
     points = flats[panel.name].points.copy()
     corner = panel.rim[0].vertices[0]
-    points[corner] += 1.5 * (points.mean(axis=0) - points[corner])
+    points[corner] += 2.5 * (points.mean(axis=0) - points[corner])
     found = pieces_of(pad, flats | {panel.name: replace(flats[panel.name], points=points)}, ALLOWANCE)
     (faulty,) = [piece for piece in found if piece.faults]
     assert faulty.name == "front band"
