@@ -1,4 +1,4 @@
-"""Padding under linear elements, its gaps and what holds nothing: exact integrals and cases that must be one and the same."""
+"""Padding under linear elements and over gaps: exact integrals, and cases that must come to one and the same."""
 
 import numpy as np
 import pytest
@@ -139,7 +139,7 @@ def test_padding_half_carried_pushes_with_half_of_each():
 
 
 def test_a_cover_over_an_open_gap_does_not_lift_off_anything():
-    """Over a trough it stands off padding that is carried, and that is told; over a gap there is nothing to lift off."""
+    """Over a trough it stands off padding that is carried, and which is told; over a gap there is nothing to leave."""
     (carried, gap), (open_, _) = over_gap(-90.0, depth_mm=30.0, carried=1.0), over_gap(-90.0, depth_mm=30.0)
     assert open_.heights_mm == pytest.approx(carried.heights_mm, abs=1e-6), "neither is touched there"
     assert carried.lift_mm[gap].min() > 5.0
