@@ -27,7 +27,7 @@ app = App(
 )
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
-Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+JsonOption = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
 FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
@@ -66,7 +66,7 @@ def make(
     flesh_up: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Do the main job: sheet in, a folder of patterns, report and seat out.
 
@@ -104,7 +104,7 @@ def make(
 
 
 @app.command
-def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json: Json = False) -> int:
+def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json: JsonOption = False) -> int:
     """Compute everything, print the figures, write nothing.
 
     Parameters
@@ -134,7 +134,7 @@ def flatten_mesh(
     repair: tuple[str, ...] = (),
     strict: Strict = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Flatten one panel: a disc of triangles in mm from a PLY, OBJ or STL file.
 
@@ -209,7 +209,7 @@ def section(
     across: float | None = None,
     out: Path | None = None,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
 
@@ -257,7 +257,7 @@ def relief(
     budget: float | None = None,
     every: bool = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Say where a dart or a seam helps most in what is too tight.
 

@@ -20,7 +20,7 @@ from flatten.leather.card import Card, checked_budget
 from flatten.leather.card_file import find_card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
-from flatten.leather.verdict import Laid, Over, Verdict, judged
+from flatten.leather.verdict import LaidPiece, Over, Verdict, judged
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.halves import Half, halved, right_half
 from flatten.maps.pose import laid_out, laying, scaled
@@ -192,7 +192,7 @@ def flatten(
     field = stretch(seat, found.points, corners)
     floor = floor_of(seat, corners, found.points) if asked.prove else None
     runs = asked.runs if asked.runs is not None else (_whole_rim(corners),)
-    laid = Laid(found.points, corners, found.backbone, runs)
+    laid = LaidPiece(found.points, corners, found.backbone, runs)
     judgement = judged(field, floor, laid, card=card, budget=allowed)
     return Flat(
         points=locked_floats(found.points),

@@ -10,7 +10,7 @@ from flatten.job.pipeline import Job, Progress, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.job.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
-from meshes.sheet.read import Cut, Sheet
+from meshes.sheet.read import ReliefCut, Sheet
 
 __all__ = ["Job", "Progress", "make", "relieve_sheet"]
 
@@ -70,7 +70,9 @@ def _check_eases(job: Job) -> None:
         raise ProblemError(faults)
 
 
-def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int, Cut]], list[tuple[int, Cut]]]:
+def _at_once(
+    job: Job, cuts: Sequence[tuple[int, ReliefCut]]
+) -> tuple[list[tuple[int, ReliefCut]], list[tuple[int, ReliefCut]]]:
     """The first cuts, each of another panel that there is, and the rest, which may name parts those cuts leave."""
     taken: set[str] = set()
     for _, cut in cuts:
@@ -91,7 +93,7 @@ def _drawn(job: Job, name: str) -> str:
     return job.panels[name].mirror_of or name
 
 
-def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, Cut]], found: SheetRelief, job: Job) -> None:
+def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, ReliefCut]], found: SheetRelief, job: Job) -> None:
     known = {one.name: len(one.study.reliefs) for one in found.advice}
     faults = []
     for k, cut in cuts:
