@@ -355,7 +355,7 @@ def _backbone(vertices: FloatArray, points: FloatArray, triangles: IntArray, wis
 
 
 @dataclass(frozen=True, eq=False)
-class _Lie:
+class _Pose:
     """A start turned so that the backbone (2,) lies along x or y; None where it may lie anyhow. heading: what keeps it
     so."""
 
@@ -370,22 +370,22 @@ class _Lie:
         return self.heading.followed(self.backbone, points)
 
 
-def _lying(begin: _Beginning, points: FloatArray, wish: Wish, given: _Given) -> _Lie | None:
+def _lying(begin: _Beginning, points: FloatArray, wish: Wish, given: _Given) -> _Pose | None:
     """How a map (n, 2) is laid for the search; None when the half of an even piece cannot follow the grain."""
     if given.limits is None:
-        return _Lie(points)
+        return _Pose(points)
     if begin.half is not None:
         if begin.carrying is not None:
             even = even_backbone(begin.carrying @ begin.whole(points), wish.window_deg)
         else:
             even = even_backbone(_backbone(begin.vertices, points, begin.triangles, wish, given), 90.0)
-        return None if even is None else _Lie(points, even)
+        return None if even is None else _Pose(points, even)
     points = upright(points, _backbone(begin.vertices, points, begin.triangles, wish, given))
     heading = None if begin.carrying is None else Heading.on(points, begin.carrying)
-    return _Lie(points, np.array([0.0, 1.0]), heading)
+    return _Pose(points, np.array([0.0, 1.0]), heading)
 
 
-def _least(begin: _Beginning, size: float, lie: _Lie, wish: Wish, given: _Given, say: Progress) -> LeastDemand:
+def _least(begin: _Beginning, size: float, lie: _Pose, wish: Wish, given: _Given, say: Progress) -> LeastDemand:
     """Least demand at true size."""
     ratio = (1.0, 1.0)
     if lie.backbone is not None and given.limits is not None:
