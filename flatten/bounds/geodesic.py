@@ -1,6 +1,6 @@
 """Distances on the seat, each bounded from its safe side: above by a path, below by a function's slope or exactly.
 
-- `MappedMesh.traced`: a straight line of the piece, traced on the seat, is a path: its length bounds a distance from above.
+- `MappedMesh.traced`: a straight line of the piece, traced on the seat, is a path; its length is an upper bound.
 - `Slope`: a function u, linear in every triangle, rises along a path by no more than |grad u| times its length, so a
   path from one level to another is at least as long as their difference / the largest |grad u| between them.
 - `around`: exact polyhedral distances (Mitchell, Mount, Papadimitriou, The discrete geodesic problem, 1987), by the
