@@ -14,13 +14,13 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString
 
-from flatten.foam.parts import Part, parts_of
+from flatten.foam.parts import LayerPart, parts_of
 from flatten.pieces.allowance import add_allowances
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.numerics.contours import contours, longer_than
-from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_number
+from meshes.padding.layup import FACE, LaidLayer, Limit, lie_of, twin_number
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
@@ -75,12 +75,12 @@ def layer_shapes(
     material = materials[layer.material]
     over, sheets = oversize_mm(layer, material, allowance.foam), material.sheets_for(layer.thickness)
     parts = parts_of(lie, foam=material.foam)
-    cut = _Cut(tuple(sorted(numbers)), material.thickness_mm, sheets, over, allowance.corner, len(parts))
+    cut = _LayerCut(tuple(sorted(numbers)), material.thickness_mm, sheets, over, allowance.corner, len(parts))
     return LayerShapes(tuple(k + 1 for k in cut.numbers), tuple(_shape(pad, lie, part, cut) for part in parts))
 
 
 @dataclass(frozen=True)
-class _Cut:
+class _LayerCut:
     """How the shapes of one layer are cut: numbers of the layers counted from 0, sheets of what thickness, oversize,
     corner rule, and how many parts there are."""
 
@@ -97,7 +97,7 @@ class _Cut:
         return ("layer " if len(self.numbers) < 2 else "layers ") + " and ".join(str(k + 1) for k in self.numbers)
 
 
-def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
+def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
     rim = _rim(part)
     edges = tuple(_edges(pad, lie, part, rim, cut))
     outline = add_allowances(edges, corner=cut.corner)
@@ -124,11 +124,11 @@ def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
     )
 
 
-def _along(part: Part) -> FloatArray:
+def _along(part: LayerPart) -> FloatArray:
     return np.tile(np.array([1.0, 0.0]), (len(part.cloth.triangles), 1))
 
 
-def _part_words(pad: Pad, layer: Layer, part: Part, cut: _Cut) -> str:
+def _part_words(pad: Pad, layer: Layer, part: LayerPart, cut: _LayerCut) -> str:
     if part.band != FACE:
         return f"{_word(pad, part.band, part.pair)} band"
     if layer.where not in SIDES:
@@ -145,11 +145,11 @@ def _word(pad: Pad, side: int, pair: bool) -> str:
 # ---- edges ----------------------------------------------------------------------------------------------------------
 
 
-def _rim(part: Part) -> IntArray:
+def _rim(part: LayerPart) -> IntArray:
     return boundary_loops(part.cloth.triangles)[0]
 
 
-def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edge]:
+def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Edge]:
     """The outline as it lies on the pad, in runs of one kind along one side."""
     keys = _rim_keys(lie, part, rim)
     breaks = [k for k in range(len(rim)) if keys[k] != keys[k - 1]] or [0]
@@ -164,7 +164,7 @@ def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edg
     return edges
 
 
-def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
+def _rim_keys(lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[tuple[str, int]]:
     """What happens at every side of the outline, from each vertex of the rim to the next, and at which side of the
     pad."""
     values, after = part.cloth.values, np.roll(rim, -1)
@@ -183,7 +183,7 @@ def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
     return _at_corners(part, rim, keys)
 
 
-def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
+def _at_corners(part: LayerPart, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
     """The same, changing from side to side at the corner itself where a triangle of the next side reaches past it."""
     points = part.flat[rim]
     along = np.roll(points, -1, axis=0) - points
@@ -202,11 +202,11 @@ def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[
     return moved
 
 
-def _limit(lie: Lie, kind: str) -> Limit:
+def _limit(lie: LaidLayer, kind: str) -> Limit:
     return next(limit for limit in lie.limits if limit.kind == kind)
 
 
-def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[str, str]:
+def _edge_words(pad: Pad, lie: LaidLayer, part: LayerPart, kind: str, side: int) -> tuple[str, str]:
     """Name of an edge, and what else has to be minded along it."""
     word = pad.side_word(SIDES[side]) if side != FACE else ""
     thick = lie.layer.thickness
@@ -227,7 +227,7 @@ def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[s
 # ---- bevels ---------------------------------------------------------------------------------------------------------
 
 
-def _bevels(pad: Pad, lie: Lie, part: Part, rim: IntArray) -> list[InnerLine]:
+def _bevels(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[InnerLine]:
     """Lines where the full thickness ends, with what the bevel beyond them comes down to, and over how far."""
     lines = []
     for k, limit in enumerate(lie.limits):
@@ -244,7 +244,7 @@ def _bevels(pad: Pad, lie: Lie, part: Part, rim: IntArray) -> list[InnerLine]:
     return lines
 
 
-def _full_lines(part: Part, lie: Lie, k: int) -> list[FloatArray]:
+def _full_lines(part: LayerPart, lie: LaidLayer, k: int) -> list[FloatArray]:
     """Lines (j, 2) on which the full thickness ends by one limit, as far as it has not ended by another before."""
     others = [part.cloth.values[:, 4 + 2 * j] for j, limit in enumerate(lie.limits) if j != k and not limit.square]
     left = np.min([np.full(len(part.flat), 1e6), *others], axis=0)
@@ -263,7 +263,7 @@ def _full_lines(part: Part, lie: Lie, k: int) -> list[FloatArray]:
     return lines
 
 
-def _bevel_end(part: Part, rim: IntArray, k: int, full: FloatArray) -> IntArray | None:
+def _bevel_end(part: LayerPart, rim: IntArray, k: int, full: FloatArray) -> IntArray | None:
     """Vertices of the rim where a layer ends beyond its full thickness; None where it is full to its rim."""
     inside = np.abs(part.cloth.values[rim, 3 + 2 * k]) < ON_MM
     tack = (np.abs(part.cloth.values[rim, 0]) < ON_MM) & (full[rim] < 0.0)
@@ -271,7 +271,7 @@ def _bevel_end(part: Part, rim: IntArray, k: int, full: FloatArray) -> IntArray 
     return ends if len(ends) > 1 else None
 
 
-def _bevel_runs(part: Part, lines: list[FloatArray], end: IntArray) -> list[tuple[float, float]]:
+def _bevel_runs(part: LayerPart, lines: list[FloatArray], end: IntArray) -> list[tuple[float, float]]:
     """How far it is from every line of full thickness to the end nearest to it, and how thick the layer still is
     there; medians."""
     ends = shapely.points(part.flat[end])
@@ -284,7 +284,7 @@ def _bevel_runs(part: Part, lines: list[FloatArray], end: IntArray) -> list[tupl
     return runs
 
 
-def _towards(pad: Pad, lie: Lie, limit: Limit) -> str:
+def _towards(pad: Pad, lie: LaidLayer, limit: Limit) -> str:
     if limit.kind == "face":
         return "inward over the face"
     where = lie.layer.where
@@ -294,7 +294,7 @@ def _towards(pad: Pad, lie: Lie, limit: Limit) -> str:
 # ---- marks and words ------------------------------------------------------------------------------------------------
 
 
-def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
+def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Mark]:
     """Where the centre line of the pad crosses the outline of a part that is the same left and right."""
     if part.cloth.mirror is None:
         return []
@@ -310,7 +310,7 @@ def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
     return marks
 
 
-def _notes(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> list[str]:
+def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[str]:
     layer = lie.layer
     notes = [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"]
     if cut.sheet_mm is not None:

@@ -13,7 +13,7 @@ from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
     RULE_CODE,
-    Height,
+    SettledHeight,
     Thinner,
     face_padding_mm,
     height_of,
@@ -68,7 +68,7 @@ class PadPlan:
     pad: str
     stock: tuple[Stock, ...]
     cut: tuple[LayerShapes, ...]
-    height: Height
+    height: SettledHeight
     thinner: tuple[Thinner, ...]
     notes: tuple[Problem, ...]
 
@@ -102,7 +102,7 @@ def plan_of(
     return PadPlan(pad.pad.name, stock_of(pad, materials), tuple(cut), height, thinner, tuple(notes))
 
 
-def _too_high(height: Height, blame: Blame) -> Iterable[Problem]:
+def _too_high(height: SettledHeight, blame: Blame) -> Iterable[Problem]:
     if height.wanted_mm is not None and height.over_mm > 0.05:
         text = (
             f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "

@@ -6,13 +6,14 @@ from pathlib import Path
 
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
-from flatten.job.pipeline import Job, Progress, uncut
+from flatten.job.pipeline import Job, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.job.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
-from meshes.sheet.read import Cut, Sheet
+from meshes.base.progress import Progress
+from meshes.sheet.read import ReliefCut, Sheet
 
-__all__ = ["Job", "Progress", "make", "relieve_sheet"]
+__all__ = ["Job", "make", "relieve_sheet"]
 
 
 def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
@@ -70,7 +71,9 @@ def _check_eases(job: Job) -> None:
         raise ProblemError(faults)
 
 
-def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int, Cut]], list[tuple[int, Cut]]]:
+def _at_once(
+    job: Job, cuts: Sequence[tuple[int, ReliefCut]]
+) -> tuple[list[tuple[int, ReliefCut]], list[tuple[int, ReliefCut]]]:
     """The first cuts, each of another panel that there is, and the rest, which may name parts those cuts leave."""
     taken: set[str] = set()
     for _, cut in cuts:
@@ -91,7 +94,7 @@ def _drawn(job: Job, name: str) -> str:
     return job.panels[name].mirror_of or name
 
 
-def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, Cut]], found: SheetRelief, job: Job) -> None:
+def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, ReliefCut]], found: SheetRelief, job: Job) -> None:
     known = {one.name: len(one.study.reliefs) for one in found.advice}
     faults = []
     for k, cut in cuts:

@@ -19,8 +19,8 @@ SQUARE_TO = 1e-9
 
 
 def both_means(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
-    """Weights (n, 2) whose sums over a map's points (n, 2) are the means, over the seat's area, of where the map carries
-    a direction of the seat (3,) laid into every triangle: as long as it comes to lie there, and of length 1.
+    """Weights (n, 2) whose sums over a map's points (n, 2) are the means, over the seat's area, of where the map
+    carries a direction of the seat (3,) laid into every triangle: as long as it comes to lie there, and of length 1.
 
     vertices (n, 3) mm, triangles (m, 3). The columns add up to 0, so that a map may lie anywhere. Triangles square to
     the direction count for nothing.

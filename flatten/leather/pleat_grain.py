@@ -78,8 +78,8 @@ def grained_with_pleats(pad: BuiltPad, maps: Mapping[str, FloatArray]) -> BuiltP
 
 
 def _grain_along(panel: Panel, points: FloatArray, toward: FloatArray) -> FloatArray:
-    """The unit direction of the seat (3,), nearest to the panel's grain, of which a map (n, 2) carries both means toward
-    (2,), or as nearly as it can."""
+    """The unit direction of the seat (3,), nearest to the panel's grain, of which a map (n, 2) carries both means
+    toward (2,), or as nearly as it can."""
     seat, side = panel.surface, np.array([-toward[1], toward[0]])
 
     def off(grain: FloatArray) -> FloatArray:

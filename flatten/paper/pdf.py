@@ -20,7 +20,7 @@ from flatten.paper.pdf_pen import (
     show_layers,
     with_layers,
 )
-from flatten.paper.roll import Place, SheetLayout, lay_out
+from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out
 from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 
@@ -116,7 +116,7 @@ def _roll_join(pen: PdfPen, layout: SheetLayout, y: float) -> None:
         draw_cross(pen, x, y)
 
 
-def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
+def _records(layout: SheetLayout) -> list[tuple[PlacedPiece, RecordingPen]]:
     """Every piece as it is drawn on the layout."""
     made = []
     for place in layout.places:
@@ -126,7 +126,7 @@ def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
     return made
 
 
-def _joined(records: Sequence[tuple[Place, RecordingPen]]) -> RecordingPen:
+def _joined(records: Sequence[tuple[PlacedPiece, RecordingPen]]) -> RecordingPen:
     whole = RecordingPen()
     for _, record in records:
         record.replay(whole)

@@ -20,7 +20,7 @@ _NONE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class PlacedPiece:
     """Where a piece lies: turned a quarter counter-clockwise or not, then moved by `shift` mm."""
 
     piece: Piece
@@ -44,7 +44,7 @@ class Place:
 class SheetLayout:
     """All pieces laid out from (0, 0) to (width_mm, length_mm), the roll running along y."""
 
-    places: tuple[Place, ...]
+    places: tuple[PlacedPiece, ...]
     width_mm: float
     length_mm: float
     notes: tuple[str, ...] = ()
@@ -120,9 +120,9 @@ def _size(piece: Piece, turned: bool) -> tuple[float, float]:
     return (y1 - y0, x1 - x0) if turned else (x1 - x0, y1 - y0)
 
 
-def _place(piece: Piece, turned: bool, x: float, y: float) -> Place:
+def _place(piece: Piece, turned: bool, x: float, y: float) -> PlacedPiece:
     corner = MovedPen(RecordingPen(), (0.0, 0.0), turned).place(piece.cut).min(axis=0)
-    return Place(piece, (float(x - corner[0]), float(y - corner[1])), turned)
+    return PlacedPiece(piece, (float(x - corner[0]), float(y - corner[1])), turned)
 
 
 def _lowest(skyline: list[tuple[float, float, float]], width: float) -> tuple[float, float]:
@@ -156,7 +156,7 @@ def _raised(
     return sorted(kept)
 
 
-def box_of(places: Sequence[Place]) -> tuple[float, float, float, float]:
+def box_of(places: Sequence[PlacedPiece]) -> tuple[float, float, float, float]:
     """Box of the cut lines as they lie: (x0, y0, x1, y1) mm."""
     points = np.concatenate([place.points(place.piece.cut) for place in places])
     (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)

@@ -112,7 +112,7 @@ class Inset:
 
 
 @dataclass(frozen=True)
-class Line:
+class ExtraLine:
     """An extra seam line over the face, in the outline's coordinates; tied: it is tied down onto the padding."""
 
     name: str
@@ -142,7 +142,7 @@ class Pad:
     sides: Mapping[str, Side]
     layers: tuple[Layer, ...]
     inset: Inset | None
-    lines: tuple[Line, ...]
+    lines: tuple[ExtraLine, ...]
     symmetric: bool = field(default=True)
     pleats: Pleats | None = None
     leader: "Pad | None" = None

@@ -1,6 +1,6 @@
 """The grain arrow stands for a direction on the seat: where every triangle's own map carries it, in the mean over the
 seat, there the arrow points, on the map, on the paper and in the figures by direction. A direction comes to lie in a
-triangle shorter the steeper the triangle is; a mean may count it so, or at its full length: the arrow holds for both."""
+triangle shorter the steeper that is; a mean may count it so, or at its full length: the arrow holds for both."""
 
 from pathlib import Path
 

@@ -7,7 +7,7 @@ import pytest
 from lxml import etree
 from svgpathtools import parse_path
 
-from flatten.draw.pen import Layer, RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import GAP_MM, lay_out
 from flatten.paper.svg import patterns_svg
@@ -75,7 +75,7 @@ def test_every_kind_of_line_has_its_layer(root):
         assert len(list(group(root, stroke.word).iter(f"{SVG}path"))) == marks
         words = [one.words for one in drawn.texts if one.layer is layer]
         assert [e.text for e in group(root, stroke.word).iter(f"{SVG}text")] == words
-    assert len(list(group(root, STROKES[Layer.TEXT].word).iter(f"{SVG}text"))) >= len(PIECES)
+    assert len(list(group(root, STROKES[PenLayer.TEXT].word).iter(f"{SVG}text"))) >= len(PIECES)
 
 
 def test_words_stand_where_and_how_they_were_drawn_and_never_upside_down(root):

@@ -11,9 +11,9 @@ from meshes.records.pad import Layer
 from meshes.records.springs import Springs
 from meshes.seat.build import build
 from meshes.settle import padding_search as padsearch
-from meshes.settle.cut import cut_line
 from meshes.settle.proposal import propose
 from meshes.settle.section import as_measured, hard_line_deg, section
+from meshes.settle.section_line import section_line
 from tests.pads import sheet_of
 
 TENSION = 0.15
@@ -229,7 +229,7 @@ def test_the_pull_across_a_cut_counts_in_hollows():
 )
 def test_cuts_that_cannot_be_made(direction, at, phrase):
     with pytest.raises(ProblemError) as refused:
-        cut_line(back(), direction, at)
+        section_line(back(), direction, at)
     (problem,) = refused.value.problems
     assert problem.code == "G142"
     assert phrase in problem.text
@@ -238,9 +238,9 @@ def test_cuts_that_cannot_be_made(direction, at, phrase):
 
 @pytest.mark.parametrize("direction", ["along", "across"])
 def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
-    whole, decimal = cut_line(back(), direction, 100), cut_line(back(), direction, 100.0)
+    whole, decimal = section_line(back(), direction, 100), section_line(back(), direction, 100.0)
     assert np.array_equal(whole.support, decimal.support)
-    assert np.array_equal(cut_line(back(), direction, np.int32(100)).support, decimal.support)
+    assert np.array_equal(section_line(back(), direction, np.int32(100)).support, decimal.support)
 
 
 def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
