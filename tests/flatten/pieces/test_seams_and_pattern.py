@@ -49,8 +49,9 @@ def test_a_flat_panel_keeps_its_seam_lengths():
         wanted = {"front band": 400.0, "rear band": 400.0, "right band": 300.0, "left band": 300.0}
         if seam.a == "cushion face":
             assert seam.seat_mm == pytest.approx(wanted[seam.b.removeprefix("cushion ")], abs=1e-6)
-        assert seam.length_a_mm == pytest.approx(seam.seat_mm, rel=1e-6)
-        assert seam.mismatch_mm == pytest.approx(seam.length_b_mm - seam.length_a_mm)
+        assert (seam.length_a_mm, seam.length_b_mm) == pytest.approx((seam.seat_mm, seam.seat_mm), rel=1e-6)
+        assert seam.mismatch_mm == pytest.approx(0.0, abs=1e-4)
+        assert seam.sews
 
 
 def test_mirrored_pairs_are_drawn_once(made):
