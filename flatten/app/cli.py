@@ -6,14 +6,12 @@ piece does not fit. 128 + signal: stopped. 141: nobody reads what it prints any 
 
 import os
 import sys
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
-    from flatten.app.progress import Say
     from flatten.job.make import Job
     from meshes.base.problems import Problem, ProblemError
 
@@ -160,8 +158,7 @@ def flatten_mesh(
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
     with progress(quiet=quiet or json) as say:
-        told = partial(_step, say)
-        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
+        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=say)
     if (early := single.flat.unconverged(single.name)) is not None:
         print(early, file=sys.stderr)
     if json:
@@ -328,11 +325,6 @@ def _complain(fault: "ProblemError") -> int:
 
     print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
-
-
-def _step(say: "Say", what: str, step: int, value: float) -> None:
-    """Show a step of a search of which nobody knows how many there will be."""
-    say(what, step, 0)
 
 
 def main() -> None:

@@ -3,12 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatten.job.pipeline import Job, Progress, finish
+from flatten.job.pipeline import Job, finish
 from flatten.job.relieve import ReliefAdvice, SheetRelief, relieve_job
 from flatten.job.workers import Workers, worker_pool
 from flatten.leather.verdict import Verdict, is_tight
 from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress
 
 
 @dataclass(frozen=True, eq=False)

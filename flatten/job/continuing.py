@@ -6,6 +6,7 @@ from functools import partial
 from typing import Any
 
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress
 from meshes.records.built_up import BuiltUp, Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
@@ -13,11 +14,10 @@ from meshes.sheet.read import Sheet
 from meshes.support.chart import Blame
 
 BuildPads = Callable[[Sheet, Sequence[int]], tuple[BuiltPad, ...]]
-Say = Callable[[str, int, int], None]
 
 
 def continued(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPads, say: Say
+    sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPads, say: Progress
 ) -> tuple[Sheet, tuple[BuiltPad, ...]]:
     """The sheet and its pads, with those that go on from a neighbour built up to meet it, neighbours first.
 

@@ -6,13 +6,14 @@ from pathlib import Path
 
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
-from flatten.job.pipeline import Job, Progress, uncut
+from flatten.job.pipeline import Job, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.job.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.base.progress import Progress
 from meshes.sheet.read import ReliefCut, Sheet
 
-__all__ = ["Job", "Progress", "make", "relieve_sheet"]
+__all__ = ["Job", "make", "relieve_sheet"]
 
 
 def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:

@@ -15,13 +15,14 @@ import numpy as np
 
 from flatten.demand.develop import Flat, flatten, unconverged
 from flatten.job.estimate import check_room_for
-from flatten.job.pipeline import Job, Progress
+from flatten.job.pipeline import Job
 from flatten.job.workers import Workers, worker_pool
 from flatten.leather.verdict import Verdict, by_demand, is_tight
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import Problem, plain
+from meshes.base.progress import Progress, unheard
 from meshes.base.surface import vertex_normals
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
@@ -93,7 +94,7 @@ def relieve_job(
 
     Of a mirrored pair one is looked at. Writes nothing.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     found = []
     for pad in job.pads:
         drawn = [panel for panel in pad.panels if panel.mirror_of is None]
@@ -104,7 +105,7 @@ def relieve_job(
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
     with worker_pool(workers) as pool:
-        studies = pool.map(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
+        studies = pool.map(_Work(most), tasks, say, "looking for cuts")
     partner = {panel.mirror_of: panel.name for pad in job.pads for panel in pad.panels if panel.mirror_of}
     advice = [
         ReliefAdvice(

@@ -5,7 +5,7 @@ tried again on the panel itself. What is kept is the trade-off of length and dem
 worse than another. A cut that would make the leather lie over itself (a dart in a saddle) is none.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,10 +19,9 @@ from flatten.relief.cutting import CutLineError, CutMesh, Mapped, cut_open, draw
 from flatten.relief.potential import Potential, potential
 from flatten.relief.symmetry import Axis, symmetry_axis
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.progress import Progress, unheard
 from meshes.base.surface import boundary_loops, curve_length
 from meshes.numerics.status import Status
-
-Progress = Callable[[str, int, int], None]
 
 # Below this demand a cut can win nothing that a trimmer could feel.
 NOTHING = 1e-4
@@ -123,7 +122,7 @@ def relieve(
     allowed, a fraction: the shortest cut that meets it is always among the proposals. corners: rim vertices where
     seams end; across (3,): normal of a likely mirror plane; seen (n,): which vertices are seen on the finished seat.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     field = potential(vertices, triangles)
     whole = least_of_parts(vertices, triangles, plan, gap=FINAL_GAP)[0]
     before = whole.demand

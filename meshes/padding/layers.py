@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Chart
 

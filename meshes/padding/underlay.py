@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.padding.layers import PadDistances, layer_thickness
 from meshes.padding.stack import Stack, stack_of
 from meshes.records.compression import curve

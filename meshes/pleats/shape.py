@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.records.materials import STRAINS
 from meshes.records.pleats import Pleats
 

@@ -16,7 +16,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
-from meshes.base.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
+from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
