@@ -14,23 +14,42 @@ from meshes.base.surface import triangle_areas
 STEP_DEG = 2.5
 # A direction that is so near to a line of symmetry runs along it.
 ON_AXIS_DEG = 0.1
+# Of a direction that lies in a triangle with less of its length nothing but rounding is left.
+SQUARE_TO = 1e-9
 
 
-def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
-    """Weights (n,) whose sum over a map's points (n, 2) is the mean, over the seat's area, of where the map carries a
-    direction of the seat (3,), laid into every triangle. They add up to 0, so that a map may lie anywhere.
+def both_means(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
+    """Weights (n, 2) whose sums over a map's points (n, 2) are the means, over the seat's area, of where the map
+    carries a direction of the seat (3,) laid into every triangle: as long as it comes to lie there, and of length 1.
 
-    vertices (n, 3) mm, triangles (m, 3). What the sum is to be is one linear equation in the points, however the piece
-    is stretched.
+    vertices (n, 3) mm, triangles (m, 3). The columns add up to 0, so that a map may lie anywhere. Triangles square to
+    the direction count for nothing.
     """
     t = triangles
     e = np.stack([vertices[t[:, 1]] - vertices[t[:, 0]], vertices[t[:, 2]] - vertices[t[:, 0]]], axis=1)
     gram = np.einsum("mik,mjk->mij", e, e)
-    parts = np.linalg.solve(gram, (e @ grain)[:, :, None])[:, :, 0]
+    onto = e @ grain
+    parts = np.linalg.solve(gram, onto[:, :, None])[:, :, 0]
+    long = np.sqrt(np.maximum(np.einsum("mi,mi->m", parts, onto), 0.0))
     areas = triangle_areas(vertices, t)
     parts *= (areas / areas.sum())[:, None]
-    each = np.stack([-parts.sum(axis=1), parts[:, 0], parts[:, 1]], axis=1)
-    return np.asarray(np.bincount(t.ravel(), weights=each.ravel(), minlength=len(vertices)), dtype=np.float64)
+    means: FloatArray = np.zeros((len(vertices), 2))
+    for k, part in enumerate((parts, parts / np.where(long > SQUARE_TO, long, np.inf)[:, None])):
+        each = np.stack([-part.sum(axis=1), part[:, 0], part[:, 1]], axis=1)
+        means[:, k] = np.bincount(t.ravel(), weights=each.ravel(), minlength=len(vertices))
+    return means
+
+
+def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
+    """Weights (n,) whose sum over a map's points (n, 2) runs as the map carries a direction of the seat (3,), in the
+    mean over the seat's area: between both means that a check may take (`both_means`), each counted alike.
+
+    What the sum is to be is one linear equation in the points, however the piece is stretched.
+    """
+    means = both_means(vertices, triangles, grain)
+    # On a flat map without stretch the sizes of both sums would be these.
+    sizes = np.linalg.norm(means.T @ vertices, axis=1)
+    return np.asarray(means @ (0.5 / np.where(sizes > 0.0, sizes, np.inf)))
 
 
 def carried(vertices: FloatArray, triangles: IntArray, points: FloatArray, grain: FloatArray) -> FloatArray:

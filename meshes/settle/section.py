@@ -180,11 +180,12 @@ def _placer(line: SectionLine) -> Callable[[FloatArray], FloatArray]:
 
 
 def _rest_radius(line: SectionLine, settled: Settled, tension: float) -> FloatArray:
-    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans."""
+    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans.
+
+    Held places lie on the free padding, where nothing presses."""
     free = line.stack.free_mm()
     stands = sum(w * _own_length(_placer(line)(f * free)) for f, w in ((0.0, 1 / 6), (0.5, 4 / 6), (1.0, 1 / 6)))
     pressure = 1e-3 * settled.pressure_kpa * stands / np.maximum(_own_length(settled.points), 1e-12)
-    pressure[line.fixed] = 0.0
     return np.where(pressure > 0, tension / np.maximum(pressure, 1e-300), np.inf)
 
 

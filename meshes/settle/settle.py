@@ -34,7 +34,7 @@ class Settled:
 
     heights_mm (n,) along the directors; points (n, 3), or (n, 2) in section; compression (n, layers): strain of each
     layer; spring_mm (n,): deflection below the held height; lift_mm (n,): how far the cover stands off carried padding;
-    pressure_kpa (n,); energy: after every step, N mm, counted from the free padding's; residual: forces left as a share
+    pressure_kpa (n,); energy: after every step, N mm, counted from the first guess's; residual: forces left as a share
     of the first pull; note: empty when converged, else what went wrong and what to change.
     """
 
@@ -148,12 +148,17 @@ def _eased(
             return found
         done = found.factorisations
     first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * tension), float(touch.min())
+    free_start = start
     for softer in _falling(first, last):
         softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=softer))
         found = rest(cover, softly, tension, start, free=free, push_n=push_n, residual=_NEARLY)
         start, done = found.heights, done + found.factorisations
     found = rest(cover, contact, tension, start, free=free, push_n=push_n)
-    return replace(found, factorisations=found.factorisations + done)
+    # A search counts from where it starts, but all of one cover's energies count from one place.
+    ahead = tension * float((cover.size(start) - cover.size(free_start)).sum())
+    ahead += 0.0 if push_n is None else float(push_n @ (start - free_start))
+    energy = tuple(ahead + value for value in found.energy)
+    return replace(found, energy=energy, factorisations=found.factorisations + done)
 
 
 def _falling(first: float, last: float) -> list[float]:

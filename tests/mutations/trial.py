@@ -39,7 +39,7 @@ class Copy:
 
     def tried(self, site: Site, limit_s: float) -> str:
         """Outcome with a fault: "killed", "survived", or "time" when the tests did not end."""
-        source = (ROOT / site.file).read_text(encoding="utf-8")
+        source = (self.root / site.file).read_text(encoding="utf-8")
         module = ".".join(Path(site.file).with_suffix("").parts)
         self.write(site.file, site.applied(source))
         try:

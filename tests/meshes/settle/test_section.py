@@ -205,6 +205,40 @@ def test_a_tied_seam_holds_the_cut():
     assert max((lift.gap_mm for lift in held.lifts), default=0.0) < lifted.lifts[0].gap_mm
 
 
+def turned_by(line):
+    """How far a line turns downward in all, rad, and half of the pieces beside each of its points."""
+    way = np.diff(line, axis=0)
+    heading = np.unwrap(np.arctan2(way[:, 1], way[:, 0]))
+    long = np.linalg.norm(way, axis=1)
+    return heading[0] - heading[-1], 0.5 * (np.append(long, 0.0) + np.append(0.0, long))
+
+
+def test_the_radius_of_a_free_cover_adds_up_to_its_turn():
+    """Young and Laplace: tension over pressure is the radius, so its inverse along the cover sums to the whole turn."""
+    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    turn, long = turned_by(cut.cover)
+    assert turn > np.pi / 2
+    assert (long / cut.radius_mm).sum() == pytest.approx(turn, rel=0.01)
+    # The same from the top of the face to the tack line, over the ridge alone.
+    over = cut.support[:, 0] > 300.0
+    first = int(np.argmax(over))
+    ridge, own = turned_by(cut.cover[first:])
+    assert (own[1:-1] / cut.radius_mm[first + 1 : -1]).sum() == pytest.approx(ridge, rel=0.01)
+
+
+def test_where_a_cover_is_held_its_turn_is_the_stitches_own():
+    """A tied seam on a crown is pressed by its thread: there is no radius there, and no ridge is found at it."""
+    text = BACK + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
+    (tied,) = sheet_of(text).pads
+    cut = section(tied, "along", 0.0, tension_n_per_mm=TENSION)
+    at_seam = int(np.argmin(np.abs(cut.support[:, 0] - 210.0)))
+    assert cut.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
+    assert np.isinf(cut.radius_mm[[0, at_seam, -1]]).all()
+    free = section(back(), "along", 0.0, tension_n_per_mm=TENSION)
+    assert np.isfinite(free.radius_mm[at_seam])
+    assert np.isinf(free.radius_mm[[0, -1]]).all()
+
+
 def test_the_pull_across_a_cut_counts_in_hollows():
     """A trough that runs out over both sides is pulled down by them, a bowl is bridged both ways: the pad knows, the
     cut does not."""
