@@ -15,7 +15,7 @@ from flatten.leather.grain import (
     carrying,
     chosen,
     even_backbone,
-    turned,
+    turned_direction,
     upright,
 )
 from flatten.leather.stretch import Stretch
@@ -127,7 +127,7 @@ def test_a_backbone_keeps_its_angle_to_the_grain(start, now, off):
 
 @given(st.floats(-180.0, 180.0), st.floats(-180.0, 180.0))
 def test_turns_add_up_and_turn_counter_clockwise(degrees, more):
-    assert np.allclose(turned(direction(degrees), np.deg2rad(more)), direction(degrees + more), atol=1e-12)
+    assert np.allclose(turned_direction(direction(degrees), np.deg2rad(more)), direction(degrees + more), atol=1e-12)
 
 
 @given(st.floats(-180.0, 180.0))
@@ -198,7 +198,7 @@ def test_budget_figures_turn_with_the_piece(large, small, pull, lies, more):
     other = use_of(values, direction(pull + more)[None], direction(lies + more), LIMITS)
     assert other.values[0] == pytest.approx(one.values[0], abs=1e-9)
     if large - small > 1e-2:
-        assert abs(turned(one.toward[0], np.deg2rad(more)) @ other.toward[0]) == pytest.approx(1.0, abs=1e-6)
+        assert abs(turned_direction(one.toward[0], np.deg2rad(more)) @ other.toward[0]) == pytest.approx(1.0, abs=1e-6)
         assert other.most[0] == pytest.approx(one.most[0], abs=1e-6)
     shares = [
         beyond(values, direction(a)[None], direction(b), LIMITS)[0]
