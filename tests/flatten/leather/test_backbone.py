@@ -140,7 +140,7 @@ def test_an_upright_piece_has_its_backbone_up_and_is_only_turned(degrees):
 
 
 def test_an_even_map_carries_every_direction_as_it_is_written():
-    """On a plane a linear map is known in closed form: the direction is carried by its matrix, wherever the map lies. Of
+    """On a plane a linear map is known in closed form: it carries a direction by its matrix, wherever the map lies. Of
     one that stands off the plane what lies in it is carried, at its length there and at length 1."""
     points, triangles = shapes.scattered(300.0, 200.0, 40.0)
     seat = np.column_stack([points, np.full(len(points), 5.0)])
