@@ -167,6 +167,22 @@ def test_a_face_measured_on_a_plane_is_that_plane():
         assert face.normal(inner) == pytest.approx(np.tile(normal, (2, 1)), abs=1e-6)
 
 
+def test_directors_are_units_and_square_to_a_sloping_face():
+    """On the face they are its normals; round the edge they turn from there into the side's and stay of length 1."""
+    y = np.linspace(0.0, 300.0, 7)
+    slope = Profile("along", 0.0, tuple(zip(y, 0.2 * y, strict=True)))
+    pad, chart = pad_of(profiles=(slope,))
+    c = np.linspace(-40.0, float(chart.tack(np.array([1.5]))[0]), 201)
+    line, out = down_the_front(pad, chart, c)
+    assert np.linalg.norm(out, axis=1) == pytest.approx(1.0)
+    assert out[0] == pytest.approx(np.array([0.2, 1.0]) / np.hypot(0.2, 1.0), abs=1e-6)
+    assert out[-1] == pytest.approx([1.0, 0.0], abs=1e-9)
+    # The edge is laid on the face: the tack line hangs as far below it as below a flat one.
+    flat, _ = down_the_front(*pad_of(), c)
+    assert line[:, 0] == pytest.approx(flat[:, 0])
+    assert line[:, 1] - flat[:, 1] == pytest.approx(-0.2 * line[:, 0], abs=1e-6)
+
+
 def test_across_profiles_are_met_where_they_were_measured():
     x = np.linspace(-200.0, 200.0, 9)
     bow = Profile("across", 150.0, tuple(zip(x, -0.0005 * x**2, strict=True)))
