@@ -64,7 +64,7 @@ def write_job(
         drawn: dict[str, Path] = {}
         if pictures:
             tell("drawing the seat", 0, steps)
-            drawn, faults = _drawn(job, held)
+            drawn, faults = _take_pictures(job, held)
             job = replace(job, problems=(*job.problems, *faults))
             files |= {path.name: path.read_bytes() for path in drawn.values()}
         for k, (name, make) in enumerate(makers.items()):
@@ -76,7 +76,7 @@ def write_job(
     return job, folder.write(files)
 
 
-def _drawn(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
+def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
     """Pictures in a temporary folder that lasts as long as `held`. Without room for them the job goes on."""
     try:
         return seat_pictures(job, held.enter_context(temporary_folder()))

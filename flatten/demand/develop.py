@@ -23,10 +23,10 @@ from flatten.leather.stretch import stretch
 from flatten.leather.verdict import LaidPiece, Over, Verdict, judged
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.halves import Half, halved, right_half
-from flatten.maps.pose import laid_out, laying, scaled
+from flatten.maps.pose import laid_out, laying, scaled_map
 from flatten.maps.relax import CONVERGED, Relaxed, relax
 from flatten.maps.rim_barrier import relax_apart
-from flatten.maps.start import best_scale, circle, even_circle, starts
+from flatten.maps.start import best_scale, circle_map, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
@@ -187,7 +187,7 @@ def flatten(
     )
     found, certificate = _certified(seat, corners, asked, given, progress or unheard)
     if asked.rim is None and asked.found is None and asked.aim is Aim.DEMAND:
-        found = replace(found, points=scaled(seat, found.points, corners, None if card is None else card.pull))
+        found = replace(found, points=scaled_map(seat, found.points, corners, None if card is None else card.pull))
     field = stretch(seat, found.points, corners)
     floor = floor_of(seat, corners, found.points) if asked.prove else None
     runs = asked.runs if asked.runs is not None else (_whole_rim(corners),)
@@ -283,7 +283,7 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
             backbone = lie.backbone_on(best.points)
             yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.status, backbone)
         yield laid(size * begin.whole(rested.points), "least energy", rested.steps, rested.status)
-    for made in (circle, even_circle):
+    for made in (circle_map, even_circle):
         round_ = made(unit, triangles)
         round_ = best_scale(unit, round_, triangles) * round_
         if not certify(round_, triangles).holds:

@@ -118,7 +118,7 @@ def text_width(text: str, size: float) -> float:
     return float(_font(16.0).getlength(text)) * size / 16.0
 
 
-def circle(middle: Sequence[float] | FloatArray, radius: float) -> FloatArray:
+def ring_of(middle: Sequence[float] | FloatArray, radius: float) -> FloatArray:
     """A closed ring of points."""
     turn = np.linspace(0.0, 2.0 * np.pi, 73)
     return np.asarray(middle) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
@@ -158,9 +158,9 @@ def _stroke(draw: ImageDraw.ImageDraw, item: DrawnLine, scale: float) -> None:
         draw.polygon([tuple(p) for p in points.tolist()], fill=item.fill)
     if not item.width:
         return
-    ring = np.vstack([points, points[:1]]) if item.fill else points
+    outline = np.vstack([points, points[:1]]) if item.fill else points
     wide = max(1, round(item.width * scale))
-    for piece in [ring] if item.dash is None else _dashes(ring, item.dash[0] * scale, item.dash[1] * scale):
+    for piece in [outline] if item.dash is None else _dashes(outline, item.dash[0] * scale, item.dash[1] * scale):
         draw.line([tuple(p) for p in piece.tolist()], fill=item.colour, width=wide, joint="curve")
 
 

@@ -41,11 +41,11 @@ NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
 
 def draw_piece(piece: Piece, pen: Pen) -> None:
     """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
-    _drawn(piece).replay(pen)
+    _recorded(piece).replay(pen)
 
 
 @lru_cache(maxsize=64)
-def _drawn(piece: Piece) -> RecordingPen:
+def _recorded(piece: Piece) -> RecordingPen:
     """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
     pen = RecordingPen()
     pen.line(PenLayer.CUT, piece.cut, closed=True)

@@ -59,7 +59,7 @@ def matched_flats(
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
-    drawn = _drawn(pads)
+    drawn = _unmirrored(pads)
     alone = [
         (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
     ]
@@ -74,14 +74,14 @@ def matched_flats(
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     last = []
-    for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
+    for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
         wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn)
         last.append((p, leather, wish))
     return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
 
 
-def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:
+def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:
     """Panels that mirror no other; the largest first, so that all workers end at about the same time."""
     panels = [panel for pad in pads for panel in pad.panels if panel.mirror_of is None]
     return sorted(panels, key=lambda p: (-len(p.triangles), p.name))

@@ -27,7 +27,7 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
         seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
         while left:
             now, left = _at_once(job, left)
-            choice = {_drawn(job, cut.panel): cut.apply for _, cut in now}
+            choice = {_original_of(job, cut.panel): cut.apply for _, cut in now}
             found = relieve_job(job, only=choice, progress=progress, workers=pool)
             _check_numbers(job.sheet, now, found, job)
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
@@ -77,7 +77,7 @@ def _at_once(
     """The first cuts, each of another panel that there is, and the rest, which may name parts those cuts leave."""
     taken: set[str] = set()
     for _, cut in cuts:
-        name = _drawn(job, cut.panel) if cut.panel in job.panels else None
+        name = _original_of(job, cut.panel) if cut.panel in job.panels else None
         if name is None or name in taken:
             break
         taken.add(name)
@@ -89,7 +89,7 @@ def _at_once(
     return list(cuts[:count]), list(cuts[count:])
 
 
-def _drawn(job: Job, name: str) -> str:
+def _original_of(job: Job, name: str) -> str:
     """The panel that stands for this one and its mirror image."""
     return job.panels[name].mirror_of or name
 
@@ -98,7 +98,7 @@ def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, ReliefCut]], found: S
     known = {one.name: len(one.study.reliefs) for one in found.advice}
     faults = []
     for k, cut in cuts:
-        count = known[_drawn(job, cut.panel)]
+        count = known[_original_of(job, cut.panel)]
         if cut.apply > count:
             advice = f"use 1 to {count}" if count else "nothing takes enough of its demand away; take this table out"
             text = f"{cut.panel} has {count} proposals, found number {cut.apply}; {advice}"

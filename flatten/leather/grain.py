@@ -72,10 +72,10 @@ def even_backbone(middle: FloatArray, window_deg: float = 0.0) -> FloatArray | N
 def as_it_lay(start: FloatArray, backbone: FloatArray, now: FloatArray) -> FloatArray:
     """The backbone's direction (2,) once the seat's grain direction lies along `now`, when it lay along `start` before
     (both unit directions (2,) on the piece): as far off it as it was."""
-    return turned(backbone, float(np.arctan2(start[0] * now[1] - start[1] * now[0], start @ now)))
+    return turned_direction(backbone, float(np.arctan2(start[0] * now[1] - start[1] * now[0], start @ now)))
 
 
-def turned(direction: FloatArray, angle: float) -> FloatArray:
+def turned_direction(direction: FloatArray, angle: float) -> FloatArray:
     """A direction (2,) turned counter-clockwise by an angle in rad."""
     c, s = np.cos(angle), np.sin(angle)
     return np.array([c * direction[0] - s * direction[1], s * direction[0] + c * direction[1]])
@@ -101,6 +101,6 @@ def chosen(
     count = int(np.ceil(window_deg / STEP_DEG))
     angles = np.deg2rad(window_deg) * np.arange(-count, count + 1) / count
     values = field.values * np.exp(pull) / field.values.min()
-    uses = [use_of(values, field.along, turned(middle, angle), limits).values.max() for angle in angles]
+    uses = [use_of(values, field.along, turned_direction(middle, angle), limits).values.max() for angle in angles]
     near = np.flatnonzero(np.array(uses) <= (1.0 + 1e-6) * min(uses))
-    return turned(middle, float(angles[near[np.argmin(np.abs(angles[near]))]]))
+    return turned_direction(middle, float(angles[near[np.argmin(np.abs(angles[near]))]]))

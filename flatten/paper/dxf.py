@@ -17,7 +17,7 @@ from ezdxf.tools.standards import setup_drawing
 
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import lay_out
+from flatten.paper.roll import lay_out_roll
 from flatten.paper.wording import side_words
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
@@ -85,7 +85,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
     """All pieces on one sheet `roll_width_mm` wide. Raises ValueError for an unknown version or without pieces."""
     if version not in VERSIONS:
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
-    layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
     with _fixed_stamps():
         drawing = Drawing.new(version)
         setup_drawing(drawing, topics=["linetypes"])

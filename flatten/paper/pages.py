@@ -9,7 +9,7 @@ from math import ceil
 
 from shapely.geometry import Polygon, box
 
-from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out
+from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
 from flatten.pieces.piece import Piece
 
 PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
@@ -102,7 +102,7 @@ def tiled(pieces: Sequence[Piece], sheet: PageFormat) -> Tiling:
     step = sheet.print_width_mm - sheet.overlap_mm
     best: Tiling | None = None
     for columns in range(1, MOST_COLUMNS + 1):
-        layout = lay_out(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
+        layout = lay_out_roll(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
         found = _tiling(layout, sheet)
         if best is None or len(found.tiles) < len(best.tiles):
             best = found

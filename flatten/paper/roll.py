@@ -55,7 +55,9 @@ class SheetLayout:
             place.draw(pen)
 
 
-def lay_out(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM, foot_mm: float = 0.0) -> SheetLayout:
+def lay_out_roll(
+    pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM, foot_mm: float = 0.0
+) -> SheetLayout:
     """Lay pieces on a roll `width_mm` wide, GAP_MM apart and `edge_mm` from its edges, `foot_mm` free at its start.
 
     A piece is turned only if it is too wide for the roll as it stands. A piece that fits neither way makes the sheet

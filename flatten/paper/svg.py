@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from flatten.draw.fonts import type_size
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import lay_out
+from flatten.paper.roll import lay_out_roll
 from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
@@ -81,7 +81,7 @@ class SvgPen:
 
 def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER) -> bytes:
     """All pieces on one sheet `roll_width_mm` wide at full size. Raises ValueError without pieces."""
-    layout = lay_out(pieces, width_mm=roll_width_mm)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm)
     pen = SvgPen(layout.width_mm, layout.length_mm)
     title = ET.Element(f"{{{SVG}}}title")
     title.text = f"{title_of(wording, pieces)}, full size in millimetres"

@@ -43,7 +43,7 @@ def pieces_of(
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
     told = []
-    for drawn in _drawn(pad):
+    for drawn in _panels_to_cut(pad):
         flat = flats[drawn.panel.name]
         told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
     return tuple(told)
@@ -60,7 +60,7 @@ def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) 
     """The backings that pleated pieces of several pleats are stitched through to, at finished size."""
     return tuple(
         _backing(pad, drawn, flats[drawn.panel.name], allowance)
-        for drawn in _drawn(pad)
+        for drawn in _panels_to_cut(pad)
         if drawn.pleats is not None and drawn.pleats.plan.pleats.construction == "one piece"
     )
 
@@ -82,7 +82,7 @@ class _PanelToCut:
         return self.panel.part if self.partner is None else f"{self.panel.part} ({self.partner.part} mirrored)"
 
 
-def _drawn(pad: BuiltPad) -> list[_PanelToCut]:
+def _panels_to_cut(pad: BuiltPad) -> list[_PanelToCut]:
     partner = {panel.mirror_of: panel for panel in pad.panels if panel.mirror_of}
     drawn = [panel for panel in pad.panels if panel.mirror_of is None]
     return [_PanelToCut(panel, partner.get(panel.name), pleats_of(pad, panel)) for panel in drawn]

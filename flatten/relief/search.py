@@ -150,7 +150,7 @@ def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Can
     panel, found = mapped(copy.vertices, copy.triangles, copy.plan), []
     for k, candidate in enumerate(tried):
         say("trying cuts", k, len(tried))
-        drawn = _drawn(panel, candidate)
+        drawn = _on_mesh(panel, candidate)
         if drawn is None:
             continue
         made, paths = drawn
@@ -163,7 +163,7 @@ def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Can
     return found
 
 
-def _drawn(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray, ...]] | None:
+def _on_mesh(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray, ...]] | None:
     """The candidate's lines on a mesh; None when they leave it or meet each other."""
     rim = boundary_loops(panel.triangles)[0]
     inside = np.setdiff1d(np.arange(len(panel.plan)), rim)
@@ -188,7 +188,7 @@ def cut_as(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) 
 
     before: least demand of the panel as it is; seen (n,): which of its vertices are seen on the finished seat.
     """
-    drawn = _drawn(panel, candidate)
+    drawn = _on_mesh(panel, candidate)
     if drawn is None:
         return None
     made, paths = drawn

@@ -22,7 +22,7 @@ from meshes.base.files import sync_folder, write_new
 from meshes.folder.manifest import (
     DamagedError,
     Listed,
-    listed,
+    entry_of,
     listed_rows,
     manifest_bytes,
     manifest_name,
@@ -59,7 +59,7 @@ class FolderChange:
 
 def make_change(place: Path, command: str, files: Mapping[str, bytes], dropped: tuple[str, ...]) -> FolderChange:
     """Write files into a folder that is locked and has no change under way. Raises OSError; all is as it was then."""
-    change = FolderChange(place, command, {name: listed(data) for name, data in files.items()}, dropped)
+    change = FolderChange(place, command, {name: entry_of(data) for name, data in files.items()}, dropped)
     try:
         _stage(change, files)
         _finish(change)

@@ -88,7 +88,7 @@ class PleatSection:
         return self.arc(width) + self.take_up
 
 
-def section(pleats: Pleats, nominal: float) -> PleatSection:
+def pleat_section(pleats: Pleats, nominal: float) -> PleatSection:
     """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm."""
     thickness = pleats.filler_thickness
     rise = pleats.rise if pleats.rise is not None else WADDING_RISE_SHARE * thickness

@@ -15,10 +15,10 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
+from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
 from meshes.pleats.limits import runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
-from meshes.pleats.shape import PleatSection, section
+from meshes.pleats.shape import PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
@@ -184,8 +184,8 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     if pad.leader is not None:
         layout = _followed(pad, pleats, region, over, _leading(pad, pad.leader, blame))
     else:
-        layout = lay_out(pleats, over.low, over.high, even=even)
-    drawn = section(pleats, float(np.median(layout.widths)))
+        layout = lay_out_pleats(pleats, over.low, over.high, even=even)
+    drawn = pleat_section(pleats, float(np.median(layout.widths)))
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)

@@ -12,7 +12,7 @@ from typing import Any
 
 from meshes.base.problems import Problem, ProblemError, Remedy, SheetChange, Vary, Way, shown
 from meshes.schema.toml_text import parsed, text_of
-from meshes.sheet.changes import changed, replaced, scaled
+from meshes.sheet.changes import changed, replaced, scale_values
 from meshes.sheet.read import Sheet, sheet_of_tables
 
 # At most so many trials for one problem, for so many problems of a sheet, within so many seconds for all.
@@ -136,8 +136,8 @@ def _ways(
                 milder: tuple[SheetChange, ...] = ()
             else:
                 factors = (1.0, *FACTORS[vary.way])
-                changes = scaled(tables, vary, factors[turn + 1])
-                milder = scaled(tables, vary, 0.5 * (factors[turn] + factors[turn + 1]))
+                changes = scale_values(tables, vary, factors[turn + 1])
+                milder = scale_values(tables, vary, 0.5 * (factors[turn] + factors[turn + 1]))
             if changes:
                 yield changes, milder
 

@@ -133,10 +133,10 @@ def section(
         if not settled.converged:
             make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
-    return _drawn(pad, direction, at, line, settled, tension_n_per_mm)
+    return _section_of(pad, direction, at, line, settled, tension_n_per_mm)
 
 
-def _drawn(
+def _section_of(
     pad: Pad, direction: Direction, at: float, line: SectionLine, settled: Settled | None, tension: float
 ) -> Section:
     stack = line.stack

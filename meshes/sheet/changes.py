@@ -29,7 +29,7 @@ def changed(tables: Mapping[str, Any], changes: tuple[SheetChange, ...]) -> dict
     return new
 
 
-def scaled(tables: Mapping[str, Any], vary: Vary, factor: float) -> tuple[SheetChange, ...]:
+def scale_values(tables: Mapping[str, Any], vary: Vary, factor: float) -> tuple[SheetChange, ...]:
     """Every number that `vary` speaks of times a factor; for the way EVEN its distance from 1. Nothing when none moves.
 
     tables: of the whole sheet as written; those words are kept.

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from meshes.base.plane import Point, distance_to_line, extent, first_crossing, outside_by, section
+from meshes.base.plane import Point, crossing_of, distance_to_line, extent, first_crossing, outside_by
 from meshes.base.problems import KeyPath
 from meshes.base.units import HIGHEST_MM, LINE_REACH_MM, SAME_PLACE_MM, SNAP_MM, TAPE_READING_MM
 from meshes.records.pad import SIDES, ExtraLine, Inset, Outline, Profile, side_word
@@ -58,7 +58,7 @@ def _check_profile(profile: Profile, outline: Outline | None, keys: KeyPath, fau
 
 def _check_on_pad(profile: Profile, outline: Outline, keys: KeyPath, faults: Faults) -> None:
     across, along = ("x", "y") if profile.direction == "along" else ("y", "x")
-    reach = section(outline.corners, profile.direction, profile.at)
+    reach = crossing_of(outline.corners, profile.direction, profile.at)
     if reach is None:
         other = "across" if profile.direction == "along" else "along"
         low, high = _span(outline.corners, 0 if across == "x" else 1)
@@ -128,7 +128,7 @@ def _inset_room(outline: Outline, margins: dict[str, float]) -> tuple[float, flo
     low, high = _span(outline.corners, 1)
     width = math.inf
     for y in (low + margins["front"], high - margins["rear"]):
-        reach = section(outline.corners, "across", min(max(y, low), high))
+        reach = crossing_of(outline.corners, "across", min(max(y, low), high))
         if reach is not None:
             width = min(width, reach[1] - reach[0])
     depth = extent(outline.corners)[1]

@@ -9,12 +9,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
 from pydantic import ValidationError
 
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_order
 from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
@@ -124,12 +124,7 @@ class Sheet:
     eases: tuple[Ease, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
-        values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
-        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts, self.eases))
+        object.__setattr__(self, "materials", FrozenMap(self.materials))
 
     def line_of(self, *keys: Key) -> int | None:
         """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the

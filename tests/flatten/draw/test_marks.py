@@ -1,5 +1,6 @@
 """Marks, words and arrows on a piece: at the right place, inside the piece, and never on top of each other."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -171,6 +172,47 @@ def test_every_kind_of_mark_has_a_shape_of_its_own_and_none_is_cut_where_leather
     assert (longest > 15.0) == (kind is MarkKind.CENTRE)
     # Every shape touches the sew line, by which pieces are matched.
     assert all(points[:, 1].min() <= 1e-9 <= points[:, 1].max() + 1e-9 for points, _ in inner)
+
+
+@pytest.mark.parametrize("gap", [14.0, 16.0, 30.0])
+def test_a_slit_begins_at_its_own_cut_edge_where_another_one_is_near(gap):
+    """A slot in a piece, its two sides less than two allowances apart from each other: straight out from one side a ray
+    meets the cut edge of the other side as well. A slit belongs to the nearer of what is an allowance away."""
+    a, wide = 6.5, 100.0
+    corners = [(0, 0), (2 * wide + gap, 0), (2 * wide + gap, 150), (wide + gap, 150), (wide + gap, 60), (wide, 60)]
+    corners += [(wide, 150), (0, 150)]
+    edges = edges_of(corners, [a] * 8)
+    mark = Mark(MarkKind.NOTCH, np.array([wide, 110.0]), np.array([1.0, 0.0]), a)
+    piece = replace(piece_of("slotted", edges), marks=(mark,))
+    assert LineString([mark.at, mark.at + 2 * a * mark.outward]).intersects(Polygon(piece.cut).exterior)
+    (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert slit[0] == pytest.approx([wide + a, 110.0], abs=1e-9)
+    assert slit[1] == pytest.approx([wide + a - 0.5, 110.0], abs=1e-9)
+
+
+def test_where_no_cut_edge_is_near_a_slit_begins_at_the_end_of_its_allowance():
+    edges = edges_of([(0, 0), (200, 0), (200, 150), (0, 150)], [12.0] * 4)
+    mark = Mark(MarkKind.NOTCH, np.array([60.0, 0.0]), np.array([0.0, -1.0]), 12.0)
+    # A cut line far out: the piece's own is not within twice the allowance.
+    far = np.array([[-90.0, -90], [290, -90], [290, 240], [-90, 240]])
+    piece = replace(piece_of("face", edges), marks=(mark,), cut=far)
+    (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert slit.tolist() == pytest.approx(np.array([[60.0, -12.0], [60.0, -8.0]]))
+
+
+@pytest.mark.parametrize("out", [(0.0, -1.0), (0.6, -0.8), (-0.28, -0.96)])
+def test_both_slits_of_a_doubled_notch_stand_on_the_cut_edge_a_stride_apart(out):
+    """Square to an edge or not, each of the two begins where its own ray meets the cut line."""
+    edges = edges_of([(0, 0), (200, 0), (200, 150), (0, 150)], [12.0] * 4)
+    mark = Mark(MarkKind.DOUBLE_NOTCH, np.array([90.0, 0.0]), np.array(out), 12.0)
+    piece = replace(piece_of("face", edges), marks=(mark,))
+    slits = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert len(slits) == 2
+    for slit in slits:
+        assert slit[0][1] == pytest.approx(-12.0, abs=1e-9)
+        assert (slit[1] - slit[0]) == pytest.approx(-4.0 * np.array(out), abs=1e-9)
+    across = np.array([-out[1], out[0]])
+    assert abs((slits[1][0] - slits[0][0]) @ across) == pytest.approx(6.0, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", PIECES)

@@ -10,11 +10,12 @@ from flatten.leather.grain import (
     ON_AXIS_DEG,
     STEP_DEG,
     as_it_lay,
+    both_means,
     carried,
     carrying,
     chosen,
     even_backbone,
-    turned,
+    turned_direction,
     upright,
 )
 from flatten.leather.stretch import Stretch
@@ -126,7 +127,7 @@ def test_a_backbone_keeps_its_angle_to_the_grain(start, now, off):
 
 @given(st.floats(-180.0, 180.0), st.floats(-180.0, 180.0))
 def test_turns_add_up_and_turn_counter_clockwise(degrees, more):
-    assert np.allclose(turned(direction(degrees), np.deg2rad(more)), direction(degrees + more), atol=1e-12)
+    assert np.allclose(turned_direction(direction(degrees), np.deg2rad(more)), direction(degrees + more), atol=1e-12)
 
 
 @given(st.floats(-180.0, 180.0))
@@ -139,28 +140,54 @@ def test_an_upright_piece_has_its_backbone_up_and_is_only_turned(degrees):
 
 
 def test_an_even_map_carries_every_direction_as_it_is_written():
-    """On a plane a linear map is known in closed form: the direction is carried by its matrix, wherever the map lies;
-    what stands off the plane is not carried."""
+    """On a plane a linear map is known in closed form: it carries a direction by its matrix, wherever the map lies. Of
+    one that stands off the plane what lies in it is carried, at its length there and at length 1."""
     points, triangles = shapes.scattered(300.0, 200.0, 40.0)
     seat = np.column_stack([points, np.full(len(points), 5.0)])
     matrix = np.array([[0.9, 0.3], [-0.2, 1.1]])
+    there = points @ matrix.T + [40.0, -3.0]
     for grain in (np.array([1.0, 0, 0]), np.array([0.6, 0.8, 0]), np.array([0.0, 0.6, 0.8])):
-        mean = carrying(seat, triangles, grain) @ (points @ matrix.T + [40.0, -3.0])
-        assert np.allclose(mean, matrix @ grain[:2], atol=1e-12)
-        wanted = matrix @ grain[:2] / np.linalg.norm(matrix @ grain[:2])
-        assert np.allclose(carried(seat, triangles, points @ matrix.T, grain), wanted, atol=1e-12)
+        size = np.linalg.norm(grain[:2])
+        wanted = matrix @ grain[:2] / size
+        assert np.allclose(both_means(seat, triangles, grain).T @ there, [size * wanted, wanted], atol=1e-12)
+        assert np.allclose(carrying(seat, triangles, grain) @ there, wanted, atol=1e-12)
+        assert np.allclose(carried(seat, triangles, there, grain), wanted / np.linalg.norm(wanted), atol=1e-12)
 
 
-def test_the_mean_direction_is_weighed_by_area_on_the_seat():
-    """Two flat strips of 1 and 3 parts of the area, carried to two directions: the mean is 1 to 3, however many
-    triangles there are in either."""
-    seat = np.array([[0.0, 0, 0], [30, 0, 0], [30, 10, 0], [0, 10, 0], [0, -10, 0], [30, -10, 0]])
-    seat[4:, 1] = -30.0
-    triangles = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 1], [4, 1, 0]])
+def folded(steep):
+    """A flat strip of 3 parts of the area and one of 1 part that stands up by an angle, two triangles each, along y."""
+    up = np.array([0.0, np.cos(steep), np.sin(steep)])
+    corners = np.array([[0.0, 0, 0], [30, 0, 0], [30, -30, 0], [0, -30, 0]])
+    seat = np.vstack([corners, [30, 0, 0] + 10 * up, [0, 0, 0] + 10 * up])
+    return seat, np.array([[3, 2, 1], [3, 1, 0], [0, 1, 4], [0, 4, 5]])
+
+
+@pytest.mark.parametrize("steep", [0.0, 0.7, 1.2])
+def test_means_are_weighed_by_area_on_the_seat(steep):
+    """Two strips carried to two directions, 3 parts of the area to one of the other, whatever the number of triangles;
+    the one that stands up shows less of the direction, and counts by that in one mean, in full in the other."""
+    seat, triangles = folded(steep)
     points = seat[:, :2].copy()
-    points[2:4] = points[[1, 0]] + [0.0, 20.0]
-    mean = carrying(seat, triangles, np.array([0.0, 1.0, 0.0])) @ points
-    assert np.allclose(mean, [0.0, 0.25 * 2.0 + 0.75 * 1.0], atol=1e-12)
+    # The strip that stands up is laid out twice as long, slanting to the right.
+    points[4:] = points[[1, 0]] + [6.0, 20.0]
+    low, high = np.array([0.0, 1.0]), np.array([0.6, 2.0])
+    shown = np.cos(steep)
+    plain, whole = both_means(seat, triangles, np.array([0.0, 1.0, 0.0])).T @ points
+    assert np.allclose(plain, 0.75 * low + 0.25 * shown * high, atol=1e-12)
+    assert np.allclose(whole, 0.75 * low + 0.25 * high, atol=1e-12)
+    # Between both, each counted by its size on the seat.
+    flat = both_means(seat, triangles, np.array([0.0, 1.0, 0.0])).T @ seat
+    sizes = np.linalg.norm(flat, axis=1)
+    between = 0.5 * (plain / sizes[0] + whole / sizes[1])
+    assert np.allclose(carried(seat, triangles, points, np.array([0.0, 1.0, 0.0])), between / np.linalg.norm(between))
+
+
+def test_what_stands_square_to_a_direction_counts_for_nothing():
+    seat, triangles = folded(0.5 * np.pi)
+    points = seat[:, :2].copy()
+    points[4:] = points[[1, 0]] + [6.0, 20.0]
+    plain, whole = both_means(seat, triangles, np.array([0.0, 1.0, 0.0])).T @ points
+    assert np.allclose([plain, whole], [[0.0, 0.75], [0.0, 0.75]], atol=1e-12)
 
 
 @given(st.floats(1.0, 1.2), st.floats(0.85, 1.0), st.floats(0.0, 180.0), st.floats(0.0, 180.0), st.floats(0.0, 180.0))
@@ -171,7 +198,7 @@ def test_budget_figures_turn_with_the_piece(large, small, pull, lies, more):
     other = use_of(values, direction(pull + more)[None], direction(lies + more), LIMITS)
     assert other.values[0] == pytest.approx(one.values[0], abs=1e-9)
     if large - small > 1e-2:
-        assert abs(turned(one.toward[0], np.deg2rad(more)) @ other.toward[0]) == pytest.approx(1.0, abs=1e-6)
+        assert abs(turned_direction(one.toward[0], np.deg2rad(more)) @ other.toward[0]) == pytest.approx(1.0, abs=1e-6)
         assert other.most[0] == pytest.approx(one.most[0], abs=1e-6)
     shares = [
         beyond(values, direction(a)[None], direction(b), LIMITS)[0]

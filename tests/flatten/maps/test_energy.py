@@ -7,7 +7,7 @@ from scipy import sparse
 from flatten.leather.stretch import singular, stretch
 from flatten.maps.energy import Axes, Energy, first_fold, rebuilt
 from flatten.maps.relax import CONVERGED, relax
-from flatten.maps.start import circle, flipped, starts
+from flatten.maps.start import circle_map, flipped, starts
 from tests import shapes
 
 
@@ -191,7 +191,7 @@ def test_the_minimum_is_one():
 def test_energy_falls_from_step_to_step():
     seat, triangles = shapes.cap(2.0, rings=16, radius=1.0)
     told = []
-    relax(seat, circle(seat, triangles), triangles, progress=lambda step, value: told.append(value))
+    relax(seat, circle_map(seat, triangles), triangles, progress=lambda step, value: told.append(value))
     assert len(told) > 5
     # Rounding of the mean may show in the last digits of the final steps.
     assert np.all(np.diff(told) <= 1e-13 * told[0])
