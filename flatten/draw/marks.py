@@ -35,8 +35,9 @@ LINE_LAYERS = {
     LineKind.JOIN: Layer.JOIN,
     LineKind.BACKING: Layer.BACKING,
     LineKind.BEVEL: Layer.INNER,
+    LineKind.ROUNDING: Layer.ROUNDING,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
 
 
 def draw_piece(piece: Piece, pen: Pen) -> None:

@@ -26,4 +26,5 @@ STROKES = {
     Layer.CREST: Stroke("crests", 0.15, (1.0, 3.0)),
     Layer.JOIN: Stroke("joins", 0.5, (8.0, 2.0)),
     Layer.BACKING: Stroke("backing lines", 0.3, (1.0, 1.0)),
+    Layer.ROUNDING: Stroke("rounding lines", 0.35, (10.0, 2.0, 2.0, 2.0)),
 }

@@ -66,6 +66,7 @@ LINE_TYPES = {
     Layer.CREST: "DOT",
     Layer.JOIN: "DASHED",
     Layer.BACKING: "DOT",
+    Layer.ROUNDING: "DASHDOT",
 }
 
 

@@ -7,10 +7,11 @@ from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.data import cut_area
-from flatten.report.markup import defined, esc, fixed, inches, listed, percent, table
+from flatten.report.markup import defined, esc, fixed, listed, percent, table
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
+from meshes.base.units import inches
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -19,6 +20,7 @@ EDGE_WORDS = {
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
+    EdgeKind.MITRED: "mitred to meet the next part",
 }
 
 # How nearly every piece is made; any other way is told.
