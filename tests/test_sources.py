@@ -55,3 +55,24 @@ def test_problems_are_returned_and_never_caught_as_warnings(path):
     tree = ast.parse(path.read_text())
     calls = {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
     assert not calls & {"warnings.warn", "warnings.catch_warnings", "warn", "catch_warnings"}
+
+
+def types_of(path: Path) -> list[str]:
+    """Names of the classes, protocols, type aliases and type variables that a file makes."""
+    tree = ast.parse(path.read_text())
+    found = [node.name for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
+    for node in tree.body:
+        if isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names = [t.id for t in targets if isinstance(t, ast.Name)]
+            found += [name for name in names if name.lstrip("_")[:1].isupper() and not name.isupper()]
+    return found
+
+
+def test_a_type_has_one_home_and_no_namesake():
+    homes: dict[str, set[str]] = {}
+    for path in SOURCES:
+        for name in types_of(path):
+            homes.setdefault(name.lstrip("_").lower(), set()).add(f"{name} in {name_of(path)}")
+    assert {"sheet", "panel", "piece", "progress"} <= set(homes), "the check sees the types there are"
+    assert not {name: sorted(found) for name, found in homes.items() if len(found) > 1}

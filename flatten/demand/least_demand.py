@@ -13,7 +13,7 @@ Lengths along the rim may be asked for: each such edge adds a stiff spring betwe
 length wanted, so that both sides of a seam come out equal.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +26,7 @@ from flatten.maps.relax import renumbered, rigid_pins
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
 from meshes.numerics.dissection import dissected
-from meshes.numerics.status import Status
+from meshes.numerics.status import Status, Trace, untraced
 
 # The search ends when the demand is within this share of the best one the mesh allows.
 GAP = 1e-3
@@ -58,7 +58,7 @@ def least_demand(
     heading: "Heading | None" = None,
     gap: float = GAP,
     ease: bool = True,
-    progress: Callable[[int, float], None] | None = None,
+    progress: Trace | None = None,
 ) -> LeastDemand:
     """Piece of least demand from a map without folds.
 
@@ -124,7 +124,7 @@ def least_demands(
     joins: Joins | None = None,
     gap: float = GAP,
     ease: bool = True,
-    progress: Callable[[int, float], None] | None = None,
+    progress: Trace | None = None,
 ) -> list[LeastDemand]:
     """Several pieces of least demand, sewn edges of equal length.
 
@@ -178,7 +178,7 @@ def least_demands(
     # All alike, so that sewn edges stay of one length.
     fitted = begin * np.exp(float(logs.min()) - pull - float(room.max()))
     search.at = State(fitted, window.begun(window.needed(fitted) + room))
-    search.run(gap, progress or (lambda step, value: None), ease=ease)
+    search.run(gap, progress or untraced, ease=ease)
     points, reached = size * search.at.points[rank], search.spreads()
     return [
         LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.steps, search.status)

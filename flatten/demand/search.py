@@ -5,7 +5,7 @@ they be broken off. Then the freedom left within the reached bounds is used. Tha
 only when the pressures found prove it of the result itself (flatten/demand/optimality.py).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from flatten.maps.energy import first_fold
 from flatten.maps.relax import rigid_pins
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import SingularError, Solver
-from meshes.numerics.status import Ending, Status
+from meshes.numerics.status import Ending, Status, Trace
 
 # Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
 # which at least so much could be gone.
@@ -114,7 +114,7 @@ class Search:
             if gain < RESTED or share <= LEAST_SHARE:
                 return
 
-    def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
+    def run(self, gap: float, say: Trace, *, ease: bool) -> None:
         """Follow the path until the mean bound is within `gap` of the least, then use the freedom left; how it ended is
         `status`, a claim that the result itself has been checked for."""
         if self.spread() < FLAT and not self.window.held:
@@ -175,9 +175,7 @@ class Search:
         size = max(float(np.abs(scale * rhs).max()), 1e-300)
         return size * scale * self.solver.solve(scale * rhs / size, good=EXACT)
 
-    def _walk(
-        self, gap: float, say: Callable[[int, float], None], falls: Sequence[tuple[float, float]]
-    ) -> tuple[Ending, str]:
+    def _walk(self, gap: float, say: Trace, falls: Sequence[tuple[float, float]]) -> tuple[Ending, str]:
         """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
@@ -251,7 +249,7 @@ class Search:
             smaller = min(smaller, 0.0)
         return self.at.points * np.exp(smaller)
 
-    def _ease(self, say: Callable[[int, float], None]) -> None:
+    def _ease(self, say: Trace) -> None:
         """Least energy within the reached bound, which stays: a step that fails ends it, the map remains."""
         wide = self.wide()
         self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))

@@ -61,7 +61,7 @@ class Model:
     values: FloatArray
 
 
-class _Side:
+class _WindowSide:
     """A piece's triangles against one side of the window, by their maps (m, 2, 2); figures are made when asked for."""
 
     def __init__(self, maps: FloatArray) -> None:
@@ -113,7 +113,7 @@ class Window(Energy):
         self.share = np.full(self.parts, 1.0 / self.parts)
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
-        self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
+        self._seen: tuple[FloatArray, tuple[_WindowSide, _WindowSide]] | None = None
         self.springs = LengthPenalty(rim, joins, self)
         self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
@@ -162,11 +162,11 @@ class Window(Energy):
         self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
         return np.asarray(room + self.most(self.sides(points)[0].logs[:, 1]))
 
-    def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
+    def sides(self, points: FloatArray) -> tuple[_WindowSide, _WindowSide]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""
         if self._seen is None or self._seen[0] is not points:
-            lower = _Side(self.maps(points))
-            upper = lower if self.plain else _Side(self.maps(points * self.tilt[self.part]))
+            lower = _WindowSide(self.maps(points))
+            upper = lower if self.plain else _WindowSide(self.maps(points * self.tilt[self.part]))
             self._seen = points, (upper, lower)
         return self._seen[1]
 
@@ -285,7 +285,7 @@ class Window(Energy):
         slope = self.maps(move) @ np.linalg.inv(self.maps(points))
         return np.stack([slope[:, 0, 0], slope[:, 1, 1], (slope[:, 0, 1] + slope[:, 1, 0]) / np.sqrt(2.0)], axis=1)
 
-    def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
+    def _bent(self, side: _WindowSide, slope: FloatArray, bend: FloatArray) -> FloatArray:
         """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
         2)."""
         s = side.s
@@ -299,12 +299,12 @@ class Window(Energy):
         modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
         return self.modes_on_pattern(*modes, side.axes)
 
-    def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
+    def pulled_back(self, slopes: FloatArray, side: _WindowSide) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
         return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
 
 
-def _change(by: FloatArray, side: _Side) -> FloatArray:
+def _change(by: FloatArray, side: _WindowSide) -> FloatArray:
     """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
     cl, sl, cr, sr = side.axes.cl, side.axes.sl, side.axes.cr, side.axes.sr
     a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]

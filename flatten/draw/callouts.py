@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 
-from flatten.draw.drawing import Drawing, circle, text_width
+from flatten.draw.drawing import Drawing, ring_of, text_width
 from meshes.base.arrays import FloatArray
 
 RINGS = np.concatenate([np.arange(14.0, 80.0, 8.0), np.arange(80.0, 330.0, 18.0)])
@@ -54,7 +54,7 @@ class Callouts:
         if leader.length > 0:
             self.leaders.append(leader.buffer(1.5))
             self.drawing.line(np.stack([spot, end]), colour, 0.9)
-        self.drawing.area(circle(spot, 2.4), colour)
+        self.drawing.area(ring_of(spot, 2.4), colour)
         for k, line in enumerate(lines):
             at = (x, y + (0.36 + LEADING * (k - 0.5 * (len(lines) - 1))) * size)
             self.drawing.words(line, at, size=size, colour=colour, anchor="middle", bold=bold)

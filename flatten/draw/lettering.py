@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.labels import Place, Room, readable, turned_box
-from flatten.draw.pen import Layer, Pen
+from flatten.draw.labels import FreeRoom, LabelPlace, readable, turned_box
+from flatten.draw.pen import Pen, PenLayer
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from meshes.base.arrays import FloatArray
 
@@ -32,7 +32,7 @@ class Block:
     """Lines of writing one below another: words and capital height in mm of each, and their place."""
 
     lines: tuple[tuple[str, float], ...]
-    place: Place
+    place: LabelPlace
 
 
 def allowance_text(piece: Piece) -> str:
@@ -45,12 +45,12 @@ def allowance_text(piece: Piece) -> str:
     return f"allowance: {', '.join(parts)} mm" if parts else "no allowance: cut on the line"
 
 
-def place_block(piece: Piece, room: Room, angles: Sequence[float], share: float) -> Block:
+def place_block(piece: Piece, room: FreeRoom, angles: Sequence[float], share: float) -> Block:
     """The fullest wording that can be written at a good size, else the one that comes out largest.
 
     share: part of the full letter height to use at most, 1 = NAME_MM. Takes the room it needs.
     """
-    best = Block((), Place((0.0, 0.0), 0.0, 0.0))
+    best = Block((), LabelPlace((0.0, 0.0), 0.0, 0.0))
     best_height = 0.0
     for wording in _wordings(piece):
         width, height = _size(wording)
@@ -99,7 +99,7 @@ def draw_block(block: Block, pen: Pen) -> None:
         at = block.place.at + (reach + 0.5 * scale * LINE_ROOM * size) * down
         reach += scale * LINE_ROOM * size
         pen.text(
-            Layer.TEXT,
+            PenLayer.TEXT,
             (float(at[0]), float(at[1])),
             words,
             height_mm=scale * size,
@@ -107,7 +107,7 @@ def draw_block(block: Block, pen: Pen) -> None:
         )
 
 
-def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
+def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom) -> bool:
     """Write along an edge, inside the sew line, what it is sewn to and how; False where there is no room."""
     steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
     length = float(steps.sum())
@@ -125,7 +125,7 @@ def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
                 shape = turned_box(at, width, LINE_ROOM * height, angle)
                 if room.holds(shape):
                     x, y = float(at[0]), float(at[1])
-                    pen.text(Layer.TEXT, (x, y), words, height_mm=height, angle_deg=angle)
+                    pen.text(PenLayer.TEXT, (x, y), words, height_mm=height, angle_deg=angle)
                     room.take(shape)
                     return True
     return False

@@ -6,25 +6,26 @@ common practice, no source) wherever it ends square, so that the cover presses i
 not where it meets another part. Lengths mm.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from flatten.foam.laid import LaidLayer
 from flatten.foam.lines import ON_MM, SHARP_MM, bevel_lines, rounding_lines
-from flatten.foam.parts import MIRRORED, Part
-from flatten.foam.rounding import Rounding, texts_of
+from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
+from flatten.foam.parts import MIRRORED, LayerPart
+from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.base.units import Unit
-from meshes.padding.layup import FACE, Lie, Limit
+from meshes.padding.layup import FACE, LaidLayer, Limit
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
+from meshes.support.chart import Blame
 
 # Foam that pushes back with as much as this at 40 % is firm, and gets this share of the oversize (common practice, no
 # source).
@@ -50,24 +51,45 @@ class LayerShapes:
 
 def layer_shapes(
     pad: Pad,
-    laid: LaidLayer,
+    index: int,
+    materials: Mapping[str, Material],
+    allowance: Allowance,
+    *,
+    blame: Blame,
+    edge_mm: float = EDGE_MM,
+) -> LayerShapes | None:
+    """Cutting shapes of one layer of a pad by itself, counted from 0 at the support, as if no other were mitred.
+    Mirrored layers share the right one's shapes; the left one has none of its own.
+
+    Raises ProblemError for a layer that cannot be laid flat.
+    """
+    laid = parted_layer(pad, index, materials, blame=blame, edge_mm=edge_mm)
+    if laid is None:
+        return None
+    roundings = roundings_of(pad, laid.mitred(), blame=blame)
+    return shapes_of(pad, laid, materials[pad.layers[index].material], allowance, roundings=roundings)
+
+
+def shapes_of(
+    pad: Pad,
+    laid: PartedLayer,
     material: Material,
     allowance: Allowance,
     *,
     roundings: Sequence[Rounding] = (),
     unit: Unit = "mm",
 ) -> LayerShapes:
-    """Cutting shapes of a layer; roundings: of its pad, those that are none of its own too."""
+    """Cutting shapes of a layer that is parted and laid flat; roundings: of its pad, those of other layers too."""
     numbers, thick = tuple(sorted(laid.numbers)), laid.lie.layer.thickness
     own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
     over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.sheets_for(thick)
-    cut = _Cut(numbers, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit)
+    cut = _LayerCut(numbers, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit)
     shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
     return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
 
 @dataclass(frozen=True)
-class _Cut:
+class _LayerCut:
     """How the shapes of one layer are cut: numbers of the layers counted from 0, sheets of what thickness, oversize,
     corner rule, how many parts there are, roundings that the layer is in, and the unit of the sheet."""
 
@@ -91,7 +113,7 @@ class _Cut:
         return ("layer " if len(self.numbers) < 2 else "layers ") + " and ".join(str(k + 1) for k in self.numbers)
 
 
-def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
+def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
     rim = _rim(part)
     edges = tuple(_edges(pad, lie, part, rim, cut))
     outline = add_allowances(edges, corner=cut.corner)
@@ -118,11 +140,11 @@ def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
     )
 
 
-def _along(part: Part) -> FloatArray:
+def _along(part: LayerPart) -> FloatArray:
     return np.tile(np.array([1.0, 0.0]), (len(part.cloth.triangles), 1))
 
 
-def _part_words(pad: Pad, layer: Layer, part: Part, cut: _Cut) -> str:
+def _part_words(pad: Pad, layer: Layer, part: LayerPart, cut: _LayerCut) -> str:
     if part.band != FACE:
         return f"{_word(pad, part.band, part.pair)} band"
     if layer.where not in SIDES:
@@ -139,11 +161,11 @@ def _word(pad: Pad, side: int, pair: bool) -> str:
 # ---- edges ----------------------------------------------------------------------------------------------------------
 
 
-def _rim(part: Part) -> IntArray:
+def _rim(part: LayerPart) -> IntArray:
     return boundary_loops(part.cloth.triangles)[0]
 
 
-def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edge]:
+def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Edge]:
     """The outline as it lies on the pad, in runs of one kind along one side."""
     keys = _rim_keys(lie, part, rim)
     breaks = [k for k in range(len(rim)) if keys[k] != keys[k - 1]] or [0]
@@ -161,20 +183,20 @@ def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edg
     return edges
 
 
-def _half_turn(lie: Lie, side: int, cut: _Cut) -> float:
+def _half_turn(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """Half of how far the layer turns at a side, which is less where the face slopes down to its edge; rad."""
     turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.turn_deg[SIDES[side]])
     return 0.5 * float(np.deg2rad(turn))
 
 
-def _to_meet_mm(lie: Lie, side: int, cut: _Cut) -> float:
+def _to_meet_mm(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """How much farther than the middle of the turn the inner face of a mitred part reaches: foam that does not bend
     goes straight on over the round of the edge, to where face and side would meet square; to a tenth of a mm."""
     half = _half_turn(lie, side, cut)
     return round(lie.beneath_mm[SIDES[side]] * (float(np.tan(half)) - half), 1)
 
 
-def _mitre_words(lie: Lie, side: int, cut: _Cut) -> str:
+def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
     """Angle of a mitre, how much longer the outer side is, and how round it is made once glued."""
     half = _half_turn(lie, side, cut)
     words = f"mitre {np.rad2deg(half):.0f}°, outer side {lie.layer.thickness * float(np.tan(half)):.0f} mm longer"
@@ -186,7 +208,7 @@ def _mitre_words(lie: Lie, side: int, cut: _Cut) -> str:
     return words
 
 
-def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
+def _rim_keys(lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[tuple[str, int]]:
     """What happens at every side of the outline, from each vertex of the rim to the next, and at which side of the
     pad."""
     values, after = part.cloth.values, np.roll(rim, -1)
@@ -205,7 +227,7 @@ def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
     return _at_corners(part, rim, keys)
 
 
-def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
+def _at_corners(part: LayerPart, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
     """The same, changing from side to side at the corner itself where a triangle of the next side reaches past it."""
     points = part.flat[rim]
     along = np.roll(points, -1, axis=0) - points
@@ -224,11 +246,11 @@ def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[
     return moved
 
 
-def _limit(lie: Lie, kind: str) -> Limit:
+def _limit(lie: LaidLayer, kind: str) -> Limit:
     return next(limit for limit in lie.limits if limit.kind == kind)
 
 
-def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[str, str]:
+def _edge_words(pad: Pad, lie: LaidLayer, part: LayerPart, kind: str, side: int) -> tuple[str, str]:
     """Name of an edge, and what else has to be minded along it."""
     word = pad.side_word(SIDES[side]) if side != FACE else ""
     if kind == "mitre":
@@ -246,7 +268,7 @@ def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[s
 # ---- marks and words ------------------------------------------------------------------------------------------------
 
 
-def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
+def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Mark]:
     """Where the centre line of the pad crosses the outline of a part that is the same left and right."""
     if part.cloth.mirror is None:
         return []
@@ -262,7 +284,7 @@ def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
     return marks
 
 
-def _notes(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> list[str]:
+def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[str]:
     layer = lie.layer
     notes = [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"]
     if cut.sheet_mm is not None:

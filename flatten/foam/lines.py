@@ -11,13 +11,13 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString
 
-from flatten.foam.parts import Part
+from flatten.foam.parts import LayerPart
 from flatten.foam.rounding import Rounding
 from flatten.pieces.piece import InnerLine, LineKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.units import Unit
 from meshes.numerics.contours import contours, longer_than
-from meshes.padding.layup import Lie, Limit
+from meshes.padding.layup import LaidLayer, Limit
 from meshes.records.pad import SIDES, Pad
 
 # Shorter lines than this say nothing, and what lies this near to a line lies on it.
@@ -26,7 +26,7 @@ SHORT_MM, ON_MM = 40.0, 1e-6
 SHARP_MM = 1.0
 
 
-def rounding_lines(lie: Lie, part: Part, roundings: Sequence[Rounding], unit: Unit) -> list[InnerLine]:
+def rounding_lines(lie: LaidLayer, part: LayerPart, roundings: Sequence[Rounding], unit: Unit) -> list[InnerLine]:
     """Lines where the roundings of a part begin, each along its own side."""
     lines = []
     for one in roundings:
@@ -40,7 +40,7 @@ def rounding_lines(lie: Lie, part: Part, roundings: Sequence[Rounding], unit: Un
     return lines
 
 
-def bevel_lines(pad: Pad, lie: Lie, part: Part, rim: IntArray) -> list[InnerLine]:
+def bevel_lines(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[InnerLine]:
     """Lines where the full thickness ends, with what the bevel beyond them comes down to, and over how far."""
     lines = []
     for k, limit in enumerate(lie.limits):
@@ -57,7 +57,7 @@ def bevel_lines(pad: Pad, lie: Lie, part: Part, rim: IntArray) -> list[InnerLine
     return lines
 
 
-def _full_lines(part: Part, lie: Lie, k: int) -> list[FloatArray]:
+def _full_lines(part: LayerPart, lie: LaidLayer, k: int) -> list[FloatArray]:
     """Lines (j, 2) on which the full thickness ends by one limit, as far as it has not ended by another before."""
     others = [part.cloth.values[:, 4 + 2 * j] for j, limit in enumerate(lie.limits) if j != k and not limit.square]
     left = np.min([np.full(len(part.flat), 1e6), *others], axis=0)
@@ -76,7 +76,7 @@ def _full_lines(part: Part, lie: Lie, k: int) -> list[FloatArray]:
     return lines
 
 
-def _bevel_end(part: Part, rim: IntArray, k: int, full: FloatArray) -> IntArray | None:
+def _bevel_end(part: LayerPart, rim: IntArray, k: int, full: FloatArray) -> IntArray | None:
     """Vertices of the rim where a layer ends beyond its full thickness; None where it is full to its rim."""
     inside = np.abs(part.cloth.values[rim, 3 + 2 * k]) < ON_MM
     tack = (np.abs(part.cloth.values[rim, 0]) < ON_MM) & (full[rim] < 0.0)
@@ -84,7 +84,7 @@ def _bevel_end(part: Part, rim: IntArray, k: int, full: FloatArray) -> IntArray 
     return ends if len(ends) > 1 else None
 
 
-def _bevel_runs(part: Part, lines: list[FloatArray], end: IntArray) -> list[tuple[float, float]]:
+def _bevel_runs(part: LayerPart, lines: list[FloatArray], end: IntArray) -> list[tuple[float, float]]:
     """How far it is from every line of full thickness to the end nearest to it, and how thick the layer still is
     there; medians."""
     ends = shapely.points(part.flat[end])
@@ -97,7 +97,7 @@ def _bevel_runs(part: Part, lines: list[FloatArray], end: IntArray) -> list[tupl
     return runs
 
 
-def _towards(pad: Pad, lie: Lie, limit: Limit) -> str:
+def _towards(pad: Pad, lie: LaidLayer, limit: Limit) -> str:
     if limit.kind == "face":
         return "inward over the face"
     where = lie.layer.where

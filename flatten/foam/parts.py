@@ -16,7 +16,7 @@ from flatten.demand.develop import Aim, Wish, flatten
 from flatten.leather.grain import carried, upright
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import components, directed_edges, triangle_areas
-from meshes.padding.layup import FACE, Lie
+from meshes.padding.layup import FACE, LaidLayer
 from meshes.records.pad import SIDES
 
 # How much stuff gives, as a share of its length, before it is let in or parted (common practice, no source).
@@ -52,7 +52,7 @@ class Cloth:
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class LayerPart:
     """One part of a layer. words: "" for a layer in one part, "face part", or a side's number for its band; flat (n, 2)
     mm with what was on the pad pointing up: the rear of a face, the edge above a band; pair: it stands for its mirror
     image too; parted: numbers of the sides along whose edge it is mitred; let_in: at the corners; gives: how much it
@@ -67,7 +67,7 @@ class Part:
     gives: float
 
 
-def parts_of(lie: Lie, *, foam: bool) -> tuple[Part, ...]:
+def parts_of(lie: LaidLayer, *, foam: bool) -> tuple[LayerPart, ...]:
     """The parts of a layer, of foam or of stuffing. Raises ProblemError for one that cannot be laid flat."""
     limit = FOAM_GIVES if foam else STUFFING_GIVES
     thick = lie.layer.thickness
@@ -82,7 +82,7 @@ def parts_of(lie: Lie, *, foam: bool) -> tuple[Part, ...]:
     return best
 
 
-def mitred_sides(lie: Lie, parts: Sequence[Part]) -> frozenset[str]:
+def mitred_sides(lie: LaidLayer, parts: Sequence[LayerPart]) -> frozenset[str]:
     """Names of the sides along whose edge a layer is parted into a face and a band that meet in a mitre, on the whole
     pad; of a layer that lies at one side only that side."""
     sides = [{k for part in parts if part.band == FACE for k in part.parted}, {part.band for part in parts} - {FACE}]
@@ -92,11 +92,11 @@ def mitred_sides(lie: Lie, parts: Sequence[Part]) -> frozenset[str]:
     return frozenset(SIDES[k] for k in sides[0] & sides[1] if SIDES[k] in own)
 
 
-def _most(parts: Sequence[Part]) -> float:
+def _most(parts: Sequence[LayerPart]) -> float:
     return max((part.gives for part in parts), default=0.0)
 
 
-def _covered(lie: Lie) -> Cloth:
+def _covered(lie: LaidLayer) -> Cloth:
     """The triangles a layer covers, cut along its ends."""
     columns = [lie.to_tack, lie.past_edge, lie.thickness_mm]
     for limit in lie.limits:
@@ -180,7 +180,7 @@ def _some(cloth: Cloth, keep: BoolArray) -> Cloth:
     )
 
 
-def _divided(lie: Lie, whole: Cloth, parted: frozenset[int], *, let_in: bool) -> tuple[Part, ...]:
+def _divided(lie: LaidLayer, whole: Cloth, parted: frozenset[int], *, let_in: bool) -> tuple[LayerPart, ...]:
     """The parts, laid flat, when a layer is parted along the edges of some sides."""
     band = np.where(np.isin(whole.side, sorted(parted)), whole.side, FACE)
     parts = []
@@ -236,7 +236,7 @@ def _unfolded(cloth: Cloth) -> Cloth:
     )
 
 
-def _flat(lie: Lie, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> Part:
+def _flat(lie: LaidLayer, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> LayerPart:
     wish = Wish(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
     flat = flatten(cloth.points, cloth.triangles, wish=wish)
     up = np.array([0.0, 1.0, 0.0]) if band == FACE else np.array([0.0, 0.0, 1.0])
@@ -250,7 +250,7 @@ def _flat(lie: Lie, cloth: Cloth, band: int, parted: Collection[int], *, even: b
     gives = float(np.expm1(asked[order[int(np.searchsorted(held, (1.0 - OUTSIDE) * held[-1]))]]))
     mitred = frozenset(parted) if band == FACE else frozenset({band})
     touched = set(np.unique(cloth.near).tolist())
-    return Part(cloth, points, band, lie.half and not even, mitred & touched, let_in, gives)
+    return LayerPart(cloth, points, band, lie.half and not even, mitred & touched, let_in, gives)
 
 
 def _evened(points: FloatArray, mirror: IntArray | None) -> FloatArray:

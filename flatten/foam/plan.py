@@ -8,15 +8,15 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from flatten.foam.cut import LayerShapes, layer_shapes
+from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
-from flatten.foam.laid import LaidLayer, laid_layer
+from flatten.foam.parted import PartedLayer, parted_layer
 from flatten.foam.rounding import Rounding, roundings_of
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
     RULE_CODE,
-    Height,
+    SettledHeight,
     Thinner,
     face_padding_mm,
     height_of,
@@ -74,7 +74,7 @@ class PadPlan:
     pad: str
     stock: tuple[Stock, ...]
     cut: tuple[LayerShapes, ...]
-    height: Height
+    height: SettledHeight
     thinner: tuple[Thinner, ...]
     notes: tuple[Problem, ...]
     roundings: tuple[Rounding, ...] = ()
@@ -110,7 +110,7 @@ def plan_of(
     mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
     roundings = roundings_of(pad.pad, mitred, blame=make)
     cut = tuple(
-        layer_shapes(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
+        shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
         for one in laid
     )
     height, thinner = height_of(pad), thinner_layers(pad, materials)
@@ -127,13 +127,13 @@ def plan_of(
     )
 
 
-def _laid(pad: Pad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[LaidLayer], list[Problem]]:
+def _laid(pad: Pad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[PartedLayer], list[Problem]]:
     """All layers laid flat, and warnings for those that cannot be."""
-    laid: list[LaidLayer] = []
+    laid: list[PartedLayer] = []
     notes: list[Problem] = []
     for k in range(len(pad.layers)):
         try:
-            made = laid_layer(pad, k, materials, blame=blame)
+            made = parted_layer(pad, k, materials, blame=blame)
             laid += [] if made is None else [made]
         except ProblemError as fault:
             why = "; ".join(problem.text for problem in fault.problems)
@@ -142,7 +142,7 @@ def _laid(pad: Pad, materials: Mapping[str, Material], blame: Blame) -> tuple[li
     return laid, notes
 
 
-def _too_high(height: Height, blame: Blame) -> Iterable[Problem]:
+def _too_high(height: SettledHeight, blame: Blame) -> Iterable[Problem]:
     if height.wanted_mm is not None and height.over_mm > 0.05:
         text = (
             f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "

@@ -34,7 +34,7 @@ THIN_MM = 1.0
 
 
 @dataclass(frozen=True)
-class Height:
+class SettledHeight:
     """How high the settled pad stands above its origin, where, and what the sheet allows. at: (x, y)."""
 
     found_mm: float
@@ -94,11 +94,11 @@ def _mm(radius: float) -> str:
     return f"{radius:.0f} mm" if radius < STRAIGHT_MM else f"over {STRAIGHT_MM:.0f} mm"
 
 
-def height_of(pad: BuiltPad) -> Height:
+def height_of(pad: BuiltPad) -> SettledHeight:
     """The highest place of a pad's settled surface above its origin, without the crests of pleats."""
     points = pad.surface.vertices
     top = points[int(np.argmax(points[:, 2]))]
-    return Height(float(top[2]), (float(top[0]), float(top[1])), pad.pad.finished_height)
+    return SettledHeight(float(top[2]), (float(top[0]), float(top[1])), pad.pad.finished_height)
 
 
 def face_padding_mm(pad: Pad) -> float:

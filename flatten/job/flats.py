@@ -8,10 +8,10 @@ import numpy as np
 
 from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
-from flatten.job.pads import Progress
 from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
+from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Ease
@@ -34,7 +34,7 @@ def flatten_pads(
     grain_window_deg: how far a piece may lie off the backbone; eases: fullness worked into seams. Raises ProblemError
     when a panel cannot be flattened.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     with worker_pool(workers) as pool:
         return matched_flats(pads, leather, grain_window_deg, eases, pool.map, say)
 
@@ -59,11 +59,11 @@ def matched_flats(
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
     panels = [panel for pad in pads for panel in pad.panels]
-    drawn = _drawn(pads)
+    drawn = _unmirrored(pads)
     alone = [
         (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
     ]
-    flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
+    flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
     tasks = [
@@ -71,17 +71,17 @@ def matched_flats(
         for pad in order
     ]
     found: dict[str, Found] = {}
-    for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
+    for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     last = []
-    for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
+    for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
         wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn)
         last.append((p, leather, wish))
-    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+    return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
 
 
-def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:
+def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:
     """Panels that mirror no other; the largest first, so that all workers end at about the same time."""
     panels = [panel for pad in pads for panel in pad.panels if panel.mirror_of is None]
     return sorted(panels, key=lambda p: (-len(p.triangles), p.name))

@@ -10,6 +10,7 @@ from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, build
 from meshes.seat.continuation import followed_edge_mm
@@ -18,9 +19,6 @@ from meshes.sheet.read import Sheet, read_sheet
 
 # How often a pad that follows another is laid out again until its valleys meet.
 LINE_UP_ROUNDS = 3
-
-Progress = Callable[[str, int, int], None]
-"""Called with what is being done, how many are done, and of how many."""
 
 
 def build_pads(
@@ -34,17 +32,17 @@ def build_pads(
     asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
     tension = tension_of(asked, card_from_sheet(asked))
     with worker_pool(workers) as pool:
-        return built_pads(asked, tension, pool.map, progress or (lambda what, done, total: None))
+        return built_pads(asked, tension, pool.map, progress or unheard)
 
 
 def built_pads(sheet: Sheet, tension: float, each: Callable[..., Sequence[Any]], say: Progress) -> tuple[BuiltPad, ...]:
     """The pads at a tension in N/mm; each: runs a function over tasks. Raises ProblemError with every problem found."""
     tasks = [(sheet, k, tension) for k in range(len(sheet.pads))]
-    pads = _sound(each(_built, tasks, lambda done, total: say("building the pads", done, total)))
+    pads = _sound(each(_built, tasks, say, "building the pads"))
     sheet, pads = _lined_up(sheet, pads, tension, each, say)
 
     def again(asked: Sheet, numbers: Sequence[int]) -> tuple[BuiltPad, ...]:
-        return _sound(each(_built, [(asked, k, tension) for k in numbers], lambda done, total: None))
+        return _sound(each(_built, [(asked, k, tension) for k in numbers], unheard))
 
     return continued(sheet, pads, again, say)[1]
 
@@ -56,7 +54,7 @@ def with_advice(path: Path, fault: ProblemError) -> ProblemError:
 
 def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:
     tension = tension_of(sheet, card_from_sheet(sheet))
-    return built_pads(sheet, tension, lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None)
+    return built_pads(sheet, tension, lambda work, tasks, *_: [work(task) for task in tasks], unheard)
 
 
 def tension_of(sheet: Sheet, leather: Card) -> float:
@@ -90,7 +88,7 @@ def _lined_up(
             break
         sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
         tasks = [(sheet, k, tension) for k in moved]
-        built = _sound(each(_built, tasks, lambda done, total: say("lining up the pleats", done, total)))
+        built = _sound(each(_built, tasks, say, "lining up the pleats"))
         again = dict(zip(moved, built, strict=True))
         pads = tuple(again.get(k, pad) for k, pad in enumerate(pads))
     return sheet, pads

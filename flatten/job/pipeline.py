@@ -5,7 +5,7 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -28,12 +28,11 @@ from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet, read_sheet
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +64,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     ProblemError with every problem found. Writes nothing.
     """
     begin = time.perf_counter()
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     with worker_pool(workers) as pool:
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
@@ -85,7 +84,7 @@ def finish(
 ) -> Job:
     """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     pads = panels_told_apart(pads)
     window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
@@ -93,7 +92,7 @@ def finish(
         flats = matched_flats(pads, leather, window_deg, sheet.eases, each, say)
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(each(_planned, planned, say, "planning the padding"))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)

@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat, Progress, flatten
+from flatten.demand.develop import Flat, flatten
 from flatten.job.estimate import check_room_for
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain
+from meshes.base.progress import Progress
 from meshes.folder.output import OutputFolder, Writer, output_folder
 
 VERSION = 1

@@ -5,7 +5,6 @@ it away (barrier of Smith & Schaefer, Bijective parameterization with free bound
 whose rim is simple and takes no step after which the rim touches itself, by the exact test.
 """
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.numerics.predicates import crossings
 from meshes.numerics.solver import Factor, SingularError
-from meshes.numerics.status import Ending, Status
+from meshes.numerics.status import Ending, Status, Trace, untraced
 
 _MOST_STEPS = 300
 # A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where
@@ -35,7 +34,7 @@ def relax_apart(
     start: FloatArray,
     triangles: IntArray,
     *,
-    progress: Callable[[int, float], None] | None = None,
+    progress: Trace | None = None,
 ) -> Relaxed:
     """Low-energy map whose rim does not touch itself, from a start (n, 2) with that property.
 
@@ -43,7 +42,7 @@ def relax_apart(
     """
     energy, rim = Energy(vertices, triangles), boundary_loops(triangles)[0]
     near = _NEAR_SHARE * float(np.linalg.norm(vertices[np.roll(rim, -1)] - vertices[rim], axis=1).mean())
-    say = progress or (lambda step, value: None)
+    say = progress or untraced
     x = start.copy()
     value, residual = energy.value(x) + RimBarrier(x, rim, near).value(), np.inf
     for k in range(_MOST_STEPS):

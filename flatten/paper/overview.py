@@ -11,7 +11,7 @@ from flatten.paper.wording import Wording, title_of
 LINE_MM = 5.0
 LIST_SHARE = 0.35
 """The most of the first page that the list of pieces takes."""
-Row = tuple[str, str, str]
+OverviewRow = tuple[str, str, str]
 
 
 def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
@@ -34,7 +34,7 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
     return len(parts)
 
 
-def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[Row], wording: Wording) -> None:
+def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], wording: Wording) -> None:
     sheet = tiling.sheet
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
     pen.write(
@@ -68,7 +68,7 @@ def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
     return lines
 
 
-def _rows(tiling: Tiling) -> list[Row]:
+def _rows(tiling: Tiling) -> list[OverviewRow]:
     """What the list says of every piece: its name, how many to cut, the pages it is on."""
     rows = []
     for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
@@ -77,7 +77,7 @@ def _rows(tiling: Tiling) -> list[Row]:
     return rows
 
 
-def _draw_list(pen: PdfPen, tiling: Tiling, rows: Sequence[Row], y: float) -> None:
+def _draw_list(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], y: float) -> None:
     """Rows of the list with its heading, the first one at the height y, mm."""
     left, right, height = MARGIN_MM + 5.0, tiling.sheet.width_mm - MARGIN_MM - 5.0, 2.3
     pen.write((left, y + 1.2 * LINE_MM), "Pieces and the pages they are on", height_mm=2.5, side=0.0)

@@ -20,7 +20,7 @@ from flatten.paper.pdf_pen import (
     show_layers,
     with_layers,
 )
-from flatten.paper.roll import Place, SheetLayout, lay_out
+from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
 from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 
@@ -86,14 +86,14 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
 
 def _rolls(pieces: Sequence[Piece], roll_width_mm: float) -> list[SheetLayout]:
     """As few pages as fit, filled in the order of the pieces."""
-    layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
     if layout.width_mm > LONGEST_MM:
         raise ValueError(f"a sheet {layout.width_mm:g} mm wide is wider than a page of {LONGEST_MM:g} mm can show")
     if layout.length_mm <= LONGEST_MM or len(pieces) == 1:
         return [layout]
     count = 1
     while count + 1 < len(pieces):
-        longer = lay_out(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=FOOT_MM)
+        longer = lay_out_roll(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=FOOT_MM)
         if longer.length_mm > LONGEST_MM:
             break
         count += 1
@@ -116,7 +116,7 @@ def _roll_join(pen: PdfPen, layout: SheetLayout, y: float) -> None:
         draw_cross(pen, x, y)
 
 
-def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
+def _records(layout: SheetLayout) -> list[tuple[PlacedPiece, RecordingPen]]:
     """Every piece as it is drawn on the layout."""
     made = []
     for place in layout.places:
@@ -126,7 +126,7 @@ def _records(layout: SheetLayout) -> list[tuple[Place, RecordingPen]]:
     return made
 
 
-def _joined(records: Sequence[tuple[Place, RecordingPen]]) -> RecordingPen:
+def _joined(records: Sequence[tuple[PlacedPiece, RecordingPen]]) -> RecordingPen:
     whole = RecordingPen()
     for _, record in records:
         record.replay(whole)

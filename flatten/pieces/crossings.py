@@ -22,7 +22,7 @@ CUT_KINDS = (EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.CLOSED)
 
 
 @dataclass(frozen=True, eq=False)
-class _Place:
+class _CrossingPlace:
     """A vertex of the rim where the sew line runs straight on: its number in the pad and the next one's, where the mark
     is, and the edges on both sides of it (one and the same within an edge)."""
 
@@ -79,7 +79,7 @@ def _valleys(pad: BuiltPad) -> Mapping[int, Valley]:
     return {int(v): valley for valley, path in paths for v in path}
 
 
-def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_Place]:
+def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_CrossingPlace]:
     """Every vertex of the rim at which the sew line has no corner."""
     for before, rim, edge in zip([edges[-1], *edges[:-1]], panel.rim, edges, strict=True):
         for k in range(len(rim.vertices) - 1):
@@ -89,7 +89,7 @@ def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_Place]:
                 continue
             along = last / np.linalg.norm(last) + step / np.linalg.norm(step)
             along /= np.linalg.norm(along)
-            yield _Place(
+            yield _CrossingPlace(
                 vertex=int(panel.vertices[rim.vertices[k]]),
                 ahead=int(panel.vertices[rim.vertices[k + 1]]),
                 at=edge.points[k],

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops, triangle_areas
-from meshes.base.triangulate import LinesTooCloseError, triangulate
+from meshes.numerics.triangulate import LinesTooCloseError, triangulate
 
 # A rim vertex where the plan turns by more than this is a corner.
 CORNER_RAD = np.deg2rad(25.0)

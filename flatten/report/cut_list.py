@@ -43,7 +43,7 @@ WELT_STRIP_MM = 1200.0
 CORNER_RAD = 0.5 * np.pi
 SQUARE_FOOT_M2 = 0.3048**2
 
-Row = dict[str, str]
+CutListRow = dict[str, str]
 
 
 def cutlist_csv(job: Job) -> bytes:
@@ -56,7 +56,7 @@ def cutlist_csv(job: Job) -> bytes:
     return text.getvalue().encode()
 
 
-def rows(job: Job) -> Iterator[Row]:
+def rows(job: Job) -> Iterator[CutListRow]:
     """All rows of the list, by column name; columns that say nothing are left out."""
     yield from (_piece(job, piece) for piece in (*job.pieces, *job.others))
     yield from _padding(job)
@@ -121,7 +121,7 @@ def _corners(job: Job, seam: str) -> int:
     return int(max(turns) / CORNER_RAD + 0.5)
 
 
-def _piece(job: Job, piece: Piece) -> Row:
+def _piece(job: Job, piece: Piece) -> CutListRow:
     x0, y0, x1, y1 = piece.box()
     count = piece.cut_count + piece.mirrored_count
     row = {
@@ -139,7 +139,7 @@ def _piece(job: Job, piece: Piece) -> Row:
     return row if piece.material else {**row, "thickness_mm": number(job.leather.thickness_mm, 2)}
 
 
-def _edges(job: Job) -> Iterator[Row]:
+def _edges(job: Job) -> Iterator[CutListRow]:
     """Every edge of the finished seat once, as long as trim along it has to be, and the sum of each kind."""
     totals: dict[str, float] = {}
     for pad in job.pads:
@@ -165,7 +165,7 @@ def _edges(job: Job) -> Iterator[Row]:
         yield {"kind": "edges", "name": f"{kind}, in all", "length_mm": number(length, 1)}
 
 
-def _padding(job: Job) -> Iterator[Row]:
+def _padding(job: Job) -> Iterator[CutListRow]:
     for pad in job.pads:
         for k, (material, where, thickness, area) in enumerate(pad.facts.layers):
             yield {
@@ -209,7 +209,7 @@ def _padding(job: Job) -> Iterator[Row]:
         yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
 
 
-def _roundings(job: Job) -> Iterator[Row]:
+def _roundings(job: Job) -> Iterator[CutListRow]:
     """What is rounded off with the knife once it is glued."""
     for pad, plan in zip(job.pads, job.plans, strict=True):
         for one in plan.roundings:
@@ -218,7 +218,7 @@ def _roundings(job: Job) -> Iterator[Row]:
             yield {"kind": "rounding", "name": f"{one.layer_words}, {side} edge", "pad": plan.pad, "note": text}
 
 
-def _welt(job: Job) -> Iterator[Row]:
+def _welt(job: Job) -> Iterator[CutListRow]:
     pads = {panel.name: panel.pad for panel in job.panels.values()}
     for seam in job.seams:
         if seam.welt:
@@ -234,7 +234,7 @@ def _welt(job: Job) -> Iterator[Row]:
             }
 
 
-def _leather(job: Job) -> Iterator[Row]:
+def _leather(job: Job) -> Iterator[CutListRow]:
     net, strips = net_area_mm2(job), welt_area_mm2(job)
     yield _area_row(job, "pieces, net", net, "up to the cut lines")
     plan = welt(job)
@@ -251,7 +251,7 @@ def _leather(job: Job) -> Iterator[Row]:
         yield _area_row(job, f"to buy at {100 * share:.0f} % yield", buy, f"pieces and welt strips; usual for {what}")
 
 
-def _area_row(job: Job, name: str, area_mm2: float, note: str) -> Row:
+def _area_row(job: Job, name: str, area_mm2: float, note: str) -> CutListRow:
     square_feet = area_mm2 / 1e6 / SQUARE_FOOT_M2
     return {
         "kind": "leather",

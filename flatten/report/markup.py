@@ -52,6 +52,6 @@ def defined(pairs: Sequence[tuple[str, str]], kind: str = "") -> str:
     return f'<dl class="{kind}">{inside}</dl>' if kind else f"<dl>{inside}</dl>"
 
 
-def listed(items: Sequence[str], kind: str = "ul") -> str:
+def item_list(items: Sequence[str], kind: str = "ul") -> str:
     """A list of items that are markup already."""
     return f"<{kind}>" + "".join(f"<li>{item}</li>" for item in items) + f"</{kind}>"

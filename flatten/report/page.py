@@ -14,7 +14,7 @@ from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
 from flatten.report.cut_list import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
-from flatten.report.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
+from flatten.report.markup import SUFFIXES, data_uri, defined, esc, fixed, item_list, percent, table
 from flatten.report.padding import padding_part, stock_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
@@ -59,7 +59,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("pads", "Pads and padding", "".join(_pad(job, pad) for pad in job.pads) + stock_part(job)),
         ("leather", "Leather", _leather(job)),
         ("problems", "Problems and notes", _problems(job.problems)),
-        ("cautions", "Before you cut", listed([_bold_start(text) for text in CAUTIONS])),
+        ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
         ("words", "Words", _words()),
     ]
     shown = [section for section in sections if section[2]]

@@ -7,7 +7,7 @@ from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.data import cut_area
-from flatten.report.markup import defined, esc, fixed, listed, percent, table
+from flatten.report.markup import defined, esc, fixed, item_list, percent, table
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
@@ -79,7 +79,7 @@ def _article(job: Job, piece: Piece, k: int, reach: float) -> str:
     drawing = f"<figure>{piece_svg(piece, reach=reach, words=words)}</figure>"
     facts, edges = _facts(job, piece), _edges(piece, job)
     beside = f'<div class="beside">{drawing}<div>{facts}{edges}</div></div>'
-    notes = listed([esc(note) for note in piece.notes]) if piece.notes else ""
+    notes = item_list([esc(note) for note in piece.notes]) if piece.notes else ""
     return (
         f'<article id="piece-{k}"><h3>{esc(piece.pad)}: {esc(piece.name)}</h3>'
         f"<p>{badge(flat.verdict)}</p>{facts + drawing + edges if is_broad(piece) else beside}{notes}</article>"

@@ -18,9 +18,9 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.folder.output import OutputFolder, Writer
-from meshes.settle.cut import Direction
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
+from meshes.settle.section_line import Direction
 from meshes.sheet.read import Sheet, read_sheet
 
 VERSION = 1

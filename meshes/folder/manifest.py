@@ -36,7 +36,7 @@ class Listed:
     size: int
 
 
-def listed(data: bytes) -> Listed:
+def entry_of(data: bytes) -> Listed:
     """What a manifest tells of a file with these bytes."""
     return Listed(hashlib.sha256(data).hexdigest(), len(data))
 

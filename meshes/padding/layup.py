@@ -12,7 +12,7 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import Places, edge_thickness, free_thickness, places
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh
@@ -36,7 +36,7 @@ class Limit:
 
 
 @dataclass(frozen=True, eq=False)
-class Lie:
+class LaidLayer:
     """Where one layer lies. points (n, 3) mm of the surface beneath it; triangles (m, 3), the right half only where
     `half`; side (m,): number of the side below the edge, FACE above it; to_tack (n,): way to the tack line, 0 on it;
     past_edge (n,): way past the middle of the edge, negative on the face; in_turn (n,): way inside the turn from
@@ -79,7 +79,7 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
     return dict(zip(alike, twins, strict=False)).get(index)
 
 
-def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
+def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
     """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
 
     Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
@@ -104,7 +104,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
         points[np.abs(mesh.plan[:, 0]) < 1e-9, 0] = 0.0
     limits = _limits(layer, at)
     edges = edge_thickness(bed)
-    return Lie(
+    return LaidLayer(
         layer=layer,
         points=points,
         triangles=mesh.triangles,
@@ -174,7 +174,7 @@ def _near(chart: Chart, mesh: ChartMesh) -> IntArray:
     return np.where(mesh.side >= 0, mesh.side, np.argmin(gaps, axis=1))
 
 
-def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> Places:
+def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> PadDistances:
     """What layers ask about the vertices, whose places count along the outermost surface of the padding.
 
     A place round the edge has the same angle of turn on every surface; below the turn it has the same way to go.
@@ -205,7 +205,7 @@ def _reaches(layer: Layer, chart: Chart, bed: Pad) -> dict[str, float]:
     return reach
 
 
-def _limits(layer: Layer, at: Places) -> tuple[Limit, ...]:
+def _limits(layer: Layer, at: PadDistances) -> tuple[Limit, ...]:
     """Where the layer ends. A taper no longer than the layer is thick is a plain cut that the cover rounds off."""
     taper, square = layer.taper, layer.taper <= layer.thickness
     if layer.where == "all":

@@ -42,7 +42,7 @@ class Layout:
         return self.edges[1:-1]
 
 
-def lay_out(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
+def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
     """Divide the room from `low` to `high`, measured from the centre mark, into pleats.
 
     even: the pad is the same left and right, so that the layout has to be; then low = -high. Raises LayoutFault.

@@ -15,14 +15,14 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
+from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
 from meshes.pleats.limits import runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
-from meshes.pleats.shape import Section, section
+from meshes.pleats.shape import PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
-from meshes.support.line_roles import Drawn, LineRole, Rule
+from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
 
 STATION_MM = 4.0
 OVERSHOOT_MM = 2.0
@@ -65,7 +65,7 @@ class PleatPlan:
     pleats: Pleats
     region: Region
     layout: Layout
-    section: Section
+    section: PleatSection
     stations: FloatArray
     edges: FloatArray
     reference: float
@@ -94,10 +94,10 @@ class PleatPlan:
         points = np.concatenate([tips[:1], inner, tips[1:]])
         return LineString(_let_in(points, self.region.nodes)).simplify(STRAIGHT_MM)
 
-    def drawn(self) -> list[Drawn]:
+    def drawn(self) -> list[ChartLine]:
         """The valleys as lines of the chart."""
         rules = [
-            Rule(
+            LineIdentity(
                 LineRole.VALLEY,
                 valley.number,
                 None if self.region.turned else len(self.valleys) + 1 - valley.number,
@@ -108,7 +108,7 @@ class PleatPlan:
             for valley in self.valleys
         ]
         lines = [self.region.place(np.asarray(self.line(valley).coords)) for valley in self.valleys]
-        return [Drawn(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
+        return [ChartLine(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
 
 
 def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
@@ -184,8 +184,8 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
     if pad.leader is not None:
         layout = _followed(pad, pleats, region, over, _leading(pad, pad.leader, blame))
     else:
-        layout = lay_out(pleats, over.low, over.high, even=even)
-    drawn = section(pleats, float(np.median(layout.widths)))
+        layout = lay_out_pleats(pleats, over.low, over.high, even=even)
+    drawn = pleat_section(pleats, float(np.median(layout.widths)))
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
@@ -283,7 +283,7 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
 
 
-def _parted(pleats: Pleats, drawn: Section, edges: FloatArray, length: float, *, even: bool) -> Parts:
+def _parted(pleats: Pleats, drawn: PleatSection, edges: FloatArray, length: float, *, even: bool) -> Parts:
     size = drawn.cut(np.diff(edges, axis=1).max(axis=0))
     reach = np.concatenate([[0.0], np.cumsum(size)])
 

@@ -9,7 +9,7 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, layer_thickness, places
 from meshes.pleats.channels import Pleated, pleated
 from meshes.pleats.valleys import PleatPlan, pleat_plan
 from meshes.records.built_up import Continued
@@ -210,7 +210,7 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     return even
 
 
-def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
+def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: PadDistances) -> PadFacts:
     areas = triangle_areas(surface.vertices, surface.triangles)
     share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
     layers = []

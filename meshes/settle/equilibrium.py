@@ -14,7 +14,7 @@ from scipy import sparse
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import Factor, SingularError
 from meshes.records.compression import Columns, Response
-from meshes.settle.tension import Cover, without_push
+from meshes.settle.tension import TautCover, without_push
 
 KPA = 1e-3  # N/mm2
 MOST_STEPS = 100
@@ -53,7 +53,7 @@ class Rest:
 
 
 def rest(
-    cover: Cover,
+    cover: TautCover,
     contact: Contact | None,
     tension_n_per_mm: float,
     start: FloatArray,
@@ -68,12 +68,12 @@ def rest(
     be left, as a share of the cover's first pull.
     """
     push = np.zeros(cover.count) if push_n is None else push_n
-    return _Search(cover, contact, tension_n_per_mm, free, push).run(start, residual)
+    return _NewtonSearch(cover, contact, tension_n_per_mm, free, push).run(start, residual)
 
 
-class _Search:
+class _NewtonSearch:
     def __init__(
-        self, cover: Cover, contact: Contact | None, tension: float, free: BoolArray, push: FloatArray
+        self, cover: TautCover, contact: Contact | None, tension: float, free: BoolArray, push: FloatArray
     ) -> None:
         self.cover, self.contact, self.tension, self.push = cover, contact, tension, push
         self.number = np.where(free, np.cumsum(free) - 1, -1)

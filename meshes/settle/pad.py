@@ -16,7 +16,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import directed_edges
 from meshes.padding.directors import bridged
-from meshes.padding.layers import Places
+from meshes.padding.layers import PadDistances
 from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.records.materials import Material
@@ -73,7 +73,7 @@ def settle_pad(
     chart: Chart,
     mesh: ChartMesh,
     support: Support,
-    at: Places,
+    at: PadDistances,
     materials: Mapping[str, Material],
     *,
     tension_n_per_mm: float,

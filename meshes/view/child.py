@@ -25,7 +25,7 @@ from meshes.view.scene import (
     camera,
     load_scene,
 )
-from meshes.view.settled_maps import Key
+from meshes.view.settled_maps import Legend
 
 LINE_PX = 2.2
 # vtk's windows that no one sees: without a screen it takes one of these and would "show" it without a word.
@@ -117,7 +117,7 @@ def _letter(plotter: Any, scene: Scene) -> list[Any]:
     return actors
 
 
-def _said(key: Key) -> str:
+def _said(key: Legend) -> str:
     """The key in words: the window has no bar of colours."""
     return key.spoken or f"{key.words}: light {key.ticks[0][1]} to dark {key.ticks[-1][1]}"
 

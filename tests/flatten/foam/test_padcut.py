@@ -12,9 +12,7 @@ import pytest
 import shapely
 from pypdf import PdfReader
 
-from flatten.foam import cut
-from flatten.foam.cut import oversize_mm
-from flatten.foam.laid import EDGE_MM, laid_layer
+from flatten.foam.cut import layer_shapes, oversize_mm
 from flatten.foam.plan import plan_of, totals
 from flatten.foam.too_much import height_of, thinner_layers
 from flatten.paper.dxf import patterns_dxf
@@ -45,12 +43,6 @@ def board(*layers, radius=0.0, edge=4.0, drop=60.0, **more):
     )  # fmt: skip
     sides = dict.fromkeys(("front", "right", "rear", "left"), Side(drop=drop, edge_radius=edge))
     return Pad("board", "cushion", (0.0, 0.0, 0.0), 0.0, 0.0, outline, (), sides, layers, None, (), **more)
-
-
-def layer_shapes(pad, index, materials, allowance, *, blame, edge_mm=EDGE_MM):
-    """Shapes of one layer by itself."""
-    laid = laid_layer(pad, index, materials, blame=blame, edge_mm=edge_mm)
-    return cut.layer_shapes(pad, laid, materials[pad.layers[index].material], allowance)
 
 
 def face(material, thick=25.0, taper=0.0, **more):

@@ -10,8 +10,7 @@ import shapely
 from scipy.optimize import least_squares
 
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import Layer as Ink
-from flatten.draw.pen import RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.foam.gauge import LEG_MM
 from flatten.foam.plan import plan_of
 from flatten.foam.rounding import roundings_of
@@ -264,7 +263,7 @@ def test_rounding_lines_have_a_layer_of_their_own():
     face = next(shape for shape in planned("one").shapes if "face part" in shape.name)
     pen = RecordingPen()
     draw_piece(face, pen)
-    drawn = [points for layer, points, _ in pen.lines if layer is Ink.ROUNDING]
+    drawn = [points for layer, points, _ in pen.lines if layer is PenLayer.ROUNDING]
     assert len(drawn) == sum(line.kind is LineKind.ROUNDING for line in face.inner) > 0
 
 

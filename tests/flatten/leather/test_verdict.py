@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from flatten.bounds.floor import Floor
 from flatten.leather.card import CARDS, Card
 from flatten.leather.stretch import Stretch
-from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Laid, Verdict, by_demand, judged, with_ease
+from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, LaidPiece, Verdict, by_demand, judged, with_ease
 
 SOFT = CARDS["soft"]
 ORDER = [Verdict.PROVEN, Verdict.TIGHT, Verdict.EASE, Verdict.FITS]
@@ -46,7 +46,7 @@ def floor(value, kind="disc"):
 
 
 def laid(runs=EVERYWHERE, backbone=(0.0, 1.0)):
-    return Laid(POINTS, TRIANGLES, None if backbone is None else np.array(backbone), runs)
+    return LaidPiece(POINTS, TRIANGLES, None if backbone is None else np.array(backbone), runs)
 
 
 def stretched(beyond, card=SOFT, where=slice(0, 1)):

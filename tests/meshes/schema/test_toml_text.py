@@ -143,3 +143,14 @@ def test_many_faults_are_counted_and_not_all_put_into_words(kind, read, tmp_path
     path.write_text(make(4 * count))
     with pytest.raises(ProblemError, match="S003"):
         read(path)
+
+
+@pytest.mark.parametrize("separator", ["\x85", "\u2028", "\u2029"])
+def test_a_fault_stands_on_a_line_as_the_reader_counts_them(separator):
+    # In TOML only a line feed ends a line; an unclosed bracket is found at the end of the text.
+    text = f"# one{separator}still one\nname = 'a'\n"
+    for fault, line in (("points = [1,\n", 3), ("\nx = @\n", 4)):
+        with pytest.raises(ProblemError) as caught:
+            parsed(text + fault, "a.toml")
+        assert caught.value.problems[0].line == line
+        assert fault.split()[0] in caught.value.problems[0].text

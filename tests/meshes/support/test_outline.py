@@ -5,7 +5,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 SIDES = ("front", "right", "rear", "left")

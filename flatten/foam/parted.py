@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatten.foam.parts import Part, mitred_sides, parts_of
-from meshes.padding.layup import Lie, lie_of, twin_number
+from flatten.foam.parts import LayerPart, mitred_sides, parts_of
+from meshes.padding.layup import LaidLayer, lie_of, twin_number
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.support.chart import Blame
@@ -14,13 +14,13 @@ EDGE_MM = 12.0
 
 
 @dataclass(frozen=True, eq=False)
-class LaidLayer:
+class PartedLayer:
     """One layer, or a mirrored pair of them, laid flat in its parts. numbers: of the layers, counted from 0 at the
     support, the one that was laid flat first."""
 
     numbers: tuple[int, ...]
-    lie: Lie
-    parts: tuple[Part, ...]
+    lie: LaidLayer
+    parts: tuple[LayerPart, ...]
 
     def mitred(self) -> dict[int, frozenset[str]]:
         """By number of the layer: the sides along whose edge face and band meet in a mitre."""
@@ -29,9 +29,9 @@ class LaidLayer:
         return dict(zip(self.numbers, (sides, mirrored), strict=False))
 
 
-def laid_layer(
+def parted_layer(
     pad: Pad, index: int, materials: Mapping[str, Material], *, blame: Blame, edge_mm: float = EDGE_MM
-) -> LaidLayer | None:
+) -> PartedLayer | None:
     """One layer of a pad, counted from 0 at the support, laid flat. Mirrored layers are laid once, as the right one;
     the left one has no parts of its own.
 
@@ -43,4 +43,4 @@ def laid_layer(
         return None
     twin = twin_number(pad.layers, index) if lie.half and layer.where == "right" else None
     parts = parts_of(lie, foam=materials[layer.material].foam)
-    return LaidLayer((index,) if twin is None else (index, twin), lie, parts)
+    return PartedLayer((index,) if twin is None else (index, twin), lie, parts)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshes.base.surface import is_disc, smallest_angles, triangle_areas
-from meshes.base.triangulate import triangulate
+from meshes.numerics.triangulate import triangulate
 
 
 def ring(radius, edge):
