@@ -43,7 +43,8 @@ def test_the_arrow_of_a_face_points_to_the_front_of_the_pad(layer, radius, edge)
     to_front = (front - rear) / np.linalg.norm(front - rear)
     assert arrow @ to_front == pytest.approx(np.linalg.norm(arrow), rel=1e-3)
     assert "arrow: to the front" in shape.notes
-    # It lies on the shape, about its middle.
+    # It lies on the shape, about its middle, two fifths as long as the shape is high, 150 mm at most.
+    assert np.linalg.norm(arrow) == pytest.approx(min(0.4 * np.ptp(shape.cut[:, 1]), 150.0))
     assert Polygon(shape.cut).contains(LineString(shape.grain))
     assert np.allclose(shape.grain.mean(axis=0), 0.5 * (shape.cut.min(axis=0) + shape.cut.max(axis=0)), atol=1e-9)
 
@@ -55,6 +56,7 @@ def test_the_arrow_of_a_band_points_up_to_its_edge():
         up = middle(edges_named(shape, "edge")) - middle(edges_named(shape, "tack line"))
         arrow = shape.grain[1] - shape.grain[0]
         assert arrow @ up == pytest.approx(np.linalg.norm(arrow) * np.linalg.norm(up), rel=1e-3)
+        assert np.linalg.norm(arrow) == pytest.approx(0.4 * np.ptp(shape.cut[:, 1]))
         assert "arrow: up to the edge" in shape.notes
 
 
@@ -163,6 +165,17 @@ def test_the_bands_and_the_face_of_parted_foam_are_the_whole_layer():
     notes = {edge.note for shape in shapes for edge in shape.edges if "mitre" in edge.note}
     # A quarter turn in the middle of foam of 25 mm: the outer side is longer by 25 tan 45.
     assert notes == {"mitre 45°, outer side 25 mm longer, then rounded to R 25 mm from straight above this edge"}
+
+
+@pytest.mark.parametrize("round_mm", [6.0, 12.0])
+@pytest.mark.parametrize("more", [-0.5, 0.5])
+def test_foam_bends_round_an_edge_half_as_round_as_it_is_thick_and_no_sharper(round_mm, more):
+    """Its inner side is crushed by half of its thickness over the radius against its middle: at twice the radius by
+    more than half. Foam that goes down past the edge by more than its thickness is then parted."""
+    thick = 2.0 * round_mm + more
+    foam = Layer("foam_medium", thick, "all", None, 0.0)
+    shapes = shapes_of(board(foam, radius=60.0, edge=round_mm, drop=80.0))
+    assert any("band" in shape.name for shape in shapes) == (more > 0.0)
 
 
 @pytest.mark.parametrize(("thick", "sheets"), [(20.0, 1), (25.0, 1), (26.0, 2), (60.0, 3)])
