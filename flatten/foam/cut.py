@@ -30,7 +30,7 @@ from meshes.support.chart import Blame
 # source).
 FIRM_KPA, FIRM_SHARE = 5.0, 0.5
 # Triangles that shapes are found with, and shorter bevel lines than this that say nothing.
-EDGE_MM, SHORT_MM = 12.0, 40.0
+SHAPE_EDGE_MM, SHORT_BEVEL_MM = 12.0, 40.0
 ON_MM = 1e-6
 
 
@@ -58,7 +58,7 @@ def layer_shapes(
     allowance: Allowance,
     *,
     blame: Blame,
-    edge_mm: float = EDGE_MM,
+    edge_mm: float = SHAPE_EDGE_MM,
 ) -> LayerShapes | None:
     """Cutting shapes of one layer of a pad, counted from 0 at the support. Mirrored layers share the right one's
     shapes; the left one has none of its own.
@@ -237,7 +237,7 @@ def _bevels(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[In
         end = _bevel_end(part, rim, k, full)
         if end is None:
             continue
-        drawn = longer_than(SHORT_MM, _full_lines(part, lie, k))
+        drawn = longer_than(SHORT_BEVEL_MM, _full_lines(part, lie, k))
         for line, (run, rest) in zip(drawn, _bevel_runs(part, drawn, end), strict=True):
             words = f"bevel {lie.layer.thickness:.0f} to {rest:.0f} over {run:.0f} mm"
             lines.append(InnerLine(f"{words}, {_towards(pad, lie, limit)}", line, LineKind.BEVEL))
