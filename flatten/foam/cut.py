@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from flatten.foam.lines import ON_MM, SHARP_MM, bevel_lines, rounding_lines
-from flatten.foam.parted import PartedLayer, parted_layer
+from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
 from flatten.foam.parts import MIRRORED, LayerPart
 from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
