@@ -1,6 +1,7 @@
 """What the sources keep to, read from their syntax trees."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -76,3 +77,12 @@ def test_a_type_has_one_home_and_no_namesake():
             homes.setdefault(name.lstrip("_").lower(), set()).add(f"{name} in {name_of(path)}")
     assert {"sheet", "panel", "piece", "progress"} <= set(homes), "the check sees the types there are"
     assert not {name: sorted(found) for name, found in homes.items() if len(found) > 1}
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_pages_come_from_templates_that_escape(path):
+    tags = re.compile(
+        r"</?(a|article|body|dd|div|dl|dt|figure|h\d|head|html|img|li|main|p|pre|section|span|strong|t[dhr]|table|ul)\b[^<]*>"
+    )
+    texts = [n.value for n in ast.walk(ast.parse(path.read_text())) if isinstance(n, ast.Constant)]
+    assert not [text for text in texts if isinstance(text, str) and tags.search(text)]

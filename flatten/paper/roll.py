@@ -8,8 +8,6 @@ and the width, so the same job gives the same sheet.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, Pen, RecordingPen
 from flatten.pieces.piece import Piece
@@ -156,10 +154,3 @@ def _raised(
             kept.append((start, h, right - start))
     kept.append((x, height, width))
     return sorted(kept)
-
-
-def box_of(places: Sequence[PlacedPiece]) -> tuple[float, float, float, float]:
-    """Box of the cut lines as they lie: (x0, y0, x1, y1) mm."""
-    points = np.concatenate([place.points(place.piece.cut) for place in places])
-    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
-    return float(x0), float(y0), float(x1), float(y1)

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
-from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
+from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.frozen_map import FrozenMap
 
 
@@ -169,10 +169,3 @@ def vertex_normals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
 def curve_length(points: FloatArray) -> float:
     """Length of a polyline, mm; points (k, 2) or (k, 3)."""
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
-def sub_surface(surface: Surface, keep: BoolArray) -> tuple[Surface, IntArray]:
-    """The triangles where `keep` (m,) holds, and the vertex numbers they had in `surface`. Curves are not carried."""
-    triangles = surface.triangles[keep]
-    vertices, local = np.unique(triangles, return_inverse=True)
-    return Surface(surface.vertices[vertices], local.reshape(-1, 3)), vertices

@@ -57,11 +57,6 @@ class ChartMesh:
         return np.array([self.rules[k].role in roles for k in self.rule], dtype=bool)
 
 
-def tied_down(mesh: ChartMesh) -> IntArray:
-    """Vertices of the valleys, which their stitches hold down."""
-    return np.unique(mesh.edges[mesh.on(LineRole.VALLEY)])
-
-
 def chart_mesh(
     pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:

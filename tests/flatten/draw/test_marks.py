@@ -174,20 +174,22 @@ def test_every_kind_of_mark_has_a_shape_of_its_own_and_none_is_cut_where_leather
     assert all(points[:, 1].min() <= 1e-9 <= points[:, 1].max() + 1e-9 for points, _ in inner)
 
 
+@pytest.mark.parametrize("side", [1.0, -1.0])
 @pytest.mark.parametrize("gap", [14.0, 16.0, 30.0])
-def test_a_slit_begins_at_its_own_cut_edge_where_another_one_is_near(gap):
+def test_a_slit_begins_at_its_own_cut_edge_where_another_one_is_near(gap, side):
     """A slot in a piece, its two sides less than two allowances apart from each other: straight out from one side a ray
     meets the cut edge of the other side as well. A slit belongs to the nearer of what is an allowance away."""
     a, wide = 6.5, 100.0
     corners = [(0, 0), (2 * wide + gap, 0), (2 * wide + gap, 150), (wide + gap, 150), (wide + gap, 60), (wide, 60)]
     corners += [(wide, 150), (0, 150)]
     edges = edges_of(corners, [a] * 8)
-    mark = Mark(MarkKind.NOTCH, np.array([wide, 110.0]), np.array([1.0, 0.0]), a)
+    x = wide if side > 0.0 else wide + gap
+    mark = Mark(MarkKind.NOTCH, np.array([x, 110.0]), np.array([side, 0.0]), a)
     piece = replace(piece_of("slotted", edges), marks=(mark,))
     assert LineString([mark.at, mark.at + 2 * a * mark.outward]).intersects(Polygon(piece.cut).exterior)
     (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
-    assert slit[0] == pytest.approx([wide + a, 110.0], abs=1e-9)
-    assert slit[1] == pytest.approx([wide + a - 0.5, 110.0], abs=1e-9)
+    assert slit[0] == pytest.approx([x + side * a, 110.0], abs=1e-9)
+    assert slit[1] == pytest.approx([x + side * (a - 0.5), 110.0], abs=1e-9)
 
 
 def test_where_no_cut_edge_is_near_a_slit_begins_at_the_end_of_its_allowance():

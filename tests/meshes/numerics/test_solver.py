@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from meshes.numerics.solver import Factor, SingularError, Solver, fill_order
+from meshes.numerics.dissection import dissected
+from meshes.numerics.solver import Factor, SingularError, Solver
 from tests.shapes import disc
 
 
@@ -100,9 +101,9 @@ def test_a_singular_matrix_is_an_error():
 
 
 def test_the_order_thins_the_factors():
-    _, triangles = disc(30)
+    vertices, triangles = disc(30)
     n = int(triangles.max()) + 1
-    order = fill_order(triangles, n)
+    order = dissected(vertices, triangles)
     assert np.array_equal(np.sort(order), np.arange(n))
     rank = np.argsort(order)
 
