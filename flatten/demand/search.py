@@ -274,7 +274,8 @@ class Search:
 
     def _eased(self, say: Trace) -> None:
         """Least energy, and fair lines, within the bounds; a walk that ends outside them leaves the map as it was."""
-        window, begin, gap, first = self.window, self.at, self.gap, self.steps
+        window, begin, first = self.window, self.at, self.steps
+        proof = self.gap, self.duals
         bound = begin.bound
         self.at = replace(begin, bound=window.tilted(begin.points, bound))
         if self.lines is not None:
@@ -282,7 +283,9 @@ class Search:
         wide = self.wide()
         goal = Goal(EASING * wide, lead=0.0, ease=EASED * wide / window.eased(begin.points), stiff=STIFFNESS)
         try:
-            kept = window.slack(self.at, goal.mu)
+            # A map that just keeps to its bounds has room to begin with.
+            above, below = (np.maximum(distance, LEFT * wide) for distance in window.distances(self.at))
+            kept = Slack(above, below, goal.mu / above, goal.mu / below)
             while goal.mu > EASY * wide and self.steps < first + EASING_STEPS:
                 say(self.steps, self.spread())
                 kept, share = self._advance(kept, goal)
@@ -293,7 +296,7 @@ class Search:
                     window.hold_lines(self.lines.bent(self.at.points))
         except SingularError:
             pass
-        self.gap = gap
+        self.gap, self.duals = proof
         self._back_inside(begin, LEFT * wide, BEYOND * wide)
 
     def _back_inside(self, begin: State, room: float, beyond: float) -> None:
@@ -302,8 +305,10 @@ class Search:
         for share in BACK:
             self.at = State(begin.points + share * way, begin.bound)
             if np.isfinite(self.window.logs(self.at.points)).all():
-                self._inside(room)
-                if (self.at.bound <= begin.bound + beyond).all():
+                points = self._fitted(room)
+                bound = np.maximum(self.window.needed(points), begin.bound)
+                if (bound <= begin.bound + beyond).all():
+                    self.at = State(points, self.window.begun(bound))
                     return
         self.at = State(begin.points, self.window.begun(begin.bound))
 
