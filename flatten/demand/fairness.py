@@ -17,8 +17,9 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 # A wave of this length along an edge is resisted as much by the term as by the leather, by the fifth power more when it
 # is shorter; bending of a line that should be straight, as by a strip of leather wider than any pleated piece, mm.
 FAIR_WAVE_MM, STRAIGHT_MM = 200.0, 1000.0
-# Half the chord over which a line should be straight, and how far apart its bow is looked at.
-HALF_CHORD_MM, APART_MM = 150.0, 30.0
+# Half the chord over which a line should be straight, how far apart its bow is looked at, and shares of that chord
+# that count as well: a wave that meets one chord at its ends and in its middle alike is seen by another.
+HALF_CHORD_MM, APART_MM, CHORDS = 150.0, 30.0, (1.0, 0.6, 0.36)
 # Height over its chord, as a share of it, by which a line may bow and still serve as straight.
 BOW = 1.0 / 300.0
 
@@ -112,12 +113,15 @@ class Lines:
 
 
 def chords_along(path: FloatArray) -> IntArray:
-    """Chords (c, 3) along a path (k, 3), places of first end, middle and last end, of about 300 mm or half its
-    length."""
+    """Chords (c, 3) along a path (k, 3), places of first end, middle and last end, of about 300 mm or half its length
+    and shorter."""
     at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    half = min(HALF_CHORD_MM, at[-1] / 4.0)
-    spots = np.arange(half, at[-1] - half + 1e-6, min(APART_MM, half))
-    chords = np.stack([np.abs(at[:, None] - at_).argmin(axis=0) for at_ in (spots - half, spots, spots + half)], axis=1)
+    found = []
+    for share in CHORDS:
+        half = share * min(HALF_CHORD_MM, at[-1] / 4.0)
+        spots = np.arange(half, at[-1] - half + 1e-6, min(APART_MM, half))
+        found.append(np.stack([np.abs(at[:, None] - s).argmin(axis=0) for s in (spots - half, spots, spots + half)], 1))
+    chords = np.concatenate(found)
     return np.unique(chords[(np.diff(chords, axis=1) > 0).all(axis=1)], axis=0)
 
 
@@ -134,8 +138,10 @@ def _weights(line: Line, points: FloatArray, size: float) -> list[tuple[FloatArr
     found = [(scale[:, None, None] * np.diff(curves, axis=0) * sign, goal)]
     if len(line.chords):
         curves, now = _curvature(there, line.chords)
-        scale = np.sqrt(line.share * long.sum() / len(now) * (STRAIGHT_MM / size) ** 3)
-        found.append((scale * curves * sign, -scale * now))
+        # Shorter chords count by the height of their bow.
+        chord = np.linalg.norm(there[line.chords[:, 2]] - there[line.chords[:, 0]], axis=1)
+        scale = np.sqrt(line.share * APART_MM / size * (STRAIGHT_MM / size) ** 3) * (chord / chord.max()) ** 2
+        found.append((scale[:, None, None] * curves * sign, -scale * now))
     return found
 
 
@@ -149,10 +155,12 @@ def _curvature(there: FloatArray, chords: IntArray) -> tuple[FloatArray, FloatAr
     along = chord / long[:, None]
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
     parts = 2.0 / (before + after) * np.stack([1.0 / before, -1.0 / before - 1.0 / after, 1.0 / after])
-    now = sum(part * (normal * place).sum(axis=1) for part, place in zip(parts, (first, middle, last), strict=True))
+    second = parts[0][:, None] * first + parts[1][:, None] * middle + parts[2][:, None] * last
+    now = (second * normal).sum(axis=1)
+    # A chord that grows takes the curvature with it, one that turns its normal.
+    drawn = (now[:, None] * along + (second * along).sum(axis=1)[:, None] * normal) / long[:, None]
     weights, row = np.zeros((len(chords), len(there), 2)), np.arange(len(chords))
-    larger = (now / long)[:, None] * along
-    for j, less in enumerate((larger, 0.0, -larger)):
+    for j, less in enumerate((drawn, 0.0, -drawn)):
         weights[row, chords[:, j]] = parts[j][:, None] * normal + less
     return weights, np.asarray(now)
 
