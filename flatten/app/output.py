@@ -98,7 +98,7 @@ def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
         "cutlist.csv": lambda: cutlist_csv(job),
         "seat.glb": lambda: seat_glb(job),
     }
-    shapes = [shape for plan in job.plans for shape in plan.shapes]
+    shapes = [shape for plan in job.plans for shape in plan.drawn]
     if shapes:
         makers |= {
             "padding.pdf": lambda: patterns_pdf(shapes, page=paper, overlap_mm=choices.overlap, wording=PADDING),

@@ -23,6 +23,7 @@ KIND_WORDS = {
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
+    EdgeKind.MITRED: "mitred, out by",
 }
 
 

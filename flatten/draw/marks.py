@@ -35,8 +35,9 @@ LINE_LAYERS = {
     LineKind.JOIN: PenLayer.JOIN,
     LineKind.BACKING: PenLayer.BACKING,
     LineKind.BEVEL: PenLayer.INNER,
+    LineKind.ROUNDING: PenLayer.ROUNDING,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
 
 
 def draw_piece(piece: Piece, pen: Pen) -> None:

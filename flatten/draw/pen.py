@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 
 class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats, so theirs are our own."""
+    pleats and foam, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -28,6 +28,7 @@ class PenLayer(Enum):
     CREST = 32
     JOIN = 33
     BACKING = 34
+    ROUNDING = 35
 
 
 class Pen(Protocol):

@@ -29,6 +29,8 @@ OUTSIDE = 0.02
 FAR_MM = 1e6
 # Foam bends round an edge up to so many times as thick as the edge is round; see above.
 BENDS = 2.0
+# Number of the side that mirrors each.
+MIRRORED = tuple(SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES)
 # A corner of a triangle this near to where a layer ends, as a share of the side there, is moved onto the end.
 SNAP_SHARE = 0.1
 # Specks left over where a line only grazes a layer, mm2.
@@ -38,7 +40,8 @@ SPECK_MM2 = 400.0
 @dataclass(frozen=True, eq=False)
 class Cloth:
     """Triangles with what is known at their corners, in whatever division. points (n, 3); triangles (m, 3); side, near
-    (m,); values (n, k): to_tack, past_edge, thickness, and inside and full of every limit; mirror (n,) or None."""
+    (m,); values (n, k): to_tack, past_edge, thickness, inside and full of every limit, and in_turn; mirror (n,), or
+    None."""
 
     points: FloatArray
     triangles: IntArray
@@ -79,6 +82,16 @@ def parts_of(lie: LaidLayer, *, foam: bool) -> tuple[LayerPart, ...]:
     return best
 
 
+def mitred_sides(lie: LaidLayer, parts: Sequence[LayerPart]) -> frozenset[str]:
+    """Names of the sides along whose edge a layer is parted into a face and a band that meet in a mitre, on the whole
+    pad; of a layer that lies at one side only that side."""
+    sides = [{k for part in parts if part.band == FACE for k in part.parted}, {part.band for part in parts} - {FACE}]
+    if lie.half:
+        sides = [found | {MIRRORED[k] for k in found} for found in sides]
+    own = {lie.layer.where} & set(SIDES) or set(SIDES)
+    return frozenset(SIDES[k] for k in sides[0] & sides[1] if SIDES[k] in own)
+
+
 def _most(parts: Sequence[LayerPart]) -> float:
     return max((part.gives for part in parts), default=0.0)
 
@@ -88,6 +101,7 @@ def _covered(lie: LaidLayer) -> Cloth:
     columns = [lie.to_tack, lie.past_edge, lie.thickness_mm]
     for limit in lie.limits:
         columns += [limit.inside, limit.full]
+    columns.append(lie.in_turn)
     values = np.clip(np.column_stack(columns), -FAR_MM, FAR_MM)
     cloth = Cloth(lie.points, lie.triangles, lie.side, lie.near, values)
     for k in range(len(lie.limits)):
@@ -211,7 +225,7 @@ def _unfolded(cloth: Cloth) -> Cloth:
     centre = np.abs(cloth.points[:, 0]) < 1e-9
     image = np.arange(n)
     image[~centre] = n + np.arange(int((~centre).sum()))
-    swap = np.array([SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES] + [FACE])
+    swap = np.array([*MIRRORED, FACE])
     return Cloth(
         np.concatenate([cloth.points, cloth.points[~centre] * np.array([-1.0, 1.0, 1.0])]),
         np.concatenate([cloth.triangles, image[cloth.triangles][:, [0, 2, 1]]]),

@@ -99,7 +99,7 @@ def finish(
     eased = ease_notes(seams)
     pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
     others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
-    shapes = tuple(shape for plan in plans for shape in plan.shapes)
+    shapes = tuple(shape for plan in plans for shape in plan.drawn)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
@@ -143,6 +143,7 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         sheet.materials,
         sheet.allowance,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        unit=sheet.unit,
     )
 
 

@@ -66,6 +66,7 @@ LINE_TYPES = {
     PenLayer.CREST: "DOT",
     PenLayer.JOIN: "DASHED",
     PenLayer.BACKING: "DOT",
+    PenLayer.ROUNDING: "DASHDOT",
 }
 
 

@@ -37,15 +37,11 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
 def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], wording: Wording) -> None:
     sheet = tiling.sheet
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
-    pen.write(
-        (left, top),
-        f"{title_of(wording, [place.piece for place in tiling.layout.places])}, full size",
-        height_mm=5.0,
-        side=0.0,
-    )
+    room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
+    title = f"{title_of(wording, [place.piece for place in tiling.layout.places])}, full size"
+    pen.write((left, top), title, height_mm=5.0, side=0.0, widest_mm=room)
     draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
     draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
-    room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
     y = top - 11.0
     for words in wording.how:
         for line in _wrapped(words, 2.3, room):

@@ -1,8 +1,8 @@
 """The cut list: what to cut and what to buy, as a table any spreadsheet reads (RFC 4180: commas, CRLF; UTF-8).
 
-One row per piece, padding layer, shape and material of padding, welted seam, edge that trim may run along, and leather
-figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have rows of
-their own. area_m2 is for the whole count of the row.
+One row per piece, padding layer, shape, rounding and material of padding, welted seam, edge that trim may run along,
+and leather figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have
+rows of their own. area_m2 is for the whole count of the row.
 """
 
 import csv
@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from flatten.foam.plan import SHEET_MM, totals
+from flatten.foam.rounding import texts_of
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece
 from flatten.pieces.welt import USUAL_CORD_MM, WeltPlan, welt_plan
@@ -193,7 +194,8 @@ def _padding(job: Job) -> Iterator[CutListRow]:
                 f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
             }
     for plan in job.plans:
-        yield from (_piece(job, shape) for shape in plan.shapes)
+        yield from (_piece(job, shape) for shape in plan.drawn)
+    yield from _roundings(job)
     for total in totals(job.plans, job.sheet.materials):
         row = {
             "kind": "padding stock",
@@ -205,6 +207,15 @@ def _padding(job: Job) -> Iterator[CutListRow]:
             f"{SHEET_MM[1]:g} mm, without what laying them closer saves",
         }
         yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
+
+
+def _roundings(job: Job) -> Iterator[CutListRow]:
+    """What is rounded off with the knife once it is glued."""
+    for pad, plan in zip(job.pads, job.plans, strict=True):
+        for one in plan.roundings:
+            (text,) = texts_of(pad.pad, [one], job.sheet.unit)
+            side = pad.pad.side_word(one.side)
+            yield {"kind": "rounding", "name": f"{one.layer_words}, {side} edge", "pad": plan.pad, "note": text}
 
 
 def _welt(job: Job) -> Iterator[CutListRow]:

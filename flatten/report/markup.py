@@ -2,7 +2,6 @@
 
 import base64
 from collections.abc import Sequence
-from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -54,13 +53,6 @@ def percent(fraction: float | None, places: int = 1) -> str:
 def fixed(value: float, places: int = 1) -> str:
     """A number with always the same decimals, so that a column lines up; never "-0.0"."""
     return f"{round(value, places) + 0.0:.{places}f}"
-
-
-def inches(mm: float) -> str:
-    """A length above zero as it stands on an inch tape, to the nearest sixteenth: "20 1/2 in"."""
-    whole, rest = divmod(Fraction(round(mm / 25.4 * 16), 16), 1)
-    words = [str(whole)] if whole or not rest else []
-    return " ".join([*words, *([str(rest)] if rest else []), "in"])
 
 
 def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "") -> Markup:

@@ -9,13 +9,15 @@ from typing import Any
 from markupsafe import Markup
 
 from flatten.foam.plan import SHEET_MM, PadPlan, stock_of, totals
+from flatten.foam.rounding import Rounding, texts_of
 from flatten.foam.too_much import Figures, Thinner
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import EdgeKind, LineKind, Piece
-from flatten.report.markup import figure, fixed, report_section, table
+from flatten.report.markup import figure, fixed, item_list, report_section, table
 from flatten.report.sketch import piece_svg
 from meshes.base.files import number
 from meshes.records.materials import Material
+from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 
 # Drawings of shapes carry no map, so the reach of its colours says nothing.
@@ -54,6 +56,19 @@ def padding_keys(pad: BuiltPad, job: Job) -> dict[str, Any]:
             "over_mm": _length(height.over_mm),
         },
         "thinner_tried": [_thinner(one) for one in plan.thinner],
+        "roundings": [_rounding(pad.pad, one) for one in plan.roundings],
+    }
+
+
+def _rounding(pad: Pad, one: Rounding) -> dict[str, Any]:
+    return {
+        "side": pad.side_word(one.side),
+        "layers": list(one.layers),
+        "before_layer": one.before,
+        "radius_mm": _length(one.radius_mm),
+        "circle": one.even,
+        "turn_deg": _length(one.turn_deg),
+        "take_off_mm2": _length(one.take_off_mm2),
     }
 
 
@@ -86,6 +101,7 @@ def _shape(shape: Piece) -> dict[str, Any]:
             {"name": edge.name, "oversize_mm": _length(edge.allowance_mm), "note": edge.note} for edge in shape.edges
         ],
         "bevels": [line.name for line in shape.inner if line.kind is LineKind.BEVEL],
+        "rounding_lines": [line.name for line in shape.inner if line.kind is LineKind.ROUNDING],
         "notes": list(shape.notes),
     }
 
@@ -125,13 +141,21 @@ def padding_part(job: Job, pad: BuiltPad) -> Markup:
     rows = [_row(shape) for shape in plan.shapes]
     head = ["shape", "material", "how many", "size mm", "area m²|", "how"]
     caption = "Padding to cut, at full size in padding.pdf, padding.svg and padding.dxf"
-    drawings = [_drawing(shape) for shape in plan.shapes]
+    drawings = [_drawing(shape) for shape in plan.drawn]
     height = plan.height
     words = f"The settled cover stands {height.found_mm:.0f} mm above the pad's origin at its highest."
     if height.wanted_mm is not None:
         words += f" Asked for: {height.wanted_mm:.0f} mm at most."
     shapes = table(head, rows, caption=caption, kind="small")
-    return report_section("padding", table=shapes, height=words, drawings=drawings)
+    rounded = _to_round(job, pad, plan) if plan.roundings else None
+    return report_section("padding", table=shapes, height=words, rounded=rounded, drawings=drawings)
+
+
+def _to_round(job: Job, pad: BuiltPad, plan: PadPlan) -> tuple[str, Markup]:
+    """By which gauge glued foam is rounded off with the knife, and where."""
+    gauges = " and ".join(gauge.name for gauge in plan.gauges)
+    words = f"Mitred foam stays square until it is glued. Then, with the knife and the {gauges}:"
+    return words, item_list(texts_of(pad.pad, plan.roundings, job.sheet.unit))
 
 
 def stock_part(job: Job) -> Markup:

@@ -13,7 +13,6 @@ from flatten.report.markup import (
     defined,
     figure,
     fixed,
-    inches,
     item_list,
     joined_up,
     part,
@@ -24,6 +23,7 @@ from flatten.report.markup import (
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
+from meshes.base.units import inches
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -32,6 +32,7 @@ EDGE_WORDS = {
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
+    EdgeKind.MITRED: "mitred to meet the next part",
 }
 
 # How nearly every piece is made; any other way is told.

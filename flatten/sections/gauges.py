@@ -8,13 +8,12 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Piece, PieceKind
+from flatten.pieces.piece import CARD, Edge, EdgeKind, FlatMesh, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.settle.section import Ridge, Section
 
-# How far a gauge reaches to either side of its ridge along the padding, how wide its card is, and what it is cut from.
+# How far a gauge reaches to either side of its ridge along the padding, and how wide its card is.
 REACH_MM, CARD_MM = 140.0, 60.0
-CARD = "card"
 
 
 def gauges_of(pad: str, cut: Section, which: str) -> tuple[Piece, ...]:

@@ -39,7 +39,8 @@ class Limit:
 class LaidLayer:
     """Where one layer lies. points (n, 3) mm of the surface beneath it; triangles (m, 3), the right half only where
     `half`; side (m,): number of the side below the edge, FACE above it; to_tack (n,): way to the tack line, 0 on it;
-    past_edge (n,): way past the middle of the edge, negative on the face; thickness_mm (n,) of the layer itself;
+    past_edge (n,): way past the middle of the edge, negative on the face; in_turn (n,): way inside the turn from
+    the nearer of its ends, negative outside; thickness_mm (n,) of the layer itself;
     near (m,): number of the side a triangle lies at; limits: where it ends short of the tack line; beneath_mm: by side,
     radius of the edge beneath it; turn_deg: by side;
     reach_mm: by side, how far past the edge it goes on at its full thickness."""
@@ -51,6 +52,7 @@ class LaidLayer:
     half: bool
     to_tack: FloatArray
     past_edge: FloatArray
+    in_turn: FloatArray
     thickness_mm: FloatArray
     near: IntArray
     limits: tuple[Limit, ...]
@@ -110,6 +112,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
         half=half,
         to_tack=chart.tack(mesh.u) - mesh.c,
         past_edge=mesh.c - chart.edge(mesh.u),
+        in_turn=np.minimum(mesh.c, chart.turn_end(mesh.u) - mesh.c),
         thickness_mm=free_thickness([layer], at),
         near=_near(chart, mesh),
         limits=limits,

@@ -1,6 +1,7 @@
 """Padding shapes as laws: arrows that point where they say, bevels held to the built pad's own thickness, oversize at
 what is cut square and nowhere else, mirrored layers, and areas that the pad has."""
 
+import math
 import re
 
 import numpy as np
@@ -97,17 +98,20 @@ def test_a_bevel_runs_from_its_line_to_the_end_it_speaks_of():
 
 
 @pytest.mark.parametrize(("material", "over"), [("foam_medium", 12.7), ("foam_firm", 6.35)])
-def test_bands_are_cut_larger_at_the_tack_line_and_nowhere_else(material, over):
+def test_bands_are_cut_larger_at_the_tack_line_and_reach_the_square_corner_at_the_mitre(material, over):
+    # From the middle of a quarter turn of 4 mm to where face and side of the board meet square.
+    meet = 4.0 * (math.tan(0.25 * math.pi) - 0.25 * math.pi)
     shapes = shapes_of(board(Layer(material, 25.0, "all", None, 0.0), radius=40.0))
     bands = [shape for shape in shapes if "band" in shape.name]
     for shape in shapes:
         for edge in shape.edges:
             tack = "tack line" in edge.name
-            assert edge.kind is (EdgeKind.OVERSIZE if tack else EdgeKind.BARE)
-            assert edge.allowance_mm == pytest.approx(over if tack else 0.0)
+            mitre = edge.note.startswith("mitre")
+            assert edge.kind is (EdgeKind.OVERSIZE if tack else EdgeKind.MITRED if mitre else EdgeKind.BARE)
+            assert edge.allowance_mm == pytest.approx(over if tack else meet if mitre else 0.0, abs=0.05)
     for shape in bands:
         wider, higher = np.ptp(shape.cut, axis=0) - np.ptp(shape.sew, axis=0)
-        assert higher == pytest.approx(over, abs=1e-6)
+        assert higher == pytest.approx(over + meet, abs=0.05)
         # Its ends lie square to the tack line but for the unrolling of the rounded edge.
         assert wider == pytest.approx(0.0, abs=0.02 * over)
 
@@ -160,7 +164,7 @@ def test_the_bands_and_the_face_of_parted_foam_are_the_whole_layer():
     assert area == pytest.approx(WIDE * DEEP + 2 * (WIDE + DEEP) * 60.0, rel=1e-3)
     notes = {edge.note for shape in shapes for edge in shape.edges if "mitre" in edge.note}
     # A quarter turn in the middle of foam of 25 mm: the outer side is longer by 25 tan 45.
-    assert notes == {"mitre 45°, outer side 25 mm longer"}
+    assert notes == {"mitre 45°, outer side 25 mm longer, then rounded to R 25 mm from straight above this edge"}
 
 
 @pytest.mark.parametrize("round_mm", [6.0, 12.0])

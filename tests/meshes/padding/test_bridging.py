@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.padding.directors import RAISED_MM, bridged
+from meshes.padding.directors import RAISED_MM, REACH_MM, _Step, bridged
 from tests.shapes import grid
 
 
@@ -97,3 +97,13 @@ def test_on_the_middle_line_directors_stay_in_its_plane():
 def test_without_a_face_to_raise_nothing_is_done():
     points, normal, triangles, face = field(bowl)
     assert bridged(points, normal, triangles, face=np.zeros_like(face)) is normal
+
+
+def test_one_step_evens_a_wave_out_as_implicit_diffusion_does():
+    """A wave of wave number k keeps 1 / (1 + reach^2 k^2) of its height; far from the rim, which is held."""
+    points, _, triangles, face = field(lambda x, y: np.cos(2.0 * np.pi * x / 400.0) + 0.0 * y, cells=60, width=1200.0)
+    evened = _Step(points[:, :2], triangles, np.flatnonzero(face))(points[:, 2])
+    middle = (np.abs(points[:, :2]) < 200.0).all(axis=1)
+    kept = 1.0 / (1.0 + (2.0 * np.pi * REACH_MM / 400.0) ** 2)
+    assert evened[middle] == pytest.approx(kept * points[middle, 2], abs=0.02)
+    assert np.array_equal(evened[~face], points[~face, 2])
