@@ -7,7 +7,7 @@ falls. At rest M exceeds the least bound by no more than 4 mu, so the search kno
 best.
 
 What freedom the reached bound leaves is then used: within it the mean of (l - pull)^2 is made small, so the leather is
-nowhere pulled more than its shape asks, and outlines come out fair.
+nowhere pulled more than its shape asks, and lines come out fair (flatten/demand/fairness.py).
 
 Lengths along the rim may be asked for: each such edge adds a stiff spring between its length on the piece and the
 length wanted, so that both sides of a seam come out equal.
