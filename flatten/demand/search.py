@@ -15,7 +15,7 @@ from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
-from flatten.maps.relax import rigid_pins
+from flatten.maps.relax import ARMIJO, rigid_pins
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import SingularError, Solver
 from meshes.numerics.status import Ending, Status, Trace
@@ -25,7 +25,7 @@ from meshes.numerics.status import Ending, Status, Trace
 FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
 # Share of the way to the first side that a step goes.
 SIDE_SHARE = 0.95
-MOST_STEPS = 120
+WALK_STEPS_MOST = 120
 # A walk has stalled after more than so many steps on end of which less than this share could be gone.
 SHORT, SHORT_STEPS = 0.15, 5
 # A walk that was broken off is done again: how often, room at its start as a share of the window, and slower falls.
@@ -49,7 +49,7 @@ STRAIGHTENING = 0.0035
 STIFFNESS = 10000.0
 # While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
 RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
-ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
+SAFE_SHARE, LEAST_SHARE = 0.95, 1e-9
 # Room left to both sides in the end, as a share of the gap.
 ROOM_LEFT = 0.05
 # Residual of the linear systems, as a share of the right-hand side, that a step can do with.
@@ -188,7 +188,7 @@ class Search:
         """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
-        ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
+        ending, detail, last = Ending.STEPS, f"{WALK_STEPS_MOST} were allowed", self.steps + WALK_STEPS_MOST
         self.gap, centring, short = float("inf"), 0, 0
         while self.steps < last:
             say(self.steps, self.spread())
