@@ -69,14 +69,22 @@ def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> La
 def outer_kept(valleys: Sequence[float], low: float, high: float, *, halves: bool) -> list[bool]:
     """Which of some rising valleys between `low` and `high` stay, so that neither outer pleat is a sliver against the
     distance to the next valley; halves: the outer pleats are meant to be half as wide. Without its outermost valley a
-    sliver and its neighbour are one pleat of at most 1 + OUTER_SHARE pitches."""
+    sliver and its neighbour are one pleat of at most 1 + OUTER_SHARE pitches. All stay where none would be left."""
+    first = _slivers_at([low, *valleys], halves=halves)
+    last = len(valleys) - _slivers_at([-high, *(-v for v in reversed(valleys))], halves=halves)
+    return [first <= k < last or first >= last for k in range(len(valleys))]
+
+
+def _slivers_at(places: Sequence[float], *, halves: bool) -> int:
+    """How many valleys have to go at an end: places of the end and of the valleys from there inward."""
     least = OUTER_SHARE * (0.5 if halves else 1.0)
-    first, last = 0, len(valleys) - 1
-    while first < last and valleys[first] - low < least * (valleys[first + 1] - valleys[first]) - SAME_MM:
-        first += 1
-    while first < last and high - valleys[last] < least * (valleys[last] - valleys[last - 1]) - SAME_MM:
-        last -= 1
-    return [first <= k <= last for k in range(len(valleys))]
+    gone = 0
+    while gone + 2 < len(places):
+        here, beyond = places[gone + 1], places[gone + 2]
+        if here - places[0] >= least * (beyond - here) - SAME_MM:
+            break
+        gone += 1
+    return gone
 
 
 def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float = SAME_MM, left_out: int = 0) -> Layout:

@@ -240,10 +240,10 @@ def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: Float
     least = pleats.filler_thickness
     runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
     kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
-    if is_even(pad):
-        kept &= kept[::-1]
     halves = pleats.half_at_sides or bool(pad.leader and pad.leader.pleats and pad.leader.pleats.half_at_sides)
     kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves)
+    if is_even(pad):
+        kept &= kept[::-1]
     if len(pad.nudges) == kept.sum():
         length[kept] = over.length_at(_at_middle(pad, pleats, region, here[kept] + np.array(pad.nudges)))
     return laid_at(length[kept].tolist(), over.low, over.high, least=least, left_out=int((~kept).sum()))

@@ -3,7 +3,7 @@
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from meshes.pleats.layout import OUTER_SHARE, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
@@ -92,6 +92,8 @@ def test_no_outer_pleat_is_less_than_two_thirds_of_the_pitch(pitch, room):
 @settings(max_examples=200)
 @given(PITCH, ROOMS, st.booleans(), st.booleans())
 def test_valleys_of_another_pad_leave_no_sliver_outside(pitch, room, middle, halves):
+    # With two valleys or fewer, none is there to be left out.
+    assume(room >= 2.5 * pitch)
     # A wider pad's valleys, with one on the centre line or a pleat across it, as far as they meet this one.
     shift = 0.0 if middle else 0.5
     places = [(k + shift) * pitch for k in range(-80, 80) if abs(k + shift) * pitch < 0.5 * room]
@@ -104,6 +106,12 @@ def test_valleys_of_another_pad_leave_no_sliver_outside(pitch, room, middle, hal
     assert layout.widths == pytest.approx(layout.widths[::-1])
     share = OUTER_SHARE * (0.5 if halves else 1.0)
     assert share * pitch - 1e-2 <= layout.widths[0] <= (1.0 + share) * pitch + 1e-2
+
+
+def test_two_valleys_stay_both_or_go_both():
+    for reach in (50.0, 60.0, 100.0):
+        kept = outer_kept([-45.0, 45.0], -reach, reach, halves=False)
+        assert kept == [True, True]
 
 
 @pytest.mark.parametrize(("widths", "halves", "told"), [
