@@ -9,11 +9,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from meshes.base.units import SAME_MM
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import MOST_PLEATS, Pleats
 
 # A pitch that had to change by less than this share is a rounding; listed widths may be off the room by this much.
 SCALED_SHARE = 0.03
-MOST_PLEATS = 120
 # An outer pleat narrower than this share of the pitch is a sliver (common practice, no source).
 OUTER_SHARE = 2.0 / 3.0
 

@@ -16,19 +16,18 @@ from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
-from meshes.pleats.limits import runs_out, stands
+from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.shape import PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
+from meshes.support.seam_lines import OVERSHOOT_MM
 
-STATION_MM = 4.0
-OVERSHOOT_MM = 2.0
 MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.
-STRAIGHT_MM = 1e-4
+COLLINEAR_MM = 1e-4
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75
 
@@ -92,7 +91,7 @@ class PleatPlan:
         tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
         inner = path[kept] if self.pleats.shape == "edge" else path[:0]
         points = np.concatenate([tips[:1], inner, tips[1:]])
-        return LineString(_let_in(points, self.region.nodes)).simplify(STRAIGHT_MM)
+        return LineString(_let_in(points, self.region.nodes)).simplify(COLLINEAR_MM)
 
     def drawn(self) -> list[ChartLine]:
         """The valleys as lines of the chart."""

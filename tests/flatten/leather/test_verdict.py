@@ -140,6 +140,19 @@ def test_slack_leather_is_first_pulled_smooth(field, shrunk):
     assert np.allclose(one.use, other.use, atol=1e-9)
 
 
+@given(random_fields, st.floats(1.001, 1.05), st.floats(0.0, 3.1))
+def test_a_piece_pulled_more_than_it_must_be_is_judged_as_it_is(field, tighter, turn):
+    """Cut too small everywhere it uses more: nothing lets it out again."""
+    backbone = np.array([np.cos(turn), np.sin(turn)])
+    tight = replace(field, values=field.values * tighter)
+    found = judged(tight, None, laid(EVERYWHERE, backbone), card=SOFT, budget=None)
+    _, over = recomputed(tight, SOFT, backbone, EVERYWHERE)
+    if abs(over.max()) > 1e-5:
+        assert (found.over is not None) == (over.max() > 0.0)
+    if found.over is not None:
+        assert found.over.excess == pytest.approx(over.max(), abs=1e-5)
+
+
 def test_ease_takes_all_three_a_little_near_a_seam_and_not_much_of_the_piece():
     def word(field, runs=END):
         return judged(field, None, laid(runs), card=SOFT, budget=None).verdict
