@@ -18,7 +18,7 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
 from meshes.pleats.limits import runs_out, stands
 from meshes.pleats.region import Region, carried_on, laid_on, region_of, ruler
-from meshes.pleats.shape import Section, section
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, Section, section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
@@ -165,16 +165,17 @@ def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[tuple[st
     return [names[r] for r in own]
 
 
-def pleat_plan(pad: Pad, chart: Chart, blame: Blame) -> PleatPlan:
-    """Lay out the pleats of a pad that has some. Raises ProblemError."""
+def pleat_plan(pad: Pad, chart: Chart, blame: Blame, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> PleatPlan:
+    """Lay out the pleats of a pad that has some; tension_n_per_mm: of the cover over their filler. Raises
+    ProblemError."""
     assert pad.pleats is not None
     try:
-        return _planned(pad, pad.pleats, chart, blame)
+        return _planned(pad, pad.pleats, chart, blame, tension_n_per_mm)
     except LayoutFault as fault:
         raise ProblemError([blame(fault.code, ("pleats", fault.key), str(fault))]) from fault
 
 
-def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
+def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: float) -> PleatPlan:
     region, laid = region_of(pad, pleats, chart, blame), laid_on(pad, chart)
     even = is_even(pad) and pleats.direction == "along"
     low, high = region.span
@@ -189,7 +190,7 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
         )
     else:
         layout = lay_out(pleats, over.low, over.high, even=even)
-    drawn = section(pleats, float(np.median(layout.widths)))
+    drawn = section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
