@@ -7,6 +7,7 @@ piece does not fit.
 import os
 import sys
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +16,7 @@ from cyclopts import App, CycloptsError, Parameter
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from flatten.app.progress import Say
     from flatten.job.make import Job
     from flatten.job.relieve import SheetRelief
     from meshes.base.problems import Problem, ProblemError
@@ -83,14 +85,15 @@ def make(
         Whether to draw pictures of the seat.
     """
     from flatten.app.output import MAKE, paper_named, write_job
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
     from meshes.folder.output import output_folder
 
     if page is not None:
         paper_named(page)
+    asked = foretold(sheet, quiet=quiet or json)
     with output_folder(out, MAKE) as folder, progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
         job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
     _tell(job, quiet=quiet, json=json)
     _tell_written(notes, out, quiet=quiet or json)
@@ -106,11 +109,12 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
     sheet
         The measurement sheet (TOML).
     """
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
 
+    asked = foretold(sheet, quiet=quiet or json)
     with progress(quiet=quiet or json) as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
     _tell(job, quiet=quiet, json=json)
     return _fits(job, strict=strict)
 
@@ -141,14 +145,17 @@ def flatten_mesh(
     budget
         Demand allowed, in percent, instead of the card's.
     repair
-        What may be repaired first: merge, orient, drop-loose, largest-part. May be given more than once.
+        What may be repaired first: merge, orient, drop-loose, largest-part, turn-over. May be given more than once.
     """
+    from flatten.app.progress import progress
     from flatten.job.single import flatten_file, report_text, summary_text
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
-    single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair)
+    with progress(quiet=quiet or json) as say:
+        told = partial(_step, say)
+        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
     if json:
         _print_json(report_text(single))
     elif not quiet:
@@ -271,7 +278,8 @@ def relief(
         if out is not None:
             text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
             raise ProblemError([Problem("C103", "--out", text)])
-        advice = (relieve_mesh(source, leather=leather, budget_pct=budget),)
+        with progress(quiet=quiet or json) as say:
+            advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
             _print_json(relief_json(advice))
         else:
@@ -361,6 +369,11 @@ def _complain(fault: "ProblemError") -> int:
 
     print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
+
+
+def _step(say: "Say", what: str, step: int, value: float) -> None:
+    """Show a step of a search of which nobody knows how many there will be."""
+    say(what, step, 0)
 
 
 def _print_json(text: str) -> None:

@@ -1,15 +1,25 @@
-"""How far long work has come, shown on a terminal only."""
+"""What long work will take and how far it has come, shown on a terminal only."""
 
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
 
+if TYPE_CHECKING:
+    from meshes.sheet.read import Sheet
+
+# Work shorter than this is not worth a line beforehand.
+FORETOLD_S = 10.0
 Say = Callable[[str, int, int], None]
 
 
 @contextmanager
 def progress(*, quiet: bool = False) -> Iterator[Say]:
-    """A function say(what, done, of) that moves a bar on stderr when that is a terminal, and does nothing elsewhere."""
+    """A function say(what, done, of) that moves a bar on stderr when that is a terminal, and does nothing elsewhere.
+
+    of: 0 where nobody knows how many there will be.
+    """
     if quiet or not sys.stderr.isatty():
         yield lambda what, done, total: None
         return
@@ -19,4 +29,19 @@ def progress(*, quiet: bool = False) -> Iterator[Say]:
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("starting", total=None)
-        yield lambda what, done, total: bar.update(task, description=what, completed=done, total=total)
+        yield lambda what, done, total: bar.update(task, description=what, completed=done, total=total or None)
+
+
+def foretold(path: Path, *, quiet: bool = False) -> "Sheet":
+    """The sheet at a path; on a terminal with a line beforehand about what a long job on it will take.
+
+    Raises ProblemError with every problem of the sheet.
+    """
+    from flatten.job.estimate import estimate_of
+    from meshes.sheet.read import read_sheet
+
+    sheet = read_sheet(path)
+    found = estimate_of(sheet)
+    if not quiet and sys.stderr.isatty() and found.seconds > FORETOLD_S:
+        print(f"{path}: {found}", file=sys.stderr)
+    return sheet

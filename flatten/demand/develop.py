@@ -28,7 +28,7 @@ from flatten.maps.relax import CONVERGED, Relaxed, relax
 from flatten.maps.rim_barrier import relax_apart
 from flatten.maps.start import best_scale, circle, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.base.mesh_checks import check_mesh
+from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import boundary_loops, triangle_areas
 
@@ -45,7 +45,8 @@ class Flat:
     % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
     made; steps: Newton steps; note: how the search ended; use (m,): share of the leather's budget each triangle uses,
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
-    leather gives alike in all directions as far as is known; trouble: where the floor is proven.
+    leather gives alike in all directions as far as is known; trouble: where the floor is proven; remarks: what is
+    remarkable about a mesh from outside, rough or inside out.
     """
 
     points: FloatArray
@@ -69,6 +70,7 @@ class Flat:
     use: FloatArray | None = None
     backbone: FloatArray | None = None
     trouble: "Trouble | None" = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -159,6 +161,8 @@ def flatten(
     """
     begin = time.perf_counter()
     seat, corners = check_mesh(vertices, triangles)
+    # Who asks more than the shape knows the mesh: it was made by this program.
+    told = remarks(seat, corners) if wish is None else []
     card = find_card(leather) if isinstance(leather, str) else leather
     allowed = checked_budget(budget) if budget is not None else None
     asked = wish or Wish()
@@ -195,6 +199,7 @@ def flatten(
         use=judgement.use,
         backbone=None if found.backbone is None else locked_floats(found.backbone),
         trouble=None if floor is None else _trouble(seat, floor),
+        remarks=tuple(told),
     )
 
 

@@ -13,10 +13,11 @@ from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
+from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, tension_of
 from flatten.job.panel_names import panels_told_apart
-from flatten.job.workers import Workers, worker_pool
+from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
@@ -67,7 +68,9 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
     leather = card_from_sheet(sheet)
     with worker_pool(workers) as pool:
-        pads = built_pads(sheet, tension_of(sheet, leather), pool.map, say)
+        expected = check_room(sheet, workers=pool.count)
+        each = pool.map_if(expected.seconds > WORTH_S)
+        pads = built_pads(sheet, tension_of(sheet, leather), each, say)
         check_built(sheet, pads)
         job = finish(sheet, leather, pads, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
@@ -82,10 +85,11 @@ def finish(
     pads = panels_told_apart(pads)
     window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
-        flats = matched_flats(pads, leather, window_deg, sheet.eases, pool.map, say)
+        each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
+        flats = matched_flats(pads, leather, window_deg, sheet.eases, each, say)
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(pool.map(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, flatten
+from flatten.job.estimate import check_room_for
 from flatten.job.pipeline import Job, Progress
 from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card import verdict
@@ -181,6 +182,7 @@ def relieve_mesh(
     Raises ProblemError with every fault of the mesh. Writes nothing.
     """
     mesh = read_mesh(path, repair=repair or ())
+    check_room_for(len(mesh.triangles), str(path))
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)

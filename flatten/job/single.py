@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, Progress, flatten
+from flatten.job.estimate import check_room_for
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain
@@ -46,6 +47,7 @@ def flatten_file(
     """
     with output_folder(out, FLATTEN) as folder:
         mesh = read_mesh(path, repair=repair or ())
+        check_room_for(len(mesh.triangles), str(path))
         budget = None if budget_pct is None else budget_pct / 100.0
         flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget, progress=progress)
         single = Single(plain(Path(path).stem), flat, mesh.notes)

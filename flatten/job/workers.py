@@ -14,6 +14,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
+from functools import partial
 from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
@@ -24,6 +25,8 @@ from meshes.base.problems import Problem, ProblemError
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 Count = Callable[[int, int], None]
+# Work on one core shorter than this is done before workers have loaded what they need.
+WORTH_S = 4.0
 # How long a worker may take to end by itself once it is told to.
 PATIENCE_S = 2.0
 # Dense algebra of a worker stays on one thread: small solves are many times slower when every process runs its own.
@@ -62,6 +65,12 @@ class WorkerPool:
             return _one_by_one(work, tasks, count)
         except MemoryError as fault:
             raise ProblemError([_no_memory()]) from fault
+
+    def map_if(self, worth: bool) -> Callable[..., Any]:
+        """`map` for work that is worth processes, which are started at once, or for work that is too short for them."""
+        if worth:
+            self.start()
+        return partial(self.map, short=not worth)
 
     def _shared_out(self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
         count(0, len(tasks))

@@ -17,6 +17,7 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_file import EmptyFileError, PolygonError, TooManyError, load
 from meshes.base.problems import Problem, ProblemError, plain, shown
 from meshes.base.reading import UnreadableError
+from meshes.base.roughness import is_hollow, roughness
 from meshes.base.surface import (
     BoundaryError,
     boundary_loops,
@@ -32,7 +33,7 @@ from meshes.base.surface import (
 Fault = Callable[[str, str], None]
 
 KINDS = (".ply", ".obj", ".stl")
-REPAIRS = ("merge", "orient", "drop-loose", "largest-part")
+REPAIRS = ("merge", "orient", "drop-loose", "largest-part", "turn-over")
 # A seat panel is larger than a thumb and smaller than a boat.
 LEAST_SIZE_MM, MOST_SIZE_MM = 5.0, 20_000.0
 # Thinner triangles carry no direction that could be trusted.
@@ -67,8 +68,9 @@ def repair_mesh(
 ) -> Intake:
     """One disc of triangles from vertices (n, 3) mm and triangles (m, 3), repaired only as named, then checked.
 
-    repair: "merge" vertices at one place, "orient" triangles alike, "drop-loose" vertices, keep the "largest-part".
-    file: named in problems. Inputs are not changed. Raises ProblemError with every fault.
+    repair: "merge" vertices at one place, "orient" triangles alike, "drop-loose" vertices, keep the "largest-part",
+    "turn-over" the whole mesh, when it is inside out. file: named in problems. Inputs are not changed. Raises
+    ProblemError with every fault.
     """
     _check_repairs(repair)
     points, corners = _arrays(vertices, triangles, file)
@@ -84,11 +86,36 @@ def repair_mesh(
         points, corners = _without_loose(points, corners, notes)
     if "orient" in repair:
         corners = _oriented(corners, notes)
+    if "turn-over" in repair:
+        corners = corners[:, [0, 2, 1]]
+        notes.append("the whole mesh turned over to face the other way")
     check_mesh(points, corners, file=file)
+    notes += remarks(points, corners, file=file)
     cut = coinciding(points)
     if len(cut):
         notes.append(f"the rim lies on itself at {len(cut)} vertices: taken as a cut, both its sides stay apart")
     return Intake(locked_floats(points), locked_ints(corners), tuple(notes))
+
+
+def remarks(vertices: FloatArray, triangles: IntArray, *, file: str | None = None) -> list[str]:
+    """What a sound mesh from outside may be all the same, in words: rough, or inside out as far as that can be known.
+
+    Raises ProblemError (M217) for one so rough that a piece made from it would show nothing else.
+    """
+    noise = roughness(vertices, triangles)
+    if noise.is_no_surface:
+        text = f"this is no surface of a seat, its roughness is all that a piece would show: {noise.words}"
+        raise ProblemError([Problem("M217", "mesh", text, file=file)])
+    found = []
+    if noise.is_rough:
+        found.append(f"the mesh is rough, and demand and verdict take that for shape: {noise.words}")
+    if is_hollow(vertices, triangles):
+        found.append(
+            "seen from the side its triangles face the surface is hollow like a bowl, and the piece is drawn as seen "
+            "from there; if it is the outside of a padded seat, the mesh is inside out and the piece comes out as its "
+            "mirror image: ask for the repair turn-over"
+        )
+    return found
 
 
 def _check_repairs(repair: Collection[str]) -> None:

@@ -1,7 +1,8 @@
 """How large a mesh file may be, and how one says that it makes no sense.
 
-The largest mesh taken has 2 000 000 triangles, in a file of at most 600 MB. Reading it takes the file's own size in
-memory and about 400 MB beyond it. Of text files numbers are read one by one, so a limit on bytes is one on time.
+The largest mesh taken has 2 000 000 triangles, in a file of at most 600 MB. To read and check it takes 3 s and 600 MB
+of memory as binary PLY, 7 s and 600 MB as OBJ, 17 s and 850 MB as text STL (one core, measured on a grid), and up to
+1.4 GB with the repair "orient". Of text files numbers are read one by one, so a limit on bytes is one on time.
 """
 
 LARGEST_FILE_BYTES = 600_000_000

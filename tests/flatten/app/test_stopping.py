@@ -14,7 +14,7 @@ SIGNALS = [signal.SIGINT, signal.SIGTERM, signal.SIGHUP]
 @pytest.fixture
 def sheet(tmp_path):
     path = tmp_path / "seat.toml"
-    path.write_text(SHEET + OTHER)
+    path.write_text((SHEET + OTHER).replace("mesh = 20", "mesh = 5"))
     return path
 
 

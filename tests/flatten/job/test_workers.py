@@ -143,7 +143,13 @@ before = dict(os.environ)
 found = []
 sheet = {sheet!r}
 thread = threading.Thread(target=lambda: found.append(flatten.make(sheet, workers=2)))
-thread.start(); thread.join()
+thread.start()
+from tests.running import children
+had = 0
+while thread.is_alive():
+    had = max(had, len(children(os.getpid())))
+    thread.join(0.05)
+assert had == 2, had
 assert dict(os.environ) == before
 print("once", len(found[0].flats))
 """
@@ -152,7 +158,7 @@ print("once", len(found[0].flats))
 @pytest.mark.parametrize("how", ["file", "stdin"])
 def test_a_script_without_a_main_guard_makes_a_seat_from_a_thread(how, tmp_path):
     sheet = tmp_path / "seat.toml"
-    sheet.write_text(SHEET + OTHER)
+    sheet.write_text((SHEET + OTHER).replace("mesh = 20", "mesh = 6"))
     code = WITHOUT_GUARD.format(sheet=str(sheet))
     (tmp_path / "script.py").write_text(code)
     script = started(tmp_path / "script.py") if how == "file" else started("-", stdin=-1)
