@@ -51,7 +51,7 @@ def apply_cuts(
         place = next(k for k, pad in enumerate(pads) if any(panel.name == one.name for panel in pad.panels))
         pads[place] = recut(pads[place], one.name, one.study.reliefs[number - 1])
         cuts.append((one.name, number))
-    job = finish(found.job.sheet, found.job.leather, pads, progress=progress, workers=workers)
+    job = finish(found.job.sheet, found.job.leather, pads, found.job.tensions, progress=progress, workers=workers)
     return Applied(job, tuple(cuts))
 
 

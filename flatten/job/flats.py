@@ -5,38 +5,22 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
 
 from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
-from flatten.job.pads import Progress
-from flatten.job.workers import Workers, worker_pool
+from flatten.job.pads import Progress, tension_of
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.leather.stretch import stretch
+from flatten.leather.tension import common_factor, pull_of
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Ease
+from meshes.sheet.read import Ease, Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 GAP = 2e-2
-
-
-def flatten_pads(
-    pads: Sequence[BuiltPad],
-    leather: Card,
-    *,
-    grain_window_deg: float = 0.0,
-    eases: Sequence[Ease] = (),
-    progress: Progress | None = None,
-    workers: Workers = 2,
-) -> dict[str, Flat]:
-    """Flat maps of all panels by name, both sides of every seam of one length, exactly as the main job has them.
-
-    grain_window_deg: how far a piece may lie off the backbone; eases: fullness worked into seams. Raises ProblemError
-    when a panel cannot be flattened.
-    """
-    say = progress or (lambda what, done, total: None)
-    with worker_pool(workers) as pool:
-        return matched_flats(pads, leather, grain_window_deg, eases, pool.map, say)
 
 
 def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
@@ -50,14 +34,18 @@ def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ea
 
 
 def matched_flats(
-    pads: Sequence[BuiltPad],
+    sheet: Sheet,
     leather: Card,
-    window_deg: float,
-    eases: Sequence[Ease],
+    pads: Sequence[BuiltPad],
     each: Callable[..., Sequence[Any]],
     say: Progress,
+    *,
+    prove: bool = True,
 ) -> dict[str, Flat]:
-    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
+    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, pulled towards
+    the tension that is wished for as far as leather and seams allow, then proven; prove: whether limits of demand are.
+    """
+    window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _drawn(pads)
     alone = [
@@ -67,17 +55,42 @@ def matched_flats(
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
     tasks = [
-        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, eases)
+        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, sheet.eases)
         for pad in order
     ]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one
+    for pad in pads:
+        found |= _pulled(pad, found, leather, wish_n_per_mm)
     last = []
     for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
-        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name])
+        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], prove=prove)
         last.append((p, leather, wish))
     return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+
+
+def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per_mm: float) -> dict[str, Found]:
+    """The maps of a pad, all drawn smaller by one factor for each group of panels that are sewn to each other, so that
+    the cover pulls as is wished."""
+    names = [panel.name for panel in pad.panels]
+    place = {name: k for k, name in enumerate(names)}
+    ends = np.array([(place[seam.a], place[seam.b]) for seam in pad.seams], dtype=np.int64).reshape(-1, 2)
+    links = sparse.coo_matrix((np.ones(len(ends)), ends.T), shape=(len(names), len(names)))
+    group = csgraph.connected_components(links, directed=False)[1]
+    pulls = []
+    for panel in pad.panels:
+        one = found[panel.mirror_of or panel.name]
+        seat = pad.panels[place[panel.mirror_of or panel.name]].surface
+        pulls.append(pull_of(stretch(seat.vertices, one.points, seat.triangles), one.backbone, leather))
+    factors = [
+        common_factor([pull for pull, g in zip(pulls, group, strict=True) if g == own], wish_n_per_mm) for own in group
+    ]
+    return {
+        panel.name: replace(found[panel.name], points=found[panel.name].points / factor)
+        for panel, factor in zip(pad.panels, factors, strict=True)
+        if panel.mirror_of is None
+    }
 
 
 def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:

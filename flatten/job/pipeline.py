@@ -15,8 +15,9 @@ from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import Tensions, built_pads
 from flatten.job.panel_names import panels_told_apart
+from flatten.job.tension import agreed_tensions, tension_notes
 from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
@@ -38,7 +39,8 @@ Progress = Callable[[str, int, int], None]
 @dataclass(frozen=True, eq=False)
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
-    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad."""
+    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
+    tensions: at which the pads were settled."""
 
     sheet: Sheet
     leather: Card
@@ -50,6 +52,7 @@ class Job:
     seconds: float
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
+    tensions: Tensions = ()
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -70,23 +73,29 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     with worker_pool(workers) as pool:
         expected = check_room(sheet, workers=pool.count)
         each = pool.map_if(expected.seconds > WORTH_S)
-        pads = built_pads(sheet, tension_of(sheet, leather), each, say)
+        tensions = agreed_tensions(sheet, leather, each, say)
+        pads = built_pads(sheet, tensions, each, say)
         check_built(sheet, pads)
-        job = finish(sheet, leather, pads, progress=progress, workers=pool)
+        job = finish(sheet, leather, pads, tensions, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
-    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
+    sheet: Sheet,
+    leather: Card,
+    pads: Sequence[BuiltPad],
+    tensions: Tensions,
+    *,
+    progress: Progress | None = None,
+    workers: Workers = 2,
 ) -> Job:
-    """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
+    """The job from built pads on, settled at `tensions`: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
     pads = panels_told_apart(pads)
-    window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
-        flats = matched_flats(pads, leather, window_deg, sheet.eases, each, say)
+        flats = matched_flats(sheet, leather, pads, each, say)
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
         plans = tuple(each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
@@ -107,11 +116,24 @@ def finish(
         *pad_notes,
         *continuing_notes(sheet, pads),
         *_search_notes(flats),
+        *tension_notes(pads, flats, leather, tensions),
         *_seam_notes(seams),
         *pleat_notes,
         *notes,
     )
-    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
+    return Job(
+        sheet,
+        leather,
+        tuple(pads),
+        flats,
+        pieces,
+        seams,
+        problems,
+        time.perf_counter() - begin,
+        others,
+        plans,
+        tensions,
+    )
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from flatten.job.pads import tension_of
+from flatten.job.tension import agreed_tensions, mean_tension
+from flatten.job.workers import worker_pool
 from flatten.leather.card_file import card_from_sheet
 from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf
@@ -63,7 +64,10 @@ def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | 
     direction: Direction = "along" if along is not None else "across"
     place = along if along is not None else across
     assert place is not None
-    tension = tension_of(sheet, card_from_sheet(sheet))
+    # The same as the seat settles at: what its pieces pull with.
+    with worker_pool(2) as pool:
+        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, lambda what, done, total: None)
+    tension = mean_tension(tensions[index])
     cut = compare(
         sheet.pads[index],
         direction,

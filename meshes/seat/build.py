@@ -99,13 +99,14 @@ def build(
     blame: Blame | None = None,
     tension_n_per_mm: float | Mapping[str, float] | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
+    sections: bool = True,
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
-    tension_n_per_mm: of the fitted cover, one for all or one for each panel by its part; without it, or at 0, the
-    surface is that of the free padding. materials: of the layers, by name. Raises ProblemError, and ValueError when a
-    panel's tension is missing.
+    tension_n_per_mm: of the fitted cover, one for all or one for each panel by its part (the mean for one that is not
+    named); without it, or at 0, the surface is that of the free padding. materials: of the layers, by name; sections:
+    whether the usual cuts are made too. Raises ProblemError.
     """
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
@@ -132,9 +133,11 @@ def build(
             tensions = _by_triangle(parts, tension_n_per_mm, len(mesh.triangles))
             plan = None if plan is None else _pulled_alike(plan, parts, tension_n_per_mm)
         rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tensions, blame=blame)
-        cuts, missed = usual_cuts(pad, tension_n_per_mm=rest.tension_n_per_mm, materials=materials, blame=blame)
-        cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
-        notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
+        rest = replace(rest, tension_n_per_mm=usual)
+        notes, outer = (*notes, *lift_notes(pad, rest, blame)), rest.settled.points
+        if sections:
+            cuts, missed = usual_cuts(pad, tension_n_per_mm=usual, materials=materials, blame=blame)
+            cuts, notes = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts), (*notes, *missed)
         _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
@@ -158,18 +161,17 @@ def build(
 
 def _by_triangle(panels: Sequence[Panel], tension: Mapping[str, float], count: int) -> FloatArray:
     """The tension of every triangle of a pad, (m,), from that of its panels by part."""
-    missing = [panel.part for panel in panels if panel.part not in tension]
-    if missing:
-        raise ValueError(f"no tension for {', '.join(missing)}")
-    values = np.empty(count)
+    values = np.full(count, float(np.mean(list(tension.values()))))
     for panel in panels:
-        values[panel.triangles] = tension[panel.part]
+        if panel.part in tension:
+            values[panel.triangles] = tension[panel.part]
     return values
 
 
 def _pulled_alike(plan: PleatPlan, panels: Sequence[Panel], tension: Mapping[str, float]) -> PleatPlan:
     """The same pleats, their crests drawn down by what the pleated panels are pulled with."""
-    values = [tension[panel.part] for panel in panels if panel.role in (PanelRole.PLEAT, PLEATED[plan.pleats.where])]
+    roles = (PanelRole.PLEAT, PLEATED[plan.pleats.where])
+    values = [tension[panel.part] for panel in panels if panel.role in roles and panel.part in tension]
     if not values:
         return plan
     section = pleat_section(plan.pleats, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))

@@ -65,8 +65,9 @@ def rest(
 ) -> Rest:
     """Let a cover settle from the heights `start` (n,); vertices that are not `free` keep theirs.
 
-    tension_n_per_mm: one for the whole cover, or one for each cell (m,); push_n (n,): forces on the cover against the directors, N (in section N per mm of width); residual: forces that may
-    be left, as a share of the cover's first pull.
+    tension_n_per_mm: one for the whole cover, or one for each cell (m,); push_n (n,): forces on the cover against the
+    directors, N (in section N per mm of width); residual: forces that may be left, as a share of the cover's first
+    pull.
     """
     push = np.zeros(cover.count) if push_n is None else push_n
     return _Search(cover, contact, tension_n_per_mm, free, push).run(start, residual)
