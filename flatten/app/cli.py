@@ -33,6 +33,7 @@ app = App(
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
 Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
 
@@ -67,6 +68,7 @@ def make(
     out: Path,
     page: str | None = None,
     pictures: bool = True,
+    flesh_up: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
     json: Json = False,
@@ -83,8 +85,10 @@ def make(
         Paper of patterns.pdf: a4, letter or a3. Default: what the sheet says.
     pictures
         Whether to draw pictures of the seat.
+    flesh_up
+        Draw all pieces as seen from the flesh side, for marking out on it.
     """
-    from flatten.app.output import MAKE, paper_named, write_job
+    from flatten.app.output import MAKE, paper_named, seen_from_flesh, write_job
     from flatten.app.progress import foretold, progress
     from flatten.job.make import make as do
     from meshes.folder.output import output_folder
@@ -94,6 +98,8 @@ def make(
     asked = foretold(sheet, quiet=quiet or json)
     with output_folder(out, MAKE) as folder, progress(quiet=quiet or json) as say:
         job = do(asked, progress=say)
+        if flesh_up:
+            job = seen_from_flesh(job)
         job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
     _tell(job, quiet=quiet, json=json)
     _tell_written(notes, out, quiet=quiet or json)
@@ -156,6 +162,8 @@ def flatten_mesh(
     with progress(quiet=quiet or json) as say:
         told = partial(_step, say)
         single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
+    if (early := single.flat.unconverged(single.name)) is not None:
+        print(early, file=sys.stderr)
     if json:
         _print_json(report_text(single))
     elif not quiet:

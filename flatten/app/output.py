@@ -11,6 +11,7 @@ from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
+from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.cut_list import cutlist_csv
 from flatten.report.data import report_bytes
 from flatten.report.page import report_html
@@ -37,6 +38,12 @@ def paper_named(name: str) -> str:
             [Problem("P201", "--page", f"no such paper: found {name!r}; use one of {', '.join(PAGE_MM)}")]
         )
     return name.lower()
+
+
+def seen_from_flesh(job: Job) -> Job:
+    """The job with all its pieces drawn as seen from the flesh side, for marking out on it."""
+    over, others = (tuple(flesh_side_up(piece) for piece in some) for some in (job.pieces, job.others))
+    return replace(job, pieces=over, others=others)
 
 
 def write_job(

@@ -31,6 +31,7 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import boundary_loops, triangle_areas
+from meshes.numerics.status import Ending, Status
 
 Progress = Callable[[str, int, float], None]
 
@@ -43,7 +44,7 @@ class Flat:
     on the seat / length on the piece, larger first; along (m, 2): unit direction on the piece of the larger stretch.
     demand, floor, budget: fractions, the floor a proven lower limit of any piece's demand; p995: the stretch that 0.5
     % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
-    made; steps: Newton steps; note: how the search ended; use (m,): share of the leather's budget each triangle uses,
+    made; steps: Newton steps; status: how the search ended; use (m,): share of the leather's budget each triangle uses,
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
     leather gives alike in all directions as far as is known; trouble: where the floor is proven; remarks: what is
     remarkable about a mesh from outside, rough or inside out.
@@ -66,11 +67,22 @@ class Flat:
     energy: float
     steps: int
     seconds: float
-    note: str = ""
+    status: Status
     use: FloatArray | None = None
     backbone: FloatArray | None = None
     trouble: "Trouble | None" = None
     remarks: tuple[str, ...] = ()
+
+    def unconverged(self, where: str) -> Problem | None:
+        """The warning that the search ended early, None when it did not; the piece is certified all the same."""
+        return unconverged(where, self.status)
+
+
+def unconverged(where: str, status: Status) -> Problem | None:
+    """The warning that a search ended before the least was reached, None when it was reached."""
+    if status.converged:
+        return None
+    return Problem("F201", where, f"the search for the best piece ended early: {status}", warning=True)
 
 
 @dataclass(frozen=True)
@@ -103,7 +115,7 @@ class Found:
     points: FloatArray
     backbone: FloatArray
     steps: int
-    note: str
+    status: Status
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,7 +147,7 @@ class _Map:
     points: FloatArray
     rung: str
     steps: int
-    note: str
+    status: Status
     backbone: FloatArray | None = None
 
 
@@ -195,7 +207,7 @@ def flatten(
         energy=field.energy,
         steps=found.steps,
         seconds=time.perf_counter() - begin,
-        note=found.note,
+        status=found.status,
         use=judgement.use,
         backbone=None if found.backbone is None else locked_floats(found.backbone),
         trouble=None if floor is None else _trouble(seat, floor),
@@ -241,15 +253,15 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
     size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
     unit = (vertices - vertices.mean(axis=0)) / size
 
-    def laid(points: FloatArray, rung: str, steps: int, note: str, backbone: FloatArray | None = None) -> _Map:
+    def laid(points: FloatArray, rung: str, steps: int, status: Status, backbone: FloatArray | None = None) -> _Map:
         if backbone is None and given.limits is not None:
             backbone = _backbone(unit, points, triangles, wish, given)
         turn = laying(points, triangles)
-        return _Map(laid_out(points, triangles), rung, steps, note, None if backbone is None else backbone @ turn)
+        return _Map(laid_out(points, triangles), rung, steps, status, None if backbone is None else backbone @ turn)
 
     if wish.found is not None:
         backbone = wish.found.backbone if given.limits is not None else None
-        yield laid(wish.found.points, "least demand", wish.found.steps, wish.found.note, backbone)
+        yield laid(wish.found.points, "least demand", wish.found.steps, wish.found.status, backbone)
     for begin in _beginnings(unit, triangles, wish, size):
         rested = _relaxed(begin, wish, say)
         lie = _lying(begin, rested.points, wish, given)
@@ -258,19 +270,16 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
         if wish.aim is Aim.DEMAND:
             best = _least(begin, size, lie, wish, given, say)
             backbone = lie.backbone_on(best.points)
-            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.reason, backbone)
-        note = rested.reason
-        if rested.fallbacks:
-            note += f", {rested.fallbacks} of its linear systems by full pivoting"
-        yield laid(size * begin.whole(rested.points), "least energy", rested.steps, note)
+            yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.status, backbone)
+        yield laid(size * begin.whole(rested.points), "least energy", rested.steps, rested.status)
     for made in (circle, even_circle):
         round_ = made(unit, triangles)
         round_ = best_scale(unit, round_, triangles) * round_
         if not certify(round_, triangles).holds:
             continue
         apart = relax_apart(unit, round_, triangles, progress=lambda k, e: say("rim kept apart", k, e))
-        yield laid(size * apart.points, "least energy, rim kept apart", apart.steps, apart.reason)
-        yield laid(size * round_, "fold-free start", 0, apart.reason)
+        yield laid(size * apart.points, "least energy, rim kept apart", apart.steps, apart.status)
+        yield laid(size * round_, "fold-free start", 0, apart.status)
 
 
 @dataclass(frozen=True, eq=False)
@@ -311,7 +320,7 @@ def _beginnings(unit: FloatArray, triangles: IntArray, wish: Wish, size: float) 
 def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
     """Least energy, unless the search begins at a map that has been through it."""
     if wish.start is not None:
-        return Relaxed(begin.points, 0.0, 0, True, 0.0, "converged", 0)
+        return Relaxed(begin.points, 0.0, 0, Status(Ending.CONVERGED, 0.0))
     held = None if begin.half is None else begin.half.held()
     return relax(
         begin.vertices,

@@ -26,6 +26,7 @@ from flatten.maps.relax import renumbered, rigid_pins
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
 from meshes.numerics.dissection import dissected
+from meshes.numerics.status import Status
 
 # The search ends when the demand is within this share of the best one the mesh allows.
 GAP = 1e-3
@@ -35,15 +36,14 @@ ROOM, ROOM_HELD = 1.0, 0.3
 
 @dataclass(frozen=True, eq=False)
 class LeastDemand:
-    """points (n, 2) mm, smallest stretch at the pull or just above; log_spread: ln(largest / smallest stretch); gap:
-    how far the bound may be above the least possible for this mesh, as a share of the window; steps: Newton steps;
-    reason: why it ended."""
+    """points (n, 2) mm, smallest stretch at the pull or just above; log_spread: ln(largest / smallest stretch); steps:
+    Newton steps; status: why it ended, its gap how far the mean bound may be above the least possible for this mesh, as
+    a share of the window."""
 
     points: FloatArray
     log_spread: float
-    gap: float
     steps: int
-    reason: str
+    status: Status
 
 
 def least_demand(
@@ -181,7 +181,7 @@ def least_demands(
     search.run(gap, progress or (lambda step, value: None), ease=ease)
     points, reached = size * search.at.points[rank], search.spreads()
     return [
-        LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.gap, search.steps, search.reason)
+        LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.steps, search.status)
         for k in range(len(members))
     ]
 

@@ -84,16 +84,37 @@ class Springs:
             value += 0.5 * stiff * float(self.joins.weights @ self.apart(points)[0] ** 2)
         return value
 
+    def limit(self, points: FloatArray, move: FloatArray, stiff: float, pulled: FloatArray) -> float:
+        """What the springs add at least, by the forces (multipliers of the lengths) that they have after a move (n, 2)
+        to first order: f c - f^2 / (2 k) is below k c^2 / 2 whatever f. The slope is added to `pulled` (n, 2)."""
+        value = 0.0
+        if self.rim is not None:
+            off, slope = self.off(points)
+            ends = self.rim.edges
+            after = off + (slope * (move[ends[:, 1]] - move[ends[:, 0]])).sum(axis=1)
+            force = stiff * self.rim.weights * after
+            value += float(force @ (off - 0.5 * after))
+            np.add.at(pulled, ends[:, 1], force[:, None] * slope)
+            np.add.at(pulled, ends[:, 0], -force[:, None] * slope)
+        if self.joins is not None:
+            apart, slopes = self.apart(points)
+            corners = np.concatenate([self.joins.edges, self.joins.others], axis=1)
+            after = apart + (slopes * move[corners]).sum(axis=(1, 2))
+            force = stiff * self.joins.weights * after
+            value += float(force @ (apart - 0.5 * after))
+            np.add.at(pulled, corners, force[:, None, None] * slopes)
+        return value
+
     def added(self, points: FloatArray, stiff: float, pulled: FloatArray, values: FloatArray) -> FloatArray:
         """The springs' slope added to `pulled` (n, 2), their curvature to `values`, which are returned."""
         if self.rim is not None:
             self._add_rim(points, stiff, pulled, values)
-        values = self._on_pattern(values)
+        values = self.on_pattern(values)
         if self.joins is not None:
             self._add_joins(points, stiff, pulled, values)
         return values
 
-    def _on_pattern(self, own: FloatArray) -> FloatArray:
+    def on_pattern(self, own: FloatArray) -> FloatArray:
         """Values on the mesh's own pattern, on the pattern with the joins."""
         if self._own is None:
             return own

@@ -1,33 +1,45 @@
 """The search for the least bounds of a window: one walk along the path of minima.
 
-Primal-dual steps with slacks (flatten/demand/slack.py) as the weight of the barrier falls; should they fail, rounds of
-barrier steps that never leave the window. Then the freedom left within the reached bounds is used.
+Primal-dual steps with slacks (flatten/demand/slack.py) as the weight of the barrier falls, once more and slower should
+they be broken off. Then the freedom left within the reached bounds is used. That the result is the least one is claimed
+only when the pressures found prove it of the result itself (flatten/demand/optimality.py).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
+from flatten.maps.relax import rigid_pins
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import SingularError, Solver
+from meshes.numerics.status import Ending, Status
 
 # Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
 # which at least so much could be gone.
 FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
 # Share of the way to the first side that a step goes.
 SIDE_SHARE = 0.95
-# With lengths held the weight falls from round to round; a round ends when the next step would gain less than so many
-# times the weight.
-FALL, ROUND_DONE, STEPS_A_ROUND = 0.5, 5.0, 10
 MOST_STEPS = 120
+# A walk has stalled after more than so many steps on end of which less than this share could be gone.
+SHORT, SHORT_STEPS = 0.15, 5
+# A walk that was broken off is done again: how often, room at its start as a share of the window, and slower falls.
+WALKS_AGAIN, ROOM_AGAIN, SLOW_FALLS = 2, 0.1, ((0.9, 0.3), (0.0, 0.6))
+# What first-order duality may leave open beyond the gap asked for, as a share of the window, when a search has
+# converged: its limit counts every move that the window has room for, and is a few times wider than the gap.
+CONFIRMED = 0.1
+# Steps at most at one weight, for pressures that prove too little.
+CENTRING_STEPS = 6
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
 # Weights of the barrier, as shares of the window, while the rest of the freedom is used.
 EASING, EASING_STEPS = (0.1, 0.02), 6
+# A weight has served when the next step would gain less than so many times it.
+ROUND_DONE = 5.0
 # Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
 STIFFNESS = 10000.0
 # While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
@@ -51,7 +63,10 @@ class Search:
         self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
         self.diagonal = np.flatnonzero(window.indices == self.columns)
         self.hold(pins, np.zeros((2 * window.n, 0)))
-        self.steps, self.gap, self.gain, self.reason = 0, float("inf"), float("inf"), "at rest"
+        self.steps, self.gap = 0, float("inf")
+        self.status = Status(Ending.STEPS, self.gap)
+        self.duals: Duals | None = None
+        self.limit = -float("inf")
 
     def hold(self, pins: IntArray, kept: FloatArray) -> None:
         """Unknowns that stay as they are, and sums over the unknowns (2 n, q) that do, one a column."""
@@ -100,55 +115,100 @@ class Search:
                 return
 
     def run(self, gap: float, say: Callable[[int, float], None], *, ease: bool) -> None:
-        """Follow the path until the demand is within `gap` of the best, then use the freedom left."""
+        """Follow the path until the mean bound is within `gap` of the least, then use the freedom left; how it ended is
+        `status`, a claim that the result itself has been checked for."""
         if self.spread() < FLAT and not self.window.held:
-            self.gap, self.reason = 0.0, "flat already"
+            self.status = Status(Ending.FLAT, 0.0)
             return
         begin = self.at
-        found = self._walk(gap, say)
-        if not found:
-            self.at, self.steps = begin, 0
-            found = self._rounds(gap, say)
-        if found and ease:
+        ending, detail = self._walk(gap, say, FALLS)
+        for _ in range(WALKS_AGAIN):
+            if ending is Ending.CONVERGED:
+                break
+            # Once more from the better of both maps, with time for the products to even out.
+            self._inside(ROOM_AGAIN * self.wide())
+            if self.at.bound.max() > begin.bound.max():
+                self.at = State(begin.points, self.window.begun(begin.bound))
+            ending, detail = self._walk(gap, say, SLOW_FALLS)
+        if ending is Ending.CONVERGED and ease:
             self._ease(say)
+        self.status = self._confirmed(ending, detail, gap)
 
-    def _walk(self, gap: float, say: Callable[[int, float], None]) -> bool:
-        """Primal-dual steps until the demand is within `gap` of the best; whether they get there."""
+    def _confirmed(self, ending: Ending, detail: str, gap: float) -> Status:
+        """The status of the present map, whose claim to be the least has to hold for the map itself."""
+        if ending is not Ending.CONVERGED:
+            return Status(ending, self.gap, self.solver.fallbacks, detail)
+        proven = self._proven(self.at.points)
+        if not proven <= gap + CONFIRMED:
+            ending, detail = Ending.UNCONFIRMED, f"{100 * proven:.0f} % of the window may be left"
+        return Status(ending, proven, self.solver.fallbacks, detail)
+
+    def _proven(self, points: FloatArray) -> float:
+        """How far a map may be above the least, as a share of its window, by the highest limit proven so far."""
+        needed = self.window.needed(points)
+        reached = float(self.window.share @ needed) + self.window.springs.value(points, STIFFNESS)
+        return (reached - self.limit) / (float(needed.max()) - self.window.pull)
+
+    def _prove(self) -> float:
+        """Let the pressures of the last step prove what they can; what then is proven of the present map."""
+        assert self.duals is not None
+        self.limit = max(self.limit, lower_limit(self.window, self.duals, self._elastic))
+        return self._proven(self._fitted(0.0))
+
+    def _elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
+        """Displacements (2 n,) under forces (2 n,) of an elastic piece, on which turning a part as a whole does not
+        tell: what a kept sum holds against turning is taken off, and turning is pinned."""
+        window, rhs, loose = self.window, rhs.copy(), list(np.flatnonzero(self.free))
+        for sum_ in self.kept.T:
+            k = window.part[int(np.argmax(np.abs(sum_))) // 2]
+            arm = np.where((window.part == k)[:, None], self.at.points, 0.0)
+            turn = np.stack([-arm[:, 1], arm[:, 0]], axis=1).ravel()
+            rhs -= sum_ * (turn @ rhs) / (turn @ sum_)
+            loose.append(k)
+        turning = []
+        for k in loose:
+            own = np.flatnonzero(window.part == k)
+            turning.append(2 * own[rigid_pins(self.at.points[own])[2] // 2] + 1)
+        rhs[self.pins], rhs[turning] = 0.0, 0.0
+        values[np.isin(window.indices, turning) | np.isin(self.columns, turning)] = 0.0
+        scale = self._factored(values)
+        size = max(float(np.abs(scale * rhs).max()), 1e-300)
+        return size * scale * self.solver.solve(scale * rhs / size, good=EXACT)
+
+    def _walk(
+        self, gap: float, say: Callable[[int, float], None], falls: Sequence[tuple[float, float]]
+    ) -> tuple[Ending, str]:
+        """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
-        self.reason = f"{MOST_STEPS} steps were not enough"
-        while self.gap > gap and self.steps < MOST_STEPS:
+        ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
+        self.gap, centring, short = float("inf"), 0, 0
+        while self.steps < last:
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             try:
                 kept, share = self._advance(kept, Goal(mu, stiff=min(1.0 / mu, STIFFNESS)))
             except SingularError as fault:
-                self.reason = f"the linear system could not be solved: {fault}"
+                ending, detail = Ending.SINGULAR, str(fault)
                 break
             if share < LEAST_SHARE:
-                self.reason = "rounding allows no further step"
+                ending, detail = Ending.ROUNDING, ""
                 break
-            mu = next(fall for least, fall in FALLS if share >= least) * kept.product(self.window.weights)
-        if self.gap <= gap:
-            self.reason = "converged"
+            short = short + 1 if share < SHORT else 0
+            if short > SHORT_STEPS:
+                ending, detail = Ending.STALLED, ""
+                break
+            mu = kept.product(self.window.weights)
+            if self.gap > gap and not centring:
+                mu *= next(fall for least, fall in falls if share >= least)
+                continue
+            # Pressures that prove too little are brought nearer to rest by steps at one weight.
+            centring += 1
+            if self._prove() <= gap + CONFIRMED or centring > CENTRING_STEPS:
+                ending, detail = Ending.CONVERGED, ""
+                break
         self._inside(ROOM_LEFT * gap * self.wide())
-        return self.gap <= gap
-
-    def _rounds(self, gap: float, say: Callable[[int, float], None]) -> bool:
-        """The same by steps that never leave the window, in rounds of one weight of the barrier: for held lengths and
-        for bounds by direction, which bend sharply as a piece turns."""
-        mu = FIRST_WEIGHT * self.wide()
-        while self.steps < MOST_STEPS:
-            self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
-            if not self._round(Goal(mu, stiff=STIFFNESS), say):
-                return False
-            self.gap = (4.0 * mu + self.gain) / self.wide()
-            if self.gap <= gap:
-                self.reason = "converged"
-                return True
-            mu *= FALL
-        self.reason = f"{MOST_STEPS} steps were not enough"
-        return False
+        return ending, detail
 
     def _advance(self, kept: Slack, goal: Goal) -> tuple[Slack, float]:
         """One step; what is kept after it, and the share of it that could be gone."""
@@ -156,6 +216,8 @@ class Search:
         step, step_bound, gain = self._step(goal, kept)
         step = self._unturned(step)
         change = window.change(self.at, goal.mu, kept, step, step_bound)
+        pressed = replace(kept, high=kept.high + change.high, low=kept.low + change.low)
+        self.duals = Duals(self.at, pressed.pushing(), step, goal.stiff)
         side, dual = (min(1.0, SIDE_SHARE * share) for share in kept.shares(change))
         share = min(side, SAFE_SHARE * first_fold(self.at.points, step, window.triangles))
         self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
@@ -178,53 +240,44 @@ class Search:
 
     def _inside(self, room: float) -> None:
         """The same map, of a size and with bounds that leave this much room to both sides."""
+        points = self._fitted(room)
+        self.at = State(points, self.window.begun(self.window.needed(points) + room))
+
+    def _fitted(self, room: float) -> FloatArray:
+        """The present map of a size whose least stretch is this much above the pull."""
         smaller = float(self.window.logs(self.at.points).min()) - self.window.pull - room
         if self.window.springs.rim is not None:
             # Lengths asked for as numbers stay what they are.
             smaller = min(smaller, 0.0)
-        points = self.at.points * np.exp(smaller)
-        self.at = State(points, self.window.begun(self.window.needed(points) + room))
+        return self.at.points * np.exp(smaller)
 
     def _ease(self, say: Callable[[int, float], None]) -> None:
-        """Least energy within the reached bound, which stays."""
+        """Least energy within the reached bound, which stays: a step that fails ends it, the map remains."""
         wide = self.wide()
         self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
         for share in EASING:
-            self._round(Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS), say)
-
-    def _round(self, goal: Goal, say: Callable[[int, float], None]) -> bool:
-        """Newton steps at one weight of the barrier; False when the search has to end."""
-        for _ in range(STEPS_A_ROUND if goal.lead else EASING_STEPS):
-            say(self.steps, self.spread())
-            try:
-                step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
-                step = self._unturned(step)
-            except SingularError as fault:
-                self.reason = f"the linear system could not be solved: {fault}"
-                return False
-            moved = self._moved(step, step_bound, gain, goal)
-            self.steps += 1
-            if moved is None:
-                self.reason = "rounding allows no further step"
-                return False
-            self.at, self.gain = moved, gain
-            if gain < ROUND_DONE * goal.mu:
-                return True
-        return True
+            goal = Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS)
+            for _ in range(EASING_STEPS):
+                say(self.steps, self.spread())
+                try:
+                    step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
+                except SingularError:
+                    return
+                moved = self._moved(self._unturned(step), step_bound, gain, goal)
+                self.steps += 1
+                if moved is None:
+                    break
+                self.at = moved
+                if gain < ROUND_DONE * goal.mu:
+                    break
 
     def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
         """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
         model = self.window.model(self.at, goal, kept)
         values, slope, mixed = model.values, model.slope, model.mixed
-        typical = float(values[self.diagonal].mean())
-        values[self.diagonal] += 1e-9 * typical
-        values[self.fixed] = 0.0
-        values[self.ones] = typical
         slope[self.pins] = 0.0
         mixed[self.pins] = 0.0
-        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
-        scale = 1.0 / np.sqrt(values[self.diagonal])
-        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
+        scale = self._factored(values)
         if not goal.lead:
             # The bounds are reached and stay.
             plain = self._solved(-slope[:, None], scale)[:, 0]
@@ -239,6 +292,18 @@ class Search:
         step = plain - along @ step_bound
         gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
         return step.reshape(-1, 2), step_bound, gain
+
+    def _factored(self, values: FloatArray) -> FloatArray:
+        """Factor the matrix with these values, which are changed, without the held unknowns; the scale (2 n,) of its
+        unknowns."""
+        typical = float(values[self.diagonal].mean())
+        values[self.diagonal] += 1e-9 * typical
+        values[self.fixed] = 0.0
+        values[self.ones] = typical
+        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
+        scale = 1.0 / np.sqrt(values[self.diagonal])
+        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
+        return scale
 
     def _solved(self, right: FloatArray, scale: FloatArray) -> FloatArray:
         """Solutions (2 n, k) that leave the kept sums as they are, of the factored system with right-hand sides (2 n,

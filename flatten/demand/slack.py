@@ -41,6 +41,10 @@ class Slack:
             self.low + dual * change.low,
         )
 
+    def pushing(self) -> "Slack":
+        """Without pressures that pull."""
+        return replace(self, high=np.maximum(self.high, 0.0), low=np.maximum(self.low, 0.0))
+
     def evened(self, weights: FloatArray) -> "Slack":
         """With pressures for which no product of pressure and distance is far from the mean: a few triangles whose
         products run away would cut every step short."""

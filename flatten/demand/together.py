@@ -79,7 +79,7 @@ def together(
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone_on(points), one.steps, one.reason)
+        found[name] = Found(points, seat.backbone_on(points), one.steps, one.status)
     return found
 
 

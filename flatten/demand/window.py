@@ -134,7 +134,7 @@ class Window(Energy):
         np.maximum.at(out, self.of, values)
         return out
 
-    def _summed(self, values: FloatArray) -> FloatArray:
+    def summed(self, values: FloatArray) -> FloatArray:
         """Sums (p,) over every part of values (m, 2), by area."""
         return np.asarray(np.bincount(self.of, self.weights * values.sum(axis=1), self.parts), dtype=np.float64)
 
@@ -234,9 +234,9 @@ class Window(Energy):
         each[np.arange(self.n), :, self.part] = mixed
         return Model(
             pulled.ravel(),
-            goal.lead * self.share - self._summed(press),
+            goal.lead * self.share - self.summed(press),
             each.reshape(2 * self.n, self.parts),
-            self._summed(stiff),
+            self.summed(stiff),
             values,
         )
 
@@ -262,6 +262,28 @@ class Window(Energy):
         pulled, values = self.gradient(points), self.hessian(points, clamp=True)
         values = self.springs.added(points, stiff, pulled, values)
         return pulled.ravel(), values
+
+    def forces(self, points: FloatArray, high: FloatArray, low: FloatArray) -> FloatArray:
+        """Slope (n, 2) by the points of minus the sum of pressure times distance; pressures (m, 2)."""
+        upper, lower = self.sides(points)
+        pulled = self.pulled_back(low / lower.s, lower)
+        return np.asarray(pulled - self.tilt[self.part] * self.pulled_back(high / upper.s, upper))
+
+    def elastic(self, points: FloatArray) -> FloatArray:
+        """Values on the pattern of the matrix of sum of w |strain|^2, the strain that of the piece (`strains`)."""
+        inverse = np.linalg.inv(self.maps(points))
+        rows = np.zeros((3, 4, len(self.triangles)))
+        for c in (0, 1):
+            rows[0, c], rows[1, 2 + c] = inverse[:, c, 0], inverse[:, c, 1]
+            rows[2, c], rows[2, 2 + c] = inverse[:, c, 1] / np.sqrt(2.0), inverse[:, c, 0] / np.sqrt(2.0)
+        pairs = [(i, j) for i in range(4) for j in range(i, 4)]
+        curve = tuple(self.weights * np.einsum("km,km->m", rows[:, i], rows[:, j]) for i, j in pairs)
+        return self.springs.on_pattern(self.on_pattern(curve))
+
+    def strains(self, points: FloatArray, move: FloatArray) -> FloatArray:
+        """Strain (m, 3) of a move (n, 2) of the piece: along x, along y, and sqrt 2 times the shear."""
+        slope = self.maps(move) @ np.linalg.inv(self.maps(points))
+        return np.stack([slope[:, 0, 0], slope[:, 1, 1], (slope[:, 0, 1] + slope[:, 1, 0]) / np.sqrt(2.0)], axis=1)
 
     def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
         """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,

@@ -68,14 +68,17 @@ def place_block(piece: Piece, room: Room, angles: Sequence[float], share: float)
 
 def _wordings(piece: Piece) -> list[tuple[tuple[str, float], ...]]:
     """Ways of writing the same, from tall to one line, then leaving out what the edges and the cut list also say."""
-    name, pad, count, widths = piece.name, piece.pad, piece.count_text, allowance_text(piece)
+    name, pad, widths = piece.name, piece.pad, allowance_text(piece)
+    # Which side lies up is said in every wording, the shortest too: a piece cut the wrong way round is lost.
+    count = " – ".join(text for text in (piece.count_text, piece.side_text) if text)
+    last = " – ".join(text for text in (name, piece.side_text) if text)
     notes = tuple((note, LINE_MM) for note in piece.notes)
     full = ((name, NAME_MM), (pad, LINE_MM), (count, LINE_MM), (widths, LINE_MM), *notes)
     broken = tuple((part, LINE_MM) for part in widths.split(", "))
     tall = ((name, NAME_MM), (pad, LINE_MM), (count, LINE_MM), *broken, *notes)
     flat = ((name, NAME_MM), (f"{pad} – {count}", LINE_MM), (" – ".join((widths, *piece.notes)), LINE_MM))
     short = ((name, 1.5 * LINE_MM), (f"{pad} – {count}", LINE_MM))
-    return [full, tall, flat, short, ((f"{name} – {pad} – {count}", LINE_MM),), ((name, LINE_MM),)]
+    return [full, tall, flat, short, ((f"{name} – {pad} – {count}", LINE_MM),), ((last, LINE_MM),)]
 
 
 def _size(lines: tuple[tuple[str, float], ...]) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""Marks a trimmer matches by, and the drawing of a whole piece on any pen.
+"""The drawing of a whole piece on any pen.
 
 A piece is drawn once, here. What does not have to be somewhere exact (names, arrow, scale bar) finds its own room
 inside the sew line, so that no word hides a line or hangs over the edge.
@@ -15,15 +15,10 @@ from flatten.draw.fonts import LINE_ROOM, words_width
 from flatten.draw.labels import Place, Room, long_way, readable, turned_box
 from flatten.draw.lettering import Block, draw_block, draw_edge_name, place_block
 from flatten.draw.pen import Layer, Pen, RecordingPen
-from flatten.pieces.piece import InnerLine, LineKind, Mark, MarkKind, Piece
+from flatten.draw.seam_marks import draw_mark
+from flatten.pieces.piece import InnerLine, LineKind, Piece
 from meshes.base.arrays import FloatArray
 
-NOTCH_SHARE = 0.5
-"""Depth of a notch as a share of the allowance; two thirds is the most a seam bears (common practice, no source)."""
-NOTCH_MOST_MM = 8.0
-DOUBLE_APART_MM = 6.0
-TICK_MM = 1.5
-VALLEY_TICK_MM = 5.0
 LINE_NAME_MM = 2.0
 NAME_FROM_MM = 15.0
 """Names of lines begin so far from their end, clear of what is written along the seam."""
@@ -62,7 +57,7 @@ def _drawn(piece: Piece) -> RecordingPen:
         if inner.kind in NAMED_LINES:
             _name_line(inner, pen, room)
     for mark in piece.marks:
-        _draw_mark(piece, mark, pen, room)
+        draw_mark(piece, mark, pen, room)
     angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
     for length in SCALE_BARS_MM:
         bar = _scale_bar(room, angles, length)
@@ -77,55 +72,6 @@ def _drawn(piece: Piece) -> RecordingPen:
     return pen
 
 
-def _draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
-    """Notches at the cut edge, and a tick on the sew line that is drawn but not cut; valleys at the sew line only."""
-    across = np.array([-mark.outward[1], mark.outward[0]])
-    if mark.kind is MarkKind.VALLEY:
-        # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
-        pen.line(Layer.VALLEY, np.array([mark.at - VALLEY_TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
-        room.take(LineString([mark.at - VALLEY_TICK_MM * mark.outward, mark.at]).buffer(0.6))
-        return
-    if mark.kind is MarkKind.DOUBLE_NOTCH:
-        _draw_notch(piece, mark, mark.at - 0.5 * DOUBLE_APART_MM * across, across, pen)
-        _draw_notch(piece, mark, mark.at + 0.5 * DOUBLE_APART_MM * across, across, pen)
-    elif mark.kind is MarkKind.NOTCH or not _notched_already(piece, mark):
-        _draw_notch(piece, mark, mark.at, across, pen)
-    pen.line(Layer.INNER, np.array([mark.at - TICK_MM * mark.outward, mark.at + TICK_MM * mark.outward]))
-    room.take(LineString([mark.at - 2.0 * mark.outward, mark.at]).buffer(1.0))
-    if mark.kind is MarkKind.CENTRE:
-        _draw_centre(mark, across, pen, room)
-
-
-def _draw_notch(piece: Piece, mark: Mark, at: FloatArray, across: FloatArray, pen: Pen) -> None:
-    """A V from the cut edge inwards, no deeper than its share of the room there is."""
-    rim = _cut_edge(piece, at, mark)
-    depth = min(NOTCH_SHARE * mark.allowance_mm, NOTCH_MOST_MM)
-    half = 0.3 * depth
-    feet = [_cut_edge(piece, at + side * half * across, mark) for side in (-1.0, 1.0)]
-    pen.line(Layer.NOTCH, np.array([feet[0], rim - depth * mark.outward, feet[1]]))
-
-
-def _notched_already(piece: Piece, centre: Mark) -> bool:
-    """Whether a notch of the seam stands where the centre is, so that a second one would only tear."""
-    notches = [mark.at for mark in piece.marks if mark.kind is not MarkKind.CENTRE]
-    return any(float(np.linalg.norm(at - centre.at)) < DOUBLE_APART_MM for at in notches)
-
-
-def _draw_centre(mark: Mark, across: FloatArray, pen: Pen, room: Room) -> None:
-    """A solid triangle inside the sew line, with its word where there is room."""
-    foot = mark.at - 6.0 * mark.outward
-    corners = np.array([mark.at - TICK_MM * mark.outward, foot + 2.5 * across, foot - 2.5 * across])
-    pen.fill(Layer.INNER, corners)
-    room.take(Polygon(corners).buffer(1.0))
-    words = mark.text or "centre"
-    angle = readable(float(np.degrees(np.arctan2(across[1], across[0]))))
-    at = mark.at - 9.5 * mark.outward
-    shape = turned_box(at, words_width(words, 2.2) + 1.0, 2.2 * LINE_ROOM, angle)
-    if room.holds(shape):
-        pen.text(Layer.TEXT, (float(at[0]), float(at[1])), words, height_mm=2.2, angle_deg=angle)
-        room.take(shape)
-
-
 def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
     """The name of a line along its left side, a little after its first end; on a join inside the piece."""
     ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(inner.points, axis=0), axis=1))])
@@ -137,15 +83,6 @@ def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
     angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
     pen.text(Layer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
     room.take(turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle))
-
-
-def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:
-    """Where a ray from the sew line outwards meets the cut line; the allowance's end if it meets none nearby."""
-    ray = LineString([at - 0.5 * mark.outward, at + 2.0 * mark.allowance_mm * mark.outward])
-    hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
-    if not len(hits):
-        return at + mark.allowance_mm * mark.outward
-    return hits[int(np.argmin(np.abs((hits - at) @ mark.outward - mark.allowance_mm)))]
 
 
 def _scale_bar(room: Room, angles: Sequence[float], length: float) -> Place | None:

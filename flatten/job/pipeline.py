@@ -153,11 +153,7 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
 
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
     """Maps whose search for the least demand did not come to rest; they are certified all the same."""
-    return [
-        Problem("F201", name, f"the search for the best piece ended early: {flat.note}", warning=True)
-        for name, flat in flats.items()
-        if not flat.note.startswith("converged")
-    ]
+    return [problem for name, flat in flats.items() if (problem := flat.unconverged(name)) is not None]
 
 
 def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat, flatten
+from flatten.demand.develop import Flat, flatten, unconverged
 from flatten.job.estimate import check_room_for
 from flatten.job.pipeline import Job, Progress
 from flatten.job.workers import Workers, worker_pool
@@ -21,7 +21,7 @@ from flatten.leather.card import verdict
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
-from meshes.base.problems import plain
+from meshes.base.problems import Problem, plain
 from meshes.base.surface import vertex_normals
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
@@ -48,6 +48,13 @@ class Advice:
     lines: tuple[tuple[FloatArray, ...], ...]
     places: tuple[str, ...]
     judged: bool
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What was found by searches that ended before the least was reached: demands that may be too large."""
+        places = [(self.name, self.study.status)]
+        places += [(f"{self.name}, proposal {k}", r.status) for k, r in enumerate(self.study.reliefs, start=1)]
+        return tuple(p for where, status in places if (p := unconverged(where, status)) is not None)
 
     def verdict(self, relief: Relief) -> str | None:
         """The verdict on the cut panel by its shape alone; None when no budget is known."""
@@ -213,6 +220,7 @@ def _lines(one: Advice) -> list[str]:
         f"by its shape alone {100 * one.study.demand:.1f} %; {one.study.tried} cuts tried"
     ]
     if not one.study.reliefs:
+        lines += [f"  {problem}" for problem in one.problems]
         return [*lines, "  no dart or seam takes enough of it away; choose a softer leather or a flatter shape"]
     width = max(len(relief.words) for relief in one.study.reliefs)
     for k, relief in enumerate(one.study.reliefs, start=1):
@@ -223,12 +231,19 @@ def _lines(one: Advice) -> list[str]:
             f"  {k}  {relief.words:<{width}}  {relief.length_mm:6.0f} mm{seen}  "
             f"{100 * relief.demand_before:4.1f} -> {100 * relief.demand_after:4.1f} %  {word or '-'}{place}"
         )
+    lines += [f"  {problem}" for problem in one.problems]
     return lines
 
 
 def relief_dict(advice: Sequence[Advice]) -> dict[str, Any]:
     """The proposals for JSON; lengths in mm, demand, budget and the share seen as fractions."""
-    return {"version": VERSION, "units": "mm", "panels": [_panel_dict(one) for one in advice]}
+    problems = [{"code": p.code, "where": p.where, "text": p.text} for one in advice for p in one.problems]
+    return {
+        "version": VERSION,
+        "units": "mm",
+        "panels": [_panel_dict(one) for one in advice],
+        "problems": problems,
+    }
 
 
 def _panel_dict(one: Advice) -> dict[str, Any]:
@@ -253,6 +268,7 @@ def _panel_dict(one: Advice) -> dict[str, Any]:
                 "even": relief.even,
                 "verdict": one.verdict(relief),
                 "place": place,
+                "note": str(relief.status),
                 "lines": [np.round(line, 3).tolist() for line in lines],
             }
             for relief, lines, place in zip(one.study.reliefs, one.lines, one.places, strict=True)

@@ -29,6 +29,13 @@ class Single:
     notes: tuple[str, ...]
     kept: tuple[Problem, ...] = ()
 
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """The notes and, when the search ended early, that it did, as warnings."""
+        notes = [Problem("M301", "mesh", note, warning=True) for note in self.notes]
+        early = self.flat.unconverged("panel")
+        return tuple(notes if early is None else [*notes, early])
+
 
 def flatten_file(
     path: Path,
@@ -87,7 +94,7 @@ def report_text(single: Single) -> str:
         "seconds": round(flat.seconds, 3),
         "energy": flat.energy,
         "steps": flat.steps,
-        "note": flat.note,
+        "note": str(flat.status),
     }
     report = {
         "version": VERSION,
@@ -95,7 +102,7 @@ def report_text(single: Single) -> str:
         "panels": [panel],
         "seams": [],
         "pads": [],
-        "problems": [{"code": "M301", "where": "mesh", "text": note} for note in single.notes],
+        "problems": [{"code": p.code, "where": p.where, "text": p.text} for p in single.problems],
         "seconds": round(flat.seconds, 3),
     }
     return json.dumps(report, indent=2, allow_nan=False) + "\n"
@@ -111,6 +118,6 @@ def summary_text(single: Single) -> str:
         f"  demand {100 * flat.demand:.3f} %{budget}",
         f"  stretch {flat.stretch[:, 1].min():.4f} to {flat.stretch[:, 0].max():.4f}, "
         f"all but 0.5 % of the area below {flat.p995:.4f}",
-        f"  made by: {flat.rung} ({flat.steps} steps, {flat.note}); proven one-to-one; {flat.seconds:.2f} s",
+        f"  made by: {flat.rung} ({flat.steps} steps, {flat.status}); proven one-to-one; {flat.seconds:.2f} s",
     ]
-    return "\n".join(lines + [f"  note: {note}" for note in single.notes])
+    return "\n".join(lines + [f"  note: {problem.text}" for problem in single.problems])

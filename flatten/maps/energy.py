@@ -61,6 +61,14 @@ class Energy(Maps, MeshPattern):
             self._put(blocks, k, self._from_curvature(_curvature(a, b, c, d, self.weights[k], clamp=clamp), k))
         return self.filled(blocks)
 
+    def on_pattern(self, curve: Blocks) -> FloatArray:
+        """Hessian values on the pattern from every triangle's curvature by its map: upper rows of the 4 x 4 matrix of
+        xx, xy, yx, yy, ten entries (m,)."""
+        blocks = np.zeros((3 * len(self.triangles) + 1, 4))
+        for k in self._portions():
+            self._put(blocks, k, self._from_curvature(tuple(entry[k] for entry in curve), k))
+        return self.filled(blocks)
+
     def modes_on_pattern(
         self,
         first: FloatArray,

@@ -16,6 +16,7 @@ from flatten.maps.energy import Energy, first_fold
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.dissection import dissected
 from meshes.numerics.solver import IndefiniteError, SingularError, Solver
+from meshes.numerics.status import Ending, Status
 
 # Converged: the next step would lower the energy by less than this share of it. Stretch is then known to about the
 # square root, 1e-10.
@@ -39,17 +40,14 @@ _DIRECT = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Relaxed:
-    """points (n, 2); energy: mean, 4 without stretch; steps: Newton steps; converged; residual: predicted further
-    decrease over the energy; reason: why it stopped, in words; fallbacks: solves that needed another solver.
+    """points (n, 2); energy: mean, 4 without stretch; steps: Newton steps; status: how it ended, its gap the predicted
+    further decrease over the energy.
     """
 
     points: FloatArray
     energy: float
     steps: int
-    converged: bool
-    residual: float
-    reason: str
-    fallbacks: int
+    status: Status
 
 
 class _Newton:
@@ -175,17 +173,17 @@ def relax(
 
 def _descend(
     energy: Energy, x: FloatArray, pins: IntArray, done: float, say: Callable[[int, float], None]
-) -> tuple[FloatArray, tuple[float, int, bool, float, str, int]]:
+) -> tuple[FloatArray, tuple[float, int, Status]]:
     newton = _Newton(energy, pins)
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
-    converged, reason, near = False, f"{_MOST_STEPS} steps were not enough", _FAR
+    ending, detail, near = Ending.STEPS, f"{_MOST_STEPS} were allowed", _FAR
     while steps < _MOST_STEPS:
         say(steps, value)
         g = newton.slope(x)
         try:
             d = newton.step(x, g, residual, clamp=clamp)
         except SingularError as fault:
-            reason = f"the linear system could not be solved: {fault}"
+            ending, detail = Ending.SINGULAR, str(fault)
             break
         if d is None:
             # Not yet: try again when much less is left.
@@ -194,11 +192,11 @@ def _descend(
         before, residual = residual, float(-(g @ d)) / (2.0 * value)
         step = d.reshape(-1, 2)
         if residual < _POLISH and residual > 0.25 * before:
-            converged, reason = residual < 1e3 * CONVERGED, "rounding allows no further decrease"
+            ending, detail = Ending.CONVERGED if residual < 1e3 * CONVERGED else Ending.ROUNDING, ""
             break
         moved = _moved(energy, x, step, value, residual)
         if moved is None:
-            reason = "no step lowers the energy"
+            ending, detail = Ending.NO_DESCENT, ""
             break
         x, value = moved
         steps += 1
@@ -206,10 +204,10 @@ def _descend(
         law = 4.0 * max(_SQUARING, residual / before**2) * residual**2
         left = residual if clamp else max(law, newton.error**2 * residual)
         if residual <= done or left <= _FORESEEN / CONVERGED * done:
-            residual, converged, reason = min(left, residual), True, "converged"
+            residual, ending, detail = min(left, residual), Ending.CONVERGED, ""
             break
         clamp = residual > near
-    return x, (value, steps, converged, residual, reason, newton.solver.fallbacks)
+    return x, (value, steps, Status(ending, residual, newton.solver.fallbacks, detail))
 
 
 def _moved(

@@ -18,6 +18,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.numerics.predicates import crossings
 from meshes.numerics.solver import Factor, SingularError
+from meshes.numerics.status import Ending, Status
 
 _MOST_STEPS = 300
 # A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where
@@ -50,15 +51,15 @@ def relax_apart(
         try:
             step, residual = _step(energy, Gaps(x, rim, near), x, value)
         except SingularError as fault:
-            why = f"the linear system could not be solved: {fault}, rim kept apart"
-            return Relaxed(x, energy.value(x), k, False, residual, why, 0)
+            return Relaxed(x, energy.value(x), k, Status(Ending.SINGULAR, residual, detail=str(fault)))
         if residual < _AT_REST:
-            return Relaxed(x, energy.value(x), k, True, residual, "converged, rim kept apart", 0)
+            return Relaxed(x, energy.value(x), k, Status(Ending.CONVERGED, residual))
         moved = _moved(energy, rim, near, x, step, value - ARMIJO * 2.0 * residual * value)
         if moved is None:
-            return Relaxed(x, energy.value(x), k, False, residual, "no step lowers the energy, rim kept apart", 0)
+            return Relaxed(x, energy.value(x), k, Status(Ending.NO_DESCENT, residual))
         x, value = moved
-    return Relaxed(x, energy.value(x), _MOST_STEPS, False, residual, f"{_MOST_STEPS} steps were not enough", 0)
+    status = Status(Ending.STEPS, residual, detail=f"{_MOST_STEPS} were allowed")
+    return Relaxed(x, energy.value(x), _MOST_STEPS, status)
 
 
 def _step(energy: Energy, gaps: "Gaps", x: FloatArray, value: float) -> tuple[FloatArray, float]:

@@ -18,6 +18,7 @@ from ezdxf.tools.standards import setup_drawing
 from flatten.draw.pen import Layer
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import lay_out
+from flatten.paper.wording import side_words
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
 
@@ -105,7 +106,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         space.reset_limits((0.0, 0.0), (layout.width_mm, layout.length_mm))
         pen = DxfPen(space, version)
         layout.draw(pen)
-        lines = [UNITS_NOTE, *layout.notes]
+        lines = [text for text in (UNITS_NOTE, side_words(pieces), *layout.notes) if text]
         pen.text(Layer.TEXT, (0.5 * layout.width_mm, 0.5 * FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()
         drawing.write(stream)

@@ -17,6 +17,7 @@ from flatten.draw.pen import Layer, RecordingPen
 from flatten.paper.pages import MARGIN_MM, Sheet, Tile, Tiling
 from flatten.paper.pdf_pen import PdfPen
 from flatten.paper.roll import Place
+from flatten.paper.wording import side_words
 
 GREY = 0.45
 LIGHT = 0.65
@@ -105,7 +106,8 @@ def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str) -> 
     top = sheet.height_mm - middle
     names = ", ".join(dict.fromkeys(f"{place.piece.pad} {place.piece.name}" for place in tile.touches))
     pen.write((MARGIN_MM, top), tile.name, height_mm=4.0, side=0.0)
-    words = f"{place_words} – {names}"
+    up = side_words([place.piece for place in tile.touches])
+    words = " – ".join(text for text in (place_words, up, names) if text)
     start = MARGIN_MM + words_width(tile.name, 4.0) + 4.0
     pen.write((start, top), words, height_mm=2.2, side=0.0, widest_mm=0.72 * sheet.width_mm - start)
     across, along = 0.8 * sheet.width_mm, 0.8 * sheet.height_mm

@@ -6,7 +6,7 @@ from flatten.draw.fonts import words_width
 from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, Tile, Tiling
 from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, furniture_layer
-from flatten.paper.wording import Wording
+from flatten.paper.wording import Wording, title_of
 
 LINE_MM = 5.0
 LIST_SHARE = 0.35
@@ -37,7 +37,12 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
 def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[Row], wording: Wording) -> None:
     sheet = tiling.sheet
     left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
-    pen.write((left, top), f"{wording.title}, full size", height_mm=5.0, side=0.0)
+    pen.write(
+        (left, top),
+        f"{title_of(wording, [place.piece for place in tiling.layout.places])}, full size",
+        height_mm=5.0,
+        side=0.0,
+    )
     draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
     draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
     room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0

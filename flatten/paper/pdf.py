@@ -21,7 +21,7 @@ from flatten.paper.pdf_pen import (
     with_layers,
 )
 from flatten.paper.roll import Place, SheetLayout, lay_out
-from flatten.paper.wording import COVER, Wording
+from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 
 LONGEST_MM = 5080.0
@@ -138,9 +138,9 @@ def _roll_furniture(pen: PdfPen, layout: SheetLayout, number: int, count: int) -
     draw_rulers(pen, (MARGIN_MM + SQUARE_MM + 15.0, MARGIN_MM), (4.0, MARGIN_MM))
     left = MARGIN_MM + SQUARE_MM + 15.0
     lines = (
-        f"Cover patterns, full size, sheet {number} of {count}",
+        f"{title_of(COVER, [place.piece for place in layout.places])}, full size, sheet {number} of {count}",
         "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
-        "Full lines are cut, dashed lines are sewn. Pieces seen from the outer side of the leather.",
+        "Full lines are cut, dashed lines are sewn. Slits go no deeper than they are drawn; what is inside is marked.",
         *layout.notes,
     )
     for k, words in enumerate(lines):

@@ -10,7 +10,7 @@ from flatten.draw.fonts import type_size
 from flatten.draw.pen import Layer
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import lay_out
-from flatten.paper.wording import COVER, Wording
+from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
 from meshes.base.files import number
@@ -84,7 +84,7 @@ def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float, wording: Word
     layout = lay_out(pieces, width_mm=roll_width_mm)
     pen = SvgPen(layout.width_mm, layout.length_mm)
     title = ET.Element(f"{{{SVG}}}title")
-    title.text = f"{wording.title}, full size in millimetres"
+    title.text = f"{title_of(wording, pieces)}, full size in millimetres"
     pen.root.insert(0, title)
     for k, note in enumerate(layout.notes):
         element = ET.Element(f"{{{SVG}}}desc")

@@ -1,6 +1,9 @@
-"""What papers say of themselves: their title, and how to print, join and cut what is on them."""
+"""What papers say of themselves: their title, which side lies up, and how to print, join and cut what is on them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from flatten.pieces.piece import Piece
 
 _PRINT = "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting."
 _JOIN = (
@@ -22,7 +25,9 @@ COVER = Wording(
     (
         _PRINT,
         _JOIN,
-        "Full lines are cut, dashed lines are sewn. All pieces are seen from the outer side of the leather.",
+        "Full lines are cut, dashed lines are sewn. Slits go no deeper than they are drawn; what is inside is marked.",
+        "One slit: a notch, counted from the centre mark. Two: the last one towards the right or the rear. Triangle: "
+        "one more seam meets there. Long line: the centre. Short line inside the sew line: a valley.",
         "The arrow follows the length of the hide. For a mirrored piece turn the pattern over.",
         "Cut one cover in cheap cloth and try it before cutting leather.",
     ),
@@ -38,3 +43,14 @@ PADDING = Wording(
         "Adhesive: open the doors, keep flames and sparks away, let it dry before covering.",
     ),
 )
+
+
+def side_words(pieces: Sequence[Piece]) -> str:
+    """Which side of the leather lies up in these pieces, of the cloth where there is no leather; empty for padding."""
+    leather = [piece for piece in pieces if not piece.material]
+    return ", ".join(dict.fromkeys(piece.side_text for piece in leather or pieces if piece.side_text))
+
+
+def title_of(wording: Wording, pieces: Sequence[Piece]) -> str:
+    """The title of a paper with these pieces on it."""
+    return ", ".join(text for text in (wording.title, side_words(pieces)) if text)

@@ -5,7 +5,7 @@ sew line runs straight on there. Where it turns, the piece has a corner, which i
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -53,8 +53,22 @@ def crossing_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> list[M
             marks.append(place.mark(MarkKind.VALLEY, valley.name))
         one, two = place.edges
         if one is not two and (one.seam is not None or two.seam is not None):
-            marks.append(place.mark(MarkKind.JOINT, f"{one.name} | {two.name}"))
-    return marks
+            marks.append(place.mark(MarkKind.JOINT, ""))
+    return _joints_counted(marks, np.concatenate([edge.points[:-1] for edge in edges]))
+
+
+def _joints_counted(marks: Sequence[Mark], sew: FloatArray) -> list[Mark]:
+    """Joints numbered by how far they are from the nearest centre mark along the sew line (k, 2), alike on both sides
+    of it; from the sew line's first corner on a piece without one."""
+    ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.roll(sew, -1, axis=0) - sew, axis=1))])
+    place = [ends[int(np.argmin(np.linalg.norm(sew - mark.at, axis=1)))] for mark in marks]
+    zeros = [p for p, mark in zip(place, marks, strict=True) if mark.kind is MarkKind.CENTRE] or [0.0]
+    away = [round(min(min(abs(p - z), ends[-1] - abs(p - z)) for z in zeros)) for p in place]
+    order = sorted({a for a, mark in zip(away, marks, strict=True) if mark.kind is MarkKind.JOINT})
+    return [
+        replace(mark, text=str(order.index(a) + 1)) if mark.kind is MarkKind.JOINT else mark
+        for a, mark in zip(away, marks, strict=True)
+    ]
 
 
 def _valleys(pad: BuiltPad) -> Mapping[int, Valley]:

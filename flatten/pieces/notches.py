@@ -5,6 +5,9 @@ import numpy as np
 from flatten.pieces.piece import Edge, Mark, MarkKind
 from meshes.base.arrays import FloatArray
 
+# A counted notch nearer than this to a centre mark is left out: their slits would tear into one.
+CLEAR_MM = 6.0
+
 
 def stations(length_mm: float, spacing_mm: float) -> FloatArray:
     """Equal shares of a seam's length at which it is notched, between 0 and 1, ends left out.
@@ -19,6 +22,15 @@ def stations(length_mm: float, spacing_mm: float) -> FloatArray:
         return np.zeros(0)
     parts = 2 if length_mm < 60.0 else max(3, round(length_mm / spacing_mm))
     return np.arange(1, parts) / parts
+
+
+def counted(shares: FloatArray, centre: float | None) -> list[int]:
+    """Number of every notch, by rising shares (k,) of a seam: from the centre mark outward to both ends, or from the
+    end that the seam is counted from, where it does not cross the centre line."""
+    if centre is None:
+        return [k + 1 for k in range(len(shares))]
+    left = int(np.count_nonzero(shares < centre))
+    return [left - k if k < left else k - left + 1 for k in range(len(shares))]
 
 
 def notch_marks(edge: Edge, shares: FloatArray, *, double: bool) -> tuple[Mark, ...]:

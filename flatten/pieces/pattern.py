@@ -16,17 +16,17 @@ from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.allowance import cut_line
 from flatten.pieces.crossings import crossing_marks
-from flatten.pieces.notches import notch_marks, stations
+from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
-from flatten.pieces.seams import counted_from
+from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge
+from meshes.seat.panels import Panel, RimEdge, Seam
 from meshes.sheet.read import Allowance
 
 BACKING = "backing cloth"
@@ -174,17 +174,31 @@ def _notches(
     if rim.seam is None:
         return []
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
-    shares = np.asarray(stations(curve_length(pad.surface.vertices[seam.vertices]), spacing_mm))
+    run = pad.surface.vertices[seam.vertices]
+    length = curve_length(run)
+    shares = np.asarray(stations(length, spacing_mm))
     if len(shares) == 0:
         return []
+    centre = _centre_share(panel, seam, run)
+    numbers = counted(shares, centre)
+    kept = np.ones(len(shares), dtype=bool)
+    if centre is not None:
+        # The centre mark stands there itself; the doubled notch is kept, as it tells the ends apart.
+        kept[:-1] = np.abs(shares[:-1] - centre) * length >= CLEAR_MM
     forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices)
-    last = float(shares.max()) if forward else 1.0 - float(shares.max())
-    shares = shares if forward else 1.0 - shares
     # Shares of the finished edge: on a spread one the same places of the leather.
-    at, last_at = _along(finished, edge.points, shares), _along(finished, edge.points, np.array([last]))
-    marks = list(notch_marks(edge, at, double=False))
-    single = [m for m, s in zip(marks, shares, strict=True) if s != last]
-    return single + list(notch_marks(edge, last_at, double=True))
+    at = _along(finished, edge.points, shares if forward else 1.0 - shares)
+    marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]
+    return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
+
+
+def _centre_share(panel: Panel, seam: Seam, run: FloatArray) -> float | None:
+    """Share of a seam's length, from the end it is counted from, at which it crosses the centre line."""
+    on = np.flatnonzero(np.isin(seam.vertices[1:-1], panel.vertices[panel.centre])) + 1
+    if len(on) == 0:
+        return None
+    share = curve_length(run[: on[0] + 1]) / curve_length(run)
+    return 1.0 - share if seam_runs_back(run) else share
 
 
 def _along(finished: FloatArray, cut: FloatArray, shares: FloatArray) -> FloatArray:

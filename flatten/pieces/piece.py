@@ -12,6 +12,9 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 
+# Which side of the leather lies up when a piece is cut.
+GRAIN_UP, FLESH_UP = "right side (grain) up", "flesh side up"
+
 
 class EdgeKind(StrEnum):
     """What happens at an edge of a piece; decides its allowance."""
@@ -132,7 +135,7 @@ class Piece:
 
     cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
     panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather;
-    kind: what it is of.
+    kind: what it is of; flesh_up: it is drawn as seen from the flesh side.
     """
 
     name: str
@@ -149,6 +152,7 @@ class Piece:
     notes: tuple[str, ...] = field(default=())
     material: str = ""
     kind: PieceKind = PieceKind.COVER
+    flesh_up: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))
@@ -164,6 +168,15 @@ class Piece:
         """Area inside the cut line, mm2."""
         x, y = self.cut.T
         return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+    @property
+    def side_text(self) -> str:
+        """Which side lies up when a piece is cut by this drawing; empty for foam, which has no right side."""
+        if self.kind in (PieceKind.PADDING, PieceKind.GAUGE, PieceKind.FILLER):
+            return ""
+        if self.material:
+            return "wrong side up" if self.flesh_up else "right side up"
+        return FLESH_UP if self.flesh_up else GRAIN_UP
 
     @property
     def count_text(self) -> str:

@@ -20,6 +20,7 @@ from flatten.relief.potential import Potential, potential
 from flatten.relief.symmetry import Axis, symmetry_axis
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import boundary_loops, curve_length
+from meshes.numerics.status import Status
 
 Progress = Callable[[str, int, int], None]
 
@@ -40,7 +41,7 @@ class Relief:
     kind: "dart" or "seam"; words: what it is; paths: for each line its vertices in `drawn`, a dart from its tip to the
     rim; length_mm: of all lines on the seat; demand_before, demand_after: least demand of the panel and of its worst
     part when cut, fractions; after: of every part; visible: the share of the length that is seen; even: mirrored onto
-    itself on a symmetric panel.
+    itself on a symmetric panel; status: how the search for the demand after ended, for the part where it went worst.
     """
 
     kind: Kind
@@ -54,6 +55,7 @@ class Relief:
     after: tuple[float, ...]
     visible: float
     even: bool
+    status: Status
 
     @property
     def lines(self) -> tuple[FloatArray, ...]:
@@ -63,13 +65,14 @@ class Relief:
 
 @dataclass(frozen=True, eq=False)
 class Study:
-    """What was found for one panel: its least demand without a cut, its potential, how many cuts were tried, and the
-    proposals, the shortest first."""
+    """What was found for one panel: its least demand without a cut, its potential, how many cuts were tried, the
+    proposals, the shortest first, and how the search without a cut ended."""
 
     demand: float
     potential: Potential
     tried: int
     reliefs: tuple[Relief, ...]
+    status: Status
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,9 +82,16 @@ class _Trial:
     demand: float
 
 
-def least_of_parts(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, gap: float) -> tuple[float, ...]:
-    """Least demand of every connected part of a mesh, from a plan (n, 2) without folds; infinite for a part whose
-    best piece would lie over itself.
+@dataclass(frozen=True)
+class Least:
+    """Least demand of a part, infinite when its best piece would lie over itself, and how the search for it ended."""
+
+    demand: float
+    status: Status
+
+
+def least_of_parts(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, gap: float) -> tuple[Least, ...]:
+    """Least demand of every connected part of a mesh, from a plan (n, 2) without folds.
 
     The search has more than one valley: a part is relaxed first, because the plan of the whole panel may lead it into
     a poor one.
@@ -91,7 +101,7 @@ def least_of_parts(vertices: FloatArray, triangles: IntArray, plan: FloatArray, 
         rested = relax(vertices[own], plan[own], local)
         best = least_demand(vertices[own], local, rested.points, gap=gap)
         sound = certify(best.points, local).holds
-        found.append(float(np.expm1(best.log_spread)) if sound else float("inf"))
+        found.append(Least(float(np.expm1(best.log_spread)) if sound else float("inf"), best.status))
     return tuple(found)
 
 
@@ -115,7 +125,8 @@ def relieve(
     """
     say = progress or (lambda what, done, total: None)
     field = potential(vertices, triangles)
-    before = least_of_parts(vertices, triangles, plan, gap=FINAL_GAP)[0]
+    whole = least_of_parts(vertices, triangles, plan, gap=FINAL_GAP)[0]
+    before = whole.demand
     axis = symmetry_axis(vertices, triangles, plan, across=across)
     copy = coarse_copy(vertices, triangles, plan)
     rim = copy.plan[boundary_loops(copy.triangles)[0]]
@@ -132,7 +143,7 @@ def relieve(
         relief = cut_as(panel, trial.candidate, before, seen)
         if relief is not None and relief.demand_after < (1.0 - LEAST_GAIN) * before:
             found.append(relief)
-    return Study(before, field, len(tried), trade_off(found))
+    return Study(before, field, len(tried), trade_off(found), whole.status)
 
 
 def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Trial]:
@@ -145,7 +156,8 @@ def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Tri
             continue
         made, paths = drawn
         cut = cut_open(made.vertices, made.triangles, *paths)
-        worst = max(least_of_parts(cut.vertices, cut.triangles, made.plan[cut.origin], gap=TRIAL_GAP))
+        least = least_of_parts(cut.vertices, cut.triangles, made.plan[cut.origin], gap=TRIAL_GAP)
+        worst = max(part.demand for part in least)
         if np.isfinite(worst):
             length = sum(curve_length(made.vertices[path]) for path in paths)
             found.append(_Trial(candidate, length, worst))
@@ -182,7 +194,8 @@ def cut_as(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) 
         return None
     made, paths = drawn
     cut = cut_open(made.vertices, made.triangles, *paths)
-    after = least_of_parts(cut.vertices, cut.triangles, made.plan[cut.origin], gap=FINAL_GAP)
+    least = least_of_parts(cut.vertices, cut.triangles, made.plan[cut.origin], gap=FINAL_GAP)
+    after = tuple(part.demand for part in least)
     if not np.isfinite(after).all():
         return None
     steps = [np.linalg.norm(np.diff(made.vertices[path], axis=0), axis=1) for path in paths]
@@ -201,6 +214,7 @@ def cut_as(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) 
         after,
         shown / length,
         candidate.even,
+        next((part.status for part in least if not part.status.converged), least[0].status),
     )
 
 

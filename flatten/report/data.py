@@ -130,7 +130,7 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
         "mirror_of": panel.mirror_of,
         "energy": _fraction(flat.energy),
         "steps": int(flat.steps),
-        "note": flat.note,
+        "note": str(flat.status),
         "use": _use(flat, seat_points),
         "floor_at": _trouble(flat, seat_points),
     }

@@ -54,7 +54,8 @@ def pieces_section(job: Job) -> str:
     reach = reach_of(job.leather)
     legend = (
         '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
-        "one towards the rear or the outside doubled; strokes that cross it: the centre. Arrow: grain. Numbers: "
+        "one towards the rear or the right doubled; strokes that cross it: the centre; triangles: one more seam meets "
+        "there. Arrow: grain. Numbers: "
         "edges, as in the tables. Colour: how much is used there of what the leather gives; blue: fullness. "
         "Thin strokes: the direction of most stretch, longer where there is more. Brown lines: half the budget (thin), "
         "80 % of it (broken), all of it (heavy): past the heavy line, where it is dark, the leather is beyond its "

@@ -111,11 +111,16 @@ def _path(points: FloatArray, box: Box, *, closed: bool = False) -> str:
 
 
 def _mark(mark: Mark, box: Box, unit: float) -> str:
-    """A notch as a tick from the sew line outwards, doubled side by side; a centre mark crosses the sew line."""
+    """A notch as a tick from the sew line outwards, doubled side by side; a centre mark crosses the sew line; a joint
+    is a triangle on it."""
     across = np.array([-mark.outward[1], mark.outward[0]])
     shifts = (-2.5 * unit, 2.5 * unit) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
     inward = 7.0 * unit if mark.kind is MarkKind.CENTRE else 0.0
     outward = max(0.5 * mark.allowance_mm, 6.0 * unit)
+    if mark.kind is MarkKind.JOINT:
+        base = mark.at + 7.0 * unit * mark.outward
+        corners = np.array([mark.at, base + 4.0 * unit * across, base - 4.0 * unit * across])
+        return _path(corners, box, closed=True)
     return "".join(
         _path(
             np.array([mark.at + s * across - inward * mark.outward, mark.at + s * across + outward * mark.outward]), box

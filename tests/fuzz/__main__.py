@@ -88,7 +88,7 @@ def _told(kind: str, seeds: tuple[int, int], tally: Tally) -> int:
         print(f"  refused with {code}: seeds {', '.join(map(str, numbers))}")
     for words, numbers in tally.found.items():
         print(f"  FOUND {words}: seeds {', '.join(map(str, numbers))}")
-    total, made = sum(tally.results.values()), tally.results["made"]
+    total, made = sum(tally.results[word] for word in ("made", "refused", "fault")), tally.results["made"]
     too_few = kind == "jobs" and total >= ENOUGH_SEATS and made < LEAST_MADE * total
     if too_few:
         print(f"  FOUND only {made} of {total} plausible seats make pieces")

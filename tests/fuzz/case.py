@@ -14,14 +14,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, ProblemError
 
 KINDS = ("sheets", "jobs", "meshes", "kill", "disk")
 CODE = re.compile(r"[A-Z]\d{3}")
 # Longer than this is nothing that anybody reads; names are at most 60 characters, and a few of them may be listed.
-LONGEST_PROBLEM = 2000
+LONGEST_PROBLEM = 2500
 # Fifty in full, and one line that counts the rest.
-MOST_PROBLEMS = 51
+MOST_LINES = 51
 _LAST_CALLS = 3
 
 
@@ -59,8 +59,6 @@ def complaints(problems: Sequence[Problem], *, file: str | None = None, lines: i
     if not problems:
         return ["refused without any problem told"]
     faults = []
-    if len(problems) > MOST_PROBLEMS:
-        faults.append(f"{len(problems)} problems told at once")
     for problem in problems:
         line, short = str(problem), str(problem)[:300]
         if not CODE.fullmatch(problem.code):
@@ -76,6 +74,13 @@ def complaints(problems: Sequence[Problem], *, file: str | None = None, lines: i
         if len(line) > LONGEST_PROBLEM:
             faults.append(f"problem of {len(line)} characters: {short!r}")
     return faults[:5]
+
+
+def refused(fault: ProblemError, **place: Any) -> list[str]:
+    """What is wrong with a refusal: its problems, and how many of them it shows at once. place: as for `complaints`."""
+    lines = str(fault).count("\n") + 1
+    many = [f"{lines} lines of problems shown at once"] if lines > MOST_LINES else []
+    return many + complaints(fault.problems, **place)
 
 
 def trace(fault: BaseException) -> str:

@@ -7,17 +7,20 @@ pieces; they may not break anything.
 import random
 import re
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from flatten.app.output import write_job
 from flatten.job.make import make
 from meshes.base.problems import Problem, ProblemError
-from tests.fuzz.case import Outcome, chance, complaints
+from meshes.sheet.read import read_sheet
+from tests.fuzz.case import Outcome, chance, complaints, refused
 from tests.fuzz.seats import Seat, seat
 from tests.fuzz.verify import verify
 
 # Triangles: half of all seats at 16 mm, the others coarser and finer.
 MESHES = (16.0, 16.0, 16.0, 12.0, 20.0, 28.0)
 _EXTREME_EVERY = 8
+_TRIES = 12
 # Values at both ends of what a sheet may say, by key.
 BOUNDS = {
     "drop": (1, 20, 300, 1500),
@@ -40,7 +43,7 @@ BOUNDS = {
     "notch_spacing": (20, 1000),
     "sewn": (0, 1, 200),
     "pulled": (0, 200),
-    "mesh": (8, 40),
+    "mesh": (14, 40),
     "roll_width": (200, 5000),
     "wanted_radius": (5, 200),
     "gap": (1, 300),
@@ -55,7 +58,22 @@ def sheet_of(seed: int) -> tuple[Seat, bool]:
     made = seat(dice, mesh=dice.choice(MESHES))
     if seed % _EXTREME_EVERY != _EXTREME_EVERY - 1:
         return made, False
-    return Seat(_at_bounds(made.text, dice), ("extreme",)), True
+    for _ in range(_TRIES):
+        text = _at_bounds(made.text, dice)
+        if _is_read(text):
+            return Seat(text, ("extreme",)), True
+    return Seat(made.text, ("extreme",)), True
+
+
+def _is_read(text: str) -> bool:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "seat.toml"
+        path.write_text(text, encoding="utf-8")
+        try:
+            read_sheet(path)
+        except ProblemError:
+            return False
+    return True
 
 
 def _at_bounds(text: str, dice: random.Random) -> str:
@@ -77,6 +95,11 @@ def work(seed: int, folder: Path) -> Outcome:
     return outcome
 
 
+def again(seed: int, text: str, folder: Path) -> Outcome:
+    """Make another sheet in the place of the one of this seed."""
+    return whole_job(text, folder, plausible=not sheet_of(seed)[1])
+
+
 def whole_job(text: str, folder: Path, *, plausible: bool) -> Outcome:
     """A sheet made and verified in `folder`; a plausible one that is refused has to be told what to change."""
     path, out = folder / "seat.toml", folder / "out"
@@ -85,7 +108,7 @@ def whole_job(text: str, folder: Path, *, plausible: bool) -> Outcome:
     try:
         job = write_job(make(path, workers=1), out, pictures=False)
     except ProblemError as fault:
-        found = complaints(fault.problems, file=str(path), lines=lines)
+        found = refused(fault, file=str(path), lines=lines)
         found += [words for problem in fault.problems if (words := _no_advice(problem, plausible))]
         if out.exists():
             found.append("refused, and something is written")

@@ -12,7 +12,7 @@ import numpy as np
 from flatten.demand.develop import flatten
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import ProblemError
-from tests.fuzz.case import Outcome, chance, complaints
+from tests.fuzz.case import Outcome, chance, refused
 
 REPAIRS = ("merge", "orient", "drop-loose", "largest-part")
 Mesh = tuple[np.ndarray, np.ndarray]
@@ -86,7 +86,7 @@ def _loose(points: np.ndarray, triangles: np.ndarray, dice: random.Random) -> Me
 
 
 def _unwelded(points: np.ndarray, triangles: np.ndarray, dice: random.Random) -> Mesh:
-    return points[triangles.ravel()], np.arange(3 * len(triangles)).reshape(-1, 3)
+    return points[np.clip(triangles.ravel(), 0, len(points) - 1)], np.arange(3 * len(triangles)).reshape(-1, 3)
 
 
 def _scaled(points: np.ndarray, triangles: np.ndarray, dice: random.Random) -> Mesh:
@@ -152,8 +152,7 @@ def _stl(points: np.ndarray, triangles: np.ndarray, dice: random.Random) -> byte
             ]
         return ("\n".join([*rows, "endsolid x"]) + "\n").encode()
     faces = np.zeros(len(triangles), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("rest", "<u2")])
-    with np.errstate(all="ignore"):
-        faces["corners"] = corners
+    faces["corners"] = corners
     return b"\0" * 80 + np.uint32(len(triangles)).tobytes() + faces.tobytes()
 
 
@@ -183,7 +182,11 @@ def spoilt_file(data: bytes, dice: random.Random) -> bytes:
 
 def mesh_file(seed: int) -> tuple[str, bytes, tuple[str, ...], bool]:
     """Ending, bytes, repairs asked for, and whether the file is sound."""
-    dice = chance("meshes", seed)
+    with np.errstate(all="ignore"):
+        return _mesh_file(chance("meshes", seed))
+
+
+def _mesh_file(dice: random.Random) -> tuple[str, bytes, tuple[str, ...], bool]:
     points, triangles = panel(dice)
     sound = True
     if dice.random() < _HALF_SPOILT:
@@ -192,8 +195,7 @@ def mesh_file(seed: int) -> tuple[str, bytes, tuple[str, ...], bool]:
             if len(triangles):
                 points, triangles = dice.choice(SPOILS)(points.copy(), triangles.copy(), dice)
     ending = dice.choice(tuple(WRITERS))
-    with np.errstate(all="ignore"):
-        data = WRITERS[ending](points, triangles, dice)
+    data = WRITERS[ending](points, triangles, dice)
     if dice.random() < 0.35:
         data, sound = spoilt_file(data, dice), False
     repairs = tuple(dice.sample(REPAIRS, dice.choice((0, 0, 1, 2, 4))))
@@ -210,7 +212,7 @@ def work(seed: int, folder: Path) -> Outcome:
         mesh = read_mesh(path, repair=repairs)
         flat = flatten(mesh.vertices, mesh.triangles, leather=chance("leather", seed).choice((None, "soft")))
     except ProblemError as fault:
-        found = complaints(fault.problems)
+        found = refused(fault)
         return Outcome("refused", sorted({p.code for p in fault.problems}), found, text=text)
     found = []
     if not flat.certified or flat.flipped:

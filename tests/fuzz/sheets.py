@@ -11,7 +11,7 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
-from tests.fuzz.case import Outcome, chance, complaints
+from tests.fuzz.case import Outcome, chance, complaints, refused
 from tests.fuzz.mutate import mutated
 from tests.fuzz.seats import seat
 from tests.samples import BENCH
@@ -80,19 +80,24 @@ def work(seed: int, folder: Path) -> Outcome:
     return read(data, cards, folder)
 
 
+def again(seed: int, text: str, folder: Path) -> Outcome:
+    """Read another sheet in the place of the one of this seed."""
+    return read(text.encode("utf-8", "surrogateescape"), sheet_bytes(seed)[1], folder)
+
+
 def read(data: bytes, cards: bytes | None, folder: Path) -> Outcome:
     """Read a sheet given as bytes, with its file of cards."""
     path = folder / "sheet.toml"
     path.write_bytes(data)
     if cards is not None:
         (folder / "cards.toml").write_bytes(cards)
-    shown = data.decode("utf-8", "backslashreplace")
+    shown = data.decode("utf-8", "surrogateescape")
     try:
         sheet = read_sheet(path)
         card_from_sheet(sheet)
     except ProblemError as fault:
         lines = data.count(b"\n") + 1
-        found = complaints(fault.problems, file=str(path), lines=lines)
+        found = refused(fault, file=str(path), lines=lines)
         if cards is not None and any(SECRET in problem.text for problem in fault.problems):
             found.append("a line of a linked file that is no card is told")
         return Outcome("refused", sorted({p.code for p in fault.problems}), found, text=shown if found else "")

@@ -18,6 +18,7 @@ from tests.fuzz.jobs import sheet_of
 from tests.fuzz.ledger import Tally, entered, next_seed, read_ledger, totals, write_ledger
 from tests.fuzz.meshes import mesh_file
 from tests.fuzz.sheets import read, sheet_bytes
+from tests.fuzz.shrink import same_finding, shrunk
 from tests.fuzz.team import Hand
 from tests.fuzz.verify import verify
 from tests.samples import sample_job
@@ -70,8 +71,8 @@ ROW = r'<path d="M [^"]*"'
         ("patterns.svg", r'width="[\d.]+mm"', 'width="500mm"', "not 1:1"),
         (
             "patterns.dxf",
-            r"AcDbPolyline\n 90\n *\d+\n 70\n *1\n.*? 10\n[\d.]+\n",
-            lambda m: m[0][:-9] + "7.123456\n",
+            r"(AcDbPolyline\n 90\n *\d+\n 70\n *1\n 10\n)[\d.]+\n",
+            r"\g<1>7.123456\n",
             "patterns.dxf is not patterns.svg",
         ),
         ("report.json", r'"area_piece_mm2": [\d.]+', '"area_piece_mm2": 1234.5', "mm2 are told"),
@@ -102,6 +103,13 @@ def test_a_seed_gives_the_same_case_every_time(source):
     assert len({repr(source(k)) for k in range(20)}) > 15
 
 
+class Raw(Problem):
+    """A problem that lets control characters through."""
+
+    def __post_init__(self) -> None:
+        pass
+
+
 def test_a_problem_needs_code_place_and_printable_words():
     good = Problem("S001", "the sheet", "found 3; write 4", "a.toml", 2)
     assert complaints([good], file="a.toml", lines=2) == []
@@ -109,7 +117,7 @@ def test_a_problem_needs_code_place_and_printable_words():
         Problem("x", "here", "y"),
         Problem("S001", "", "y"),
         Problem("S001", "here", " "),
-        Problem("S001", "here", "a\x1bb"),
+        Raw("S001", "here", "a\x1bb"),
     ]
     assert [len(complaints([problem])) for problem in bad] == [1, 1, 1, 1]
     assert complaints([good], file="a.toml", lines=1)
@@ -153,6 +161,14 @@ def test_a_worker_that_dies_or_says_nothing_is_a_finding(script, words, monkeypa
 def test_a_sheet_that_is_read_and_one_that_is_not(tmp_path):
     assert read(b'name = "a"\n', None, tmp_path).result == "refused"
     assert read(sheet_of(0)[0].text.encode(), None, tmp_path).result == "read"
+
+
+def test_a_finding_is_shrunk_to_the_lines_that_show_it():
+    text = "\n".join(f"line {k}" for k in range(50))
+    assert shrunk(text, lambda t: "line 17" in t and "line 42" in t, seconds=5.0) == "line 17\nline 42"
+    assert shrunk(text, lambda t: "line 17" in t, seconds=0.0) == text
+    assert same_finding(["KeyError: 3", "x"], ["KeyError: 44"])
+    assert not same_finding(["KeyError: 3"], ["TypeError: 3"])
 
 
 def test_the_folder_of_the_command_tells_what_was_done_to_it(tmp_path):

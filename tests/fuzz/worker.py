@@ -14,7 +14,10 @@ from tempfile import TemporaryDirectory
 from types import FrameType
 
 from tests.fuzz.case import KINDS, Outcome, Work, heard, trace
+from tests.fuzz.shrink import same_finding, shrunk
 
+# Seconds in which a sheet that shows a finding is made shorter; other input is kept as it is.
+SHRINK_SECONDS = {"sheets": 8.0, "jobs": 90.0}
 # CPU seconds and megabytes that a case may take.
 CPU_SECONDS = {"sheets": 4.0, "jobs": 240.0, "meshes": 60.0, "kill": 240.0, "disk": 240.0}
 MEGABYTES = {"sheets": 400, "jobs": 3000, "meshes": 1200, "kill": 3000, "disk": 3000}
@@ -34,6 +37,14 @@ def work_of(kind: str) -> Work:
     return work
 
 
+def text_of(kind: str, seed: int) -> str:
+    """The sheet of a case, empty for kinds that have none."""
+    module = import_module(f"tests.fuzz.{kind}")
+    if kind == "sheets":
+        return str(module.sheet_bytes(seed)[0].decode("utf-8", "surrogateescape"))
+    return str(module.sheet_of(seed)[0].text) if kind == "jobs" else ""
+
+
 def bound_memory(megabytes: int) -> None:
     """Let this process take so much more address space than it has now."""
     pages = int(Path("/proc/self/statm").read_text().split()[0])
@@ -41,9 +52,10 @@ def bound_memory(megabytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (most, resource.getrlimit(resource.RLIMIT_AS)[1]))
 
 
-def done(kind: str, seed: int) -> Outcome:
-    """One case done within its CPU time. Raises nothing that a case can raise."""
-    work = work_of(kind)
+def done(kind: str, seed: int, work: Work | None = None) -> Outcome:
+    """One case done within its CPU time, by another work than its kind's if one is given. Raises nothing that a case
+    can raise."""
+    work = work or work_of(kind)
     signal.signal(signal.SIGPROF, _ring)
     with TemporaryDirectory(prefix="fuzz") as folder:
         signal.setitimer(signal.ITIMER_PROF, CPU_SECONDS[kind])
@@ -51,9 +63,22 @@ def done(kind: str, seed: int) -> Outcome:
             with heard():
                 return work(seed, Path(folder))
         except Exception as fault:
-            return Outcome("fault", findings=[trace(fault)])
+            return Outcome("fault", findings=[trace(fault)], text=text_of(kind, seed))
         finally:
             signal.setitimer(signal.ITIMER_PROF, 0.0)
+
+
+def shortened(kind: str, seed: int, outcome: Outcome) -> str:
+    """The input of a finding, shorter where that can be done in time."""
+    if kind not in SHRINK_SECONDS or not outcome.text or not outcome.findings:
+        return outcome.text
+    module = import_module(f"tests.fuzz.{kind}")
+
+    def shows(text: str) -> bool:
+        found = done(kind, seed, lambda number, folder: module.again(number, text, folder))
+        return same_finding(found.findings, outcome.findings)
+
+    return shrunk(outcome.text, shows, seconds=SHRINK_SECONDS[kind])
 
 
 def main() -> None:
@@ -70,6 +95,7 @@ def main() -> None:
             bound_memory(MEGABYTES[kind])
             bounded = kind
         outcome = done(kind, int(seed))
+        outcome.text = shortened(kind, int(seed), outcome)
         print(json.dumps({"kind": kind, "seed": int(seed), **outcome.as_json()}), file=answers, flush=True)
 
 

@@ -16,6 +16,7 @@ from meshes.base.arrays import locked_floats, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import boundary_loops, curve_length
 from meshes.numerics import solver
+from meshes.numerics.status import Ending, Status
 from tests import shapes
 
 
@@ -117,7 +118,7 @@ def test_every_piece_holds_its_certificate_and_stands_at_a_minimum(made):
     flat = least_energy(seat, triangles)
     assert certify(flat.points, flat.triangles).holds
     assert np.array_equal(flat.triangles, triangles)
-    assert flat.note == "converged"
+    assert flat.status.converged
     assert flat.demand >= flat.p995 / flat.stretch[:, 1].max() - 1
 
 
@@ -232,7 +233,7 @@ def test_nothing_leaves_without_its_certificate(monkeypatch):
 
 def test_the_last_rung_is_the_fold_free_start(monkeypatch):
     def broken(vertices, start, triangles, **options):
-        return Relaxed(-start * [1, -1], 9.0, 3, False, 1.0, "broken", 0)
+        return Relaxed(-start * [1, -1], 9.0, 3, Status(Ending.NO_DESCENT, 1.0))
 
     monkeypatch.setattr(develop, "relax", broken)
     monkeypatch.setattr(develop, "relax_apart", broken)
@@ -244,11 +245,11 @@ def test_the_last_rung_is_the_fold_free_start(monkeypatch):
 def test_a_search_that_needed_another_solver_says_so(monkeypatch):
     def helped(*mesh, **options):
         done = relax(*mesh, **options)
-        return dataclasses.replace(done, fallbacks=2)
+        return dataclasses.replace(done, status=dataclasses.replace(done.status, fallbacks=2))
 
     relax = develop.relax
     monkeypatch.setattr(develop, "relax", helped)
-    assert "2 of its linear systems by full pivoting" in least_energy(*shapes.cap(0.5, rings=6)).note
+    assert "2 of its linear systems by full pivoting" in str(least_energy(*shapes.cap(0.5, rings=6)).status)
 
 
 @pytest.mark.parametrize("triangles", [[[0, 1, 2]], [[0, 1, 2], [1, 3, 2]]])

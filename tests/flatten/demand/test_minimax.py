@@ -49,7 +49,7 @@ def test_rectangles_of_small_curvature(long, wanted):
         edge = width / cells
         mesh = even_rectangle(width, long * width, curvature, cells)
         found = least_demand(*mesh, next(starts(*mesh)).points, gap=5e-4)
-        assert found.reason == "converged"
+        assert found.status.converged
         return edge, found.log_spread / (curvature * width**2)
 
     (coarse, above), (fine, below) = spread(24), spread(48)

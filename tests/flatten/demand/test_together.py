@@ -158,7 +158,7 @@ def test_what_a_pad_asks_does_not_depend_on_its_triangles():
             p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, wish=wishes[p.name]) for p in drawn
         }
         found = together(pad, flats, hide, gap=2e-2)
-        assert all(one.note == "converged" for one in found.values())
+        assert all(one.status.converged for one in found.values())
         return {
             p.part: stretch(p.surface.vertices, found[p.name].points, p.surface.triangles).demand for p in drawn
         }  # fmt: skip

@@ -11,7 +11,7 @@ from flatten.draw.labels import turned_box
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import Layer, MovedPen, RecordingPen
 from flatten.pieces.notches import notch_marks, stations
-from flatten.pieces.piece import Edge, EdgeKind, MarkKind
+from flatten.pieces.piece import Edge, EdgeKind, Mark, MarkKind
 from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
 PIECES = {piece.name: piece for piece in all_pieces()}
@@ -131,19 +131,46 @@ def test_notches_stand_at_their_share_of_the_sewn_length():
         assert Polygon(curved().sew).contains(Point(mark.at - 0.5 * mark.outward))
 
 
-@pytest.mark.parametrize("allowance", [6.0, 12.0, 50.0])
-def test_a_notch_begins_at_the_cut_edge_and_leaves_a_third_of_the_allowance(allowance):
+@pytest.mark.parametrize(
+    ("allowance", "deep"), [(5.0, 0.0), (6.0, 0.0), (7.0, 1.0), (9.0, 3.0), (12.0, 4.0), (50.0, 4.0)]
+)
+def test_a_slit_begins_at_the_cut_edge_and_leaves_the_stitches_their_leather(allowance, deep):
+    """4 mm, never more than half the allowance, never nearer than 6 mm to the stitches."""
     corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)]
     piece = piece_of("face", edges_of(corners, [allowance] * 4))
     cut, sew = Polygon(piece.cut).exterior, Polygon(piece.sew).exterior
-    notches = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and len(p) == 3]
+    slits = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH]
     # two stations a side (300 mm and 200 mm at 120 mm, never fewer than three parts), the last one doubled
-    assert len(notches) == 4 * 3
-    for left, tip, right in notches:
-        assert cut.distance(Point(left)) < 1e-6
-        assert cut.distance(Point(right)) < 1e-6
-        # at most two thirds of the allowance (TRADE, proposal)
-        assert sew.distance(Point(tip)) >= allowance / 3.0
+    assert len(slits) == (4 * 3 if deep else 0)
+    for points in slits:
+        assert len(points) == 2
+        assert cut.distance(Point(points[0])) < 1e-6
+        assert np.linalg.norm(points[1] - points[0]) == pytest.approx(deep)
+        assert sew.distance(Point(points[1])) >= max(6.0, allowance / 2.0) - 1e-9
+
+
+SHAPES = {
+    MarkKind.NOTCH: (1, 1, 0),
+    MarkKind.DOUBLE_NOTCH: (2, 2, 0),
+    MarkKind.JOINT: (1, 0, 1),
+    MarkKind.CENTRE: (1, 1, 0),
+}
+
+
+@pytest.mark.parametrize("pen_only", [False, True])
+@pytest.mark.parametrize("kind", SHAPES)
+def test_every_kind_of_mark_has_a_shape_of_its_own_and_none_is_cut_where_leather_is_pulled(kind, pen_only):
+    edges = edges_of([(0.0, 0.0), (50.0, 0.0), (50.0, 50.0), (0.0, 50.0)], [12.0] * 4, kinds=[EdgeKind.PULLED] * 4)
+    mark = Mark(kind, np.array([25.0, 0.0]), np.array([0.0, -1.0]), 12.0, "", pen_only)
+    pen = drawn(piece_of("end", edges, marks=(mark,)))
+    slits, ticks, triangles = SHAPES[kind]
+    assert sum(layer is Layer.NOTCH for layer, _, _ in pen.lines) == (0 if pen_only else slits)
+    inner = [(points, closed) for layer, points, closed in pen.lines if layer is Layer.INNER]
+    assert [len(points) for points, _ in inner] == [2] * ticks + [3] * triangles
+    longest = max(np.ptp(points[:, 1]) for points, _ in inner)
+    assert (longest > 15.0) == (kind is MarkKind.CENTRE)
+    # Every shape touches the sew line, by which pieces are matched.
+    assert all(points[:, 1].min() <= 1e-9 <= points[:, 1].max() + 1e-9 for points, _ in inner)
 
 
 @pytest.mark.parametrize("name", PIECES)
@@ -176,16 +203,19 @@ def test_both_sides_of_a_seam_are_notched_alike():
 
 def test_a_centre_on_a_station_is_notched_once():
     piece = boxed_cushion()
-    middle = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and abs(p[1][0] - 254.0) < 1.0]
+    middle = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and abs(p[1][0] - 254.0) < 4.0]
     # one on the front edge, where centre mark and station fall together, one on the rear edge
     assert len(middle) == 2
 
 
-def test_the_centre_mark_points_at_the_sew_line():
+def test_the_centre_mark_crosses_the_sew_line_into_the_piece():
     piece = boxed_cushion()
     (mark,) = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE]
-    solid = [points for layer, points in drawn(piece).fills if layer is Layer.INNER]
-    assert min(np.linalg.norm(points - mark.at, axis=1).min() for points in solid) < 2.0
+    inside = Polygon(piece.sew)
+    lines = [LineString(points) for layer, points, _ in drawn(piece).lines if layer is Layer.INNER]
+    through = [line for line in lines if line.distance(Point(mark.at)) < 1e-9]
+    assert max(line.intersection(inside).length for line in through) >= 10.0
+    assert "centre" in [text.words for text in drawn(piece).texts]
 
 
 def test_a_turned_piece_keeps_its_words_upright_and_its_lengths():

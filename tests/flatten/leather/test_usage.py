@@ -77,7 +77,7 @@ def test_a_bound_by_direction_uses_less_of_such_a_leather_than_a_bound_alike(nam
 
     def worst(ratio):
         found = least_demand(*mesh, start, pull=0.01, ratio=ratio, gap=2e-3)
-        assert found.reason == "converged"
+        assert found.status.converged
         field = stretch(mesh[0], found.points, mesh[1])
         assert np.log(field.values.min()) >= 0.01 - 1e-12
         return use_of(field.values, field.along, np.array([1.0, 0.0]), limits).values.max()

@@ -86,8 +86,8 @@ def test_both_starts_end_in_one_minimum(made):
     found = [relax(seat / size, start.points / size, triangles) for start in starts(seat, triangles)]
     assert len(found) >= 2
     for relaxed in found:
-        assert relaxed.converged, relaxed.reason
-        assert relaxed.fallbacks == 0
+        assert relaxed.status.converged, relaxed.status
+        assert relaxed.status.fallbacks == 0
         assert relaxed.energy == pytest.approx(found[0].energy, rel=1e-13)
 
 
@@ -101,7 +101,7 @@ def test_the_minimum_is_one():
     assert bends[3] > 1e-4
     # What an exact Newton step would still gain is less than the search promises when it says converged.
     slope = moves.T @ energy.gradient(relaxed.points).ravel()
-    assert relaxed.reason == "converged"
+    assert relaxed.status.converged
     assert 0.5 * (slope[3:] ** 2 / bends[3:]).sum() < CONVERGED * relaxed.energy
     assert np.abs(slope[:3]).max() < 1e-12
 

@@ -1,0 +1,76 @@
+"""Pieces for marking out on the flesh side are exact mirror images, in every line, mark and word of place."""
+
+import numpy as np
+import pytest
+
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import Layer, RecordingPen
+from flatten.paper.wording import COVER, title_of
+from flatten.pieces.piece import FLESH_UP, GRAIN_UP
+from flatten.pieces.turned_over import flesh_side_up
+from tests.pieces import all_pieces
+
+PIECES = {piece.name: piece for piece in all_pieces()}
+EXACT = (Layer.CUT, Layer.SEW, Layer.NOTCH, Layer.INNER, Layer.STITCH)
+
+
+def area(ring):
+    x, y = ring.T
+    return 0.5 * float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+
+def drawn(piece):
+    """Points of everything whose place is given by the piece, layer by layer, in no particular order."""
+    pen = RecordingPen()
+    draw_piece(piece, pen)
+    return {
+        layer: np.array(sorted(np.round(p, 6).tolist() for one, line, _ in pen.lines if one is layer for p in line))
+        for layer in EXACT
+    }
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_everything_with_a_place_is_mirrored(name):
+    piece, over = PIECES[name], flesh_side_up(PIECES[name])
+    x0, _, x1, _ = piece.box()
+    assert over.box() == pytest.approx(piece.box())
+    for layer, points in drawn(piece).items():
+        there = drawn(over)[layer]
+        if not len(points):
+            assert not len(there)
+            continue
+        mirrored = np.column_stack([x0 + x1 - points[:, 0], points[:, 1]])
+        away = np.linalg.norm(there[:, None] - mirrored[None], axis=2)
+        assert away.min(axis=1).max() < 1e-5
+        assert away.min(axis=0).max() < 1e-5
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_outlines_stay_counter_clockwise_and_edges_keep_their_words(name):
+    piece, over = PIECES[name], flesh_side_up(PIECES[name])
+    assert area(over.cut) == pytest.approx(area(piece.cut))
+    assert area(over.sew) == pytest.approx(area(piece.sew))
+    assert area(over.sew) > 0
+    ends = {edge.name: (edge.kind, edge.allowance_mm, edge.seam) for edge in piece.edges}
+    assert {edge.name: (edge.kind, edge.allowance_mm, edge.seam) for edge in over.edges} == ends
+    for before, after in zip(over.edges, (*over.edges[1:], over.edges[0]), strict=True):
+        assert before.points[-1] == pytest.approx(after.points[0])
+
+
+def test_turned_over_twice_a_piece_is_itself():
+    for piece in PIECES.values():
+        twice = flesh_side_up(flesh_side_up(piece))
+        assert twice.cut == pytest.approx(piece.cut)
+        assert twice.grain == pytest.approx(piece.grain)
+        assert [m.kind for m in twice.marks] == [m.kind for m in piece.marks]
+        assert not twice.flesh_up
+
+
+def test_every_piece_and_paper_says_which_side_lies_up():
+    for piece in PIECES.values():
+        for one, words in ((piece, GRAIN_UP), (flesh_side_up(piece), FLESH_UP)):
+            pen = RecordingPen()
+            draw_piece(one, pen)
+            assert any(words in text.words for text in pen.texts), piece.name
+    assert title_of(COVER, list(PIECES.values())).endswith(GRAIN_UP)
+    assert title_of(COVER, [flesh_side_up(piece) for piece in PIECES.values()]).endswith(FLESH_UP)
