@@ -40,7 +40,7 @@ class State:
 
 @dataclass(frozen=True)
 class Goal:
-    """What is minimised: lead M + ease mean((l - pull)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
+    """What is minimised: lead M + ease mean((l - rest)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
     edges - mu mean(ln of the distances to both bounds)."""
 
     mu: float
@@ -86,7 +86,8 @@ class _Side:
 class Window(Energy):
     """The window over the maps of one mesh, which may have several parts.
 
-    pull: least ln stretch; ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
+    pull: least ln stretch; rest: the ln stretch that pieces come to where they are free to, the least when not given;
+    ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
     rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given.
 
     tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
@@ -99,6 +100,7 @@ class Window(Energy):
         triangles: IntArray,
         *,
         pull: float,
+        rest: float | None = None,
         ratio: FloatArray,
         rim: RimLengths | None = None,
         joins: Joins | None = None,
@@ -106,6 +108,8 @@ class Window(Energy):
     ) -> None:
         super().__init__(vertices, triangles)
         self.pull, self.ratio = pull, ratio
+        # How far above the lower side the stretch is that the freedom left is used to come to.
+        self.rest = 0.0 if rest is None else max(rest - pull, 0.0)
         self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
         self.parts = len(ratio)
         self.of = self.part[triangles[:, 0]]
@@ -181,7 +185,7 @@ class Window(Energy):
         value = goal.lead * float(self.share @ at.bound)
         value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
-            value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
+            value += 0.5 * goal.ease * float(self.weights @ ((below - self.rest) ** 2).sum(axis=1))
         return value + self.springs.value(at.points, goal.stiff)
 
     def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
@@ -214,8 +218,8 @@ class Window(Energy):
         above, below = self.distances(at)
         stiff, hold = kept.high / kept.above, kept.low / kept.below
         press = goal.mu / kept.above - stiff * (above - kept.above)
-        slope = goal.ease * below - goal.mu / kept.below + hold * (below - kept.below)
-        lean, bend = goal.ease * below - kept.low, goal.ease + hold
+        slope = goal.ease * (below - self.rest) - goal.mu / kept.below + hold * (below - kept.below)
+        lean, bend = goal.ease * (below - self.rest) - kept.low, goal.ease + hold
         if self.plain:
             slope, lean, bend = slope + press, lean + kept.high, bend + stiff
         pulled = self.pulled_back(-slope / lower.s, lower)

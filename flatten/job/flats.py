@@ -17,7 +17,7 @@ from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Ease, Sheet
+from meshes.sheet.read import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 GAP = 2e-2
@@ -28,9 +28,17 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ease]]) -> dict[str, Found]:
-    pad, flats, leather, window_deg, eases = task
-    return together(pad, flats, leather, gap=GAP, window_deg=window_deg, eases=eases)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[str, Found]:
+    pad, flats, leather, sheet = task
+    return together(
+        pad,
+        flats,
+        leather,
+        gap=GAP,
+        window_deg=sheet.cover.grain_window_deg,
+        eases=sheet.eases,
+        tension_n_per_mm=tension_of(sheet, leather),
+    )
 
 
 def matched_flats(
@@ -54,10 +62,7 @@ def matched_flats(
     flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [
-        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, sheet.eases)
-        for pad in order
-    ]
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet) for pad in order]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
         found |= one

@@ -2,7 +2,7 @@
 
 The sheet's tension, or the leather's own, is what is wished for; how far the pieces come to it depends on what their
 leather gives and on the seams between them. So the seat is first tried with coarse triangles: settled at the wish,
-its pieces flattened, and where these pull otherwise by more than a tenth and a half, settled again at what they reach.
+its pieces flattened, and where these pull otherwise by more than 15 %, settled again nearer to what they reach.
 Coarse triangles tell the mean stretch of a panel to a few hundredths of what it is, at a small share of the work.
 """
 
@@ -26,6 +26,8 @@ from meshes.sheet.read import Sheet
 
 # A difference between both is seen to from here on, as a share of what the seat settled at, and so often at most.
 SAME_SHARE, ROUNDS = 0.15, 2
+# A piece that pulls with less is slack: the seat is settled with no less than this.
+LEAST_N_PER_MM = 0.005
 # The trial's triangles: so many times the sheet's, within these limits, mm.
 COARSER, COARSE_MM = 3.0, (14.0, 24.0)
 
@@ -35,11 +37,12 @@ def agreed_tensions(
 ) -> Tensions:
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
     wish = tension_of(sheet, leather)
-    tensions: Tensions = (wish,) * len(sheet.pads)
+    tensions: Tensions = [wish] * len(sheet.pads)
     if wish == 0.0:
         return tensions
     mesh = min(max(COARSER * sheet.output.mesh, COARSE_MM[0]), max(COARSE_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
+    tried: list[tuple[Tensions, list[dict[str, float]]]] = []
     for done in range(ROUNDS):
         say("trying what the pieces pull with", done, ROUNDS)
         try:
@@ -48,10 +51,29 @@ def agreed_tensions(
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             return tensions
-        if not any(_differs(pad, flats, leather, tension) for pad, tension in zip(pads, tensions, strict=True)):
+        tried.append((tensions, [_reached(pad, flats, leather) for pad in pads]))
+        if not any(_differs(*row) for row in zip(*tried[-1], strict=True)):
             break
-        tensions = tuple(_reached(pad, flats, leather) for pad in pads)
+        tensions = [_next([(at[k], reached[k]) for at, reached in tried]) for k in range(len(pads))]
     return tensions
+
+
+def _next(tried: Sequence[tuple[float | Mapping[str, float], Mapping[str, float]]]) -> dict[str, float]:
+    """What to settle a pad at next, by part, after what was reached at what it was settled at.
+
+    A panel that is pulled less stands up more and is then stretched more, so the answer swings past: first half of the
+    way is gone, then a straight line is drawn through the last two, both in ln.
+    """
+    found = {}
+    for part, last in tried[-1][1].items():
+        x, y = np.log(settled_at(tried[-1][0], part)), np.log(max(last, LEAST_N_PER_MM))
+        step = 0.5 * (y - x)
+        if len(tried) > 1 and part in tried[-2][1]:
+            x0, y0 = np.log(settled_at(tried[-2][0], part)), np.log(max(tried[-2][1][part], LEAST_N_PER_MM))
+            slope = (y - y0) / (x - x0) if x != x0 else 0.0
+            step = (y - x) / (1.0 - min(slope, 0.0))
+        found[part] = float(np.exp(x + step))
+    return found
 
 
 def settled_at(tension: float | Mapping[str, float], part: str) -> float:
@@ -98,11 +120,9 @@ def _quiet(what: str, done: int, total: int) -> None:
     """Progress of the trial is not told step by step."""
 
 
-def _differs(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card, tension: float | Mapping[str, float]) -> bool:
-    reached = _reached(pad, flats, leather)
-    return any(
-        abs(reached[part] - settled_at(tension, part)) > SAME_SHARE * settled_at(tension, part) for part in reached
-    )
+def _differs(tension: float | Mapping[str, float], reached: Mapping[str, float]) -> bool:
+    settled = {part: settled_at(tension, part) for part in reached}
+    return any(abs(reached[part] - settled[part]) > SAME_SHARE * settled[part] for part in reached)
 
 
 def _reached(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card) -> dict[str, float]:
