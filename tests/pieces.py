@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flatten.pieces.allowance import cut_line
+from flatten.pieces.allowance import add_allowances
 from flatten.pieces.notches import notch_marks, stations
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, Mark, MarkKind, Piece
 
@@ -60,7 +60,7 @@ def piece_of(name: str, edges: tuple[Edge, ...], *, corner: str = "square", **mo
         pad="cushion",
         panels=(name,),
         edges=edges,
-        cut=cut_line(edges, corner=corner),
+        cut=add_allowances(edges, corner=corner).points,
         marks=tuple(marks),
         grain=grain,
         mesh=FLAT,

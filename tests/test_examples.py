@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import flatten
+from flatten.leather.verdict import EASE_AREA, with_ease
 from flatten.maps.certify import certify
 from flatten.report.data import report
 from meshes.base.surface import curve_length
@@ -142,14 +143,16 @@ def test_pads_go_on_from_their_neighbours_as_expected(example):
     assert not any(found.values())
 
 
-def test_the_buckets_bolster_is_proven_too_tight_and_fits_with_the_seam_that_is_proposed(tmp_path):
+def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_proposed(tmp_path):
     bucket = EXAMPLES / "pilot_bucket" / "bucket.toml"
     before = flatten.make(bucket).flats["cushion right bolster"]
-    assert before.verdict == "proven too tight"
+    assert before.verdict == "too tight"
+    assert before.over.share > EASE_AREA
     assert before.trouble is not None
     assert before.trouble.kind == "disc"
-    # The hide's two limits, 4.5 and 5.5 %: beyond their geometric mean no direction of cutting helps.
-    assert before.floor > np.sqrt(1.045 * 1.055) - 1
+    # The hide's two limits, 4.5 and 5.5 %: beyond their geometric mean no direction of cutting keeps within them, but
+    # fullness worked into a seam is not ruled out.
+    assert np.sqrt(1.045 * 1.055) - 1 < before.floor < with_ease(0.055)
     asked = tmp_path / "bucket.toml"
     asked.write_text(bucket.read_text() + '\n[[relief]]\npanel = "cushion right bolster"\napply = 2\n')
     after = flatten.make(asked)

@@ -48,3 +48,10 @@ def test_only_the_solver_factors_sparse_matrices(path):
         assert "splu" in names, "the check sees how the solver factors"
     else:
         assert not names & sparse_ones
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_problems_are_returned_and_never_caught_as_warnings(path):
+    tree = ast.parse(path.read_text())
+    calls = {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
+    assert not calls & {"warnings.warn", "warnings.catch_warnings", "warn", "catch_warnings"}

@@ -1,12 +1,11 @@
 """The command `trimloft`. Only thin commands here; heavy imports stay inside them so that help is quick.
 
 Exit 0: done. 1: a fault of the program. 2: bad input, every problem on stderr, nothing written. 3: --strict and some
-piece does not fit.
+piece does not fit. 128 + signal: stopped. 141: nobody reads what it prints any more.
 """
 
 import os
 import sys
-from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,13 +13,9 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from flatten.app.progress import Say
     from flatten.job.make import Job
-    from flatten.job.relieve import SheetRelief
     from meshes.base.problems import Problem, ProblemError
-    from meshes.folder.output import OutputFolder
 
 BAD_INPUT, DOES_NOT_FIT = 2, 3
 
@@ -90,19 +85,21 @@ def make(
     """
     from flatten.app.output import MAKE, paper_named, seen_from_flesh, write_job
     from flatten.app.progress import foretold, progress
+    from flatten.app.telling import tell_job, tell_written
     from flatten.job.make import make as do
     from meshes.folder.output import output_folder
 
     if page is not None:
         paper_named(page)
-    asked = foretold(sheet, quiet=quiet or json)
-    with output_folder(out, MAKE) as folder, progress(quiet=quiet or json) as say:
-        job = do(asked, progress=say)
-        if flesh_up:
-            job = seen_from_flesh(job)
-        job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
-    _tell(job, quiet=quiet, json=json)
-    _tell_written(notes, out, quiet=quiet or json)
+    with output_folder(out, MAKE) as folder:
+        asked = foretold(sheet, quiet=quiet or json)
+        with progress(quiet=quiet or json) as say:
+            job = do(asked, progress=say)
+            if flesh_up:
+                job = seen_from_flesh(job)
+            job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
+    tell_job(job, quiet=quiet, json=json)
+    tell_written(notes, out, quiet=quiet or json)
     return _fits(job, strict=strict)
 
 
@@ -116,12 +113,13 @@ def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json:
         The measurement sheet (TOML).
     """
     from flatten.app.progress import foretold, progress
+    from flatten.app.telling import tell_job
     from flatten.job.make import make as do
 
     asked = foretold(sheet, quiet=quiet or json)
     with progress(quiet=quiet or json) as say:
         job = do(asked, progress=say)
-    _tell(job, quiet=quiet, json=json)
+    tell_job(job, quiet=quiet, json=json)
     return _fits(job, strict=strict)
 
 
@@ -154,7 +152,9 @@ def flatten_mesh(
         What may be repaired first: merge, orient, drop-loose, largest-part, turn-over. May be given more than once.
     """
     from flatten.app.progress import progress
+    from flatten.app.telling import print_json, tell_written
     from flatten.job.single import flatten_file, report_text, summary_text
+    from flatten.leather.verdict import is_tight
     from meshes.base.problems import Problem, ProblemError
 
     if strict and leather is None and budget is None:
@@ -165,11 +165,11 @@ def flatten_mesh(
     if (early := single.flat.unconverged(single.name)) is not None:
         print(early, file=sys.stderr)
     if json:
-        _print_json(report_text(single))
+        print_json(report_text(single))
     elif not quiet:
         print(summary_text(single))
-    _tell_written(single.kept, out, quiet=quiet or json)
-    return DOES_NOT_FIT if strict and "too tight" in (single.flat.verdict or "") else 0
+    tell_written(single.kept, out, quiet=quiet or json)
+    return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
 
 
 @app.command
@@ -187,6 +187,7 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     """
     from flatten.app.progress import progress
     from flatten.app.seat_view import check_view, view_sheet
+    from flatten.app.telling import tell_written
     from flatten.job.make import make as do
 
     check_view(show, save)
@@ -194,7 +195,7 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
         job = do(sheet, progress=say)
     view_sheet(job, save=save, show=show)
     if save is not None:
-        _tell_written((), save, quiet=False)
+        tell_written((), save, quiet=False)
     return 0
 
 
@@ -225,6 +226,7 @@ def section(
     out
         Folder for the drawing, its figures and full-size section gauges to cut from card.
     """
+    from flatten.app.telling import print_json, tell_written
     from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
     from meshes.folder.output import output_folder
 
@@ -236,11 +238,11 @@ def section(
             found = cut_pad(sheet, pad, along=along, across=across)
             notes = write_section(found, folder)
     if json:
-        _print_json(section_json(found))
+        print_json(section_json(found))
     elif not quiet:
         print(section_text(found))
     if out is not None:
-        _tell_written(notes, out, quiet=quiet or json)
+        tell_written(notes, out, quiet=quiet or json)
     return 0
 
 
@@ -275,6 +277,8 @@ def relief(
         Look at every panel of a sheet, not only at those that are too tight.
     """
     from flatten.app.progress import progress
+    from flatten.app.relief_command import cut_and_write, held
+    from flatten.app.telling import print_json, tell_written
     from flatten.job.make import relieve_sheet
     from flatten.job.relieve import relief_json, relief_text, relieve_mesh
     from meshes.base.problems import Problem, ProblemError
@@ -289,86 +293,33 @@ def relief(
         with progress(quiet=quiet or json) as say:
             advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
-            _print_json(relief_json(advice))
+            print_json(relief_json(advice))
         else:
             print(relief_text(advice))
         return 0
-    with _held(out, apply) as folder:
+    with held(out, apply) as folder:
         with progress(quiet=quiet or json) as say:
             found = relieve_sheet(source, every=every, progress=say)
         if json:
-            _print_json(relief_json(found.advice))
+            print_json(relief_json(found.advice))
         elif not quiet:
             print(relief_text(found.advice))
         notes: tuple[Problem, ...] = ()
         if apply:
-            notes = _apply(found, folder, quiet=quiet, json=json)
+            notes = cut_and_write(found, folder, quiet=quiet, json=json)
         elif folder is not None:
             from flatten.app.relief_folder import write_relief
 
             notes = write_relief(found, folder)
     if out is not None:
-        _tell_written(notes, out, quiet=quiet or json)
+        tell_written(notes, out, quiet=quiet or json)
     return 0
 
 
-@contextmanager
-def _held(out: Path | None, apply: bool) -> "Iterator[OutputFolder | None]":
-    """The folder for proposals, or for the job with the cuts made; None when none is asked for."""
-    from flatten.app.output import APPLY
-    from flatten.app.relief_folder import RELIEF
-    from meshes.folder.output import output_folder
-
-    if out is None:
-        yield None
-        return
-    with output_folder(out, APPLY if apply else RELIEF) as folder:
-        yield folder
-
-
-def _apply(found: "SheetRelief", folder: "OutputFolder | None", *, quiet: bool, json: bool) -> "tuple[Problem, ...]":
-    """Make the cuts proposed and, where a folder is given, write the job that comes of it."""
-    from flatten.app.output import write_job
-    from flatten.app.progress import progress
-    from flatten.job.applied import applied_text, apply_until_it_fits
-
-    notes: tuple[Problem, ...] = ()
-    with progress(quiet=quiet or json) as say:
-        applied = apply_until_it_fits(found, progress=say)
-        job = applied.job
-        if folder is not None:
-            job, notes = write_job(job, folder, say=say)
-    if not quiet and not json:
-        print(applied_text(found, applied))
-        _tell(job, quiet=False, json=False)
-    return notes
-
-
-def _tell_written(notes: "tuple[Problem, ...]", place: Path, *, quiet: bool) -> None:
-    """Say where the files are, and always what was found there."""
-    from meshes.base.files import shown_name
-
-    for note in notes:
-        print(note, file=sys.stderr)
-    if not quiet:
-        print(f"written: {shown_name(place)}")
-
-
-def _tell(job: "Job", *, quiet: bool, json: bool) -> None:
-    from flatten.report.data import report_bytes
-    from flatten.report.summary import summary
-    from meshes.base.problems import told
-
-    if not json:
-        print(*told(job.problems), sep="\n", end="\n" if job.problems else "", file=sys.stderr)
-    if json:
-        _print_json(report_bytes(job).decode())
-    elif not quiet:
-        print(summary(job))
-
-
 def _fits(job: "Job", *, strict: bool) -> int:
-    tight = any("too tight" in (flat.verdict or "") for flat in job.flats.values())
+    from flatten.leather.verdict import is_tight
+
+    tight = any(is_tight(flat.verdict) for flat in job.flats.values())
     return DOES_NOT_FIT if strict and tight else 0
 
 
@@ -382,12 +333,6 @@ def _complain(fault: "ProblemError") -> int:
 def _step(say: "Say", what: str, step: int, value: float) -> None:
     """Show a step of a search of which nobody knows how many there will be."""
     say(what, step, 0)
-
-
-def _print_json(text: str) -> None:
-    from flatten.app.streams import json_for
-
-    sys.stdout.write(json_for(sys.stdout, text))
 
 
 def main() -> None:

@@ -37,11 +37,12 @@ def foretold(path: Path, *, quiet: bool = False) -> "Sheet":
 
     Raises ProblemError with every problem of the sheet.
     """
-    from flatten.job.estimate import estimate_of
+    from flatten.machine.estimate import estimate_of
+    from meshes.base.files import shown_name
     from meshes.sheet.read import read_sheet
 
     sheet = read_sheet(path)
     found = estimate_of(sheet)
     if not quiet and sys.stderr.isatty() and found.seconds > FORETOLD_S:
-        print(f"{path}: {found}", file=sys.stderr)
+        print(f"{shown_name(path)}: {found}", file=sys.stderr)
     return sheet

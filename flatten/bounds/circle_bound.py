@@ -73,7 +73,7 @@ def excess(piece: Piece, start: int, *, guess: float) -> Excess:
     if len(np.unique(spots.triangle)) < count:
         return Excess(0.0, 0.0)
     upper = piece.farthest(start, spots)
-    lower = slope.nearest(spots.read(piece.triangles, slope.values))
+    lower = slope.nearest(slope.at(spots.flat))
     most = slope.bound / float(upper.max())
     if most <= 1.0 or lower.min() <= 0.0:
         return Excess(0.0, 0.0)

@@ -55,10 +55,6 @@ class Spots:
     flat: FloatArray
     place: FloatArray
 
-    def read(self, triangles: IntArray, values: FloatArray) -> FloatArray:
-        """A function of the vertices at the spots, (k,)."""
-        return np.einsum("kc,kc->k", self.shares, values[triangles[self.triangle]])
-
 
 class Piece:
     """A mesh with a flat map of it, ready for tracing. vertices (n, 3), triangles (m, 3), points (n, 2)."""
@@ -99,17 +95,8 @@ class Piece:
 
     def spots(self, flat: FloatArray) -> Spots:
         """The spots at or next to points `flat` (k, 2) of the piece, kept off the sides of their triangles."""
-        a, b, c = (self.points[self.triangles[:, k]] for k in range(3))
-        u, v = b - a, c - a
-        det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-        triangle, shares = np.empty(len(flat), dtype=np.int64), np.empty((len(flat), 3))
-        for k, w in enumerate(flat):
-            d = w - a
-            s = (d[:, 0] * v[:, 1] - d[:, 1] * v[:, 0]) / det
-            t = (u[:, 0] * d[:, 1] - u[:, 1] * d[:, 0]) / det
-            triangle[k] = np.argmax(np.minimum(np.minimum(s, t), 1 - s - t))
-            i = triangle[k]
-            shares[k] = np.clip([1 - s[i] - t[i], s[i], t[i]], 0.01, 1.0)
+        triangle, shares = located(self.points, self.triangles, flat)
+        shares = np.clip(shares, 0.01, 1.0)
         shares /= shares.sum(axis=1, keepdims=True)
         corners = self.triangles[triangle]
         return Spots(
@@ -152,28 +139,50 @@ def _walked(start: FloatArray, ray: IntArray, reach: FloatArray, place: FloatArr
     return Crossings(ray[inside], reach[inside], place[inside], length[inside])
 
 
+def located(points: FloatArray, triangles: IntArray, places: FloatArray) -> tuple[IntArray, FloatArray]:
+    """The triangle (k,) that holds each of `places` (k, 2) or is nearest to it, and the shares (k, 3) of its corners;
+    points (n, 2), triangles (m, 3)."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    triangle, shares = np.empty(len(places), dtype=np.int64), np.empty((len(places), 3))
+    for k, place in enumerate(places):
+        d = place - a
+        s = (d[:, 0] * v[:, 1] - d[:, 1] * v[:, 0]) / det
+        t = (u[:, 0] * d[:, 1] - u[:, 1] * d[:, 0]) / det
+        i = triangle[k] = np.argmax(np.minimum(np.minimum(s, t), 1 - s - t))
+        shares[k] = 1 - s[i] - t[i], s[i], t[i]
+    return triangle, shares
+
+
 class Slope:
     """Lower bounds of distances from one vertex, from a function close to that distance.
 
-    values (n,): the function; bound: at most the distance from the vertex to the rim.
+    The function is linear in cells, which near the vertex are parts of the mesh's triangles; bound: at most the
+    distance from the vertex to the rim.
     """
 
     def __init__(self, piece: Piece, start: int) -> None:
         fine = graded(cells_of(piece.vertices, piece.triangles), piece.points, piece.points[start], partings=4)
-        all_values = fine.joined(self._like_distance(piece, start, fine.points))
-        self.values = all_values[: len(piece.points)]
-        corners = all_values[fine.cells.triangles]
+        self._fine, self._values = fine, fine.joined(self._like_distance(piece, start, fine.points))
+        corners = self._values[fine.cells.triangles]
         low, high = corners.min(axis=1), corners.max(axis=1)
-        self.levels = np.linspace(0.0, float(self.values[piece.rim].min()), _BANDS + 1)
+        self.levels = np.linspace(0.0, float(self._values[piece.rim].min()), _BANDS + 1)
         unit = max(self.levels[1], 1e-300)
         begin = np.clip((low / unit).astype(np.int64), 0, _BANDS)
         end = np.clip(np.ceil(high / unit).astype(np.int64), 0, _BANDS)
         spans = np.maximum(end - begin, 0)
         band = np.arange(spans.sum()) - np.repeat(np.cumsum(spans) - spans - begin, spans)
         steepest = np.full(_BANDS, 1e-300)
-        np.maximum.at(steepest, band, np.repeat(fine.cells.steepness(all_values), spans))
+        np.maximum.at(steepest, band, np.repeat(fine.cells.steepness(self._values), spans))
         self.least = np.concatenate([[0.0], np.cumsum(unit / steepest)]) / _LONGER
         self.bound = float(self.least[-1])
+
+    def at(self, places: FloatArray) -> FloatArray:
+        """The function at places (k, 2) of the piece, (k,), read in the cells that hold them."""
+        corners = self._fine.cells.triangles
+        cell, shares = located(self._fine.points, corners, places)
+        return np.einsum("kc,kc->k", shares, self._values[corners[cell]])
 
     def nearest(self, values: FloatArray) -> FloatArray:
         """Lower bounds of the distances of places where the function has these values."""

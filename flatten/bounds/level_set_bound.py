@@ -41,7 +41,7 @@ MARGIN = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Lack:
+class LevelSetBound:
     """What one function proves. log: lower limit S of ln(largest / smallest stretch); level: the s1 it comes from, in
     the function's own unit; length_mm and area_mm2 of the disc {u < level}.
     """
@@ -63,7 +63,7 @@ class Panel:
         self.rim_lengths = np.linalg.norm(vertices[self.rim[:, 1]] - vertices[self.rim[:, 0]], axis=1)
         self.cells = cells_of(vertices, triangles)
 
-    def about(self, points: FloatArray, centre: FloatArray, *, refined: bool = False) -> Lack:
+    def about(self, points: FloatArray, centre: FloatArray, *, refined: bool = False) -> LevelSetBound:
         """The limit that the distance from `centre` (2,) in a flat map `points` (n, 2) proves.
 
         refined: triangles that lie near the centre for their size are parted first, so that the circles about it are
@@ -75,7 +75,9 @@ class Panel:
         fine = graded(self.cells, points, centre)
         return self.lack(np.linalg.norm(fine.points - centre, axis=1), cells=fine.cells, seams=fine.seams)
 
-    def lack(self, u: FloatArray, *, levels: int = LEVELS, cells: Cells | None = None, seams: Seams = ()) -> Lack:
+    def lack(
+        self, u: FloatArray, *, levels: int = LEVELS, cells: Cells | None = None, seams: Seams = ()
+    ) -> LevelSetBound:
         """The best limit that the sublevel sets of u (n,) prove; log 0 when they prove nothing.
 
         cells: parts of the triangles on which u is given; seams: points that must lie midway between two others, as
@@ -84,13 +86,13 @@ class Panel:
         low, high = float(u.min()), float(u.max())
         unit = (high - low) / levels
         if not unit > 0.0:
-            return Lack(0.0, high, 0.0, 0.0)
+            return LevelSetBound(0.0, high, 0.0, 0.0)
         sums = _Sums(self, cells or self.cells, _whole((u - low) / unit, seams), levels)
         most, _ = sums.limit(1.0)
         proven, k = sums.limit(max(most, self.widest))
         if proven <= 1.0:
-            return Lack(0.0, high, 0.0, 0.0)
-        return Lack(float(np.log(proven)), low + unit * k, float(sums.length[k]), float(sums.area[k]))
+            return LevelSetBound(0.0, high, 0.0, 0.0)
+        return LevelSetBound(float(np.log(proven)), low + unit * k, float(sums.length[k]), float(sums.area[k]))
 
 
 def _whole(u: FloatArray, seams: Seams) -> IntArray:

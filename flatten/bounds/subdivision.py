@@ -24,7 +24,7 @@ class Cells:
     triangles: IntArray
     shapes: FloatArray
 
-    def parted(self, chosen: BoolArray, n: int) -> tuple["Cells", IntArray, BoolArray]:
+    def subdivide(self, chosen: BoolArray, n: int) -> tuple["Cells", IntArray, BoolArray]:
         """The chosen ones cut in four at the middles of their sides, numbered from n on.
 
         Returns the cells, the two ends of every new point's side (k, 2), and which of the new points lie on a side
@@ -55,8 +55,8 @@ class Cells:
 
 @dataclass(frozen=True, eq=False)
 class Graded:
-    """Cells finer towards a centre: their points (n, 2) on the piece, the mesh's own first, and seams: points that must
-    take the middle value of two others, as (points, their ends), coarse to fine.
+    """Cells finer towards a centre: their points (n, 2) on the piece, the mesh's own first, and seams: hanging nodes,
+    which must take the middle value of two others, as (points, their ends), coarse to fine.
     """
 
     cells: Cells
@@ -90,7 +90,7 @@ def graded(cells: Cells, points: FloatArray, centre: FloatArray, *, near: float 
         large = np.linalg.norm(corners - centre, axis=2).min(axis=1) < near * size
         if not large.any():
             break
-        cells, ends, loose = cells.parted(large, len(points))
+        cells, ends, loose = cells.subdivide(large, len(points))
         seams.append((len(points) + np.flatnonzero(loose), ends[loose]))
         points = np.concatenate([points, points[ends].mean(axis=1)])
     return Graded(cells, points, seams)

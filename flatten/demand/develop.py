@@ -20,7 +20,7 @@ from flatten.leather.card import Card, checked_budget
 from flatten.leather.card_file import find_card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
-from flatten.leather.verdict import judged
+from flatten.leather.verdict import Laid, Over, Verdict, judged
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.halves import Half, halved, right_half
 from flatten.maps.pose import laid_out, laying, scaled
@@ -46,8 +46,9 @@ class Flat:
     % of the seat's area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; rung: how the map was
     made; steps: Newton steps; status: how the search ended; use (m,): share of the leather's budget each triangle uses,
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
-    leather gives alike in all directions as far as is known; trouble: where the floor is proven; remarks: what is
-    remarkable about a mesh from outside, rough or inside out.
+    leather gives alike in all directions as far as is known; trouble: where the floor is proven; over: where the piece
+    is over its budget, None where it is not; remarks: what is remarkable about a mesh from outside, rough or inside
+    out.
     """
 
     points: FloatArray
@@ -57,7 +58,7 @@ class Flat:
     demand: float
     floor: float | None
     budget: float | None
-    verdict: str | None
+    verdict: Verdict | None
     certified: bool
     flipped: int
     rung: str
@@ -71,6 +72,7 @@ class Flat:
     use: FloatArray | None = None
     backbone: FloatArray | None = None
     trouble: "Trouble | None" = None
+    over: Over | None = None
     remarks: tuple[str, ...] = ()
 
     def unconverged(self, where: str) -> Problem | None:
@@ -127,7 +129,8 @@ class Wish:
     whether a lower limit of the demand is proven too; aim: what is made least; grain (3,): direction on the seat that
     the backbone should follow, any when not given; window_deg: by how much it may lie off that, to either side;
     found: the map itself, when it has been found with those of its neighbours; rested: share of the energy that is not
-    worth another step towards the least, for a map that is but a start.
+    worth another step towards the least, for a map that is but a start; runs: vertices along every edge in which
+    fullness can be worked, the whole rim when not given.
     """
 
     mirror: IntArray | None = None
@@ -140,6 +143,7 @@ class Wish:
     window_deg: float = 0.0
     found: Found | None = None
     rested: float = CONVERGED
+    runs: tuple[IntArray, ...] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,9 +190,10 @@ def flatten(
     if asked.rim is None and asked.found is None and asked.aim is Aim.DEMAND:
         found = replace(found, points=scaled(seat, found.points, corners, None if card is None else card.pull))
     field = stretch(seat, found.points, corners)
-    widest = 1.0 if card is None else 1.0 + card.widest_budget
-    floor = floor_of(seat, corners, found.points, widest=widest) if asked.prove else None
-    judgement = judged(field, floor, card=card, budget=allowed, backbone=found.backbone)
+    floor = floor_of(seat, corners, found.points) if asked.prove else None
+    runs = asked.runs if asked.runs is not None else (_whole_rim(corners),)
+    laid = Laid(found.points, corners, found.backbone, runs)
+    judgement = judged(field, floor, laid, card=card, budget=allowed)
     return Flat(
         points=locked_floats(found.points),
         triangles=locked_ints(corners),
@@ -211,8 +216,15 @@ def flatten(
         use=judgement.use,
         backbone=None if found.backbone is None else locked_floats(found.backbone),
         trouble=None if floor is None else _trouble(seat, floor),
+        over=judgement.over,
         remarks=tuple(told),
     )
+
+
+def _whole_rim(triangles: IntArray) -> IntArray:
+    """The rim as one closed run; of a mesh by itself it is not known which of its edges are sewn."""
+    loop = boundary_loops(triangles)[0]
+    return np.append(loop, loop[:1])
 
 
 def _trouble(vertices: FloatArray, floor: Floor) -> Trouble | None:

@@ -31,8 +31,8 @@ class Joins:
     eased: FloatArray | float = 0.0
 
 
-class Springs:
-    """Springs on the edges of one mesh's pattern, which joins widen: pairs of vertices that only a join connects.
+class LengthPenalty:
+    """LengthPenalty on the edges of one mesh's pattern, which joins widen: pairs of vertices that only a join connects.
 
     indptr, indices: the widened pattern.
     """
@@ -123,7 +123,7 @@ class Springs:
         return values
 
     def _add_rim(self, points: FloatArray, stiffness: float, pulled: FloatArray, values: FloatArray) -> None:
-        """Springs of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
+        """LengthPenalty of the rim: slope into `pulled`, curvature (without its negative part) into `values`."""
         assert self.rim is not None
         off, slope = self.off(points)
         stiff = stiffness * self.rim.weights

@@ -18,7 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
-from flatten.demand.length_penalty import Joins, RimLengths, Springs
+from flatten.demand.length_penalty import Joins, LengthPenalty, RimLengths
 from flatten.demand.slack import Slack
 from flatten.leather.budget_use import least_bound
 from flatten.leather.stretch import sizes, split
@@ -118,7 +118,7 @@ class Window(Energy):
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
         self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
-        self.springs = Springs(rim, joins, self)
+        self.springs = LengthPenalty(rim, joins, self)
         self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
     @property

@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import LineString
 
 from flatten.foam.parts import Part, parts_of
-from flatten.pieces.allowance import cut_line
+from flatten.pieces.allowance import add_allowances
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
@@ -100,8 +100,8 @@ class _Cut:
 def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
     rim = _rim(part)
     edges = tuple(_edges(pad, lie, part, rim, cut))
-    outline = cut_line(edges, corner=cut.corner)
-    low, high = outline.min(axis=0), outline.max(axis=0)
+    outline = add_allowances(edges, corner=cut.corner)
+    low, high = outline.points.min(axis=0), outline.points.max(axis=0)
     middle, reach = 0.5 * (low + high), min(0.2 * float(high[1] - low[1]), 75.0)
     # The arrow shows how it is laid: a face to the front or bottom, a band up to the edge.
     arrow = middle + np.array([[0.0, reach], [0.0, -reach]]) * (1.0 if part.band == FACE else -1.0)
@@ -110,7 +110,8 @@ def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
         pad=pad.name,
         panels=(),
         edges=edges,
-        cut=outline,
+        cut=outline.points,
+        faults=outline.faults,
         marks=tuple(_centres(pad, part, rim, cut)),
         grain=arrow,
         mesh=FlatMesh(part.flat, part.cloth.triangles, np.ones((len(part.cloth.triangles), 2)), _along(part)),

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flatten.job.pipeline import Job, Progress, finish
-from flatten.job.relieve import Advice, SheetRelief, is_tight, relieve_job
-from flatten.job.workers import Workers, worker_pool
+from flatten.job.relieve import Advice, SheetRelief, relieve_job
+from flatten.leather.verdict import Verdict, is_tight
+from flatten.machine.workers import Workers, worker_pool
 from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
 
@@ -19,13 +20,12 @@ class Applied:
 
 
 def usual_choice(one: Advice) -> int | None:
-    """The proposal to take when none is asked for: the shortest even one that fits, else the shortest that does, the
-    same with ease, else the one that asks least; counted from 1, None without proposals."""
+    """The proposal to take when none is asked for: the shortest even one that fits, else the shortest that does, else
+    the one that asks least; counted from 1, None without proposals."""
     verdicts = [(one.verdict(relief), relief.even) for relief in one.study.reliefs]
-    for word in ("fits", "fits with ease"):
-        for even in (True, False):
-            if (word, even) in verdicts:
-                return verdicts.index((word, even)) + 1
+    for even in (True, False):
+        if (Verdict.FITS, even) in verdicts:
+            return verdicts.index((Verdict.FITS, even)) + 1
     return len(verdicts) or None
 
 
@@ -66,7 +66,7 @@ def apply_until_it_fits(
                 found = relieve_job(job, progress=progress, workers=pool)
             applied = apply_cuts(found, progress=progress, workers=pool)
             job, cuts = applied.job, cuts + applied.cuts
-            if not applied.cuts or not any(is_tight(flat) for flat in job.flats.values()):
+            if not applied.cuts or not any(is_tight(flat.verdict) for flat in job.flats.values()):
                 break
     return Applied(job, cuts)
 

@@ -70,8 +70,9 @@ def matched_flats(
         found |= _pulled(pad, found, leather, wish_n_per_mm)
     last = []
     for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
-        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], prove=prove)
-        last.append((p, leather, wish))
+        sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
+        asked = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=prove)
+        last.append((p, leather, asked))
     return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
 
 

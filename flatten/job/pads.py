@@ -2,12 +2,16 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from flatten.job.continuing import continued
 from flatten.leather.card import Card
+from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
+from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, build
+from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet
 
@@ -35,6 +39,16 @@ def built_pads(
     return continued(sheet, pads, lambda asked, numbers: some(asked, numbers, lambda done, total: None), say)[1]
 
 
+def with_advice(path: Path, fault: ProblemError) -> ProblemError:
+    """The problems of the sheet at a path, with changes that were tried."""
+    return advised(path, fault, _built_here)
+
+
+def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:
+    tensions = [tension_of(sheet, card_from_sheet(sheet))] * len(sheet.pads)
+    return built_pads(sheet, tensions, lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None)
+
+
 def tension_of(sheet: Sheet, leather: Card) -> float:
     """Tension of the fitted cover in N/mm: the sheet's, else what the leather pulls with halfway up its budget."""
     return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
@@ -45,7 +59,7 @@ def _built(task: tuple[Sheet, int, float | Mapping[str, float], bool]) -> BuiltP
     try:
         return build(
             sheet.pads[index],
-            edge_mm=sheet.output.mesh,
+            edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
             blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,

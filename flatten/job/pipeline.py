@@ -3,8 +3,8 @@
 Every stage takes plain arguments and knows nothing of the others; this file alone knows which comes after which.
 """
 
+import math
 import time
-import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,21 +13,22 @@ from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
-from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import Tensions, built_pads
+from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.tension import agreed_tensions, tension_notes
-from flatten.job.workers import WORTH_S, Workers, worker_pool
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.machine.estimate import check_room, estimate_for
+from flatten.machine.workers import WORTH_S, Workers, worker_pool
+from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -68,14 +69,17 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     """
     begin = time.perf_counter()
     say = progress or (lambda what, done, total: None)
-    sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
-    leather = card_from_sheet(sheet)
     with worker_pool(workers) as pool:
-        expected = check_room(sheet, workers=pool.count)
-        each = pool.map_if(expected.seconds > WORTH_S)
-        tensions = agreed_tensions(sheet, leather, each, say)
-        pads = built_pads(sheet, tensions, each, say)
-        check_built(sheet, pads)
+        try:
+            sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
+            leather = card_from_sheet(sheet)
+            expected = check_room(sheet, workers=pool.count)
+            each = pool.map_if(expected.seconds > WORTH_S)
+            tensions = agreed_tensions(sheet, leather, each, say)
+            pads = built_pads(sheet, tensions, each, say)
+            check_built(sheet, pads)
+        except ProblemError as fault:
+            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
         job = finish(sheet, leather, pads, tensions, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
@@ -102,12 +106,10 @@ def finish(
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
-    with warnings.catch_warnings(record=True) as heard:
-        warnings.simplefilter("always", UserWarning)
-        eased = ease_notes(seams)
-        pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
-        others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
-    notes = [Problem("P303", "cut lines", str(note.message), warning=True) for note in heard]
+    eased = ease_notes(seams)
+    pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
+    others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
+    shapes = tuple(shape for plan in plans for shape in plan.shapes)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
@@ -119,7 +121,8 @@ def finish(
         *tension_notes(pads, flats, leather, tensions),
         *_seam_notes(seams),
         *pleat_notes,
-        *notes,
+        *outline_notes((*pieces, *others, *shapes)),
+        *_roll_notes(sheet, (*pieces, *others, *shapes)),
     )
     return Job(
         sheet,
@@ -134,6 +137,21 @@ def finish(
         plans,
         tensions,
     )
+
+
+def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
+    """Pieces that the sheet's roll is too narrow for, which are drawn on a wider sheet all the same."""
+    width = sheet.output.roll_width
+    return [
+        sheet.problem(
+            "P304",
+            ("output", "roll_width"),
+            f"{piece.pad} {piece.name} needs paper {math.ceil(need)} mm wide, and the roll has {width:g} mm; its sheet "
+            f"is drawn wider: give the width of wider paper, join strips of it, or use the pages of patterns.pdf",
+            warning=True,
+        )
+        for piece, need in too_wide(pieces, width_mm=width)
+    ]
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
@@ -154,6 +172,12 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:
     """Maps whose search for the least demand did not come to rest; they are certified all the same."""
     return [problem for name, flat in flats.items() if (problem := flat.unconverged(name)) is not None]
+
+
+def outline_notes(pieces: Sequence[Piece]) -> list[Problem]:
+    """What is wrong with cut lines, piece by piece, as warnings."""
+    places = ((piece, piece.name if not piece.material else f"{piece.pad} {piece.name}") for piece in pieces)
+    return [Problem("P303", place, fault, warning=True) for piece, place in places for fault in piece.faults]
 
 
 def _seam_notes(seams: Sequence[SeamFigures]) -> list[Problem]:

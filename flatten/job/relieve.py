@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, flatten, unconverged
-from flatten.job.estimate import check_room_for
 from flatten.job.pipeline import Job, Progress
-from flatten.job.workers import Workers, worker_pool
-from flatten.leather.card import verdict
+from flatten.leather.verdict import Verdict, by_demand, is_tight
+from flatten.machine.estimate import check_room_for
+from flatten.machine.workers import Workers, worker_pool
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
@@ -56,9 +56,9 @@ class Advice:
         places += [(f"{self.name}, proposal {k}", r.status) for k, r in enumerate(self.study.reliefs, start=1)]
         return tuple(p for where, status in places if (p := unconverged(where, status)) is not None)
 
-    def verdict(self, relief: Relief) -> str | None:
+    def verdict(self, relief: Relief) -> Verdict | None:
         """The verdict on the cut panel by its shape alone; None when no budget is known."""
-        return None if self.flat.budget is None else verdict(relief.demand_after, self.flat.budget)
+        return None if self.flat.budget is None else by_demand(relief.demand_after, self.flat.budget)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +100,7 @@ def relieve_job(
         if only is not None:
             wanted = [panel for panel in drawn if panel.name in only]
         else:
-            wanted = [panel for panel in drawn if every or is_tight(job.flats[panel.name])]
+            wanted = [panel for panel in drawn if every or is_tight(job.flats[panel.name].verdict)]
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
     with worker_pool(workers) as pool:
@@ -119,11 +119,6 @@ def relieve_job(
         for (pad, panel), study in zip(found, studies, strict=True)
     ]
     return SheetRelief(job, tuple(advice))
-
-
-def is_tight(flat: Flat) -> bool:
-    """Whether a piece asks more than its leather gives."""
-    return "too tight" in (flat.verdict or "")
 
 
 @dataclass(frozen=True)

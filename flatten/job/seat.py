@@ -5,11 +5,12 @@ from pathlib import Path
 
 from flatten.demand.develop import Flat
 from flatten.job.flats import matched_flats
-from flatten.job.pads import Progress, built_pads
+from flatten.job.pads import Progress, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.tension import agreed_tensions
-from flatten.job.workers import Workers, worker_pool
 from flatten.leather.card_file import card_from_sheet
+from flatten.machine.workers import Workers, worker_pool
+from meshes.base.problems import ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Sheet, read_sheet
 
@@ -22,11 +23,14 @@ def build_pads(
     Settled at the tension their pieces pull with, with the sheet's own materials, pleats lined up, and pads going on
     from their neighbours. Raises ProblemError with every problem found. Writes nothing.
     """
-    asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
     say = progress or (lambda what, done, total: None)
     with worker_pool(workers) as pool:
-        tensions = agreed_tensions(asked, card_from_sheet(asked), pool.map, say)
-        return panels_told_apart(built_pads(asked, tensions, pool.map, say))
+        try:
+            asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
+            tensions = agreed_tensions(asked, card_from_sheet(asked), pool.map, say)
+            return panels_told_apart(built_pads(asked, tensions, pool.map, say))
+        except ProblemError as fault:
+            raise with_advice(sheet.path if isinstance(sheet, Sheet) else Path(sheet), fault) from None
 
 
 def flatten_pads(

@@ -2,20 +2,22 @@
 
 import json
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from flatten.demand.develop import Flat, Progress, flatten
-from flatten.job.estimate import check_room_for
+from flatten.machine.estimate import check_room_for
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain
 from meshes.folder.output import OutputFolder, Writer, output_folder
 
 VERSION = 1
+# What is assumed of the edges of a mesh by itself.
+RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
 FLATTEN = Writer("flatten", "trimloft flatten", ("flat.ply", "report.json"))
 
 
@@ -88,6 +90,7 @@ def report_text(single: Single) -> str:
         "floor": flat.floor,
         "budget": flat.budget,
         "verdict": flat.verdict,
+        "over": None if flat.over is None else asdict(flat.over),
         "flipped": flat.flipped,
         "certified": flat.certified,
         "rung": flat.rung,
@@ -103,6 +106,7 @@ def report_text(single: Single) -> str:
         "seams": [],
         "pads": [],
         "problems": [{"code": p.code, "where": p.where, "text": p.text} for p in single.problems],
+        "rim": RIM,
         "seconds": round(flat.seconds, 3),
     }
     return json.dumps(report, indent=2, allow_nan=False) + "\n"
@@ -120,4 +124,7 @@ def summary_text(single: Single) -> str:
         f"all but 0.5 % of the area below {flat.p995:.4f}",
         f"  made by: {flat.rung} ({flat.steps} steps, {flat.status}); proven one-to-one; {flat.seconds:.2f} s",
     ]
+    if flat.over is not None:
+        words = f"up to {100 * flat.over.excess:.2f} % over the budget, on {100 * flat.over.share:.1f} % of its area"
+        lines.insert(2, f"  {words}; {RIM}")
     return "\n".join(lines + [f"  note: {problem.text}" for problem in single.problems])

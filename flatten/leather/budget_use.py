@@ -74,8 +74,8 @@ def use_of(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: 
     return Use(use, back, most)
 
 
-def excess(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> float:
-    """By what share any direction of any triangle is stretched beyond what the leather gives there; below 0: by none.
+def beyond(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> FloatArray:
+    """By what share (m,) some direction of a triangle is stretched beyond what the leather gives there; below 0: none.
 
     Arguments as for `use_of`.
     """
@@ -83,4 +83,4 @@ def excess(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: 
     x, y = np.exp(limits[0]), np.exp(limits[1])
     c = squared(values, turned) / np.array([x * x, x * y, y * y])
     top = 0.5 * (c[:, 0] + c[:, 2]) + np.hypot(0.5 * (c[:, 0] - c[:, 2]), c[:, 1])
-    return float(np.sqrt(top.max()) - 1.0)
+    return np.asarray(np.sqrt(top) - 1.0)

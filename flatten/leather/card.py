@@ -1,4 +1,4 @@
-"""Leather cards: what a cover may be asked to do, where each number comes from, and the verdict on a piece.
+"""Leather cards: what a cover may be asked to do, where each number comes from.
 
 No published limit exists for the strain a trimmer may force into dry leather. The stretches and pulls of the built-in
 cards are common practice without a source and say so; a shop should measure its own hide (a cut strip, a known weight,
@@ -13,8 +13,6 @@ from types import MappingProxyType
 
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 
-# Fullness that a seam can swallow when steamed or eased: common practice, no source.
-EASE = 0.015
 # Advice up to a stretch. Proposed; common practice, no source.
 BANDS = ((0.03, "normal"), (0.06, "watch the grain"), (0.10, "seam or dart"), (math.inf, "refuse unless overridden"))
 USUAL = "furniture"
@@ -70,11 +68,6 @@ class Card:
     def budget(self) -> float:
         """The demand this material can meet in every direction: from its pull to its most, in the stiffer one."""
         return self._from_pull(1.0 + min(self.stretch_along, self.stretch_across))
-
-    @property
-    def round_budget(self) -> float:
-        """What discs prove must be beyond this to be beyond the leather, however the piece lies (flatten/roundness)."""
-        return self._from_pull(math.sqrt((1.0 + self.stretch_along) * (1.0 + self.stretch_across)))
 
     @property
     def widest_budget(self) -> float:
@@ -167,15 +160,3 @@ def checked_budget(budget: float) -> float:
 def band(stretch: float) -> str:
     """The advice for a stretch (a fraction: 0.04 is 4 % longer on the seat than on the piece)."""
     return next(words for limit, words in BANDS if stretch <= limit)
-
-
-def verdict(demand: float, budget: float, *, floor: float | None = None) -> str:
-    """`fits`, `fits with ease`, `too tight` or `proven too tight`; demand, budget and floor are fractions.
-
-    With ease: what goes beyond the budget is fullness a seam can swallow. Proven: the floor alone is beyond the budget.
-    """
-    if demand <= budget:
-        return "fits"
-    if demand <= budget + EASE:
-        return "fits with ease"
-    return "proven too tight" if floor is not None and floor > budget else "too tight"

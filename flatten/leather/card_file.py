@@ -15,7 +15,7 @@ from meshes.base.problems import Problem, ProblemError, in_file_order, near_name
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.toml_text import parsed, text_of
-from meshes.schema.words import Faults, Places, reword
+from meshes.schema.words import Faults, Places, reword_all
 from meshes.sheet.read import CardEntry, Sheet
 
 _ENDING = ".toml"
@@ -61,8 +61,7 @@ def read_cards(path: Path) -> dict[str, Card]:
     try:
         whole = CardFileInput.model_validate(raw, context={"unit": unit})
     except ValidationError as found:
-        for error in found.errors(include_url=False):
-            reword(error, faults, CardFileInput)
+        reword_all(found, faults, CardFileInput)
     else:
         for name, numbers in whole.card.items():
             try:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.leather.budget_use import excess, squared
+from flatten.leather.budget_use import beyond, squared
 from flatten.leather.card import Card
 from flatten.leather.stretch import Stretch
 from meshes.base.arrays import FloatArray
@@ -55,7 +55,7 @@ def pull_of(field: Stretch, backbone: FloatArray | None, card: Card) -> Pull:
         mean=float(mean.mean()) - 1.0,
         tension_n_per_mm=grows - float(0.5 * stiff.sum()),
         stiffness_n_per_mm=grows,
-        room=1.0 / (1.0 + excess(field.values, field.along, way, card.limits)),
+        room=1.0 / (1.0 + float(beyond(field.values, field.along, way, card.limits).max())),
         area_mm2=float(area.sum()),
     )
 

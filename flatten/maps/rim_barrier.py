@@ -45,11 +45,11 @@ def relax_apart(
     near = _NEAR_SHARE * float(np.linalg.norm(vertices[np.roll(rim, -1)] - vertices[rim], axis=1).mean())
     say = progress or (lambda step, value: None)
     x = start.copy()
-    value, residual = energy.value(x) + Gaps(x, rim, near).value(), np.inf
+    value, residual = energy.value(x) + RimBarrier(x, rim, near).value(), np.inf
     for k in range(_MOST_STEPS):
         say(k, value)
         try:
-            step, residual = _step(energy, Gaps(x, rim, near), x, value)
+            step, residual = _step(energy, RimBarrier(x, rim, near), x, value)
         except SingularError as fault:
             return Relaxed(x, energy.value(x), k, Status(Ending.SINGULAR, residual, detail=str(fault)))
         if residual < _AT_REST:
@@ -62,7 +62,7 @@ def relax_apart(
     return Relaxed(x, energy.value(x), _MOST_STEPS, status)
 
 
-def _step(energy: Energy, gaps: "Gaps", x: FloatArray, value: float) -> tuple[FloatArray, float]:
+def _step(energy: Energy, gaps: "RimBarrier", x: FloatArray, value: float) -> tuple[FloatArray, float]:
     """The projected Newton step (n, 2), and its predicted decrease over the energy. Raises SingularError."""
     n = len(x)
     push, stiffness = gaps.derivatives(n)
@@ -83,14 +83,14 @@ def _moved(
         there = x + t * step
         value = energy.value(there)
         if value <= enough:
-            value += Gaps(there, rim, near).value()
+            value += RimBarrier(there, rim, near).value()
             if value <= enough and crossings(there[rim]).size == 0:
                 return there, value
         t *= 0.5
     return None
 
 
-class Gaps:
+class RimBarrier:
     """Pairs of a rim vertex and a rim edge, not sharing a vertex, nearer than `near` on the piece `points` (n, 2)."""
 
     def __init__(self, points: FloatArray, rim: IntArray, near: float) -> None:

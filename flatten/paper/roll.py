@@ -87,6 +87,12 @@ def lay_out(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM
     return SheetLayout(tuple(places), room + 2.0 * edge_mm, height + 2.0 * edge_mm + foot_mm, tuple(notes))
 
 
+def too_wide(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM) -> list[tuple[Piece, float]]:
+    """The pieces that fit no way on a roll `width_mm` wide, each with the width in mm that it needs."""
+    needed = [(piece, min(_size(piece, False)) + 2.0 * edge_mm) for piece in pieces]
+    return [(piece, need) for piece, need in needed if need > width_mm + _NONE]
+
+
 def _packed(boxes: Sequence[tuple[float, float]], room: float) -> tuple[list[tuple[float, float]], float]:
     """Lower left corners of boxes (width, height) put down one after the other, and the height they reach."""
     skyline = [(0.0, 0.0, room + GAP_MM)]

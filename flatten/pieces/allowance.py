@@ -5,8 +5,8 @@ corner follows the shop's corner rule, and the union of all with the piece gives
 are intersected with each other, a union cannot leave loops, has no start point, and turns inward corners rightly.
 """
 
-import warnings
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -31,20 +31,31 @@ SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
 
 
-def cut_line(edges: Sequence[Edge], *, corner: str) -> FloatArray:
-    """The closed cut line (k, 2) in mm, counter-clockwise, first point not repeated.
+@dataclass(frozen=True, eq=False)
+class CutLine:
+    """points (k, 2) mm: closed, counter-clockwise, first point not repeated; faults: what is wrong with it,
+    in words."""
+
+    points: FloatArray
+    faults: tuple[str, ...] = ()
+
+
+def add_allowances(edges: Sequence[Edge], *, corner: str) -> CutLine:
+    """The cut line of a piece: its sew line with all allowances added.
 
     edges: all edges of one piece, counter-clockwise. corner: how the cut line turns at an outward corner between two
     edges. "mitre" prolongs both cut edges until they meet, cut off at MITRE_LIMIT times the wider allowance;
     "square" prolongs each allowance straight to meet its neighbour's and, at sharp corners, cuts each off square at
-    the neighbour's width; "round" swings round the corner. Raises ValueError for another word. Warns when the
-    allowance closes over an opening larger than 1 mm2, which is then cut through as leather.
+    the neighbour's width; "round" swings round the corner. Raises ValueError for another word. It is
+    a fault when the sew line crosses itself, and when the allowance closes over an opening larger than 1 mm2, which is
+    then cut through as leather.
     """
     if corner not in CORNERS:
         raise ValueError(f"no such corner: found {corner!r}; use one of {', '.join(CORNERS)}")
+    faults = []
     sew = Polygon(np.concatenate([edge.points[:-1] for edge in edges]))
     if not sew.is_valid:
-        warnings.warn("the sew line crosses itself; the cut line goes round all of it", stacklevel=2)
+        faults.append("the sew line crosses itself; the cut line goes round all of it")
         sew = shapely.make_valid(sew)
     parts = [sew]
     for k, edge in enumerate(edges):
@@ -54,9 +65,9 @@ def cut_line(edges: Sequence[Edge], *, corner: str) -> FloatArray:
     body = _joined(parts)
     holes = sum(Polygon(ring).area for ring in body.interiors)
     if holes > HOLE_WARN_MM2:
-        warnings.warn(f"the allowance closes over an opening of {holes:.0f} mm2", stacklevel=2)
+        faults.append(f"the allowance closes over an opening of {holes:.0f} mm2")
     ring = shapely.get_coordinates(shapely.geometry.polygon.orient(body).exterior)[:-1]
-    return _tidied(ring, edges[0].points[0])
+    return CutLine(_tidied(ring, edges[0].points[0]), tuple(faults))
 
 
 def _joined(parts: Sequence[Polygon]) -> Polygon:

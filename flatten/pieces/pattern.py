@@ -14,9 +14,10 @@ import numpy as np
 from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
-from flatten.pieces.allowance import cut_line
+from flatten.pieces.allowance import add_allowances
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
+from flatten.pieces.over_notes import with_over_note
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
@@ -41,8 +42,11 @@ def pieces_of(
 ) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
-    pieces = (_cover(pad, drawn, flats[drawn.panel.name], allowance) for drawn in _drawn(pad))
-    return tuple(_noted(piece, notes or {}) for piece in pieces)
+    told = []
+    for drawn in _drawn(pad):
+        flat = flats[drawn.panel.name]
+        told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
+    return tuple(told)
 
 
 def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
@@ -154,12 +158,14 @@ def _piece(
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
     marks += crossing_marks(pad, panel, edges)
+    outline = add_allowances(edges, corner=allowance.corner)
     return Piece(
         name=drawn.name,
         pad=panel.pad,
         panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
         edges=edges,
-        cut=cut_line(edges, corner=allowance.corner),
+        cut=outline.points,
+        faults=outline.faults,
         marks=tuple(marks),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),

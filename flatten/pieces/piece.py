@@ -135,7 +135,7 @@ class Piece:
 
     cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
     panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather;
-    kind: what it is of; flesh_up: it is drawn as seen from the flesh side.
+    kind: what it is of; flesh_up: it is drawn as seen from the flesh side; faults: what is wrong with its cut line.
     """
 
     name: str
@@ -153,6 +153,7 @@ class Piece:
     material: str = ""
     kind: PieceKind = PieceKind.COVER
     flesh_up: bool = False
+    faults: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))

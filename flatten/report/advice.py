@@ -1,14 +1,16 @@
 """Verdicts in plain words: what each one means, what to do next, and where on the piece the cover is asked most."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from flatten.demand.develop import Flat
+from flatten.leather.verdict import Verdict, is_tight
+from flatten.pieces.over_notes import near, over_words
 from flatten.pieces.piece import Piece
 
 # Symbol and what it says; the words carry the meaning, the symbol and a colour repeat it.
-SYMBOLS = {"fits": "✓", "fits with ease": "✓", "too tight": "✗", "proven too tight": "✗"}
-# Nearer to the edge than this share of the piece's smaller side counts as "along" that edge.
-NEAR_SHARE = 0.25
+SYMBOLS: dict[str, str] = {Verdict.FITS: "✓", Verdict.EASE: "✓", Verdict.TIGHT: "✗", Verdict.PROVEN: "✗"}
 
 
 def symbol(verdict: str | None) -> str:
@@ -18,23 +20,25 @@ def symbol(verdict: str | None) -> str:
 
 def kind_of(verdict: str | None) -> str:
     """A word for the looks of a verdict: good, ease, bad, worst or none."""
-    kinds = {"fits": "good", "fits with ease": "ease", "too tight": "bad", "proven too tight": "worst"}
+    kinds: dict[str, str] = {Verdict.FITS: "good", Verdict.EASE: "ease", Verdict.TIGHT: "bad", Verdict.PROVEN: "worst"}
     return kinds.get(verdict or "", "none")
 
 
 def next_step(piece: Piece, flat: Flat) -> str:
     """What to do about a piece, in one or two sentences."""
-    if flat.verdict == "fits":
+    if flat.verdict == Verdict.FITS:
         return "Cut as drawn."
-    if flat.verdict == "fits with ease":
-        return "Cut as drawn; ease the fullness in between the notches, with steam or by hand."
-    if flat.verdict == "too tight":
+    if flat.verdict == Verdict.EASE:
+        there = _said(over_words(piece, flat))
+        return f"Cut as drawn; ease the fullness in between the notches, with steam or by hand{there}."
+    if flat.verdict == Verdict.TIGHT:
         return (
-            f"Asks more than the leather gives, most of all {_near(piece, _farthest(flat))}. Part it there by a seam "
-            "or dart, choose a softer leather, or make the pad flatter."
+            f"Asks more than the leather gives, most of all {near(piece, _farthest(flat))}"
+            f"{_said(over_words(piece, flat))}. Part it there by a seam or dart, choose a softer leather, or make the "
+            "pad flatter."
         )
-    if flat.verdict == "proven too tight":
-        where = "" if flat.trouble is None else f", as its shape {_near(piece, _triangle_at(flat))} shows"
+    if flat.verdict == Verdict.PROVEN:
+        where = "" if flat.trouble is None else f", as its shape {near(piece, _triangle_at(flat))} shows"
         return (
             f"No pattern in one part can do it, however it is cut{where}. It takes another seam or dart there, a "
             "softer leather, or a flatter shape: trimloft relief finds where a cut helps most."
@@ -42,9 +46,13 @@ def next_step(piece: Piece, flat: Flat) -> str:
     return "Not judged: no budget is known for this leather."
 
 
-def overall(verdicts: list[str | None]) -> str:
+def _said(words: str) -> str:
+    return f" ({words})" if words else ""
+
+
+def overall(verdicts: Sequence[str | None]) -> str:
     """The state of the whole job in one sentence."""
-    tight = sum(kind_of(verdict) in ("bad", "worst") for verdict in verdicts)
+    tight = sum(is_tight(verdict) for verdict in verdicts)
     if any(verdict is None for verdict in verdicts):
         return "Some pieces could not be judged; see the table."
     if len(verdicts) == 1:
@@ -62,9 +70,9 @@ def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:
     most, least = int(np.argmax(flat.stretch[:, 0])), int(np.argmin(flat.stretch[:, 1]))
     rows = []
     if flat.stretch[most, 0] >= 1.0005:
-        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f}\u00a0% {_near(piece, most)}"))
+        rows.append(("most stretch", f"{100.0 * (flat.stretch[most, 0] - 1.0):.1f}\u00a0% {near(piece, most)}"))
     if flat.stretch[least, 1] <= 0.9995:
-        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f}\u00a0% {_near(piece, least)}"))
+        rows.append(("most fullness", f"{100.0 * (1.0 - flat.stretch[least, 1]):.1f}\u00a0% {near(piece, least)}"))
     return rows
 
 
@@ -79,13 +87,3 @@ def _farthest(flat: Flat) -> int:
     if flat.use is not None:
         return int(np.argmax(flat.use))
     return int(np.argmax(np.maximum(flat.stretch[:, 0], 1.0 / flat.stretch[:, 1])))
-
-
-def _near(piece: Piece, triangle: int) -> str:
-    middle = piece.mesh.points[piece.mesh.triangles[triangle]].mean(axis=0)
-    away = [float(np.linalg.norm(edge.points - middle, axis=1).min()) for edge in piece.edges]
-    x0, y0, x1, y1 = piece.box()
-    if min(away) > NEAR_SHARE * min(x1 - x0, y1 - y0):
-        return "in the middle"
-    nearest = int(np.argmin(away))
-    return f"near edge {nearest + 1} ({piece.edges[nearest].name})"

@@ -122,6 +122,7 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
         "floor": _fraction(flat.floor),
         "budget": _fraction(flat.budget),
         "verdict": flat.verdict,
+        "over": _over(flat, seat_points),
         "flipped": int(flat.flipped),
         "certified": bool(flat.certified),
         "rung": flat.rung,
@@ -133,6 +134,19 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
         "note": str(flat.status),
         "use": _use(flat, seat_points),
         "floor_at": _trouble(flat, seat_points),
+    }
+
+
+def _over(flat: Flat, seat_points: FloatArray) -> dict[str, Any] | None:
+    """Where the piece is over its budget; `from_seam_mm` is null where other things decide already."""
+    if flat.over is None:
+        return None
+    away = flat.over.away_mm
+    return {
+        "excess": _fraction(flat.over.excess),
+        "area_share": _fraction(flat.over.share),
+        "from_seam_mm": None if away is None else _length(away),
+        "where_mm": [_length(x) for x in seat_points[flat.triangles[flat.over.triangle]].mean(axis=0)],
     }
 
 

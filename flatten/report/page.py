@@ -9,6 +9,7 @@ from pathlib import Path
 
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
+from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
 from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
@@ -20,18 +21,21 @@ from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
 from meshes.base.files import number
 from meshes.base.problems import Problem
+from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
 WORDS = (
     ("stretch", "Length on the seat divided by length on the piece. 3 % stretch: the leather is pulled 3 % longer."),
     ("fullness", "The opposite: the piece has more leather there than the seat; it must be eased in or it wrinkles."),
     ("demand", "What the shape asks of the leather: largest stretch against smallest over the whole piece."),
-    ("budget", "What the leather gives: from the slight pull that keeps it smooth to the most it may be stretched."),
+    ("budget", "The demand at which the first place of the piece is at the most the leather may be stretched there."),
     ("floor", "A proven lower limit of the demand: no piece in one part can do with less. A dash: none worked out."),
     (
         "verdict",
-        "Fits: the demand is within the budget. Fits with ease: a little fullness is left to work in. Too tight: this "
-        "piece asks more than the budget. Proven too tight: so does any piece in one part.",
+        f"Fits: no place asks more than the leather gives there. Fits with ease: places do, by {percent(EASE)} at the "
+        f"most, within {EASE_REACH_MM:.0f} mm of a seam in which fullness can be worked, on {percent(EASE_AREA, 0)} of "
+        "the piece or less; these limits are proposed. Too tight: more than that. Proven too tight: so is any piece in "
+        "one part.",
     ),
     ("tack line", "Where the cover is pulled to and fixed on the frame."),
     ("allowance", "Leather beyond the sew line: to sew, to pull and grip, or to turn in by hand."),
@@ -99,8 +103,8 @@ def _leather_line(job: Job) -> str:
     guessed = any(text[:2] in ("M:", "P:") for text in card.source.values())
     return (
         f"Cover patterns for {_and([pad.pad.name for pad in job.pads])}. Leather: {card.name}, "
-        f"{number(card.thickness_mm, 2)} mm thick. It gives {percent(card.budget)}: from {percent(card.pull)} pull to "
-        f"{percent(card.stretch_along)} along and {percent(card.stretch_across)} across."
+        f"{number(card.thickness_mm, 2)} mm thick. It is pulled {percent(card.pull)} to be smooth and may be stretched "
+        f"{percent(card.stretch_along)} along and {percent(card.stretch_across)} across the backbone."
         + (" Some of these figures are habit, not measured: test your own hide." if guessed else "")
     )
 
@@ -173,11 +177,11 @@ def _pad(job: Job, pad: BuiltPad) -> str:
             [
                 str(k + 1),
                 esc(material.replace("_", " ")),
-                esc(_where(pad, where)),
+                esc(_where(pad, layer)),
                 number(thick, 1),
                 fixed(size / 1e6, 3),
             ]
-            for k, (material, where, thick, size) in enumerate(facts.layers)
+            for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, facts.layers, strict=True))
         ]
         head = ["layer", "material", "where", "thickness mm|", "area m²|"]
         parts.append(table(head, rows, caption="Padding, from the support outwards", kind="small"))
@@ -206,11 +210,10 @@ def _pad(job: Job, pad: BuiltPad) -> str:
     return "".join(parts) + sections_part(pad) + padding_part(job, pad)
 
 
-def _where(pad: BuiltPad, where: str) -> str:
+def _where(pad: BuiltPad, layer: Layer) -> str:
     """A layer's place in words; a backrest has a top and a bottom."""
-    place, comma, rest = where.partition(",")
-    word = "everywhere" if place == "all" else pad.pad.side_word(place)
-    return f"{word}{comma}{rest} of its edge" if comma else word
+    word = "everywhere" if layer.where == "all" else pad.pad.side_word(layer.where)
+    return word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
 
 
 def _leather(job: Job) -> str:

@@ -3,6 +3,7 @@
 from flatten.demand.develop import Flat
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
+from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.data import cut_area
@@ -92,7 +93,8 @@ def _facts(job: Job, piece: Piece) -> str:
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
-        ("demand", f"{percent(flat.demand)}; the leather gives {percent(flat.budget)}"),
+        ("demand", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
+        *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
         *extremes(piece, flat),
         *_use_fact(flat),
         ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),

@@ -2,6 +2,7 @@
 
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
+from flatten.pieces.over_notes import over_words
 
 
 def summary(job: Job) -> str:
@@ -30,6 +31,8 @@ def summary(job: Job) -> str:
         budget = "-" if flat.budget is None else f"{100 * flat.budget:.1f} %"
         name = f"{piece.pad} {piece.name}"
         figures = f"{100 * flat.demand:5.1f} %  {budget:>6}  {flat.verdict or '-'}"
+        if flat.over is not None:
+            figures += f", {over_words(piece, flat)}"
         lines.append(f"  {name:<{width}}  {piece.count_text:<22} {figures}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")

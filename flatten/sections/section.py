@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from flatten.job.tension import agreed_tensions, mean_tension
-from flatten.job.workers import worker_pool
 from flatten.leather.card_file import card_from_sheet
+from flatten.machine.workers import worker_pool
 from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf

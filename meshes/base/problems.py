@@ -11,6 +11,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 # So many problems are told in full; nobody reads more at once, and most of the rest go with the first ones.
 MOST_TOLD = 50
@@ -36,10 +37,52 @@ def plain(text: str) -> str:
     return text.translate(swaps) if swaps else text
 
 
+Path = tuple[str | int, ...]
+
+
+class Way(Enum):
+    """Which way a value is to go: a smaller number, a larger one, nearer to 1, or another value altogether."""
+
+    LESS = "less"
+    MORE = "more"
+    EVEN = "nearer to 1"
+    SET = "another value"
+
+
+@dataclass(frozen=True)
+class Vary:
+    """A value that may be varied. keys: its path in the sheet, "*" stands for every key or number there, and a table or
+    list for all numbers in it; values: for SET, what to write instead, None to leave the key out."""
+
+    keys: Path
+    way: Way
+    values: tuple[object, ...] = ()
+
+
+@dataclass(frozen=True)
+class Change:
+    """One value of a sheet changed: its path as written in the file, the value that stood there (None: the default) and
+    the new one (None: leave the key out)."""
+
+    keys: Path
+    was: object
+    value: object
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Changes, made together, that were tried: with them the sheet reads and its pads build, on a coarse mesh, without
+    that problem and without another."""
+
+    changes: tuple[Change, ...]
+    words: str
+
+
 @dataclass(frozen=True)
 class Problem:
     """One fault or warning. `where` names the place in words; `line` counts from 1 when the place is in a
-    file.
+    file. keys: that place as a path of a sheet; vary: which values of the sheet may be changed to be rid of it;
+    advice: a change that was tried and does it.
     """
 
     code: str
@@ -48,6 +91,9 @@ class Problem:
     file: str | None = None
     line: int | None = None
     warning: bool = False
+    keys: Path = ()
+    vary: tuple[Vary, ...] = ()
+    advice: Advice | None = None
 
     def __post_init__(self) -> None:
         # What stands in a file or a name may hold anything; no problem passes it on as it is.

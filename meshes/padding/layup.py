@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import Places, edge_thickness, free_thickness, places
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
-from meshes.support.chart_mesh import ChartMesh, chart_mesh
+from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import face_of, loft
 
 # Inner places of the chart that belong to no side.
@@ -79,7 +80,7 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
 def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
     """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
 
-    Of a pad that is the same left and right one half is meshed. Raises ProblemError as `chart_mesh`.
+    Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
     """
     layer = pad.layers[index]
     below = list(pad.layers[:index])
@@ -90,7 +91,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
         half = sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
     bed = _bed(pad, below, symmetric=half)
     chart = pad_chart(bed, edge_thickness(bed), blame)
-    mesh = chart_mesh(bed, chart, blame, half=half, edge_mm=edge_mm)
+    mesh = handed_mesh(bed, chart, blame, half=half, edge_mm=edge_mm)
     mesh = _right_half(mesh) if half else mesh
     outer = pad_chart(pad, edge_thickness(pad), blame)
     at = _on_outer(chart, outer, mesh)

@@ -64,14 +64,14 @@ def lay_out(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
     return Layout(_evened(edges) if even else tuple(edges), notes)
 
 
-def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float = SAME_MM) -> Layout:
+def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float = SAME_MM, left_out: int = 0) -> Layout:
     """The layout with given valleys, for pleats that follow those of another pad; those outside the room, or nearer
-    than `least` to its ends, are left out. Raises LayoutFault when none is left."""
+    than `least` to its ends, are left out, besides those that already were. Raises LayoutFault when none is left."""
     inside = [v for v in valleys if low + least < v < high - least]
     if not inside:
         text = "none of the other pad's valleys meets this pad; check the origins of both pads"
         raise LayoutFault("G122", "lines_up_with", text)
-    left_out = len(valleys) - len(inside)
+    left_out += len(valleys) - len(inside)
     notes = (f"{left_out} valleys of the other pad find no room on this one",) if left_out else ()
     return Layout((low, *inside, high), notes)
 

@@ -17,7 +17,7 @@ from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
 from meshes.pleats.limits import runs_out, stands
-from meshes.pleats.region import Region, carried_on, laid_on, region_of, ruler
+from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, Section, section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
@@ -181,19 +181,14 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: floa
     low, high = region.span
     middle = 0.5 * (low + high)
     over = ruler(region, laid, middle, even=even)
+    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     if pad.leader is not None:
-        layout = laid_at(
-            over.length_at(_leading(pad, pad.leader, region, blame)),
-            over.low,
-            over.high,
-            least=pleats.filler_thickness,
-        )
+        layout = _followed(pad, pleats, region, over, _leading(pad, pad.leader, blame))
     else:
         layout = lay_out(pleats, over.low, over.high, even=even)
     drawn = section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
-    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
     if even:
         # Rounding must not put the centre valley beside the line along which the half is mirrored.
@@ -220,21 +215,44 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: floa
     return plan
 
 
-def _leading(pad: Pad, leader: Pad, region: Region, blame: Blame) -> FloatArray:
-    """Places across this pad, at its middle station, that bring its valleys to those of the leader where they meet."""
+def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
+    """Places across this pad at which the valleys of its leader arrive at their common edge."""
+    assert leader.pleats is not None
     chart = pad_chart(leader, edge_thickness(leader), blame)
-    plan = pleat_plan(replace(leader, leader=None), chart, blame)
+    try:
+        plan = _planned(replace(leader, leader=None), leader.pleats, chart, blame, USUAL_TENSION_N_PER_MM)
+    except LayoutFault as fault:
+        text = f'the pleats of "{leader.name}", whose valleys these follow, cannot be laid out; mend those first'
+        raise LayoutFault("G122", "lines_up_with", text) from fault
     ends = np.array([meeting_place(leader, plan, valley) for valley in plan.valleys])
     turn = np.deg2rad(pad.facing_deg)
     apart = np.array(leader.origin[:2]) - np.array(pad.origin[:2])
-    here = ends + float(apart @ [np.cos(turn), np.sin(turn)])
-    if len(pad.nudges) == len(here):
-        here = here + np.array(pad.nudges)
-    assert pad.pleats is not None
+    return np.asarray(ends + float(apart @ [np.cos(turn), np.sin(turn)]))
+
+
+def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: FloatArray) -> Layout:
+    """The layout that brings valleys to places (k,) on the edge at which the pad meets its leader. Those that would
+    leave the region, as the outer ones do on a pad that is narrower or rounder, are left out. Raises LayoutFault."""
+    low, high = region.span
+    stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
+    middle = _at_middle(pad, pleats, region, here)
+    length = np.array(over.length_at(middle))
+    least = pleats.filler_thickness
+    runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
+    kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
+    if is_even(pad):
+        kept &= kept[::-1]
+    if len(pad.nudges) == kept.sum():
+        length[kept] = over.length_at(_at_middle(pad, pleats, region, here[kept] + np.array(pad.nudges)))
+    return laid_at(length[kept].tolist(), over.low, over.high, least=least, left_out=int((~kept).sum()))
+
+
+def _at_middle(pad: Pad, pleats: Pleats, region: Region, here: FloatArray) -> FloatArray:
+    """Places across at the middle station of valleys that arrive at places on the edge where the pad meets another."""
     # A valley meets the edge where the region ends at its place: behind a rounded corner that is further in.
     low, high = region.span
     stations = np.array([region.along(x)[1 if meets_behind(pad) else 0] for x in here])
-    return np.asarray(here / _spread(pad.pleats.fan, (stations - low) / (high - low)))
+    return np.asarray(here / _spread(pleats.fan, (stations - low) / (high - low)))
 
 
 def meets_behind(pad: Pad) -> bool:
@@ -290,14 +308,24 @@ def _from_centre(layout: Layout, *, along: bool) -> list[tuple[str, int]]:
     return [*(("left", left - k) for k in range(left)), *centre, *(("right", k + 1) for k in range(right))]
 
 
+def _run(region: Region, place: FloatArray, stations: FloatArray) -> float:
+    """Over what share of the region's length a valley runs through it in one go."""
+    low, high = region.span
+    inside = shapely.intersection(region.shape, LineString(np.stack([place, stations], axis=1)))
+    one = inside.geom_type == "LineString" and not inside.is_empty
+    return (inside.bounds[3] - inside.bounds[1]) / (high - low) if one else 0.0
+
+
 def _all_inside(plan: PleatPlan) -> None:
     """Every valley runs through the region in one go, over most of its length."""
     low, high = plan.region.span
     for valley in plan.valleys:
-        line = LineString(np.stack([valley.place, plan.stations], axis=1))
-        inside = shapely.intersection(plan.region.shape, line)
-        run = inside.bounds[3] - inside.bounds[1] if inside.geom_type == "LineString" and not inside.is_empty else 0.0
-        if run < LEAST_RUN * (high - low):
-            text = f"the {valley.name} leaves the {plan.pleats.where}: only {max(run, 0.0):.0f} of {high - low:.0f} mm"
-            advice = "make the fan smaller, or let the valleys follow the edges (shape = edge)"
-            raise LayoutFault("G130", "shape", f"{text} of it lie inside; {advice}")
+        run = _run(plan.region, valley.place, plan.stations)
+        if run < LEAST_RUN:
+            text = f"the {valley.name} leaves the {plan.pleats.where}: only {run * (high - low):.0f} of "
+            text += f"{high - low:.0f} mm of it lie inside"
+            if plan.pleats.fan != 1.0:
+                advice = "bring fan nearer to 1, or let the valleys follow the edges (shape = edge)"
+                raise LayoutFault("G130", "fan", f"{text}; {advice}")
+            advice = "make the outer pleats wider or the corners less round, or let the valleys follow the edges"
+            raise LayoutFault("G130", "shape", f"{text}; {advice} (shape = edge)")

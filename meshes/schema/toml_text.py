@@ -18,6 +18,9 @@ LARGEST_SHEET_BYTES = 1_000_000
 # The deepest place of a sheet is [pad.outline.corner_radius]; some room for what is wrong to be told in words.
 DEEPEST = 12
 
+# More values than this nobody measures.
+MOST_MARKS = 60_000
+
 # Texts in quotes and remarks, which may hold anything; brackets, dots and what ends a run of them.
 _MARKS = re.compile(
     r'"""(?:[^"\\]|\\.|"{1,2}(?!"))*+"{3,5}'
@@ -56,6 +59,9 @@ def parsed(text: str, file: str, *, show: bool = True) -> dict[str, Any]:
     """The tables of a TOML text. show: whether what stands on a faulty line may be told; a file that was only named in
     another one may be anything. Raises ProblemError with the line of what is wrong.
     """
+    marks = sum(text.count(mark) for mark in "=,[")
+    if marks > MOST_MARKS:
+        raise _stop(file, "S003", f"more than {MOST_MARKS} keys and values; a measurement sheet is a short text file")
     deep = _too_deep(text)
     if deep is None:
         try:

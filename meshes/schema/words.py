@@ -10,16 +10,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from meshes.base.problems import Problem, near_name, one_of, shown
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
 from meshes.schema.lines import Key, Path
+from meshes.schema.remedies import remedies
 from meshes.schema.tables import MOST_POINTS
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
 _TAGS = ("length", "table", "[key]")
+# Nobody mends more at once, and putting faults into words takes longer than finding them.
+MOST_REWORDED = 500
 _MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "relief": "relief", "ease": "ease"}
 
 
@@ -80,7 +83,10 @@ class Places:
 
     def problem(self, code: str, keys: Sequence[Key], text: str, *, warning: bool = False) -> Problem:
         """A problem at a place, with its words, file and line."""
-        return Problem(code, self.words(keys), text, self.file, self.line_of(*keys) or 1, warning)
+        place = (self.file, self.line_of(*keys) or 1, warning)
+        return Problem(
+            code, self.words(keys), text, *place, keys=tuple(keys), vary=() if warning else remedies(code, keys)
+        )
 
 
 @dataclass
@@ -89,12 +95,16 @@ class Faults:
 
     places: Places
     problems: list[Problem] = field(default_factory=list)
-    _bad: list[Path] = field(default_factory=list)
+    _bad: set[Path] = field(default_factory=set)
 
     def add(self, code: str, keys: Sequence[Key], text: str) -> None:
         """A fault that stops the sheet from being used."""
-        self._bad.append(tuple(keys))
+        self.mark(keys)
         self.problems.append(self.places.problem(code, keys, text))
+
+    def mark(self, keys: Sequence[Key]) -> None:
+        """A place that cannot be used, without a word about it."""
+        self._bad.update(tuple(keys[:length]) for length in range(len(keys) + 1))
 
     def warn(self, code: str, keys: Sequence[Key], text: str) -> None:
         """Something worth knowing that stops nothing."""
@@ -102,12 +112,29 @@ class Faults:
 
     def under(self, keys: Sequence[Key]) -> bool:
         """True when something at or below this place cannot be used."""
-        return any(bad[: len(keys)] == tuple(keys) for bad in self._bad)
+        return tuple(keys) in self._bad
+
+
+def reword_all(found: ValidationError, faults: Faults, model: type[BaseModel]) -> None:
+    """Add what pydantic found about a sheet read with `model`: the first in words, the rest counted."""
+    errors = found.errors(include_url=False, include_context=False)
+    for error in errors[:MOST_REWORDED]:
+        reword(error, faults, model)
+    rest = errors[MOST_REWORDED:]
+    for error in rest:
+        faults.mark(_keys(error))
+    if rest:
+        text = f"and {len(rest)} more faults of this kind, which are not looked at; mend the first ones"
+        faults.add("S009", _keys(rest[0]), text)
+
+
+def _keys(error: ErrorDetails) -> Path:
+    return tuple(key for key in error["loc"] if key not in _TAGS)
 
 
 def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:
     """Add one of pydantic's findings about a sheet read with `model`."""
-    keys = tuple(key for key in error["loc"] if key not in _TAGS)
+    keys = _keys(error)
     found = shown(error["input"])
     kind = faults.places.kind(keys[1]) if len(keys) > 2 and keys[0] == "pad" else "cushion"
     match error["type"]:
@@ -190,6 +217,13 @@ def _fields_at(model: type[BaseModel], keys: Sequence[Key]) -> Mapping[str, Any]
             inside = _models_in(here.model_fields[key].annotation)
             here = inside[0] if inside else None
     return here.model_fields if here is not None else {}
+
+
+def default_at(model: type[BaseModel], keys: Sequence[Key]) -> object:
+    """What counts where a key is not written; None where nothing does."""
+    fields = _fields_at(model, keys[:-1])
+    key = usual_key(str(keys[-1]))
+    return fields[key].get_default() if key in fields and not fields[key].is_required() else None
 
 
 def _describe(keys: Path, model: type[BaseModel]) -> str:

@@ -8,6 +8,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
+from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
 from meshes.pleats.channels import Pleated, pleated
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
@@ -23,7 +24,7 @@ from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
-from meshes.support.chart_mesh import ChartMesh, chart_mesh
+from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import Face, face_of, loft
 from meshes.support.profile import left_out_mm, sensitivity
 from meshes.support.seam_lines import inset_polygon
@@ -114,7 +115,7 @@ def build(
     pull = tension_n_per_mm or USUAL_TENSION_N_PER_MM
     usual = float(np.mean(list(pull.values()))) if isinstance(pull, Mapping) else pull
     plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual) if pad.pleats is not None else None
-    mesh = chart_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    mesh = handed_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = face_of(pad)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
     face = replace(face, built_up=None)

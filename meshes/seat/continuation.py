@@ -31,6 +31,8 @@ STATIONS, OFF_CORNER_MM, FOLLOWED_MM, ROUNDED_SHARE = 13, 15.0, 30.0, 1.0
 STEEPEST = 0.5
 # A parabola needs so many points of a section.
 LEAST_POINTS = 6
+# So many triangles side by side in the section that is followed, whatever mesh the sheet asks for.
+FOLLOWED_TRIANGLES = 3
 # Steeper parts of a surface are its sides.
 FACING = 0.5
 # Pads turned to each other by more than this do not go on from one another, and more than this is no padding (common
@@ -40,6 +42,14 @@ MOST_TURN_DEG, MOST_BUILT_UP_MM = 45.0, 60.0
 LEVEL_MM, ROUNDS = 0.2, 5
 # What is told: a step or a kink left that a hand feels and an eye sees.
 TOLD_MM, TOLD_DEG = 1.0, 3.0
+
+
+def followed_edge_mm(pads: Sequence[Pad], number: int, mesh_mm: float) -> float:
+    """Edge length of the triangles of one pad of a seat: as asked for, but fine enough to be followed to a joint where
+    the pad goes on from a neighbour, or a neighbour from it."""
+    pad = pads[number]
+    joined = pad.continues is not None or any(p.continues and p.continues.pad == pad.name for p in pads)
+    return min(mesh_mm, FOLLOWED_MM / FOLLOWED_TRIANGLES) if joined else mesh_mm
 
 
 def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:

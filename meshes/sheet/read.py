@@ -22,9 +22,10 @@ from meshes.records.materials import BUILT_IN, STRAINS, Material
 from meshes.records.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import Key, toml_lines
+from meshes.schema.lines import Path as Keys
 from meshes.schema.tables import MaterialInput, SheetInput
 from meshes.schema.toml_text import parsed, text_of
-from meshes.schema.words import Faults, Places, reword
+from meshes.schema.words import Faults, Places, reword_all
 from meshes.sheet.checks import check_pads, check_sheet
 from meshes.sheet.continue_checks import check_continues
 from meshes.sheet.parts import Draft, PartReader, draft, pad_record, usual_words
@@ -167,8 +168,15 @@ def read_sheet(path: str | Path) -> Sheet:
     """
     path = Path(path)
     text = text_of(path)
-    raw = parsed(text, str(path))
-    faults = Faults(Places(str(path), toml_lines(text), _pads_of(raw)))
+    return sheet_of_tables(parsed(text, str(path)), path, lines=toml_lines(text))
+
+
+def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[Keys, int] | None = None) -> Sheet:
+    """Check the tables of a sheet as its TOML text has them; lines: where they stand in the file at `path`.
+
+    Raises ProblemError with every fault of the sheet, in the order of the file.
+    """
+    faults = Faults(Places(str(path), lines or {}, _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
@@ -220,8 +228,7 @@ def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> She
     try:
         return SheetInput.model_validate(raw, context={"unit": unit})
     except ValidationError as found:
-        for error in found.errors(include_url=False):
-            reword(error, faults, SheetInput)
+        reword_all(found, faults, SheetInput)
         return None
 
 

@@ -238,3 +238,28 @@ def test_relief_refuses_what_cannot_be(tmp_path):
         done = run("relief", *words, cwd=ROOT)
         assert done.returncode == 2
         assert code in done.stderr
+
+
+def test_of_many_problems_fifty_are_told_and_none_commands_the_terminal(tmp_path):
+    path = tmp_path / "bad\x1b[31m\u202e.toml"
+    path.write_text(SMALL + "".join(f'[[line]]\n"key{k}\\u001b[2J\\u009b" = 1\n' for k in range(70)) + "[x]\n" * 1)
+    path.write_text("".join(f'"key{k}\\u001b[2J\\u009b" = 1\n' for k in range(70)) + path.read_text())
+    done = run("check", path)
+    assert done.returncode == 2
+    lines = done.stderr.splitlines()
+    assert len(lines) == 51
+    assert lines[-1].startswith("and ")
+    assert all(line.isprintable() for line in lines)
+
+
+@pytest.mark.parametrize("given", ["\x1b[31m", "\u202ex", "\x9b2J"])
+def test_what_is_typed_is_never_printed_raw(given, tmp_path):
+    for args in (
+        ("check", f"{tmp_path}/{given}.toml"),
+        ("check", "a", f"--{given}"),
+        ("flatten", f"{given}.ply", "--out", "x"),
+    ):
+        done = run(*args)
+        assert done.returncode == 2
+        assert all(line.isprintable() for line in done.stderr.splitlines())
+        assert given not in done.stderr + done.stdout

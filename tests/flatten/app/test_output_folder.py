@@ -13,11 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from flatten.app.cli import app
 from flatten.app.output import MAKE
 from flatten.app.relief_folder import RELIEF
 from flatten.job.single import FLATTEN
 from flatten.sections.section import SECTION
 from meshes.base.mesh_file import ply_bytes
+from meshes.base.problems import ProblemError
 from meshes.folder.manifest import is_whole, manifest_name
 from meshes.folder.names import alike, file_names, matches
 from meshes.folder.staging import STAGING
@@ -99,6 +101,14 @@ def test_no_two_commands_but_make_and_flatten_write_files_of_one_name():
     assert shared == {("flatten", "make")}
 
 
+def refusal(*words: object) -> str:
+    """The one line with which the command refuses, run in this process."""
+    with pytest.raises(ProblemError) as caught:
+        app([str(word) for word in words], exit_on_error=False, result_action="return_value")
+    (problem,) = caught.value.problems
+    return str(problem)
+
+
 def test_what_the_folder_forbids_is_told_before_anything_is_read(job, tmp_path):
     """No sheet and no mesh are there: whoever tells of the folder has not begun with them."""
     (tmp_path / "mine").mkdir()
@@ -120,9 +130,7 @@ def test_what_the_folder_forbids_is_told_before_anything_is_read(job, tmp_path):
         (("make", lost), "x" * 256, "P004"),
         (("make", lost), "two\nlines\x1b[2J/" + "x" * 256, "P004"),
     ):
-        done = run(*words, "--out", tmp_path / place)
-        assert done.returncode == 2
-        (line,) = done.stderr.splitlines()
+        line = refusal(*words, "--out", tmp_path / place)
         assert f" {code} " in line, (words, line)
         assert line.isprintable()
     for words, code in (
@@ -130,8 +138,8 @@ def test_what_the_folder_forbids_is_told_before_anything_is_read(job, tmp_path):
         (("--save", tmp_path / "a file" / "a.png"), "P004"),
         (("--save", tmp_path / "a.png", "--show", "x"), "V103"),
     ):
-        assert code in run("view", lost, *words).stderr
-    assert "P201" in run("make", lost, "--out", tmp_path / "out", "--page", "a9").stderr
+        assert f" {code} " in f" {refusal('view', lost, *words)}"
+    assert "P201" in refusal("make", lost, "--out", tmp_path / "out", "--page", "a9")
     assert content_of(tmp_path) == before
 
 

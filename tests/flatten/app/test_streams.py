@@ -44,7 +44,21 @@ def test_json_means_the_same_whatever_the_stream_can_show(sheet):
 def test_a_file_name_that_is_no_text_can_be_told(tmp_path):
     done = run("start", tmp_path / os.fsdecode(b"\xff.toml"), stdout=subprocess.PIPE)
     assert done.returncode == 0, done.stderr
-    assert b"\\udcff.toml written" in done.stdout
+    assert ".toml written" in done.stdout.decode()
+    prepared = "from flatten.app.streams import prepare; prepare(); "
+    code = prepared + "print(chr(0xdcff), chr(0x1f6a4), chr(0xb0))"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, cwd=ROOT, timeout=LIMIT_S, check=True)
+    assert told.stdout.decode().startswith("\\udcff ")
+
+
+def test_too_little_memory_is_a_numbered_problem():
+    code = (
+        "import sys; from flatten.app import cli\ndef greedy(**more): raise MemoryError\ncli.app = greedy; cli.main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, cwd=ROOT, timeout=LIMIT_S, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith(b"W102 ")
+    assert done.stderr.count(b"\n") == 1
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device")

@@ -10,6 +10,8 @@ from flatten.draw.pen import RecordingPen
 from flatten.job.make import make
 from flatten.leather.card import CARDS
 from flatten.leather.card_file import find_card, read_cards
+from flatten.paper.roll import lay_out
+from flatten.report.page import report_html
 from meshes.base.problems import ProblemError
 from meshes.seat.build import build
 from meshes.seat.seam_sides import ease_of, likeness
@@ -253,3 +255,22 @@ def test_a_wanted_radius_with_strips_as_the_only_padding(tmp_path):
     (plan,) = make(path, workers=1).plans
     assert {one.layers for one in plan.thinner} == {(1,)}
     assert all(one.after for one in plan.thinner)
+
+
+def test_a_piece_wider_than_the_roll_is_told_with_the_width_it_needs(tmp_path):
+    path = sheet(tmp_path)
+    text = path.read_text()
+    path.write_text(text.replace("mesh = 16", "mesh = 16\nroll_width = 250"))
+    job = make(path, workers=1)
+    told = [problem for problem in job.problems if problem.code == "P304"]
+    assert told
+    assert all(problem.warning and problem.line == text.splitlines().index("[output]") + 3 for problem in told)
+    face = next(piece for piece in job.pieces if piece.name == "face")
+    (named,) = [problem for problem in told if "rest face" in problem.text]
+    need = int(re.search(r"paper (\d+) mm", named.text)[1])
+    # On paper that wide nothing is wider than the roll, and on any narrower it is.
+    assert not lay_out([face], width_mm=need).notes
+    assert lay_out([face], width_mm=need - 1).notes
+    assert "rest face needs paper" in report_html(job, {}).decode()
+    path.write_text(text.replace("mesh = 16", f"mesh = 16\nroll_width = {need}"))
+    assert not any("rest face" in problem.text for problem in make(path, workers=1).problems if problem.code == "P304")

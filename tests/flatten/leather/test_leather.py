@@ -1,10 +1,10 @@
-"""Leather cards: budget, verdicts, faults with their codes, and a source for every number."""
+"""Leather cards: budget, faults with their codes, and a source for every number."""
 
 import pickle
 
 import pytest
 
-from flatten.leather.card import CARDS, EASE, Card, band, card_named, checked_budget, verdict
+from flatten.leather.card import CARDS, Card, band, card_named, checked_budget
 from meshes.base.problems import ProblemError
 
 SOURCE = dict.fromkeys(("thickness_mm", "pull", "stretch_along", "stretch_across"), "own test")
@@ -69,16 +69,6 @@ def test_an_unknown_name_gets_the_nearest():
         card_named("Knit-backed vinyl")
     with pytest.raises(ProblemError, match=r"L101.*furniture.*or cloth"):
         card_named("zzz")
-
-
-def test_verdicts_turn_at_the_budget_and_at_the_ease():
-    assert EASE == 0.015  # Fullness a seam can swallow when eased: common practice, no source.
-    assert verdict(0.05, 0.05) == "fits"
-    assert verdict(0.0501, 0.05) == "fits with ease"
-    assert verdict(0.0649, 0.05) == "fits with ease"
-    assert verdict(0.0651, 0.05) == "too tight"
-    assert verdict(0.10, 0.05, floor=0.05) == "too tight"
-    assert verdict(0.10, 0.05, floor=0.051) == "proven too tight"
 
 
 def test_bands():

@@ -1,16 +1,23 @@
 """The cut line: Steiner's formula, a boxed cushion, inward corners, and random outlines that must stay whole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
-from flatten.pieces.allowance import CORNERS, MITRE_LIMIT, cut_line
+from flatten.job.pipeline import outline_notes
+from flatten.pieces.allowance import CORNERS, MITRE_LIMIT, add_allowances
 from flatten.pieces.piece import Edge, EdgeKind
 from tests.pieces import all_pieces, boxed_cushion, edges_of, l_shape, round_piece
 
 INCH = 25.4
+
+
+def cut_line(edges, *, corner):
+    return add_allowances(edges, corner=corner).points
 
 
 def sew_of(edges):
@@ -134,7 +141,6 @@ def outlines(draw):
     return corners, wide
 
 
-@pytest.mark.filterwarnings("ignore:the allowance closes over")
 @given(outlines(), st.sampled_from(CORNERS))
 @settings(max_examples=150, deadline=None)
 def test_random_outlines_stay_whole_and_start_anywhere(outline, corner):
@@ -155,7 +161,6 @@ def test_random_outlines_stay_whole_and_start_anywhere(outline, corner):
     assert again.symmetric_difference(polygon).area < 1e-6
 
 
-@pytest.mark.filterwarnings("ignore:the allowance closes over")
 @given(outlines())
 @settings(max_examples=80, deadline=None)
 def test_rounded_with_one_width_is_all_points_within_that_distance(outline):
@@ -176,3 +181,20 @@ def test_one_edge_all_the_way_round_has_no_seam_corner(corner):
     # 180 chords of 2 degrees: up to 0.02 mm outside the circle where strips meet, 0.03 inside the middle of a chord
     assert np.abs(np.linalg.norm(cut, axis=1) - 120.0).max() < 0.05
     assert Polygon(cut).length == pytest.approx(2 * np.pi * 120.0, rel=1e-3)
+
+
+def test_what_is_wrong_with_an_outline_is_said_of_it():
+    assert not add_allowances(edges_of(CONVEX["rectangle"], [10.0] * 4), corner="square").faults
+    # A room behind a slit that the allowance of both its sides fills.
+    keyhole = [(0, 0), (100, 0), (100, 90), (51, 90), (51, 60), (70, 60), (70, 20), (30, 20), (30, 60), (49, 60)]
+    keyhole += [(49, 90), (0, 90)]
+    (fault,) = add_allowances(edges_of(keyhole, [4.0] * len(keyhole)), corner="square").faults
+    assert "closes over an opening" in fault
+    crossed = [(0, 0), (100, 80), (100, 0), (0, 80)]
+    assert "crosses itself" in add_allowances(edges_of(crossed, [5.0] * 4), corner="square").faults[0]
+
+
+def test_the_warning_names_the_piece():
+    good, bad = l_shape(), replace(l_shape(), name="lid", faults=("the sew line crosses itself",))
+    (problem,) = outline_notes([good, bad])
+    assert (problem.code, problem.where, problem.warning) == ("P303", "lid", True)

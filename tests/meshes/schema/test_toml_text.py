@@ -1,6 +1,7 @@
 """Texts of sheets: bounded in depth before they are read, whatever the quotes; of foreign files no line is shown."""
 
 import os
+import re
 import time
 import tomllib
 import tracemalloc
@@ -112,3 +113,33 @@ def test_a_card_file_that_is_something_else_is_not_shown(text, tmp_path):
     assert SECRET not in said
     assert "password" not in said
     assert str(secret) in said
+
+
+MANY = {
+    "keys": (lambda n: "".join(f"k{k} = 1\n" for k in range(n)), 59_000),
+    "pads": (lambda n: 'name = "a"\n' + "[[pad]]\n" * n, 25_000),
+    "no pads": (lambda n: 'name = "a"\npad = [' + "1," * n + "]\n", 55_000),
+    "points": (lambda n: 'name = "a"\n[[pad]]\noutline.points = [' + "[1,2]," * n + "]\n", 19_000),
+    "cards": (lambda n: "".join(f"[card.k{k}]\n" for k in range(n)), 55_000),
+}
+
+
+@pytest.mark.parametrize("kind", MANY)
+@pytest.mark.parametrize("read", [read_sheet, read_cards])
+def test_many_faults_are_counted_and_not_all_put_into_words(kind, read, tmp_path):
+    make, count = MANY[kind]
+    path = tmp_path / "many.toml"
+    path.write_text(make(count))
+    begin = time.process_time()
+    with pytest.raises(ProblemError) as fault:
+        read(path)
+    # On one core it takes a second or two; without a bound it is minutes.
+    assert time.process_time() - begin < 10.0
+    assert len(str(fault.value).splitlines()) <= 51
+    if (kind, read) in (("keys", read_sheet), ("pads", read_sheet), ("cards", read_cards)):
+        more = next(problem.text for problem in fault.value.problems if problem.code == "S009")
+        told = len(fault.value.problems) - 1
+        assert int(re.search(r"and (\d+) more", more)[1]) + told >= count
+    path.write_text(make(4 * count))
+    with pytest.raises(ProblemError, match="S003"):
+        read(path)

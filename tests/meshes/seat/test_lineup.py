@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from flatten.job.pads import built_pads
 from meshes.seat.build import build
-from meshes.seat.lineup import line_up
+from meshes.seat.lineup import NUDGED_MM, line_up
 from tests.pads import FLAT, sheet_of
 
 REST = """
@@ -56,6 +57,27 @@ def test_a_backrest_that_follows_the_cushion_meets_every_valley(fan):
     rows = line_up(pads)
     assert len(rows) == 7
     assert np.abs([row.offset_mm for row in rows]).max() < 0.05
+
+
+def test_valleys_that_would_leave_a_rounder_backrest_are_left_out_and_the_rest_meet():
+    text = (
+        FLAT + "[pad.pleats]\ncount = 12\n" + REST.format(x=0.0) + 'lines_up_with = "cushion"\nfiller_thickness = 6\n'
+    )
+    for wide, narrow in (
+        ("width = 430", "width = 390"),
+        ("width = 380", "width = 330"),
+        ("radius = 50", "radius = 130"),
+    ):
+        text = text.replace(wide, narrow)
+    text = text.replace('name = "test"\n', 'name = "test"\n[output]\nmesh = 14\n')
+    pads = built_pads(
+        sheet_of(text), (0.1, 0.1), lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None
+    )
+    rows = line_up(pads)
+    assert 5 <= len(rows) == len(pads[1].pleats.valleys) < 11
+    assert [row.index for row in rows] == sorted(-row.index for row in rows)
+    assert np.abs([row.offset_mm for row in rows]).max() < NUDGED_MM
+    assert any(problem.code == "G131" and "find no room" in problem.text for problem in pads[1].problems)
 
 
 def test_a_cushion_may_follow_the_backrest():

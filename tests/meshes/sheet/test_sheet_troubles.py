@@ -170,7 +170,9 @@ def test_a_spoilt_sheet_never_breaks_the_reader(tmp_path, data):
 
 def test_every_problem_a_sheet_can_have_is_provoked_by_some_test():
     sources = [*(MESHES / "schema").glob("*.py"), *(MESHES / "sheet").glob("*.py")]
-    codes = {code for p in sources for code in re.findall(r'"([SG]\d{3})"', p.read_text())}
+    # The remedies name codes that others raise.
+    raising = [p for p in sources if p.name != "remedies.py"]
+    codes = {code for p in raising for code in re.findall(r'"([SG]\d{3})"', p.read_text())}
     tests = "".join(p.read_text() for p in Path(__file__).parents[1].rglob("test_*.py"))
     assert len(codes) > 50
     assert [code for code in sorted(codes) if f'"{code}"' not in tests] == []

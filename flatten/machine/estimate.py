@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatten.job.room import Room, room
+from flatten.machine.room import Room, room
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad
 from meshes.sheet.read import Sheet
@@ -19,6 +19,8 @@ CROWDED = 1.1
 # Of a process with everything loaded; and of each triangle, together with what is written about it, and of one in a
 # mesh that is flattened in one piece.
 LOADED_BYTES, BYTES_EACH, BYTES_SINGLE = 110 * MB, 3_000, 4_000
+# Address space that a process takes besides: libraries that are loaded when first wanted, stacks and stores of threads.
+ADDRESSES = 512 * MB
 # Time of one core: to begin with, and of each triangle.
 BEGIN_S, SECONDS_EACH = 1.0, 1.6e-4
 # From this many triangles on the factorisations make time grow faster, by this power of the number beyond.
@@ -29,8 +31,8 @@ STEPS_MM = (1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0
 
 @dataclass(frozen=True)
 class Estimate:
-    """triangles: of all pads; bytes: of all processes together, and `each` of the one that has most to hold, beyond
-    what it holds already; seconds: of work on one core."""
+    """triangles: of all pads; bytes: of all processes together, and `each` the addresses of the one that has most
+    to hold, beyond what it holds before it begins; seconds: of work on one core."""
 
     triangles: int
     bytes: int
@@ -56,7 +58,7 @@ def estimate_for(triangles: Sequence[int], *, workers: int = 2) -> Estimate:
     in_hand = sorted(triangles)[-workers:] if processes > 1 else []
     everything = processes * LOADED_BYTES + BYTES_EACH * (whole + sum(in_hand))
     seconds = BEGIN_S + sum(SECONDS_EACH * n * max(n / LARGE, 1.0) ** (POWER - 1.0) for n in triangles)
-    return Estimate(whole, everything, BYTES_EACH * whole, seconds)
+    return Estimate(whole, everything, ADDRESSES + BYTES_EACH * whole, seconds)
 
 
 def triangles_of(pad: Pad, edge_mm: float) -> int:
@@ -79,8 +81,8 @@ def check_room(sheet: Sheet, *, workers: int = 2, left: Room | None = None) -> E
         return found
     steps = [step for step in STEPS_MM if step > sheet.output.mesh]
     fitting = next((step for step in steps if fits(estimate_of(sheet, edge_mm=step, workers=workers), left)), None)
-    advice = f"write mesh = {_in_unit(fitting, sheet)} or more" if fitting else "close other programs; no mesh fits now"
-    text = f"mesh = {_in_unit(sheet.output.mesh, sheet)} makes {found}, and {_left(left)} is left; {advice}"
+    advice = f"write mesh = {_in_unit(fitting, sheet)} or more" if fitting else f"no mesh fits now; {_make_room(left)}"
+    text = f"mesh = {_in_unit(sheet.output.mesh, sheet)} makes {found}; {_left(found, left)}; {advice}"
     raise ProblemError([sheet.problem("W201", ("output", "mesh"), text)])
 
 
@@ -88,9 +90,9 @@ def check_room_for(triangles: int, where: str, *, left: Room | None = None) -> E
     """The estimate for one mesh. Raises ProblemError when there is no room for it."""
     left = left or room()
     each = BYTES_SINGLE * triangles
-    found = replace(estimate_for([triangles]), bytes=LOADED_BYTES + each, each=each)
+    found = replace(estimate_for([triangles]), bytes=LOADED_BYTES + each, each=ADDRESSES + each)
     if not fits(found, left):
-        text = f"{found}, and {_left(left)} is left; use a coarser mesh, or close other programs"
+        text = f"{found}; {_left(found, left)}; use a coarser mesh, or {_make_room(left)}"
         raise ProblemError([Problem("W202", "memory", text, where)])
     return found
 
@@ -101,8 +103,16 @@ def fits(found: Estimate, left: Room) -> bool:
     return whole and (left.each is None or found.each <= left.each)
 
 
-def _left(left: Room) -> str:
-    return _size(min(value for value in (left.together, left.each) if value is not None))
+def _left(found: Estimate, left: Room) -> str:
+    """What stands in the way, in words."""
+    if left.together is not None and found.bytes > left.together:
+        return f"only {_size(left.together)} is free"
+    assert left.each is not None
+    return f"ulimit -v leaves each process {_size(left.each)} of the {_size(found.each)} of addresses it takes"
+
+
+def _make_room(left: Room) -> str:
+    return "close other programs" if left.each is None else "close other programs and raise ulimit -v"
 
 
 def _in_unit(mm: float, sheet: Sheet) -> str:

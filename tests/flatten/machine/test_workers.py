@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from flatten.job.workers import WorkerGone, worker_pool
+from flatten.job import pipeline
+from flatten.job.make import make
+from flatten.machine.workers import WorkerGone, worker_pool
 from meshes.base.problems import Problem, ProblemError
 from tests.running import LIMIT_S, OTHER, SHEET, alive, children, needs_proc, started, until
 
@@ -124,7 +126,7 @@ def test_a_worker_that_is_killed_is_told_at_once():
 def test_workers_end_with_the_script_that_had_them_however_it_ends(number, tmp_path):
     marks = [str(tmp_path / name) for name in "ab"]
     code = (
-        "from flatten.job.workers import worker_pool\n"
+        "from flatten.machine.workers import worker_pool\n"
         "from tests.flatten.job.test_workers import silent, stuck\n"
         f"with worker_pool(2) as pool: pool.map(stuck, {marks}, silent)\n"
     )
@@ -134,6 +136,30 @@ def test_workers_end_with_the_script_that_had_them_however_it_ends(number, tmp_p
     script.send_signal(number)
     script.wait(LIMIT_S)
     until(lambda: not [worker for worker in workers if alive(worker)], "the workers to end")
+
+
+@needs_proc
+def test_a_job_is_the_same_whatever_the_number_of_workers(tmp_path, monkeypatch):
+    sheet = tmp_path / "seat.toml"
+    sheet.write_text(SHEET + OTHER)
+    monkeypatch.setattr(os, "cpu_count", lambda: 3)
+    # Even so short a job is shared out.
+    monkeypatch.setattr(pipeline, "WORTH_S", 0.0)
+    jobs = []
+    for workers in (1, 2, 3):
+        had = []
+        jobs.append(make(sheet, workers=workers, progress=lambda *_, had=had: had.append(len(children(os.getpid())))))
+        assert max(had) == (workers if workers > 1 else 0)
+    for job in jobs[1:]:
+        assert job.flats.keys() == jobs[0].flats.keys()
+        for name, flat in job.flats.items():
+            assert flat.points.tobytes() == jobs[0].flats[name].points.tobytes()
+            assert (flat.demand, flat.floor, flat.verdict) == (
+                jobs[0].flats[name].demand,
+                jobs[0].flats[name].floor,
+                jobs[0].flats[name].verdict,
+            )
+        assert job.problems == jobs[0].problems
 
 
 WITHOUT_GUARD = """

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from flatten.job.estimate import (
+from flatten.machine.estimate import (
     MB,
     STEPS_MM,
     Room,
@@ -18,7 +18,7 @@ from flatten.job.estimate import (
     fits,
     triangles_of,
 )
-from flatten.job.room import _groups, room
+from flatten.machine.room import _groups, room
 from meshes.base.problems import ProblemError
 from meshes.seat.build import build
 from meshes.sheet.read import read_sheet
@@ -51,10 +51,10 @@ def test_triangles_go_with_the_square_of_the_mesh(sheet):
     assert many.bytes > few.bytes
 
 
-@pytest.mark.parametrize("kind", ["together", "each"])
-def test_a_refusal_names_the_finest_mesh_that_fits(sheet, kind):
+@pytest.mark.parametrize(("kind", "most"), [("together", 400), ("each", 900)])
+def test_a_refusal_names_the_finest_mesh_that_fits(sheet, kind, most):
     asked = replace(sheet, output=replace(sheet.output, mesh=1.0))
-    left = replace(NO_LIMIT, **{kind: 400 * MB})
+    left = replace(NO_LIMIT, **{kind: most * MB})
     with pytest.raises(ProblemError) as told:
         check_room(asked, left=left)
     (problem,) = told.value.problems
@@ -66,6 +66,11 @@ def test_a_refusal_names_the_finest_mesh_that_fits(sheet, kind):
     assert not any(fits(estimate_of(asked, edge_mm=step), left) for step in finer)
     # The advice, followed, is taken.
     check_room(replace(asked, output=replace(asked.output, mesh=offered)), left=left)
+
+
+def test_no_mesh_fits_is_told_with_what_to_do(sheet):
+    with pytest.raises(ProblemError, match=r"no mesh fits now; close other programs and raise ulimit -v"):
+        check_room(sheet, left=Room(together=None, each=100 * MB))
 
 
 def test_an_inch_sheet_is_advised_in_what_it_can_be_written_in(tmp_path):
@@ -114,7 +119,7 @@ def test_this_machine_has_room_for_something():
 def test_too_fine_a_mesh_under_a_limit_is_refused_before_the_work(tmp_path):
     path = tmp_path / "seat.toml"
     path.write_text((SHEET + OTHER).replace("mesh = 20", "mesh = 1"))
-    words = f'ulimit -v 3000000; exec "{sys.executable}" -m flatten make "{path}" --out "{tmp_path / "out"}"'
+    words = f'ulimit -v 2000000; exec "{sys.executable}" -m flatten make "{path}" --out "{tmp_path / "out"}"'
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
     done = subprocess.run(["sh", "-c", words], env=env, capture_output=True, text=True, timeout=LIMIT_S, check=False)
     assert done.returncode == 2, done.stderr

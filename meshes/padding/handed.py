@@ -1,0 +1,112 @@
+"""Pads that are mirror images of each other get meshes that are mirror images too, wherever they are built.
+
+Of a pad and its mirror image one counts as the right one; the other is meshed as that and the mesh turned over. Without
+this, rows of triangles that begin at the left tell two leaves of one seat apart by tenths of a millimetre.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from shapely.geometry import LineString
+
+from meshes.base.arrays import FloatArray
+from meshes.base.problems import Problem, ProblemError
+from meshes.padding.layers import edge_thickness
+from meshes.records.pad import SIDES, Outline, Pad
+from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart_mesh import ChartMesh, chart_mesh
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule
+
+_OTHER = {"left": "right", "right": "left"}
+_FLIP = np.array([-1.0, 1.0])
+
+
+def handed_mesh(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+) -> ChartMesh:
+    """The chart mesh of a pad, that of its mirror image turned over. Raises ProblemError."""
+    twin = mirror_image(pad)
+    if not half and _measures(twin) < _measures(pad):
+        try:
+            other = pad_chart(twin, edge_thickness(twin), _quiet)
+            flipped = _laid_down(valleys, _FLIP)
+            return _turned_over(chart_mesh(twin, other, _quiet, half=False, edge_mm=edge_mm, valleys=flipped), chart)
+        except ProblemError:
+            # Told below in the words of the pad itself.
+            pass
+    if not half:
+        valleys = _laid_down(valleys, np.ones(2))
+    return chart_mesh(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
+
+
+def _laid_down(valleys: Sequence[Drawn], turn: FloatArray) -> list[Drawn]:
+    """Valleys times a factor (2,), to the millionth of a millimetre, in order from left to right or front to rear: how
+    they were found must not tell the two hands apart."""
+    lines = [Drawn(d.rule, LineString(np.round(np.asarray(d.line.coords) * turn, 6))) for d in valleys]
+    middles = np.array([d.line.centroid.coords[0] for d in lines]).reshape(-1, 2)
+    axis = int(np.argmax(np.ptp(middles, axis=0))) if len(middles) else 0
+    return [lines[k] for k in np.argsort(middles[:, axis], kind="stable")]
+
+
+def mirror_image(pad: Pad) -> Pad:
+    """What of a pad its chart depends on, and its profiles, left for right."""
+    outline, count = pad.outline, len(pad.outline.corners)
+    # Both begin at their front left corner and run on to the front right one.
+    order = [(1 - k) % count for k in range(count)]
+    corners = tuple((0.0 - outline.corners[k][0], outline.corners[k][1]) for k in order)
+    sides = tuple(_other(outline.side_of_edge[k - 1]) for k in order)
+    inset = pad.inset
+    return replace(
+        pad,
+        outline=Outline(corners, tuple(outline.radii[k] for k in order), sides, outline.symmetric),
+        sides={_other(side): value for side, value in pad.sides.items()},
+        layers=tuple(replace(layer, where=_other(layer.where)) for layer in pad.layers),
+        inset=None if inset is None else replace(inset, left=inset.right, right=inset.left),
+        lines=tuple(replace(line, points=tuple((0.0 - x, y) for x, y in line.points)) for line in pad.lines),
+        profiles=tuple(
+            replace(p, at=0.0 - p.at)
+            if p.direction == "along"
+            else replace(p, points=tuple((0.0 - x, z) for x, z in reversed(p.points)))
+            for p in pad.profiles
+        ),
+    )
+
+
+def _other(side: str) -> str:
+    return _OTHER.get(side, side)
+
+
+def _quiet(code: str, keys: tuple[str | int, ...], text: str) -> Problem:
+    return Problem(code, "", text)
+
+
+def _measures(pad: Pad) -> str:
+    """All that tells a pad from its mirror image, in one order."""
+    sides = [(side, pad.sides[side]) for side in SIDES]
+    lines = sorted(line.points for line in pad.lines)
+    layers, profiles = sorted(map(repr, pad.layers)), sorted(map(repr, pad.profiles))
+    return repr((pad.outline, sides, layers, pad.inset, lines, profiles))
+
+
+def _turned_over(mesh: ChartMesh, chart: Chart) -> ChartMesh:
+    """The mesh of a pad's mirror image as one of the pad itself; chart: the pad's own."""
+    swap = np.array([*MIRRORED_SIDE, -1])
+    return replace(
+        mesh,
+        plan=mesh.plan * _FLIP,
+        u=np.mod(3.0 - mesh.u, chart.outline.period),
+        triangles=mesh.triangles[:, [0, 2, 1]],
+        side=swap[mesh.side],
+        rules=tuple(_rule(rule) for rule in mesh.rules),
+    )
+
+
+def _rule(rule: Rule) -> Rule:
+    """A line of the mirror image as the line of the pad that it is; valleys and drawn lines keep their numbers."""
+    if rule.role in (LineRole.EDGE, LineRole.TACK):
+        return replace(rule, number=MIRRORED_SIDE[rule.number], image=rule.number)
+    if rule.role in (LineRole.CORNER, LineRole.SIDE_SEAM):
+        number = MIRRORED_CORNER[rule.number]
+        return replace(rule, number=number, image=MIRRORED_CORNER[number])
+    return rule

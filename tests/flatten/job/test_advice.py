@@ -1,0 +1,145 @@
+"""Advice that was tried is followed here: each sheet gives a problem, and with the change told for it builds without.
+
+The changes are taken from the record, written into the sheet as TOML by a writer of the tests' own, and the sheet is
+read from the file again.
+"""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from flatten.job.pads import with_advice
+from flatten.job.seat import build_pads
+from meshes.base.problems import Problem, ProblemError
+from meshes.seat.advice import MOST_TRIALS, advised
+from tests.pads import FLAT
+
+PLEATS = FLAT + '[pad.pleats]\nfiller = "wadding"\nfiller_thickness = 6\n'
+INSET = FLAT + "[pad.inset]\n"
+OVER = """
+name = "test"
+[[pad]]
+name = "back"
+kind = "backrest"
+[pad.outline]
+bottom_width = 500
+top_width = 480
+depth = 350
+corner_radius = 40
+[pad.sides.right]
+drop = 70
+edge_radius = 15
+[pad.sides.top]
+drop = 130
+edge_radius = 12
+turn = 150
+closed_by_hand = true
+[[pad.layer]]
+material = "foam_medium"
+thickness = 20
+where = "all"
+"""
+STRIP = '[[pad.layer]]\nmaterial = "wadding"\nthickness = 5\nwhere = "front"\nwithin = {}\n'
+SHEETS = {
+    "G002": FLAT.replace("corner_radius = 40", "corner_radius = 170"),
+    "G020": FLAT.replace("seam_below = 5", "seam_below = 120"),
+    "G021": FLAT + "welt = true\n",
+    "G022": FLAT.replace("drop = 80\nedge_radius = 20\nband = true\nseam_below = 5", "drop = 15\nedge_radius = 20"),
+    "G024": FLAT + STRIP.format(420),
+    "G030": INSET + "margin = 160\n",
+    "G031": INSET + "front = 8\nleft = 60\nright = 60\n",
+    "G032": INSET + "margin = 70\ncorner_radius = 120\n",
+    "G061": INSET + 'margin = 60\n[pad.pleats]\ncount = 4\nwhere = "face"\nfiller_thickness = 6\n',
+    "G062": PLEATS + 'count = 5\ndirection = "across"\nfan = 1.2\n',
+    "G063": PLEATS + 'count = 6\njoins = "auto"\n',
+    "G072": FLAT + "gap = 290\n",
+    "G073": FLAT.replace('"test"\n', '"test"\n[cover]\ntension = 0\n') + "gap = 40\n",
+    "G101": FLAT.replace("edge_radius = 20", "edge_radius = 160").replace("drop = 80", "drop = 260"),
+    "G106": FLAT.replace("seam_below = 5", "seam_below = 74"),
+    "G108": OVER,
+    "G121": PLEATS.replace("width = 400", "width = 900") + "pitch = 6\n",
+    "G124": PLEATS + 'count = 4\njoins = "auto"\nlargest_width = 60\n',
+    "G125": PLEATS + "count = 6\njoins = [9]\n",
+    "G126": PLEATS + "count = 6\njoins = [2]\n",
+    "G127": PLEATS.replace("thickness = 6", "thickness = 60") + "count = 10\n",
+    "G128": PLEATS + "count = 8\ntake_up_measured = 900\n",
+    "G129": PLEATS + "count = 8\ntaper = 290\nover_edge = false\n",
+    "G130": PLEATS.replace("radius = 40", "radius = 120") + "count = 22\n",
+}
+
+
+def _written(tables: dict[str, Any], above: tuple[str, ...] = ()) -> str:
+    """Tables as TOML text."""
+    lines = [f"{key} = {_value(value)}" for key, value in tables.items() if not _is_table(value)]
+    for key, value in tables.items():
+        name = ".".join((*above, key))
+        for one in value if isinstance(value, list) else [value]:
+            if _is_table(value):
+                lines += [f"[[{name}]]" if isinstance(value, list) else f"[{name}]", _written(one, (*above, key))]
+    return "\n".join(lines)
+
+
+def _is_table(value: object) -> bool:
+    return isinstance(value, dict) or (isinstance(value, list) and bool(value) and isinstance(value[0], dict))
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return "[" + ", ".join(_value(item) for item in value) + "]"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _followed(text: str, problems: tuple[Problem, ...]) -> str:
+    """The sheet with the changes that the problems advise."""
+    tables = tomllib.loads(text)
+    for change in [change for problem in problems if problem.advice for change in problem.advice.changes]:
+        table: Any = tables
+        for key in change.keys[:-1]:
+            table = table[key] if isinstance(key, int) else table.setdefault(key, {})
+        assert table.get(change.keys[-1]) in (change.was, None)
+        if change.value is None:
+            del table[change.keys[-1]]
+        else:
+            table[change.keys[-1]] = change.value
+    return _written(tables)
+
+
+def _refused(path: Path) -> ProblemError:
+    with pytest.raises(ProblemError) as caught:
+        build_pads(path, workers=1)
+    return caught.value
+
+
+@pytest.mark.parametrize("code", SHEETS)
+def test_advice_that_is_followed_ends_the_problem(code: str, tmp_path: Path) -> None:
+    """Read from the file and built on a mesh finer than the trials', the changed sheet gives no problem at all."""
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEETS[code].replace('"test"\n', '"test"\n[output]\nmesh = 16\n', 1))
+    fault = _refused(path)
+    assert [problem.code for problem in fault.problems][:1] == [code]
+    told = with_advice(path, fault).problems
+    assert told[0].advice is not None, told[0].text
+    assert told[0].advice.words in told[0].text
+    path.write_text(_followed(path.read_text(), told))
+    assert build_pads(path, workers=1)
+
+
+def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path) -> None:
+    """No number is printed that was not tried, and no more are tried than promised."""
+    tried = []
+
+    def refuse(sheet: object) -> None:
+        tried.append(sheet)
+        raise ProblemError([Problem("G999", "", "always")])
+
+    path = tmp_path / "sheet.toml"
+    path.write_text(SHEETS["G108"])
+    fault = _refused(path)
+    (told,) = advised(path, fault, refuse).problems
+    assert told.advice is None
+    assert "none works" in told.text
+    assert 1 < len(tried) <= MOST_TRIALS
