@@ -1,6 +1,7 @@
 """What the sources keep to, read from their syntax trees."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -55,3 +56,58 @@ def test_problems_are_returned_and_never_caught_as_warnings(path):
     tree = ast.parse(path.read_text())
     calls = {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
     assert not calls & {"warnings.warn", "warnings.catch_warnings", "warn", "catch_warnings"}
+
+
+def types_of(path: Path) -> list[str]:
+    """Names of the classes, protocols, type aliases and type variables that a file makes."""
+    tree = ast.parse(path.read_text())
+    found = [node.name for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
+    for node in tree.body:
+        if isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names = [t.id for t in targets if isinstance(t, ast.Name)]
+            found += [name for name in names if name.lstrip("_")[:1].isupper() and not name.isupper()]
+    return found
+
+
+def test_a_type_has_one_home_and_no_namesake():
+    homes: dict[str, set[str]] = {}
+    for path in SOURCES:
+        for name in types_of(path):
+            homes.setdefault(name.lstrip("_").lower(), set()).add(f"{name} in {name_of(path)}")
+    assert {"sheet", "panel", "piece", "progress"} <= set(homes), "the check sees the types there are"
+    assert not {name: sorted(found) for name, found in homes.items() if len(found) > 1}
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+def test_pages_come_from_templates_that_escape(path):
+    tags = re.compile(
+        r"</?(a|article|body|dd|div|dl|dt|figure|h\d|head|html|img|li|main|p|pre|section|span|strong|t[dhr]|table|ul)\b[^<]*>"
+    )
+    texts = [n.value for n in ast.walk(ast.parse(path.read_text())) if isinstance(n, ast.Constant)]
+    assert not [text for text in texts if isinstance(text, str) and tags.search(text)]
+
+
+def numbers_of(path: Path) -> dict[str, str]:
+    """Constants of a file that are numbers, with what they are set to."""
+    found: dict[str, str] = {}
+    for node in ast.parse(path.read_text()).body:
+        if not isinstance(node, ast.Assign) or any(isinstance(n, ast.Name) for n in ast.walk(node.value)):
+            continue
+        for target in node.targets:
+            paired = isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple)
+            pairs = zip(target.elts, node.value.elts, strict=True) if paired else [(target, node.value)]
+            for name, value in pairs:
+                number = any(isinstance(n, ast.Constant) and isinstance(n.value, int | float) for n in ast.walk(value))
+                if isinstance(name, ast.Name) and name.id.isupper() and number:
+                    found[name.id] = ast.unparse(value)
+    return found
+
+
+def test_a_tolerance_has_one_home():
+    homes: dict[str, list[str]] = {}
+    for path in SOURCES:
+        for name, value in numbers_of(path).items():
+            homes.setdefault(name.lstrip("_"), []).append(f"{value} in {name_of(path)}")
+    assert {"SNAP_MM", "LIFT_SEEN_MM", "SEAM_TOLERANCE_MM"} <= set(homes), "the check sees the tolerances there are"
+    assert not {name: found for name, found in homes.items() if len(found) > 1}

@@ -6,14 +6,12 @@ piece does not fit. 128 + signal: stopped. 141: nobody reads what it prints any 
 
 import os
 import sys
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
-    from flatten.app.progress import Say
     from flatten.job.make import Job
     from meshes.base.problems import Problem, ProblemError
 
@@ -27,7 +25,7 @@ app = App(
 )
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
-Json = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+JsonOption = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
 FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
@@ -66,7 +64,7 @@ def make(
     flesh_up: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Do the main job: sheet in, a folder of patterns, report and seat out.
 
@@ -104,7 +102,7 @@ def make(
 
 
 @app.command
-def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json: Json = False) -> int:
+def check(sheet: Path, /, *, strict: Strict = False, quiet: Quiet = False, json: JsonOption = False) -> int:
     """Compute everything, print the figures, write nothing.
 
     Parameters
@@ -134,7 +132,7 @@ def flatten_mesh(
     repair: tuple[str, ...] = (),
     strict: Strict = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Flatten one panel: a disc of triangles in mm from a PLY, OBJ or STL file.
 
@@ -160,8 +158,7 @@ def flatten_mesh(
     if strict and leather is None and budget is None:
         raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
     with progress(quiet=quiet or json) as say:
-        told = partial(_step, say)
-        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=told)
+        single = flatten_file(mesh, out, leather=leather, budget_pct=budget, repair=repair, progress=say)
     if (early := single.flat.unconverged(single.name)) is not None:
         print(early, file=sys.stderr)
     if json:
@@ -209,7 +206,7 @@ def section(
     across: float | None = None,
     out: Path | None = None,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
 
@@ -257,7 +254,7 @@ def relief(
     budget: float | None = None,
     every: bool = False,
     quiet: Quiet = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> int:
     """Say where a dart or a seam helps most in what is too tight.
 
@@ -328,11 +325,6 @@ def _complain(fault: "ProblemError") -> int:
 
     print(*told(fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
-
-
-def _step(say: "Say", what: str, step: int, value: float) -> None:
-    """Show a step of a search of which nobody knows how many there will be."""
-    say(what, step, 0)
 
 
 def main() -> None:

@@ -5,7 +5,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
-from flatten.job.pipeline import Job, Progress
+from flatten.job.pipeline import Job
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
@@ -18,6 +18,7 @@ from flatten.report.page import report_html
 from flatten.seatview.glb import seat_glb
 from flatten.seatview.pictures import SEAT, seat_pictures
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.temporary import temporary_folder
 
@@ -55,7 +56,7 @@ def write_job(
     picture that could not be drawn), and warnings about the folder, which are not the job's. Raises ProblemError when
     the folder cannot be written or the paper is unknown.
     """
-    tell = say or (lambda what, done, total: None)
+    tell = say or unheard
     makers = _makers(job, paper_named(page or job.sheet.output.page))
     steps = len(makers) + 2
     files: dict[str, bytes] = {}
@@ -63,7 +64,7 @@ def write_job(
         drawn: dict[str, Path] = {}
         if pictures:
             tell("drawing the seat", 0, steps)
-            drawn, faults = _drawn(job, held)
+            drawn, faults = _take_pictures(job, held)
             job = replace(job, problems=(*job.problems, *faults))
             files |= {path.name: path.read_bytes() for path in drawn.values()}
         for k, (name, make) in enumerate(makers.items()):
@@ -75,7 +76,7 @@ def write_job(
     return job, folder.write(files)
 
 
-def _drawn(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
+def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
     """Pictures in a temporary folder that lasts as long as `held`. Without room for them the job goes on."""
     try:
         return seat_pictures(job, held.enter_context(temporary_folder()))
@@ -97,7 +98,7 @@ def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
         "cutlist.csv": lambda: cutlist_csv(job),
         "seat.glb": lambda: seat_glb(job),
     }
-    shapes = [shape for plan in job.plans for shape in plan.shapes]
+    shapes = [shape for plan in job.plans for shape in plan.drawn]
     if shapes:
         makers |= {
             "padding.pdf": lambda: patterns_pdf(shapes, page=paper, overlap_mm=choices.overlap, wording=PADDING),

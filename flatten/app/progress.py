@@ -1,21 +1,21 @@
 """What long work will take and how far it has come, shown on a terminal only."""
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from meshes.base.progress import Progress
     from meshes.sheet.read import Sheet
 
 # Work shorter than this is not worth a line beforehand.
 FORETOLD_S = 10.0
-Say = Callable[[str, int, int], None]
 
 
 @contextmanager
-def progress(*, quiet: bool = False) -> Iterator[Say]:
+def progress(*, quiet: bool = False) -> Iterator["Progress"]:
     """A function say(what, done, of) that moves a bar on stderr when that is a terminal, and does nothing elsewhere.
 
     of: 0 where nobody knows how many there will be.

@@ -19,10 +19,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.bounds.geodesic import Piece, Slope, around
+from flatten.bounds.geodesic import MappedMesh, Slope, around
 from meshes.base.arrays import FloatArray, IntArray
 
-_MOST, _FEWEST = 32, 6
+_MOST_ON_CIRCLE, _FEWEST_POINTS = 32, 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,13 +60,13 @@ def _turn(lower: FloatArray, upper: FloatArray, apart: FloatArray, q: float) -> 
     return float(0.5 * np.sort(angles, axis=1)[:, :2].sum()) * (1.0 - 1e-9)
 
 
-def excess(piece: Piece, start: int, *, guess: float) -> Excess:
+def excess(piece: MappedMesh, start: int, *, guess: float) -> Excess:
     """The limit proven by a circle of points about the vertex `start`. guess: about what log will be."""
     slope = Slope(piece, start)
     radius = slope.bound * float(np.exp(-guess))
-    count = int(np.clip(0.72 * 2 * np.pi / np.sqrt(max(guess, 1e-9)), _FEWEST, _MOST))
+    count = int(np.clip(0.72 * 2 * np.pi / np.sqrt(max(guess, 1e-9)), _FEWEST_POINTS, _MOST_ON_CIRCLE))
     count = min(count, int(2 * np.pi * radius / (3.0 * piece.usual)))
-    if count < _FEWEST:
+    if count < _FEWEST_POINTS:
         return Excess(0.0, 0.0)
     flat, spacing = _circle(piece, start, radius, count)
     spots = piece.spots(flat)
@@ -81,7 +81,7 @@ def excess(piece: Piece, start: int, *, guess: float) -> Excess:
     return Excess(float(np.log(least_ratio(lower, upper, apart, most=most))), radius)
 
 
-def _circle(piece: Piece, start: int, radius: float, count: int) -> tuple[FloatArray, float]:
+def _circle(piece: MappedMesh, start: int, radius: float, count: int) -> tuple[FloatArray, float]:
     """Points (count, 2) of the piece at one length of way from the start, spread evenly on the seat; their spacing."""
     fine = 8 * count
     angles = 2 * np.pi * np.arange(fine) / fine - np.pi

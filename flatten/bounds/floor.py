@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.bounds.circle_bound import excess, likely
-from flatten.bounds.geodesic import Piece
-from flatten.bounds.level_set_bound import Panel
+from flatten.bounds.geodesic import MappedMesh
+from flatten.bounds.level_set_bound import MeshLengths
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.laplace import corner_angles
 
@@ -49,7 +49,7 @@ def floor_of(
     at how many centres the likely limits are estimated before the best are proven; widest: the largest ratio of
     stretches a leather allows in any two directions, so that a disc's limit can be held against such a leather.
     """
-    piece = Piece(vertices, triangles, points)
+    piece = MappedMesh(vertices, triangles, points)
     angles, _ = corner_angles(vertices, triangles)
     total = np.bincount(triangles.ravel(), weights=angles.ravel(), minlength=len(vertices))
     defects: FloatArray = np.asarray(2 * np.pi - total, dtype=np.float64)
@@ -57,12 +57,12 @@ def floor_of(
     tried = _spread(points, places)
     guesses = likely(defects, points, piece.rim, tried)
     domes = tried[np.argsort(guesses)[:_PROVEN]]
-    best = _dome(Panel(vertices, triangles, widest=widest), points, domes, vertices)
+    best = _dome(MeshLengths(vertices, triangles, widest=widest), points, domes, vertices)
     found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
     return found if found.log > best.log else best
 
 
-def _dome(panel: Panel, points: FloatArray, tried: FloatArray, vertices: FloatArray) -> Floor:
+def _dome(panel: MeshLengths, points: FloatArray, tried: FloatArray, vertices: FloatArray) -> Floor:
     """What discs prove, from the best of the centres tried (k, 2) on."""
     centre = _climb(lambda c: panel.about(points, c).log, points, tried)
     lack = panel.about(points, centre, refined=True)
@@ -72,7 +72,7 @@ def _dome(panel: Panel, points: FloatArray, tried: FloatArray, vertices: FloatAr
     return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, centre)], radius)
 
 
-def _saddle(piece: Piece, defects: FloatArray, place: FloatArray, *, above: float) -> Floor:
+def _saddle(piece: MappedMesh, defects: FloatArray, place: FloatArray, *, above: float) -> Floor:
     """What a circle of points proves, when that is likely to be more than `above`."""
     points = piece.points
 

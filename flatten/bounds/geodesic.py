@@ -1,6 +1,6 @@
 """Distances on the seat, each bounded from its safe side: above by a path, below by a function's slope or exactly.
 
-- `Piece.traced`: a straight line of the piece, traced on the seat, is a path: its length bounds a distance from above.
+- `MappedMesh.traced`: a straight line of the piece, traced on the seat, is a path; its length is an upper bound.
 - `Slope`: a function u, linear in every triangle, rises along a path by no more than |grad u| times its length, so a
   path from one level to another is at least as long as their difference / the largest |grad u| between them.
 - `around`: exact polyhedral distances (Mitchell, Mount, Papadimitriou, The discrete geodesic problem, 1987), by the
@@ -56,7 +56,7 @@ class Spots:
     place: FloatArray
 
 
-class Piece:
+class MappedMesh:
     """A mesh with a flat map of it, ready for tracing. vertices (n, 3), triangles (m, 3), points (n, 2)."""
 
     def __init__(self, vertices: FloatArray, triangles: IntArray, points: FloatArray) -> None:
@@ -162,7 +162,7 @@ class Slope:
     distance from the vertex to the rim.
     """
 
-    def __init__(self, piece: Piece, start: int) -> None:
+    def __init__(self, piece: MappedMesh, start: int) -> None:
         fine = graded(cells_of(piece.vertices, piece.triangles), piece.points, piece.points[start], partings=4)
         self._fine, self._values = fine, fine.joined(self._like_distance(piece, start, fine.points))
         corners = self._values[fine.cells.triangles]
@@ -188,7 +188,7 @@ class Slope:
         """Lower bounds of the distances of places where the function has these values."""
         return np.interp(values, self.levels, self.least)
 
-    def _like_distance(self, piece: Piece, start: int, points: FloatArray) -> FloatArray:
+    def _like_distance(self, piece: MappedMesh, start: int, points: FloatArray) -> FloatArray:
         """Lengths of the ways along rays, interpolated between them."""
         away = points - piece.points[start]
         reach = np.linalg.norm(away, axis=1)
@@ -205,7 +205,7 @@ class Slope:
         return reach * ((1 - t) * low + t * high)
 
 
-def around(piece: Piece, spots: Spots, radius: float) -> FloatArray:
+def around(piece: MappedMesh, spots: Spots, radius: float) -> FloatArray:
     """Lower bounds of the distances between spots, (k, k), each exact (but for the library's rounding) or `radius`.
 
     The spots lie in different triangles, whose parts about the spot are searched in their stead.

@@ -52,7 +52,7 @@ class LevelSetBound:
     area_mm2: float
 
 
-class Panel:
+class MeshLengths:
     """Lengths of one mesh that every function's limit needs. vertices (n, 3) mm, triangles (m, 3); widest: the
     largest ratio of stretches for which the limits have to hold."""
 
@@ -109,7 +109,7 @@ def _whole(u: FloatArray, seams: Seams) -> IntArray:
 class _Sums:
     """Sums along the level lines of a whole-numbered function, just above and just below every level."""
 
-    def __init__(self, panel: Panel, cells: Cells, u: IntArray, levels: int) -> None:
+    def __init__(self, panel: MeshLengths, cells: Cells, u: IntArray, levels: int) -> None:
         size = levels + 1
         i = u[cells.triangles]
         pp, pq, qq, twice = cells.shapes

@@ -6,7 +6,7 @@ certificate. Nothing leaves without a certificate.
 """
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -20,20 +20,19 @@ from flatten.leather.card import Card, checked_budget
 from flatten.leather.card_file import find_card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
-from flatten.leather.verdict import Laid, Over, Verdict, judged
+from flatten.leather.verdict import LaidPiece, Over, Verdict, judged
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.halves import Half, halved, right_half
-from flatten.maps.pose import laid_out, laying, scaled
+from flatten.maps.pose import laid_out, laying, scaled_map
 from flatten.maps.relax import CONVERGED, Relaxed, relax
 from flatten.maps.rim_barrier import relax_apart
-from flatten.maps.start import best_scale, circle, even_circle, starts
+from flatten.maps.start import best_scale, circle_map, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.base.surface import boundary_loops, triangle_areas
 from meshes.numerics.status import Ending, Status
-
-Progress = Callable[[str, int, float], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,13 +185,13 @@ def flatten(
         float(np.log1p(card.pull)) if card is not None else 0.0,
         card.limits if card is not None and allowed is None else None,
     )
-    found, certificate = _certified(seat, corners, asked, given, progress or (lambda what, step, energy: None))
+    found, certificate = _certified(seat, corners, asked, given, progress or unheard)
     if asked.rim is None and asked.found is None and asked.aim is Aim.DEMAND:
-        found = replace(found, points=scaled(seat, found.points, corners, None if card is None else card.pull))
+        found = replace(found, points=scaled_map(seat, found.points, corners, None if card is None else card.pull))
     field = stretch(seat, found.points, corners)
     floor = floor_of(seat, corners, found.points) if asked.prove else None
     runs = asked.runs if asked.runs is not None else (_whole_rim(corners),)
-    laid = Laid(found.points, corners, found.backbone, runs)
+    laid = LaidPiece(found.points, corners, found.backbone, runs)
     judgement = judged(field, floor, laid, card=card, budget=allowed)
     return Flat(
         points=locked_floats(found.points),
@@ -284,12 +283,12 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
             backbone = lie.backbone_on(best.points)
             yield laid(begin.whole(best.points), "least demand", rested.steps + best.steps, best.status, backbone)
         yield laid(size * begin.whole(rested.points), "least energy", rested.steps, rested.status)
-    for made in (circle, even_circle):
+    for made in (circle_map, even_circle):
         round_ = made(unit, triangles)
         round_ = best_scale(unit, round_, triangles) * round_
         if not certify(round_, triangles).holds:
             continue
-        apart = relax_apart(unit, round_, triangles, progress=lambda k, e: say("rim kept apart", k, e))
+        apart = relax_apart(unit, round_, triangles, progress=lambda k, _: say("rim kept apart", k, 0))
         yield laid(size * apart.points, "least energy, rim kept apart", apart.steps, apart.status)
         yield laid(size * round_, "fold-free start", 0, apart.status)
 
@@ -341,7 +340,7 @@ def _relaxed(begin: _Beginning, wish: Wish, say: Progress) -> Relaxed:
         held=held,
         order=begin.order,
         done=wish.rested if wish.aim is Aim.ENERGY else max(wish.rested, NEAR),
-        progress=lambda k, e: say("least energy", k, e),
+        progress=lambda k, _: say("least energy", k, 0),
     )
 
 
@@ -356,7 +355,7 @@ def _backbone(vertices: FloatArray, points: FloatArray, triangles: IntArray, wis
 
 
 @dataclass(frozen=True, eq=False)
-class _Lie:
+class _Pose:
     """A start turned so that the backbone (2,) lies along x or y; None where it may lie anyhow. heading: what keeps it
     so."""
 
@@ -371,22 +370,22 @@ class _Lie:
         return self.heading.followed(self.backbone, points)
 
 
-def _lying(begin: _Beginning, points: FloatArray, wish: Wish, given: _Given) -> _Lie | None:
+def _lying(begin: _Beginning, points: FloatArray, wish: Wish, given: _Given) -> _Pose | None:
     """How a map (n, 2) is laid for the search; None when the half of an even piece cannot follow the grain."""
     if given.limits is None:
-        return _Lie(points)
+        return _Pose(points)
     if begin.half is not None:
         if begin.carrying is not None:
             even = even_backbone(begin.carrying @ begin.whole(points), wish.window_deg)
         else:
             even = even_backbone(_backbone(begin.vertices, points, begin.triangles, wish, given), 90.0)
-        return None if even is None else _Lie(points, even)
+        return None if even is None else _Pose(points, even)
     points = upright(points, _backbone(begin.vertices, points, begin.triangles, wish, given))
     heading = None if begin.carrying is None else Heading.on(points, begin.carrying)
-    return _Lie(points, np.array([0.0, 1.0]), heading)
+    return _Pose(points, np.array([0.0, 1.0]), heading)
 
 
-def _least(begin: _Beginning, size: float, lie: _Lie, wish: Wish, given: _Given, say: Progress) -> LeastDemand:
+def _least(begin: _Beginning, size: float, lie: _Pose, wish: Wish, given: _Given, say: Progress) -> LeastDemand:
     """Least demand at true size."""
     ratio = (1.0, 1.0)
     if lie.backbone is not None and given.limits is not None:
@@ -409,5 +408,5 @@ def _least(begin: _Beginning, size: float, lie: _Lie, wish: Wish, given: _Given,
         held=held,
         heading=lie.heading,
         gap=wish.gap,
-        progress=lambda k, s: say("least demand", k, s),
+        progress=lambda k, _: say("least demand", k, 0),
     )

@@ -18,6 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
+from flatten.demand.fairness import Bent
 from flatten.demand.length_penalty import Joins, LengthPenalty, RimLengths
 from flatten.demand.slack import Slack
 from flatten.leather.budget_use import least_bound
@@ -61,7 +62,7 @@ class Model:
     values: FloatArray
 
 
-class _Side:
+class _WindowSide:
     """A piece's triangles against one side of the window, by their maps (m, 2, 2); figures are made when asked for."""
 
     def __init__(self, maps: FloatArray) -> None:
@@ -87,8 +88,9 @@ class Window(Energy):
     """The window over the maps of one mesh, which may have several parts.
 
     pull: least ln stretch; rest: the ln stretch that pieces come to where they are free to, the least when not given;
-    ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
-    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given.
+    ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the rim; joins: edges held to
+    each other's length; part (n,): the part of every vertex, all 0 when not given; linked (k, 4): vertices of lines
+    that may be held fair (flatten/demand/fairness.py).
 
     tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
     belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
@@ -105,6 +107,7 @@ class Window(Energy):
         rim: RimLengths | None = None,
         joins: Joins | None = None,
         part: IntArray | None = None,
+        linked: IntArray | None = None,
     ) -> None:
         super().__init__(vertices, triangles)
         self.pull, self.ratio = pull, ratio
@@ -117,8 +120,11 @@ class Window(Energy):
         self.share = np.full(self.parts, 1.0 / self.parts)
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
-        self._seen: tuple[FloatArray, tuple[_Side, _Side]] | None = None
-        self.springs = LengthPenalty(rim, joins, self)
+        self._seen: tuple[FloatArray, tuple[_WindowSide, _WindowSide]] | None = None
+        self.springs = LengthPenalty(rim, joins, self, linked)
+        # How far lines are from fair and straight; counted with the freedom left, as much as `Goal.ease` says.
+        self.lines: Bent | None = None
+        self._bent_spots: IntArray = np.zeros(0, dtype=np.int64)
         self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
     @property
@@ -166,11 +172,18 @@ class Window(Energy):
         self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
         return np.asarray(room + self.most(self.sides(points)[0].logs[:, 1]))
 
-    def sides(self, points: FloatArray) -> tuple[_Side, _Side]:
+    def hold_lines(self, lines: Bent) -> None:
+        """Count with these lines from now on."""
+        size = 2 * self.n
+        columns = np.repeat(np.arange(size), np.diff(self.indptr))
+        self.lines = lines
+        self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
+
+    def sides(self, points: FloatArray) -> tuple[_WindowSide, _WindowSide]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""
         if self._seen is None or self._seen[0] is not points:
-            lower = _Side(self.maps(points))
-            upper = lower if self.plain else _Side(self.maps(points * self.tilt[self.part]))
+            lower = _WindowSide(self.maps(points))
+            upper = lower if self.plain else _WindowSide(self.maps(points * self.tilt[self.part]))
             self._seen = points, (upper, lower)
         return self._seen[1]
 
@@ -186,7 +199,14 @@ class Window(Energy):
         value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ ((below - self.rest) ** 2).sum(axis=1))
+            value += goal.ease * (0.0 if self.lines is None else self.lines.value(at.points))
         return value + self.springs.value(at.points, goal.stiff)
+
+    def eased(self, points: FloatArray) -> float:
+        """What the freedom left is used to make small."""
+        below = self.logs(points) - self.pull - self.rest
+        value = 0.5 * float(self.weights @ (below**2).sum(axis=1))
+        return value + (0.0 if self.lines is None else self.lines.value(points))
 
     def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
         """How far the map is inside the upper and the lower side, (m, 2) each."""
@@ -234,6 +254,9 @@ class Window(Energy):
             for (r, c), spot in self._spot.items():
                 values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
         values = self.springs.added(at.points, goal.stiff, pulled, values)
+        if goal.ease and self.lines is not None:
+            pulled += goal.ease * self.lines.slope(at.points)
+            values[self._bent_spots] += goal.ease * self.lines.curvature
         each = np.zeros((self.n, 2, self.parts))
         each[np.arange(self.n), :, self.part] = mixed
         return Model(
@@ -289,7 +312,7 @@ class Window(Energy):
         slope = self.maps(move) @ np.linalg.inv(self.maps(points))
         return np.stack([slope[:, 0, 0], slope[:, 1, 1], (slope[:, 0, 1] + slope[:, 1, 0]) / np.sqrt(2.0)], axis=1)
 
-    def _bent(self, side: _Side, slope: FloatArray, bend: FloatArray) -> FloatArray:
+    def _bent(self, side: _WindowSide, slope: FloatArray, bend: FloatArray) -> FloatArray:
         """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
         2)."""
         s = side.s
@@ -303,12 +326,12 @@ class Window(Energy):
         modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
         return self.modes_on_pattern(*modes, side.axes)
 
-    def pulled_back(self, slopes: FloatArray, side: _Side) -> FloatArray:
+    def pulled_back(self, slopes: FloatArray, side: _WindowSide) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
         return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
 
 
-def _change(by: FloatArray, side: _Side) -> FloatArray:
+def _change(by: FloatArray, side: _WindowSide) -> FloatArray:
     """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
     cl, sl, cr, sr = side.axes.cl, side.axes.sl, side.axes.cr, side.axes.sr
     a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 
-from flatten.draw.drawing import Drawing, circle, text_width
+from flatten.draw.drawing import Drawing, ring_of, text_width
 from meshes.base.arrays import FloatArray
 
 RINGS = np.concatenate([np.arange(14.0, 80.0, 8.0), np.arange(80.0, 330.0, 18.0)])
@@ -20,7 +20,7 @@ OVER_PRICE, CROSS_PRICE = 0.35, 150.0
 # So many of the shortest leaders are compared.
 MOST_TRIED = 500
 # Room round words, and from line to line as a share of their size.
-ROOM, LEADING = 3.0, 1.2
+WORDS_ROOM, LEADING = 3.0, 1.2
 
 
 @dataclass
@@ -45,7 +45,7 @@ class Callouts:
         """Set words for one of some places (k, 2), the one that suits best, and draw their leader."""
         lines = text.split("\n")
         wide = max(text_width(line, size) for line in lines) * (1.06 if bold else 1.0)
-        half = np.array([0.5 * wide + ROOM, 0.5 * size * (1.0 + LEADING * (len(lines) - 1)) + ROOM])
+        half = np.array([0.5 * wide + WORDS_ROOM, 0.5 * size * (1.0 + LEADING * (len(lines) - 1)) + WORDS_ROOM])
         spot, middle = self._best(np.atleast_2d(places), half)
         x, y = middle.tolist()
         self.placed.append(box(x - half[0], y - half[1], x + half[0], y + half[1]))
@@ -54,7 +54,7 @@ class Callouts:
         if leader.length > 0:
             self.leaders.append(leader.buffer(1.5))
             self.drawing.line(np.stack([spot, end]), colour, 0.9)
-        self.drawing.area(circle(spot, 2.4), colour)
+        self.drawing.area(ring_of(spot, 2.4), colour)
         for k, line in enumerate(lines):
             at = (x, y + (0.36 + LEADING * (k - 0.5 * (len(lines) - 1))) * size)
             self.drawing.words(line, at, size=size, colour=colour, anchor="middle", bold=bold)

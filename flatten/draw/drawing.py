@@ -16,11 +16,11 @@ from meshes.base.arrays import FloatArray
 from meshes.base.files import FONT_FILE, number
 
 # The PNG is drawn larger and scaled down, so that its lines are smooth, and kept at twice the size of the SVG.
-OVERSIZE, PNG_SCALE = 2, 2
+PNG_OVERSIZE, PNG_SCALE = 2, 2
 
 
 @dataclass(frozen=True, eq=False)
-class Stroke:
+class DrawnLine:
     """A line (k, 2); filled where fill is a colour; dash: lengths of line and gap."""
 
     points: FloatArray
@@ -31,7 +31,7 @@ class Stroke:
 
 
 @dataclass(frozen=True)
-class Words:
+class DrawnText:
     """Text at a place; anchor: "start", "middle" or "end" of its line, which the place stands on."""
 
     text: str
@@ -48,7 +48,7 @@ class Drawing:
 
     size: tuple[float, float]
     title: str
-    items: list[Stroke | Words] = field(default_factory=list)
+    items: list[DrawnLine | DrawnText] = field(default_factory=list)
 
     def line(
         self,
@@ -59,13 +59,13 @@ class Drawing:
         dash: tuple[float, float] | None = None,
     ) -> None:
         """A line of a colour."""
-        self.items.append(Stroke(np.asarray(points, dtype=float), colour, width, "", dash))
+        self.items.append(DrawnLine(np.asarray(points, dtype=float), colour, width, "", dash))
 
     def area(
         self, points: FloatArray | Sequence[Sequence[float]], fill: str, *, edge: str = "", width: float = 0.0
     ) -> None:
         """A filled ring."""
-        self.items.append(Stroke(np.asarray(points, dtype=float), edge, width if edge else 0.0, fill))
+        self.items.append(DrawnLine(np.asarray(points, dtype=float), edge, width if edge else 0.0, fill))
 
     def words(
         self,
@@ -78,12 +78,12 @@ class Drawing:
         bold: bool = False,
     ) -> None:
         """Text on a line."""
-        self.items.append(Words(text, (float(at[0]), float(at[1])), size, colour, anchor, bold))
+        self.items.append(DrawnText(text, (float(at[0]), float(at[1])), size, colour, anchor, bold))
 
     def add(self, other: "Drawing", shift: tuple[float, float]) -> None:
         """Everything of another drawing, moved."""
         for item in other.items:
-            if isinstance(item, Words):
+            if isinstance(item, DrawnText):
                 self.items.append(replace(item, at=(item.at[0] + shift[0], item.at[1] + shift[1])))
             else:
                 self.items.append(replace(item, points=item.points + np.array(shift)))
@@ -99,17 +99,17 @@ class Drawing:
 
     def png(self) -> bytes:
         """The drawing as a PNG file, on white."""
-        scale = OVERSIZE * PNG_SCALE
+        scale = PNG_OVERSIZE * PNG_SCALE
         large = (round(self.size[0] * scale), round(self.size[1] * scale))
         image = Image.new("RGB", large, "#ffffff")
         draw = ImageDraw.Draw(image)
         for item in self.items:
-            if isinstance(item, Words):
+            if isinstance(item, DrawnText):
                 _letter(draw, item, scale)
             else:
                 _stroke(draw, item, scale)
         held = io.BytesIO()
-        image.resize((large[0] // OVERSIZE, large[1] // OVERSIZE), Image.Resampling.BOX).save(held, "PNG")
+        image.resize((large[0] // PNG_OVERSIZE, large[1] // PNG_OVERSIZE), Image.Resampling.BOX).save(held, "PNG")
         return held.getvalue()
 
 
@@ -118,7 +118,7 @@ def text_width(text: str, size: float) -> float:
     return float(_font(16.0).getlength(text)) * size / 16.0
 
 
-def circle(middle: Sequence[float] | FloatArray, radius: float) -> FloatArray:
+def ring_of(middle: Sequence[float] | FloatArray, radius: float) -> FloatArray:
     """A closed ring of points."""
     turn = np.linspace(0.0, 2.0 * np.pi, 73)
     return np.asarray(middle) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
@@ -129,8 +129,8 @@ def _font(size: float) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(str(FONT_FILE), size)
 
 
-def _svg(item: Stroke | Words) -> str:
-    if isinstance(item, Words):
+def _svg(item: DrawnLine | DrawnText) -> str:
+    if isinstance(item, DrawnText):
         x, y = (number(value, 1) for value in item.at)
         looks = f' text-anchor="{item.anchor}"' * (item.anchor != "start") + ' font-weight="bold"' * item.bold
         looks += f' font-size="{number(item.size, 1)}" fill="{item.colour}"'
@@ -142,7 +142,7 @@ def _svg(item: Stroke | Words) -> str:
     return f'<path d="{path}" fill="{item.fill or "none"}"{looks}/>'
 
 
-def _letter(draw: ImageDraw.ImageDraw, item: Words, scale: float) -> None:
+def _letter(draw: ImageDraw.ImageDraw, item: DrawnText, scale: float) -> None:
     anchor = {"start": "ls", "middle": "ms", "end": "rs"}[item.anchor]
     at = (item.at[0] * scale, item.at[1] * scale)
     stroke = round(0.025 * item.size * scale) if item.bold else 0
@@ -152,15 +152,15 @@ def _letter(draw: ImageDraw.ImageDraw, item: Words, scale: float) -> None:
     )  # fmt: skip
 
 
-def _stroke(draw: ImageDraw.ImageDraw, item: Stroke, scale: float) -> None:
+def _stroke(draw: ImageDraw.ImageDraw, item: DrawnLine, scale: float) -> None:
     points = item.points * scale
     if item.fill:
         draw.polygon([tuple(p) for p in points.tolist()], fill=item.fill)
     if not item.width:
         return
-    ring = np.vstack([points, points[:1]]) if item.fill else points
+    outline = np.vstack([points, points[:1]]) if item.fill else points
     wide = max(1, round(item.width * scale))
-    for piece in [ring] if item.dash is None else _dashes(ring, item.dash[0] * scale, item.dash[1] * scale):
+    for piece in [outline] if item.dash is None else _dashes(outline, item.dash[0] * scale, item.dash[1] * scale):
         draw.line([tuple(p) for p in piece.tolist()], fill=item.colour, width=wide, joint="curve")
 
 

@@ -18,7 +18,7 @@ from meshes.base.arrays import FloatArray
 
 
 @dataclass(frozen=True)
-class Place:
+class LabelPlace:
     """A box inside a piece: centre, turn, and the scale at which it fits (1 = as asked for)."""
 
     at: tuple[float, float]
@@ -26,7 +26,7 @@ class Place:
     scale: float
 
 
-class Room:
+class FreeRoom:
     """What is still free inside a piece."""
 
     def __init__(self, inside: BaseGeometry) -> None:
@@ -40,24 +40,24 @@ class Room:
         """Keep a place from being used again."""
         self.free = self.free.difference(shape)
 
-    def best_place(self, width: float, height: float, angles_deg: Sequence[float], *, most: float = 1.0) -> Place:
+    def best_place(self, width: float, height: float, angles_deg: Sequence[float], *, most: float = 1.0) -> LabelPlace:
         """The largest place of a box with these proportions, no larger than `most` times its size; earlier angles
         win unless a later one gives a fifth more."""
-        best = Place((0.0, 0.0), 0.0, 0.0)
+        best = LabelPlace((0.0, 0.0), 0.0, 0.0)
         for angle in angles_deg:
             found = self._place(width, height, angle, most)
             if found.scale > best.scale * (1.2 if best.scale else 1.0):
                 best = found
         return best
 
-    def _place(self, width: float, height: float, angle: float, most: float) -> Place:
+    def _place(self, width: float, height: float, angle: float, most: float) -> LabelPlace:
         part = self.free
         if part.is_empty:
-            return Place((0.0, 0.0), angle, 0.0)
+            return LabelPlace((0.0, 0.0), angle, 0.0)
         squared = affinity.scale(affinity.rotate(part, -angle, origin=(0, 0)), height / width, 1.0, origin=(0, 0))
         polygons = [p for p in shapely.get_parts(squared) if p.geom_type == "Polygon"]
         if not polygons:
-            return Place((0.0, 0.0), angle, 0.0)
+            return LabelPlace((0.0, 0.0), angle, 0.0)
         circles = [shapely.maximum_inscribed_circle(p, tolerance=0.02 * height) for p in polygons]
         circle = max(circles, key=lambda c: c.length)
         centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]
@@ -74,7 +74,7 @@ class Room:
                 high = middle * 0.999
             else:
                 high = middle
-        return Place((float(x), float(y)), angle, low)
+        return LabelPlace((float(x), float(y)), angle, low)
 
 
 def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.labels import Place, Room, readable, turned_box
-from flatten.draw.pen import Layer, Pen
+from flatten.draw.labels import FreeRoom, LabelPlace, readable, turned_box
+from flatten.draw.pen import Pen, PenLayer
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from meshes.base.arrays import FloatArray
 
 NAME_MM = 8.0
 LINE_MM = 4.0
-EDGE_MM = (3.5, 2.8, 2.2, 1.8)
+EDGE_NAME_MM = (3.5, 2.8, 2.2, 1.8)
 EDGE_SHARES = (0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.18, 0.82, 0.12, 0.88)
 SMALLEST_MM = 1.4
 KIND_WORDS = {
@@ -23,6 +23,7 @@ KIND_WORDS = {
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
+    EdgeKind.MITRED: "mitred, out by",
 }
 
 
@@ -31,7 +32,7 @@ class Block:
     """Lines of writing one below another: words and capital height in mm of each, and their place."""
 
     lines: tuple[tuple[str, float], ...]
-    place: Place
+    place: LabelPlace
 
 
 def allowance_text(piece: Piece) -> str:
@@ -44,12 +45,12 @@ def allowance_text(piece: Piece) -> str:
     return f"allowance: {', '.join(parts)} mm" if parts else "no allowance: cut on the line"
 
 
-def place_block(piece: Piece, room: Room, angles: Sequence[float], share: float) -> Block:
+def place_block(piece: Piece, room: FreeRoom, angles: Sequence[float], share: float) -> Block:
     """The fullest wording that can be written at a good size, else the one that comes out largest.
 
     share: part of the full letter height to use at most, 1 = NAME_MM. Takes the room it needs.
     """
-    best = Block((), Place((0.0, 0.0), 0.0, 0.0))
+    best = Block((), LabelPlace((0.0, 0.0), 0.0, 0.0))
     best_height = 0.0
     for wording in _wordings(piece):
         width, height = _size(wording)
@@ -98,7 +99,7 @@ def draw_block(block: Block, pen: Pen) -> None:
         at = block.place.at + (reach + 0.5 * scale * LINE_ROOM * size) * down
         reach += scale * LINE_ROOM * size
         pen.text(
-            Layer.TEXT,
+            PenLayer.TEXT,
             (float(at[0]), float(at[1])),
             words,
             height_mm=scale * size,
@@ -106,14 +107,14 @@ def draw_block(block: Block, pen: Pen) -> None:
         )
 
 
-def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
+def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom) -> bool:
     """Write along an edge, inside the sew line, what it is sewn to and how; False where there is no room."""
     steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
     length = float(steps.sum())
     how = KIND_WORDS[edge.kind] if edge.kind is EdgeKind.BARE else f"{KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm"
     note = f" – {edge.note}" if edge.note else ""
     for words in (f"{edge.name} – {how}{note}", f"{edge.name}{note}", edge.name):
-        for height in EDGE_MM:
+        for height in EDGE_NAME_MM:
             width = words_width(words, height) + 1.0
             if width > 0.95 * length:
                 continue
@@ -124,7 +125,7 @@ def draw_edge_name(edge: Edge, pen: Pen, room: Room) -> bool:
                 shape = turned_box(at, width, LINE_ROOM * height, angle)
                 if room.holds(shape):
                     x, y = float(at[0]), float(at[1])
-                    pen.text(Layer.TEXT, (x, y), words, height_mm=height, angle_deg=angle)
+                    pen.text(PenLayer.TEXT, (x, y), words, height_mm=height, angle_deg=angle)
                     room.take(shape)
                     return True
     return False

@@ -12,9 +12,9 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.labels import Place, Room, long_way, readable, turned_box
+from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
 from flatten.draw.lettering import Block, draw_block, draw_edge_name, place_block
-from flatten.draw.pen import Layer, Pen, RecordingPen
+from flatten.draw.pen import Pen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import draw_mark
 from flatten.pieces.piece import InnerLine, LineKind, Piece
 from meshes.base.arrays import FloatArray
@@ -29,28 +29,29 @@ SCALE_BARS_MM = (100.0, 50.0, 20.0)
 
 
 LINE_LAYERS = {
-    LineKind.INNER: Layer.INNER,
-    LineKind.STITCH: Layer.STITCH,
-    LineKind.CREST: Layer.CREST,
-    LineKind.JOIN: Layer.JOIN,
-    LineKind.BACKING: Layer.BACKING,
-    LineKind.BEVEL: Layer.INNER,
+    LineKind.INNER: PenLayer.INNER,
+    LineKind.STITCH: PenLayer.STITCH,
+    LineKind.CREST: PenLayer.CREST,
+    LineKind.JOIN: PenLayer.JOIN,
+    LineKind.BACKING: PenLayer.BACKING,
+    LineKind.BEVEL: PenLayer.INNER,
+    LineKind.ROUNDING: PenLayer.ROUNDING,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL)
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
 
 
 def draw_piece(piece: Piece, pen: Pen) -> None:
     """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
-    _drawn(piece).replay(pen)
+    _recorded(piece).replay(pen)
 
 
 @lru_cache(maxsize=64)
-def _drawn(piece: Piece) -> RecordingPen:
+def _recorded(piece: Piece) -> RecordingPen:
     """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
     pen = RecordingPen()
-    pen.line(Layer.CUT, piece.cut, closed=True)
-    pen.line(Layer.SEW, piece.sew, closed=True)
-    room = Room(Polygon(piece.sew).buffer(-1.0))
+    pen.line(PenLayer.CUT, piece.cut, closed=True)
+    pen.line(PenLayer.SEW, piece.sew, closed=True)
+    room = FreeRoom(Polygon(piece.sew).buffer(-1.0))
     for inner in piece.inner:
         pen.line(LINE_LAYERS[inner.kind], inner.points)
         room.take(LineString(inner.points).buffer(1.5))
@@ -72,7 +73,7 @@ def _drawn(piece: Piece) -> RecordingPen:
     return pen
 
 
-def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
+def _name_line(inner: InnerLine, pen: Pen, room: FreeRoom) -> None:
     """The name of a line along its left side, a little after its first end; on a join inside the piece."""
     ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(inner.points, axis=0), axis=1))])
     width = words_width(inner.name, LINE_NAME_MM)
@@ -81,11 +82,11 @@ def _name_line(inner: InnerLine, pen: Pen, room: Room) -> None:
     along = (run[2] - run[0]) / max(float(np.linalg.norm(run[2] - run[0])), 1e-9)
     at = run[1] + (0.5 * LINE_ROOM * LINE_NAME_MM + 0.6) * np.array([-along[1], along[0]])
     angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
-    pen.text(Layer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
+    pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
     room.take(turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle))
 
 
-def _scale_bar(room: Room, angles: Sequence[float], length: float) -> Place | None:
+def _scale_bar(room: FreeRoom, angles: Sequence[float], length: float) -> LabelPlace | None:
     place = room.best_place(length + 6.0, 9.0, angles)
     if place.scale < 1.0:
         return None
@@ -97,29 +98,29 @@ def _scale_bar(room: Room, angles: Sequence[float], length: float) -> Place | No
     for drop in np.linspace(far, 0.0, 40):
         at = place.at + drop * down
         if room.holds(turned_box(at, length + 6.0, 16.0, place.angle_deg)):
-            place = Place((float(at[0]), float(at[1])), place.angle_deg, 1.0)
+            place = LabelPlace((float(at[0]), float(at[1])), place.angle_deg, 1.0)
             break
     room.take(turned_box(place.at, length + 6.0, 9.0, place.angle_deg))
     return place
 
 
-def _draw_bar(bar: Place, length: float, pen: Pen) -> None:
+def _draw_bar(bar: LabelPlace, length: float, pen: Pen) -> None:
     turn = np.radians(bar.angle_deg)
     along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
     start = bar.at - 0.5 * length * along - 2.0 * up
-    pen.line(Layer.TEXT, np.array([start, start + length * along]))
+    pen.line(PenLayer.TEXT, np.array([start, start + length * along]))
     for k in range(round(length / 10.0) + 1):
         foot = start + 10.0 * k * along
-        pen.line(Layer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
+        pen.line(PenLayer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
     x, y = bar.at + 2.8 * up
-    pen.text(Layer.TEXT, (float(x), float(y)), f"{length:g} mm", height_mm=2.0, angle_deg=bar.angle_deg)
+    pen.text(PenLayer.TEXT, (float(x), float(y)), f"{length:g} mm", height_mm=2.0, angle_deg=bar.angle_deg)
 
 
-def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:
+def _arrow_and_block(piece: Piece, room: FreeRoom, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:
     """Words as large as they may be while an arrow of decent length still has room beside them."""
     wanted = float(np.linalg.norm(piece.grain[1] - piece.grain[0]))
     for share in (1.0, 0.8, 0.65, 0.5, 0.4, 0.3):
-        trial = Room(room.free)
+        trial = FreeRoom(room.free)
         block = place_block(piece, trial, angles, share)
         arrow = _arrow(piece, trial, wanted, least=min(0.5 * wanted, 30.0) if share > 0.3 else 5.0)
         if arrow is not None:
@@ -128,7 +129,7 @@ def _arrow_and_block(piece: Piece, room: Room, angles: Sequence[float]) -> tuple
     return arrow, block
 
 
-def _arrow(piece: Piece, room: Room, wanted: float, least: float) -> FloatArray | None:
+def _arrow(piece: Piece, room: FreeRoom, wanted: float, least: float) -> FloatArray | None:
     """The grain arrow, as long as wanted if it can be, nearest to the piece's middle; None where no arrow fits."""
     along = piece.grain[1] - piece.grain[0]
     angle = float(np.degrees(np.arctan2(along[1], along[0])))
@@ -143,7 +144,7 @@ def _arrow(piece: Piece, room: Room, wanted: float, least: float) -> FloatArray 
     return None
 
 
-def _arrow_middle(piece: Piece, room: Room, size: float, angle: float) -> FloatArray | None:
+def _arrow_middle(piece: Piece, room: FreeRoom, size: float, angle: float) -> FloatArray | None:
     """Middle of an arrow with space round it, sought outwards from the piece's middle, else wherever one just fits."""
     x0, y0, x1, y1 = piece.box()
     spread = np.array([[x, y] for x in np.linspace(-0.5, 0.5, 25) for y in (-0.2, -0.1, 0.0, 0.1, 0.2)])
@@ -165,5 +166,5 @@ def _draw_arrow(arrow: FloatArray | None, pen: Pen) -> None:
     across = np.array([-along[1], along[0]])
     head = min(8.0, 0.4 * length)
     foot = arrow[1] - head * along
-    pen.line(Layer.GRAIN, np.array([arrow[0], foot]))
-    pen.fill(Layer.GRAIN, np.array([arrow[1], foot + 0.35 * head * across, foot - 0.35 * head * across]))
+    pen.line(PenLayer.GRAIN, np.array([arrow[0], foot]))
+    pen.fill(PenLayer.GRAIN, np.array([arrow[1], foot + 0.35 * head * across, foot - 0.35 * head * across]))

@@ -13,9 +13,9 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 
 
-class Layer(Enum):
+class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats, so theirs are our own."""
+    pleats and foam, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -28,19 +28,20 @@ class Layer(Enum):
     CREST = 32
     JOIN = 33
     BACKING = 34
+    ROUNDING = 35
 
 
 class Pen(Protocol):
     """Draws in mm, y upwards."""
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         """A polyline through points (k, 2); closed joins the last to the first."""
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         """A filled polygon with corners (k, 2), for arrow heads and solid marks."""
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         """Words centred on `at`, capital height in mm, turned counter-clockwise."""
 
@@ -60,14 +61,14 @@ class MovedPen:
             points = np.column_stack([-points[:, 1], points[:, 0]])
         return points + np.asarray(self.shift)
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         self.pen.line(layer, self.place(points), closed=closed)
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         self.pen.fill(layer, self.place(points))
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         x, y = self.place(np.array([at]))[0]
         # A quarter turn would put words that already stand upright on their head.
@@ -76,10 +77,10 @@ class MovedPen:
 
 
 @dataclass(frozen=True)
-class Words:
+class PlacedText:
     """A text as it was drawn: centre (x, y) mm, capital height mm, angle in degrees counter-clockwise."""
 
-    layer: Layer
+    layer: PenLayer
     at: tuple[float, float]
     words: str
     height_mm: float
@@ -90,28 +91,28 @@ class Words:
 class RecordingPen:
     """Draws nothing and keeps everything: for measuring what would be drawn."""
 
-    lines: list[tuple[Layer, FloatArray, bool]] = field(default_factory=list)
-    fills: list[tuple[Layer, FloatArray]] = field(default_factory=list)
-    texts: list[Words] = field(default_factory=list)
+    lines: list[tuple[PenLayer, FloatArray, bool]] = field(default_factory=list)
+    fills: list[tuple[PenLayer, FloatArray]] = field(default_factory=list)
+    texts: list[PlacedText] = field(default_factory=list)
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         self.lines.append((layer, np.array(points, dtype=np.float64), closed))
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         self.fills.append((layer, np.array(points, dtype=np.float64)))
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
-        self.texts.append(Words(layer, (float(at[0]), float(at[1])), words, height_mm, angle_deg))
+        self.texts.append(PlacedText(layer, (float(at[0]), float(at[1])), words, height_mm, angle_deg))
 
-    def uses(self, layer: Layer) -> bool:
+    def uses(self, layer: PenLayer) -> bool:
         """Whether anything was drawn on a layer."""
         return any(one[0] is layer for kept in (self.lines, self.fills) for one in kept) or any(
             text.layer is layer for text in self.texts
         )
 
-    def replay(self, pen: Pen, *, only: Layer | None = None) -> None:
+    def replay(self, pen: Pen, *, only: PenLayer | None = None) -> None:
         """Draw what was kept, or one layer of it, on another pen."""
         for layer, points, closed in self.lines:
             if only in (None, layer):

@@ -10,15 +10,15 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.labels import Room, readable, turned_box
-from flatten.draw.pen import Layer, Pen
+from flatten.draw.labels import FreeRoom, readable, turned_box
+from flatten.draw.pen import Pen, PenLayer
 from flatten.pieces.piece import Mark, MarkKind, Piece
 from meshes.base.arrays import FloatArray
 
 SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 """A slit is no deeper than the first, no deeper than this share of the allowance, and ends no nearer to the stitches
 than the last (common practice, no source)."""
-APART_MM = 6.0
+SLITS_APART_MM = 6.0
 """Between the slits of a doubled notch; slits of two marks nearer than this would tear into one."""
 TICK_MM = 1.5
 VALLEY_TICK_MM = 5.0
@@ -36,16 +36,16 @@ def slit_mm(mark: Mark) -> float:
     return max(min(SLIT_MM, SLIT_SHARE * mark.allowance_mm, mark.allowance_mm - KEPT_MM), 0.0)
 
 
-def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: Room) -> None:
+def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     """Draw one mark of a piece: its slits, its shape, and its number or word where there is room."""
     across = np.array([-mark.outward[1], mark.outward[0]])
-    shifts = (-0.5 * APART_MM, 0.5 * APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
+    shifts = (-0.5 * SLITS_APART_MM, 0.5 * SLITS_APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
     spots = [mark.at + shift * across for shift in shifts]
     depth = slit_mm(mark)
     if depth > 0.0 and not _slit_already(piece, mark):
         for spot in spots:
             rim = _cut_edge(piece, spot, mark)
-            pen.line(Layer.NOTCH, np.array([rim, rim - depth * mark.outward]))
+            pen.line(PenLayer.NOTCH, np.array([rim, rim - depth * mark.outward]))
     reach = _shape(mark, spots, across, depth, pen)
     room.take(LineString([mark.at - reach * mark.outward, mark.at]).buffer(1.0))
     _words(mark, across, reach, pen, room)
@@ -57,19 +57,21 @@ def _shape(mark: Mark, spots: list[FloatArray], across: FloatArray, depth: float
     match mark.kind:
         case MarkKind.VALLEY:
             # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
-            pen.line(Layer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + TICK_MM * out]))
+            pen.line(PenLayer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + TICK_MM * out]))
             return VALLEY_TICK_MM
         case MarkKind.CENTRE:
-            pen.line(Layer.INNER, np.array([at - CENTRE_MM * out, at + max(mark.allowance_mm - depth, 0.0) * out]))
+            pen.line(PenLayer.INNER, np.array([at - CENTRE_MM * out, at + max(mark.allowance_mm - depth, 0.0) * out]))
             return CENTRE_MM
         case MarkKind.JOINT:
             high = min(TRIANGLE_MM, mark.allowance_mm - depth)
             base = at + high * out
-            pen.line(Layer.INNER, np.array([at, base + 0.6 * high * across, base - 0.6 * high * across]), closed=True)
+            pen.line(
+                PenLayer.INNER, np.array([at, base + 0.6 * high * across, base - 0.6 * high * across]), closed=True
+            )
             return TICK_MM
         case _:
             for spot in spots:
-                pen.line(Layer.INNER, np.array([spot - TICK_MM * out, spot + TICK_MM * out]))
+                pen.line(PenLayer.INNER, np.array([spot - TICK_MM * out, spot + TICK_MM * out]))
             return TICK_MM
 
 
@@ -79,10 +81,10 @@ def _slit_already(piece: Piece, mark: Mark) -> bool:
         return False
     before = (*CUT_MARKS, MarkKind.CENTRE) if mark.kind is MarkKind.JOINT else CUT_MARKS
     others = [other.at for other in piece.marks if other.kind in before]
-    return any(float(np.linalg.norm(at - mark.at)) < APART_MM for at in others)
+    return any(float(np.linalg.norm(at - mark.at)) < SLITS_APART_MM for at in others)
 
 
-def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: Room) -> None:
+def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: FreeRoom) -> None:
     """A mark's number or word inside the sew line; a valley's along its line."""
     if not mark.text:
         return
@@ -93,7 +95,7 @@ def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: Room) -
     at = mark.at - away * mark.outward
     shape = turned_box(at, wide, high, angle)
     if room.holds(shape):
-        pen.text(Layer.TEXT, (float(at[0]), float(at[1])), mark.text, height_mm=WORDS_MM, angle_deg=angle)
+        pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), mark.text, height_mm=WORDS_MM, angle_deg=angle)
         room.take(shape)
 
 

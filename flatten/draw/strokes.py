@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from flatten.draw.pen import Layer
+from flatten.draw.pen import PenLayer
 
 
 @dataclass(frozen=True)
@@ -15,15 +15,16 @@ class Stroke:
 
 
 STROKES = {
-    Layer.CUT: Stroke("cut", 0.4),
-    Layer.SEW: Stroke("sew", 0.25, (4.0, 2.0)),
-    Layer.NOTCH: Stroke("notches", 0.35),
-    Layer.GRAIN: Stroke("grain", 0.3),
-    Layer.INNER: Stroke("inner lines", 0.2, (6.0, 1.5, 0.8, 1.5)),
-    Layer.TEXT: Stroke("text", 0.2),
-    Layer.STITCH: Stroke("stitch lines", 0.3, (2.5, 1.5)),
-    Layer.VALLEY: Stroke("valleys", 0.35),
-    Layer.CREST: Stroke("crests", 0.15, (1.0, 3.0)),
-    Layer.JOIN: Stroke("joins", 0.5, (8.0, 2.0)),
-    Layer.BACKING: Stroke("backing lines", 0.3, (1.0, 1.0)),
+    PenLayer.CUT: Stroke("cut", 0.4),
+    PenLayer.SEW: Stroke("sew", 0.25, (4.0, 2.0)),
+    PenLayer.NOTCH: Stroke("notches", 0.35),
+    PenLayer.GRAIN: Stroke("grain", 0.3),
+    PenLayer.INNER: Stroke("inner lines", 0.2, (6.0, 1.5, 0.8, 1.5)),
+    PenLayer.TEXT: Stroke("text", 0.2),
+    PenLayer.STITCH: Stroke("stitch lines", 0.3, (2.5, 1.5)),
+    PenLayer.VALLEY: Stroke("valleys", 0.35),
+    PenLayer.CREST: Stroke("crests", 0.15, (1.0, 3.0)),
+    PenLayer.JOIN: Stroke("joins", 0.5, (8.0, 2.0)),
+    PenLayer.BACKING: Stroke("backing lines", 0.3, (1.0, 1.0)),
+    PenLayer.ROUNDING: Stroke("rounding lines", 0.35, (10.0, 2.0, 2.0, 2.0)),
 }

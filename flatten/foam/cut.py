@@ -6,21 +6,22 @@ common practice, no source) wherever it ends square, so that the cover presses i
 not where it meets another part. Lengths mm.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import shapely
-from shapely.geometry import LineString
 
-from flatten.foam.parts import Part, parts_of
+from flatten.foam.lines import ON_MM, SHARP_MM, bevel_lines, rounding_lines
+from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
+from flatten.foam.parts import MIRRORED, LayerPart
+from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, MarkKind, Piece, PieceKind
+from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
-from meshes.numerics.contours import contours, longer_than
-from meshes.padding.layup import FACE, Lie, Limit, lie_of, twin_number
+from meshes.base.units import Unit
+from meshes.padding.layup import FACE, LaidLayer, Limit
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
@@ -29,9 +30,6 @@ from meshes.support.chart import Blame
 # Foam that pushes back with as much as this at 40 % is firm, and gets this share of the oversize (common practice, no
 # source).
 FIRM_KPA, FIRM_SHARE = 5.0, 0.5
-# Triangles that shapes are found with, and shorter bevel lines than this that say nothing.
-EDGE_MM, SHORT_MM = 12.0, 40.0
-ON_MM = 1e-6
 
 
 def oversize_mm(layer: Layer, material: Material, foam_mm: float) -> float:
@@ -60,29 +58,40 @@ def layer_shapes(
     blame: Blame,
     edge_mm: float = EDGE_MM,
 ) -> LayerShapes | None:
-    """Cutting shapes of one layer of a pad, counted from 0 at the support. Mirrored layers share the right one's
-    shapes; the left one has none of its own.
+    """Cutting shapes of one layer of a pad by itself, counted from 0 at the support, as if no other were mitred.
+    Mirrored layers share the right one's shapes; the left one has none of its own.
 
     Raises ProblemError for a layer that cannot be laid flat.
     """
-    layer = pad.layers[index]
-    lie = lie_of(pad, index, edge_mm=edge_mm, blame=blame)
-    if lie.half and layer.where == "left":
+    laid = parted_layer(pad, index, materials, blame=blame, edge_mm=edge_mm)
+    if laid is None:
         return None
-    pair = lie.half and layer.where == "right"
-    twin = twin_number(pad.layers, index) if pair else None
-    numbers = (index,) if twin is None else (index, twin)
-    material = materials[layer.material]
-    over, sheets = oversize_mm(layer, material, allowance.foam), material.sheets_for(layer.thickness)
-    parts = parts_of(lie, foam=material.foam)
-    cut = _Cut(tuple(sorted(numbers)), material.thickness_mm, sheets, over, allowance.corner, len(parts))
-    return LayerShapes(tuple(k + 1 for k in cut.numbers), tuple(_shape(pad, lie, part, cut) for part in parts))
+    roundings = roundings_of(pad, laid.mitred(), blame=blame)
+    return shapes_of(pad, laid, materials[pad.layers[index].material], allowance, roundings=roundings)
+
+
+def shapes_of(
+    pad: Pad,
+    laid: PartedLayer,
+    material: Material,
+    allowance: Allowance,
+    *,
+    roundings: Sequence[Rounding] = (),
+    unit: Unit = "mm",
+) -> LayerShapes:
+    """Cutting shapes of a layer that is parted and laid flat; roundings: of its pad, those of other layers too."""
+    numbers, thick = tuple(sorted(laid.numbers)), laid.lie.layer.thickness
+    own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
+    over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.sheets_for(thick)
+    cut = _LayerCut(numbers, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit)
+    shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
+    return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
 
 @dataclass(frozen=True)
-class _Cut:
+class _LayerCut:
     """How the shapes of one layer are cut: numbers of the layers counted from 0, sheets of what thickness, oversize,
-    corner rule, and how many parts there are."""
+    corner rule, how many parts there are, roundings that the layer is in, and the unit of the sheet."""
 
     numbers: tuple[int, ...]
     sheet_mm: float | None
@@ -90,6 +99,13 @@ class _Cut:
     over_mm: float
     corner: str
     parts: int
+    roundings: tuple[Rounding, ...]
+    unit: Unit
+
+    @property
+    def last(self) -> tuple[Rounding, ...]:
+        """Roundings that are done once this layer is glued."""
+        return tuple(one for one in self.roundings if one.layers[-1] - 1 in self.numbers)
 
     @property
     def words(self) -> str:
@@ -97,7 +113,7 @@ class _Cut:
         return ("layer " if len(self.numbers) < 2 else "layers ") + " and ".join(str(k + 1) for k in self.numbers)
 
 
-def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
+def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
     rim = _rim(part)
     edges = tuple(_edges(pad, lie, part, rim, cut))
     outline = add_allowances(edges, corner=cut.corner)
@@ -117,18 +133,18 @@ def _shape(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> Piece:
         mesh=FlatMesh(part.flat, part.cloth.triangles, np.ones((len(part.cloth.triangles), 2)), _along(part)),
         cut_count=cut.sheets,
         mirrored_count=cut.sheets if part.pair else 0,
-        inner=tuple(_bevels(pad, lie, part, rim)),
+        inner=(*bevel_lines(pad, lie, part, rim), *rounding_lines(lie, part, cut.last, cut.unit)),
         notes=tuple(_notes(pad, lie, part, cut)),
         material=lie.layer.material,
         kind=PieceKind.PADDING,
     )
 
 
-def _along(part: Part) -> FloatArray:
+def _along(part: LayerPart) -> FloatArray:
     return np.tile(np.array([1.0, 0.0]), (len(part.cloth.triangles), 1))
 
 
-def _part_words(pad: Pad, layer: Layer, part: Part, cut: _Cut) -> str:
+def _part_words(pad: Pad, layer: Layer, part: LayerPart, cut: _LayerCut) -> str:
     if part.band != FACE:
         return f"{_word(pad, part.band, part.pair)} band"
     if layer.where not in SIDES:
@@ -145,11 +161,11 @@ def _word(pad: Pad, side: int, pair: bool) -> str:
 # ---- edges ----------------------------------------------------------------------------------------------------------
 
 
-def _rim(part: Part) -> IntArray:
+def _rim(part: LayerPart) -> IntArray:
     return boundary_loops(part.cloth.triangles)[0]
 
 
-def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edge]:
+def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Edge]:
     """The outline as it lies on the pad, in runs of one kind along one side."""
     keys = _rim_keys(lie, part, rim)
     breaks = [k for k in range(len(rim)) if keys[k] != keys[k - 1]] or [0]
@@ -160,11 +176,39 @@ def _edges(pad: Pad, lie: Lie, part: Part, rim: IntArray, cut: _Cut) -> list[Edg
         square = kind == "tack" or (kind in ("rim", "face") and _limit(lie, kind).square)
         over = cut.over_mm if square else 0.0
         name, note = _edge_words(pad, lie, part, kind, side)
-        edges.append(Edge(name, EdgeKind.OVERSIZE if over > 0 else EdgeKind.BARE, part.flat[path], over, note=note))
+        if kind == "mitre":
+            over, note = _to_meet_mm(lie, side, cut), _mitre_words(lie, side, cut)
+        what = EdgeKind.MITRED if kind == "mitre" else EdgeKind.OVERSIZE
+        edges.append(Edge(name, what if over > 0 else EdgeKind.BARE, part.flat[path], over, note=note))
     return edges
 
 
-def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
+def _half_turn(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
+    """Half of how far the layer turns at a side, which is less where the face slopes down to its edge; rad."""
+    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.turn_deg[SIDES[side]])
+    return 0.5 * float(np.deg2rad(turn))
+
+
+def _to_meet_mm(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
+    """How much farther than the middle of the turn the inner face of a mitred part reaches: foam that does not bend
+    goes straight on over the round of the edge, to where face and side would meet square; to a tenth of a mm."""
+    half = _half_turn(lie, side, cut)
+    return round(lie.beneath_mm[SIDES[side]] * (float(np.tan(half)) - half), 1)
+
+
+def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
+    """Angle of a mitre, how much longer the outer side is, and how round it is made once glued."""
+    half = _half_turn(lie, side, cut)
+    words = f"mitre {np.rad2deg(half):.0f}°, outer side {lie.layer.thickness * float(np.tan(half)):.0f} mm longer"
+    for one in cut.last:
+        if one.side == SIDES[side]:
+            sharp = lie.beneath_mm[one.side] <= SHARP_MM
+            begins = " from straight above this edge" if sharp else ""
+            return f"{words}, then rounded to {one.radius_words(cut.unit)}{begins}"
+    return words
+
+
+def _rim_keys(lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[tuple[str, int]]:
     """What happens at every side of the outline, from each vertex of the rim to the next, and at which side of the
     pad."""
     values, after = part.cloth.values, np.roll(rim, -1)
@@ -183,7 +227,7 @@ def _rim_keys(lie: Lie, part: Part, rim: IntArray) -> list[tuple[str, int]]:
     return _at_corners(part, rim, keys)
 
 
-def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
+def _at_corners(part: LayerPart, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
     """The same, changing from side to side at the corner itself where a triangle of the next side reaches past it."""
     points = part.flat[rim]
     along = np.roll(points, -1, axis=0) - points
@@ -202,18 +246,15 @@ def _at_corners(part: Part, rim: IntArray, keys: list[tuple[str, int]]) -> list[
     return moved
 
 
-def _limit(lie: Lie, kind: str) -> Limit:
+def _limit(lie: LaidLayer, kind: str) -> Limit:
     return next(limit for limit in lie.limits if limit.kind == kind)
 
 
-def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[str, str]:
+def _edge_words(pad: Pad, lie: LaidLayer, part: LayerPart, kind: str, side: int) -> tuple[str, str]:
     """Name of an edge, and what else has to be minded along it."""
     word = pad.side_word(SIDES[side]) if side != FACE else ""
-    thick = lie.layer.thickness
     if kind == "mitre":
-        half = 0.5 * lie.turn_deg[SIDES[side]]
-        on = thick * float(np.tan(np.deg2rad(half)))
-        return f"{word} edge", f"mitre {half:.0f}°, outer side {on:.0f} mm longer"
+        return f"{word} edge", ""
     if kind == "tack":
         return f"{word} tack line", "trim once it is fixed"
     if kind == "corner":
@@ -224,77 +265,10 @@ def _edge_words(pad: Pad, lie: Lie, part: Part, kind: str, side: int) -> tuple[s
     return where, "cut square" if _limit(lie, kind).square else "skived to nothing"
 
 
-# ---- bevels ---------------------------------------------------------------------------------------------------------
-
-
-def _bevels(pad: Pad, lie: Lie, part: Part, rim: IntArray) -> list[InnerLine]:
-    """Lines where the full thickness ends, with what the bevel beyond them comes down to, and over how far."""
-    lines = []
-    for k, limit in enumerate(lie.limits):
-        if limit.square:
-            continue
-        full = part.cloth.values[:, 4 + 2 * k]
-        end = _bevel_end(part, rim, k, full)
-        if end is None:
-            continue
-        drawn = longer_than(SHORT_MM, _full_lines(part, lie, k))
-        for line, (run, rest) in zip(drawn, _bevel_runs(part, drawn, end), strict=True):
-            words = f"bevel {lie.layer.thickness:.0f} to {rest:.0f} over {run:.0f} mm"
-            lines.append(InnerLine(f"{words}, {_towards(pad, lie, limit)}", line, LineKind.BEVEL))
-    return lines
-
-
-def _full_lines(part: Part, lie: Lie, k: int) -> list[FloatArray]:
-    """Lines (j, 2) on which the full thickness ends by one limit, as far as it has not ended by another before."""
-    others = [part.cloth.values[:, 4 + 2 * j] for j, limit in enumerate(lie.limits) if j != k and not limit.square]
-    left = np.min([np.full(len(part.flat), 1e6), *others], axis=0)
-    lines = []
-    for line in contours(
-        np.column_stack([part.flat, left]), part.cloth.triangles, part.cloth.values[:, 4 + 2 * k], 0.0
-    ):
-        runs: list[list[FloatArray]] = [[]]
-        for here, there in pairwise(line):
-            runs[-1] += [here[:2]] if here[2] >= 0.0 else []
-            if here[2] * there[2] < 0.0:
-                runs[-1].append((here + here[2] / (here[2] - there[2]) * (there - here))[:2])
-                runs += [[]] if here[2] > 0.0 else []
-        runs[-1] += [line[-1, :2]] if line[-1, 2] >= 0.0 else []
-        lines += [np.array(run) for run in runs if len(run) > 1]
-    return lines
-
-
-def _bevel_end(part: Part, rim: IntArray, k: int, full: FloatArray) -> IntArray | None:
-    """Vertices of the rim where a layer ends beyond its full thickness; None where it is full to its rim."""
-    inside = np.abs(part.cloth.values[rim, 3 + 2 * k]) < ON_MM
-    tack = (np.abs(part.cloth.values[rim, 0]) < ON_MM) & (full[rim] < 0.0)
-    ends = rim[inside] if inside.sum() > 1 else rim[tack]
-    return ends if len(ends) > 1 else None
-
-
-def _bevel_runs(part: Part, lines: list[FloatArray], end: IntArray) -> list[tuple[float, float]]:
-    """How far it is from every line of full thickness to the end nearest to it, and how thick the layer still is
-    there; medians."""
-    ends = shapely.points(part.flat[end])
-    away = np.array([shapely.distance(ends, LineString(line)) for line in lines])
-    nearest = np.argmin(away, axis=0) if len(lines) else np.zeros(0)
-    runs = []
-    for k in range(len(lines)):
-        own = nearest == k if (nearest == k).any() else np.ones(len(end), dtype=bool)
-        runs.append((float(np.median(away[k, own])), float(np.median(part.cloth.values[end[own], 2]))))
-    return runs
-
-
-def _towards(pad: Pad, lie: Lie, limit: Limit) -> str:
-    if limit.kind == "face":
-        return "inward over the face"
-    where = lie.layer.where
-    return f"outward past the {pad.side_word(where)} edge" if where in SIDES else "outward"
-
-
 # ---- marks and words ------------------------------------------------------------------------------------------------
 
 
-def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
+def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Mark]:
     """Where the centre line of the pad crosses the outline of a part that is the same left and right."""
     if part.cloth.mirror is None:
         return []
@@ -310,7 +284,7 @@ def _centres(pad: Pad, part: Part, rim: IntArray, cut: _Cut) -> list[Mark]:
     return marks
 
 
-def _notes(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> list[str]:
+def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[str]:
     layer = lie.layer
     notes = [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"]
     if cut.sheet_mm is not None:
@@ -323,6 +297,11 @@ def _notes(pad: Pad, lie: Lie, part: Part, cut: _Cut) -> list[str]:
         notes.append("arrow: up to the edge")
     else:
         notes.append(f"arrow: to the {pad.side_word('front')}")
+    sides = part.parted | ({MIRRORED[k] for k in part.parted} if part.pair else set())
+    rounded = [one for one in cut.roundings if SIDES.index(one.side) in sides]
+    notes += texts_of(pad, [one for one in rounded if one in cut.last], cut.unit)
+    later = dict.fromkeys(one.layer_words for one in rounded if one not in cut.last)
+    notes += [f"leave the edge square: {words} are rounded together" for words in later]
     if part.let_in and part.band == FACE:
         notes.append("corners: bring the cut edges together")
     if part.gives > 0.03:

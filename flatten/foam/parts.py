@@ -16,7 +16,7 @@ from flatten.demand.develop import Aim, Wish, flatten
 from flatten.leather.grain import carried, upright
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import components, directed_edges, triangle_areas
-from meshes.padding.layup import FACE, Lie
+from meshes.padding.layup import FACE, LaidLayer
 from meshes.records.pad import SIDES
 
 # How much stuff gives, as a share of its length, before it is let in or parted (common practice, no source).
@@ -29,8 +29,10 @@ OUTSIDE = 0.02
 FAR_MM = 1e6
 # Foam bends round an edge up to so many times as thick as the edge is round; see above.
 BENDS = 2.0
+# Number of the side that mirrors each.
+MIRRORED = tuple(SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES)
 # A corner of a triangle this near to where a layer ends, as a share of the side there, is moved onto the end.
-SNAP_SHARE = 0.1
+END_SNAP_SHARE = 0.1
 # Specks left over where a line only grazes a layer, mm2.
 SPECK_MM2 = 400.0
 
@@ -38,7 +40,8 @@ SPECK_MM2 = 400.0
 @dataclass(frozen=True, eq=False)
 class Cloth:
     """Triangles with what is known at their corners, in whatever division. points (n, 3); triangles (m, 3); side, near
-    (m,); values (n, k): to_tack, past_edge, thickness, and inside and full of every limit; mirror (n,) or None."""
+    (m,); values (n, k): to_tack, past_edge, thickness, inside and full of every limit, and in_turn; mirror (n,), or
+    None."""
 
     points: FloatArray
     triangles: IntArray
@@ -49,7 +52,7 @@ class Cloth:
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class LayerPart:
     """One part of a layer. words: "" for a layer in one part, "face part", or a side's number for its band; flat (n, 2)
     mm with what was on the pad pointing up: the rear of a face, the edge above a band; pair: it stands for its mirror
     image too; parted: numbers of the sides along whose edge it is mitred; let_in: at the corners; gives: how much it
@@ -64,7 +67,7 @@ class Part:
     gives: float
 
 
-def parts_of(lie: Lie, *, foam: bool) -> tuple[Part, ...]:
+def parts_of(lie: LaidLayer, *, foam: bool) -> tuple[LayerPart, ...]:
     """The parts of a layer, of foam or of stuffing. Raises ProblemError for one that cannot be laid flat."""
     limit = FOAM_GIVES if foam else STUFFING_GIVES
     thick = lie.layer.thickness
@@ -79,15 +82,26 @@ def parts_of(lie: Lie, *, foam: bool) -> tuple[Part, ...]:
     return best
 
 
-def _most(parts: Sequence[Part]) -> float:
+def mitred_sides(lie: LaidLayer, parts: Sequence[LayerPart]) -> frozenset[str]:
+    """Names of the sides along whose edge a layer is parted into a face and a band that meet in a mitre, on the whole
+    pad; of a layer that lies at one side only that side."""
+    sides = [{k for part in parts if part.band == FACE for k in part.parted}, {part.band for part in parts} - {FACE}]
+    if lie.half:
+        sides = [found | {MIRRORED[k] for k in found} for found in sides]
+    own = {lie.layer.where} & set(SIDES) or set(SIDES)
+    return frozenset(SIDES[k] for k in sides[0] & sides[1] if SIDES[k] in own)
+
+
+def _most(parts: Sequence[LayerPart]) -> float:
     return max((part.gives for part in parts), default=0.0)
 
 
-def _covered(lie: Lie) -> Cloth:
+def _covered(lie: LaidLayer) -> Cloth:
     """The triangles a layer covers, cut along its ends."""
     columns = [lie.to_tack, lie.past_edge, lie.thickness_mm]
     for limit in lie.limits:
         columns += [limit.inside, limit.full]
+    columns.append(lie.in_turn)
     values = np.clip(np.column_stack(columns), -FAR_MM, FAR_MM)
     cloth = Cloth(lie.points, lie.triangles, lie.side, lie.near, values)
     for k in range(len(lie.limits)):
@@ -149,7 +163,7 @@ def _snap(table: FloatArray, triangles: IntArray, at: int) -> None:
         if f[p] * f[q] >= 0.0 or table[p, at] == 0.0 or table[q, at] == 0.0:
             continue
         share = f[p] / (f[p] - f[q])
-        if share < SNAP_SHARE and (along or not on_rim[p]):
+        if share < END_SNAP_SHARE and (along or not on_rim[p]):
             table[p] = (1.0 - share) * old[p] + share * old[q]
             table[p, at] = 0.0
 
@@ -166,7 +180,7 @@ def _some(cloth: Cloth, keep: BoolArray) -> Cloth:
     )
 
 
-def _divided(lie: Lie, whole: Cloth, parted: frozenset[int], *, let_in: bool) -> tuple[Part, ...]:
+def _divided(lie: LaidLayer, whole: Cloth, parted: frozenset[int], *, let_in: bool) -> tuple[LayerPart, ...]:
     """The parts, laid flat, when a layer is parted along the edges of some sides."""
     band = np.where(np.isin(whole.side, sorted(parted)), whole.side, FACE)
     parts = []
@@ -211,7 +225,7 @@ def _unfolded(cloth: Cloth) -> Cloth:
     centre = np.abs(cloth.points[:, 0]) < 1e-9
     image = np.arange(n)
     image[~centre] = n + np.arange(int((~centre).sum()))
-    swap = np.array([SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES] + [FACE])
+    swap = np.array([*MIRRORED, FACE])
     return Cloth(
         np.concatenate([cloth.points, cloth.points[~centre] * np.array([-1.0, 1.0, 1.0])]),
         np.concatenate([cloth.triangles, image[cloth.triangles][:, [0, 2, 1]]]),
@@ -222,7 +236,7 @@ def _unfolded(cloth: Cloth) -> Cloth:
     )
 
 
-def _flat(lie: Lie, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> Part:
+def _flat(lie: LaidLayer, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> LayerPart:
     wish = Wish(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
     flat = flatten(cloth.points, cloth.triangles, wish=wish)
     up = np.array([0.0, 1.0, 0.0]) if band == FACE else np.array([0.0, 0.0, 1.0])
@@ -236,7 +250,7 @@ def _flat(lie: Lie, cloth: Cloth, band: int, parted: Collection[int], *, even: b
     gives = float(np.expm1(asked[order[int(np.searchsorted(held, (1.0 - OUTSIDE) * held[-1]))]]))
     mitred = frozenset(parted) if band == FACE else frozenset({band})
     touched = set(np.unique(cloth.near).tolist())
-    return Part(cloth, points, band, lie.half and not even, mitred & touched, let_in, gives)
+    return LayerPart(cloth, points, band, lie.half and not even, mitred & touched, let_in, gives)
 
 
 def _evened(points: FloatArray, mirror: IntArray | None) -> FloatArray:

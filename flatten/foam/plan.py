@@ -8,12 +8,15 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from flatten.foam.cut import LayerShapes, layer_shapes
+from flatten.foam.cut import LayerShapes, shapes_of
+from flatten.foam.gauge import rounding_gauges
+from flatten.foam.parted import PartedLayer, parted_layer
+from flatten.foam.rounding import Rounding, roundings_of
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
     RULE_CODE,
-    Height,
+    SettledHeight,
     Thinner,
     face_padding_mm,
     height_of,
@@ -21,7 +24,9 @@ from flatten.foam.too_much import (
 )
 from flatten.pieces.piece import Piece
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
+from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Allowance
 from meshes.support.chart import Blame
@@ -63,14 +68,22 @@ class Total:
 @dataclass(frozen=True, eq=False)
 class PadPlan:
     """What padding a pad takes. stock: by layer; cut: shapes to cut, by layer; height: of the settled pad; thinner:
-    layers that were tried thinner; notes: what is too much, or could not be drawn."""
+    layers that were tried thinner; notes: what is too much, or could not be drawn; roundings: where mitred foam is
+    rounded off once glued; gauges: card templates for that."""
 
     pad: str
     stock: tuple[Stock, ...]
     cut: tuple[LayerShapes, ...]
-    height: Height
+    height: SettledHeight
     thinner: tuple[Thinner, ...]
     notes: tuple[Problem, ...]
+    roundings: tuple[Rounding, ...] = ()
+    gauges: tuple[Piece, ...] = ()
+
+    @property
+    def drawn(self) -> tuple[Piece, ...]:
+        """All that is drawn at full size: the shapes, and the gauges for rounding them."""
+        return (*self.shapes, *self.gauges)
 
     @property
     def shapes(self) -> tuple[Piece, ...]:
@@ -83,26 +96,53 @@ class PadPlan:
 
 
 def plan_of(
-    pad: BuiltPad, materials: Mapping[str, Material], allowance: Allowance, *, blame: Blame | None = None
+    pad: BuiltPad,
+    materials: Mapping[str, Material],
+    allowance: Allowance,
+    *,
+    blame: Blame | None = None,
+    unit: Unit = "mm",
 ) -> PadPlan:
-    """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line."""
+    """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line. unit: of the
+    sheet; in inches, lengths are written in both."""
     make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.pad.name}", text))
-    cut: list[LayerShapes] = []
+    laid, notes = _laid(pad.pad, materials, make)
+    mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
+    roundings = roundings_of(pad.pad, mitred, blame=make)
+    cut = tuple(
+        shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
+        for one in laid
+    )
+    height, thinner = height_of(pad), thinner_layers(pad, materials)
+    notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
+    return PadPlan(
+        pad=pad.pad.name,
+        stock=stock_of(pad, materials),
+        cut=cut,
+        height=height,
+        thinner=thinner,
+        notes=tuple(notes),
+        roundings=roundings,
+        gauges=rounding_gauges(pad.pad, roundings, unit=unit),
+    )
+
+
+def _laid(pad: Pad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[PartedLayer], list[Problem]]:
+    """All layers laid flat, and warnings for those that cannot be."""
+    laid: list[PartedLayer] = []
     notes: list[Problem] = []
-    for k in range(len(pad.pad.layers)):
+    for k in range(len(pad.layers)):
         try:
-            made = layer_shapes(pad.pad, k, materials, allowance, blame=make)
-            cut += [] if made is None else [made]
+            made = parted_layer(pad, k, materials, blame=blame)
+            laid += [] if made is None else [made]
         except ProblemError as fault:
             why = "; ".join(problem.text for problem in fault.problems)
             text = f"no cutting shape for layer {k + 1}: {why}; cut it to the pad itself"
-            notes.append(replace(make("G154", ("layer", k), text), warning=True))
-    height, thinner = height_of(pad), thinner_layers(pad, materials)
-    notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
-    return PadPlan(pad.pad.name, stock_of(pad, materials), tuple(cut), height, thinner, tuple(notes))
+            notes.append(replace(blame("G154", ("layer", k), text), warning=True))
+    return laid, notes
 
 
-def _too_high(height: Height, blame: Blame) -> Iterable[Problem]:
+def _too_high(height: SettledHeight, blame: Blame) -> Iterable[Problem]:
     if height.wanted_mm is not None and height.over_mm > 0.05:
         text = (
             f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "

@@ -3,12 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flatten.job.pipeline import Job, Progress, finish
-from flatten.job.relieve import Advice, SheetRelief, relieve_job
+from flatten.job.pipeline import Job, finish
+from flatten.job.relieve import ReliefAdvice, SheetRelief, relieve_job
 from flatten.leather.verdict import Verdict, is_tight
 from flatten.machine.workers import Workers, worker_pool
 from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,7 +20,7 @@ class Applied:
     cuts: tuple[tuple[str, int], ...]
 
 
-def usual_choice(one: Advice) -> int | None:
+def usual_choice(one: ReliefAdvice) -> int | None:
     """The proposal to take when none is asked for: the shortest even one that fits, else the shortest that does, else
     the one that asks least; counted from 1, None without proposals."""
     verdicts = [(one.verdict(relief), relief.even) for relief in one.study.reliefs]

@@ -6,17 +6,19 @@ from functools import partial
 from typing import Any
 
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress
 from meshes.records.built_up import BuiltUp, Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
 from meshes.sheet.read import Sheet
 from meshes.support.chart import Blame
 
-Build = Callable[[Sheet, Sequence[int]], tuple[BuiltPad, ...]]
-Say = Callable[[str, int, int], None]
+BuildPads = Callable[[Sheet, Sequence[int]], tuple[BuiltPad, ...]]
 
 
-def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: Build, say: Say) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+def continued(
+    sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPads, say: Progress
+) -> tuple[Sheet, tuple[BuiltPad, ...]]:
     """The sheet and its pads, with those that go on from a neighbour built up to meet it, neighbours first.
 
     build: builds pads of a sheet by their numbers. Raises ProblemError when two pads do not meet.
@@ -81,7 +83,7 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
 
 
 def _one(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], k: int, other: int, build: Build
+    sheet: Sheet, pads: tuple[BuiltPad, ...], k: int, other: int, build: BuildPads
 ) -> tuple[Sheet, tuple[BuiltPad, ...]]:
     """One pad, built up round after round while its step and kink shrink."""
     asked, blame = pads[k].pad.continues, _blame(sheet, k)
@@ -109,7 +111,7 @@ def _one(
     return sheet, tuple(best if j == k else pad for j, pad in enumerate(pads))
 
 
-def _built(sheet: Sheet, k: int, up: BuiltUp, build: Build) -> BuiltPad | None:
+def _built(sheet: Sheet, k: int, up: BuiltUp, build: BuildPads) -> BuiltPad | None:
     """One pad with so much built up; None when its padding cannot lie on that."""
     trial = replace(sheet, pads=tuple(replace(p, built_up=up) if j == k else p for j, p in enumerate(sheet.pads)))
     try:

@@ -10,17 +10,18 @@ from scipy.sparse import csgraph
 
 from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
-from flatten.job.pads import Progress, tension_of
+from flatten.job.pads import tension_of
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
+from meshes.base.progress import Progress
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
-GAP = 2e-2
+SEAMS_GAP = 2e-2
 
 
 def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
@@ -34,7 +35,7 @@ def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[st
         pad,
         flats,
         leather,
-        gap=GAP,
+        gap=SEAMS_GAP,
         window_deg=sheet.cover.grain_window_deg,
         eases=sheet.eases,
         tension_n_per_mm=tension_of(sheet, leather),
@@ -55,25 +56,25 @@ def matched_flats(
     """
     window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
     panels = [panel for pad in pads for panel in pad.panels]
-    drawn = _drawn(pads)
+    drawn = _unmirrored(pads)
     alone = [
         (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
     ]
-    flats = each(_flat, alone, lambda d, t: say("flattening the panels", d, t))
+    flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
     tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet) for pad in order]
     found: dict[str, Found] = {}
-    for one in each(_together, tasks, lambda d, t: say("matching the seams", d, t)):
+    for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     for pad in pads:
         found |= _pulled(pad, found, leather, wish_n_per_mm)
     last = []
-    for p in _drawn([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
+    for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
         asked = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=prove)
         last.append((p, leather, asked))
-    return _by_name(panels, drawn, each(_flat, last, lambda d, t: say("proving the pieces", d, t)))
+    return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
 
 
 def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per_mm: float) -> dict[str, Found]:
@@ -99,7 +100,7 @@ def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per
     }
 
 
-def _drawn(pads: Sequence[BuiltPad]) -> list[Panel]:
+def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:
     """Panels that mirror no other; the largest first, so that all workers end at about the same time."""
     panels = [panel for pad in pads for panel in pad.panels if panel.mirror_of is None]
     return sorted(panels, key=lambda p: (-len(p.triangles), p.name))

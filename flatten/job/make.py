@@ -6,13 +6,14 @@ from pathlib import Path
 
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
-from flatten.job.pipeline import Job, Progress, uncut
+from flatten.job.pipeline import Job, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
-from meshes.sheet.read import Cut, Sheet
+from meshes.base.progress import Progress
+from meshes.sheet.read import ReliefCut, Sheet
 
-__all__ = ["Job", "Progress", "make", "relieve_sheet"]
+__all__ = ["Job", "make", "relieve_sheet"]
 
 
 def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:
@@ -26,7 +27,7 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
         seconds, left = job.seconds, list(enumerate(job.sheet.cuts))
         while left:
             now, left = _at_once(job, left)
-            choice = {_drawn(job, cut.panel): cut.apply for _, cut in now}
+            choice = {_original_of(job, cut.panel): cut.apply for _, cut in now}
             found = relieve_job(job, only=choice, progress=progress, workers=pool)
             _check_numbers(job.sheet, now, found, job)
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
@@ -70,11 +71,13 @@ def _check_eases(job: Job) -> None:
         raise ProblemError(faults)
 
 
-def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int, Cut]], list[tuple[int, Cut]]]:
+def _at_once(
+    job: Job, cuts: Sequence[tuple[int, ReliefCut]]
+) -> tuple[list[tuple[int, ReliefCut]], list[tuple[int, ReliefCut]]]:
     """The first cuts, each of another panel that there is, and the rest, which may name parts those cuts leave."""
     taken: set[str] = set()
     for _, cut in cuts:
-        name = _drawn(job, cut.panel) if cut.panel in job.panels else None
+        name = _original_of(job, cut.panel) if cut.panel in job.panels else None
         if name is None or name in taken:
             break
         taken.add(name)
@@ -86,16 +89,16 @@ def _at_once(job: Job, cuts: Sequence[tuple[int, Cut]]) -> tuple[list[tuple[int,
     return list(cuts[:count]), list(cuts[count:])
 
 
-def _drawn(job: Job, name: str) -> str:
+def _original_of(job: Job, name: str) -> str:
     """The panel that stands for this one and its mirror image."""
     return job.panels[name].mirror_of or name
 
 
-def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, Cut]], found: SheetRelief, job: Job) -> None:
+def _check_numbers(sheet: Sheet, cuts: Sequence[tuple[int, ReliefCut]], found: SheetRelief, job: Job) -> None:
     known = {one.name: len(one.study.reliefs) for one in found.advice}
     faults = []
     for k, cut in cuts:
-        count = known[_drawn(job, cut.panel)]
+        count = known[_original_of(job, cut.panel)]
         if cut.apply > count:
             advice = f"use 1 to {count}" if count else "nothing takes enough of its demand away; take this table out"
             text = f"{cut.panel} has {count} proposals, found number {cut.apply}; {advice}"

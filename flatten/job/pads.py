@@ -9,6 +9,7 @@ from flatten.job.continuing import continued
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, build
 from meshes.seat.continuation import followed_edge_mm
@@ -21,9 +22,6 @@ LINE_UP_ROUNDS = 3
 Tensions = Sequence[float | Mapping[str, float]]
 """For every pad one tension of its cover in N/mm, or one for each of its panels by part."""
 
-Progress = Callable[[str, int, int], None]
-"""Called with what is being done, how many are done, and of how many."""
-
 
 def built_pads(
     sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], say: Progress, *, sections: bool = True
@@ -31,12 +29,12 @@ def built_pads(
     """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
     ProblemError with every problem found."""
 
-    def some(asked: Sheet, numbers: Sequence[int], told: Callable[[int, int], None]) -> tuple[BuiltPad, ...]:
-        return _sound(each(_built, [(asked, k, tensions[k], sections) for k in numbers], told))
+    def some(asked: Sheet, numbers: Sequence[int], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
+        return _sound(each(_built, [(asked, k, tensions[k], sections) for k in numbers], told, what))
 
-    pads = some(sheet, range(len(sheet.pads)), lambda done, total: say("building the pads", done, total))
+    pads = some(sheet, range(len(sheet.pads)), say, "building the pads")
     sheet, pads = _lined_up(sheet, pads, some, say)
-    return continued(sheet, pads, lambda asked, numbers: some(asked, numbers, lambda done, total: None), say)[1]
+    return continued(sheet, pads, lambda asked, numbers: some(asked, numbers, unheard), say)[1]
 
 
 def with_advice(path: Path, fault: ProblemError) -> ProblemError:
@@ -46,7 +44,7 @@ def with_advice(path: Path, fault: ProblemError) -> ProblemError:
 
 def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:
     tensions = [tension_of(sheet, card_from_sheet(sheet))] * len(sheet.pads)
-    return built_pads(sheet, tensions, lambda work, tasks, say: [work(task) for task in tasks], lambda *_: None)
+    return built_pads(sheet, tensions, lambda work, tasks, *_: [work(task) for task in tasks], unheard)
 
 
 def tension_of(sheet: Sheet, leather: Card) -> float:
@@ -80,7 +78,7 @@ def _lined_up(
         if not moved:
             break
         sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
-        built = build_some(sheet, list(moved), lambda done, total: say("lining up the pleats", done, total))
+        built = build_some(sheet, list(moved), say, "lining up the pleats")
         again = dict(zip(moved, built, strict=True))
         pads = tuple(again.get(k, pad) for k, pad in enumerate(pads))
     return sheet, pads

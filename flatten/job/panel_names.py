@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flatten.relief.rejoin import Draft, joined
+from flatten.relief.rejoin import PanelsAndSeams, joined
 from meshes.base.surface import Surface
 from meshes.seat.build import BuiltPad
 from meshes.seat.names import told_apart
@@ -33,6 +33,6 @@ def _renamed(pad: BuiltPad, names: Sequence[str]) -> BuiltPad:
         replace(panel, name=now[panel.name], mirror_of=now[panel.mirror_of] if panel.mirror_of else None)
         for panel in pad.panels
     ]
-    done, seams = joined(Draft(tuple(panels), pad.seams))
+    done, seams = joined(PanelsAndSeams(tuple(panels), pad.seams))
     surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(done, seams))
     return replace(pad, surface=surface, panels=done, seams=seams)

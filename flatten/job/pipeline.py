@@ -5,7 +5,7 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,12 +29,11 @@ from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet, read_sheet
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +67,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
     ProblemError with every problem found. Writes nothing.
     """
     begin = time.perf_counter()
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     with worker_pool(workers) as pool:
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
@@ -95,21 +94,21 @@ def finish(
 ) -> Job:
     """The job from built pads on, settled at `tensions`: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     pads = panels_told_apart(pads)
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
         flats = matched_flats(sheet, leather, pads, each, say)
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(each(_planned, planned, lambda d, t: say("planning the padding", d, t)))
+        plans = tuple(each(_planned, planned, say, "planning the padding"))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
     pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
     others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
-    shapes = tuple(shape for plan in plans for shape in plan.shapes)
+    shapes = tuple(shape for plan in plans for shape in plan.drawn)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
     pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
@@ -166,6 +165,7 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         sheet.materials,
         sheet.allowance,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        unit=sheet.unit,
     )
 
 

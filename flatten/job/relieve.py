@@ -5,7 +5,6 @@ after, and how much of it is seen. Before and after are what the shape of the pi
 neighbours a piece may ask a little more, which the report of the whole seat says.
 """
 
-import json
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, flatten, unconverged
-from flatten.job.pipeline import Job, Progress
+from flatten.job.pipeline import Job
 from flatten.leather.verdict import Verdict, by_demand, is_tight
 from flatten.machine.estimate import check_room_for
 from flatten.machine.workers import Workers, worker_pool
@@ -22,18 +21,19 @@ from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import Problem, plain
+from meshes.base.progress import Progress, unheard
 from meshes.base.surface import vertex_normals
+from meshes.folder.report_head import json_text, problem_rows, report_head
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
-VERSION = 1
 # Towards the eye of somebody in front of the seat; a place is seen when it faces the eye by more than a graze.
 EYE, GRAZE = np.array([0.0, -1.0, 0.62]) / np.hypot(1.0, 0.62), 0.1
 
 
 @dataclass(frozen=True, eq=False)
-class Advice:
+class ReliefAdvice:
     """What was found for one panel.
 
     name: the panel's; mirrored: the panel that is its mirror image, to be cut alike; flat: the piece as it is; study:
@@ -66,11 +66,11 @@ class SheetRelief:
     """The job as it is, and advice for its tight panels in reading order."""
 
     job: Job
-    advice: tuple[Advice, ...]
+    advice: tuple[ReliefAdvice, ...]
 
 
 @dataclass(frozen=True, eq=False)
-class _Task:
+class _ReliefTask:
     vertices: FloatArray
     triangles: IntArray
     plan: FloatArray
@@ -93,7 +93,7 @@ def relieve_job(
 
     Of a mirrored pair one is looked at. Writes nothing.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     found = []
     for pad in job.pads:
         drawn = [panel for panel in pad.panels if panel.mirror_of is None]
@@ -104,10 +104,10 @@ def relieve_job(
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
     with worker_pool(workers) as pool:
-        studies = pool.map(_Work(most), tasks, lambda d, t: say("looking for cuts", d, t))
+        studies = pool.map(_Work(most), tasks, say, "looking for cuts")
     partner = {panel.mirror_of: panel.name for pad in job.pads for panel in pad.panels if panel.mirror_of}
     advice = [
-        Advice(
+        ReliefAdvice(
             name=panel.name,
             mirrored=partner.get(panel.name),
             flat=job.flats[panel.name],
@@ -127,7 +127,7 @@ class _Work:
 
     most: int
 
-    def __call__(self, task: _Task) -> Study:
+    def __call__(self, task: _ReliefTask) -> Study:
         return relieve(
             task.vertices,
             task.triangles,
@@ -140,9 +140,9 @@ class _Work:
         )
 
 
-def _task(pad: BuiltPad, panel: Panel, flat: Flat) -> _Task:
+def _task(pad: BuiltPad, panel: Panel, flat: Flat) -> _ReliefTask:
     corners = np.array([edge.vertices[0] for edge in panel.rim], dtype=np.int64)
-    return _Task(
+    return _ReliefTask(
         vertices=panel.surface.vertices,
         triangles=panel.surface.triangles,
         plan=flat.points,
@@ -177,7 +177,7 @@ def relieve_mesh(
     repair: Collection[str] | None = None,
     most: int = 5,
     progress: Progress | None = None,
-) -> Advice:
+) -> ReliefAdvice:
     """Flatten one mesh from a file and look for cuts in it, whether it fits or not.
 
     budget_pct: the demand allowed in per cent, instead of the leather's; repair: see meshes.base.mesh_checks.read_mesh.
@@ -188,7 +188,7 @@ def relieve_mesh(
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
     study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)
-    return Advice(
+    return ReliefAdvice(
         plain(Path(path).stem),
         None,
         flat,
@@ -199,14 +199,14 @@ def relieve_mesh(
     )
 
 
-def relief_text(advice: Sequence[Advice]) -> str:
+def relief_text(advice: Sequence[ReliefAdvice]) -> str:
     """The proposals as lines of plain text."""
     if not advice:
         return "Every piece fits its leather; no cut is needed."
     return "\n".join(line for one in advice for line in _lines(one))
 
 
-def _lines(one: Advice) -> list[str]:
+def _lines(one: ReliefAdvice) -> list[str]:
     flat = one.flat
     budget = "" if flat.budget is None else f", budget {100 * flat.budget:.1f} %: {flat.verdict}"
     alike = f" (and {one.mirrored}, mirrored)" if one.mirrored else ""
@@ -230,18 +230,16 @@ def _lines(one: Advice) -> list[str]:
     return lines
 
 
-def relief_dict(advice: Sequence[Advice]) -> dict[str, Any]:
+def relief_dict(advice: Sequence[ReliefAdvice]) -> dict[str, Any]:
     """The proposals for JSON; lengths in mm, demand, budget and the share seen as fractions."""
-    problems = [{"code": p.code, "where": p.where, "text": p.text} for one in advice for p in one.problems]
     return {
-        "version": VERSION,
-        "units": "mm",
+        **report_head(),
         "panels": [_panel_dict(one) for one in advice],
-        "problems": problems,
+        "problems": problem_rows(p for one in advice for p in one.problems),
     }
 
 
-def _panel_dict(one: Advice) -> dict[str, Any]:
+def _panel_dict(one: ReliefAdvice) -> dict[str, Any]:
     return {
         "name": one.name,
         "mirrored": one.mirrored,
@@ -271,6 +269,6 @@ def _panel_dict(one: Advice) -> dict[str, Any]:
     }
 
 
-def relief_json(advice: Sequence[Advice]) -> str:
+def relief_json(advice: Sequence[ReliefAdvice]) -> str:
     """The proposals as JSON text."""
-    return json.dumps(relief_dict(advice), indent=2, allow_nan=False) + "\n"
+    return json_text(relief_dict(advice))

@@ -5,12 +5,13 @@ from pathlib import Path
 
 from flatten.demand.develop import Flat
 from flatten.job.flats import matched_flats
-from flatten.job.pads import Progress, built_pads, with_advice
+from flatten.job.pads import built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Sheet, read_sheet
 
@@ -23,7 +24,7 @@ def build_pads(
     Settled at the tension their pieces pull with, with the sheet's own materials, pleats lined up, and pads going on
     from their neighbours. Raises ProblemError with every problem found. Writes nothing.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     with worker_pool(workers) as pool:
         try:
             asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
@@ -38,6 +39,6 @@ def flatten_pads(
 ) -> dict[str, Flat]:
     """Flat maps of all panels of a sheet's pads by name, both sides of every seam of one length, exactly as the main
     job has them. Raises ProblemError when a panel cannot be flattened."""
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     with worker_pool(workers) as pool:
         return matched_flats(sheet, card_from_sheet(sheet), pads, pool.map, say)

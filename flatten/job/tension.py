@@ -20,6 +20,7 @@ from flatten.leather.card import Card
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import Pull, pull_of
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet
@@ -32,9 +33,7 @@ LEAST_N_PER_MM = 0.005
 COARSER, COARSE_MM = 3.0, (14.0, 24.0)
 
 
-def agreed_tensions(
-    sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Callable[[str, int, int], None]
-) -> Tensions:
+def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Progress) -> Tensions:
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
     wish = tension_of(sheet, leather)
     tensions: Tensions = [wish] * len(sheet.pads)
@@ -46,8 +45,8 @@ def agreed_tensions(
     for done in range(ROUNDS):
         say("trying what the pieces pull with", done, ROUNDS)
         try:
-            pads = panels_told_apart(built_pads(trial, tensions, each, _quiet, sections=False))
-            flats = matched_flats(trial, leather, pads, each, _quiet, prove=False)
+            pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
+            flats = matched_flats(trial, leather, pads, each, unheard, prove=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             return tensions
@@ -114,10 +113,6 @@ def tension_notes(
             )
             notes.append(Problem("F321", f"pad {pad.pad.name}", text, warning=True))
     return notes
-
-
-def _quiet(what: str, done: int, total: int) -> None:
-    """Progress of the trial is not told step by step."""
 
 
 def _differs(tension: float | Mapping[str, float], reached: Mapping[str, float]) -> bool:

@@ -9,12 +9,17 @@ M from memory, P common practice, no source.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 
 # Advice up to a stretch. Proposed; common practice, no source.
-BANDS = ((0.03, "normal"), (0.06, "watch the grain"), (0.10, "seam or dart"), (math.inf, "refuse unless overridden"))
+STRETCH_ADVICE = (
+    (0.03, "normal"),
+    (0.06, "watch the grain"),
+    (0.10, "seam or dart"),
+    (math.inf, "refuse unless overridden"),
+)
 USUAL = "furniture"
 
 # Stiffness of seat covers: 16.9 N at 5 % (mean of a study), width taken as 50 mm: 6.8 N/mm for a stretch of 1. Across
@@ -49,15 +54,10 @@ class Card:
     stiffness_across: float = STIFFNESS_ALONG / STIFFNESS_RATIO
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "source", MappingProxyType({**_STIFFNESS_SOURCE, **self.source}))
+        object.__setattr__(self, "source", FrozenMap({**_STIFFNESS_SOURCE, **self.source}))
         faults = _faults(self)
         if faults:
             raise ProblemError(faults)
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # A mapping proxy cannot be pickled; worker processes receive cards, so hand over a plain dict.
-        values = (self.name, self.thickness_mm, self.pull, self.stretch_along, self.stretch_across)
-        return (Card, (*values, dict(self.source), self.stiffness_along, self.stiffness_across))
 
     @property
     def limits(self) -> tuple[float, float]:
@@ -135,7 +135,7 @@ _CARDS = (
     _built_in("knit_backed_vinyl", 1.1, 0.02, 0.08, 0.12),
     _built_in("cloth", 0.8, 0.0, 0.02, 0.03),
 )
-CARDS: Mapping[str, Card] = MappingProxyType({card.name: card for card in _CARDS})
+CARDS: Mapping[str, Card] = FrozenMap({card.name: card for card in _CARDS})
 
 
 def card_named(name: str) -> Card:
@@ -159,4 +159,4 @@ def checked_budget(budget: float) -> float:
 
 def band(stretch: float) -> str:
     """The advice for a stretch (a fraction: 0.04 is 4 % longer on the seat than on the piece)."""
-    return next(words for limit, words in BANDS if stretch <= limit)
+    return next(words for limit, words in STRETCH_ADVICE if stretch <= limit)

@@ -15,7 +15,7 @@ from meshes.base.problems import Problem, ProblemError, in_file_order, near_name
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.toml_text import parsed, text_of
-from meshes.schema.words import Faults, Places, reword_all
+from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.read import CardEntry, Sheet
 
 _ENDING = ".toml"
@@ -52,7 +52,7 @@ def read_cards(path: Path) -> dict[str, Card]:
     """
     text = text_of(path, show=False)
     raw = parsed(text, str(path), show=False)
-    faults = Faults(Places(str(path), toml_lines(text), ()))
+    faults = Faults(SheetPlaces(str(path), toml_lines(text), ()))
     strange = _no_cards(raw, faults.places)
     if strange:
         raise ProblemError(strange)
@@ -76,7 +76,7 @@ def read_cards(path: Path) -> dict[str, Card]:
     return cards
 
 
-def _no_cards(raw: Mapping[str, Any], places: Places) -> list[Problem]:
+def _no_cards(raw: Mapping[str, Any], places: SheetPlaces) -> list[Problem]:
     """A problem for every part of a file that is neither a unit nor a card; only its line is told."""
     cards = raw.get("card")
     strange: list[tuple[str, ...]] = [(key,) for key in raw if key not in ("unit", "card")]

@@ -14,23 +14,42 @@ from meshes.base.surface import triangle_areas
 STEP_DEG = 2.5
 # A direction that is so near to a line of symmetry runs along it.
 ON_AXIS_DEG = 0.1
+# Of a direction that lies in a triangle with less of its length nothing but rounding is left.
+SQUARE_TO = 1e-9
 
 
-def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
-    """Weights (n,) whose sum over a map's points (n, 2) is the mean, over the seat's area, of where the map carries a
-    direction of the seat (3,), laid into every triangle. They add up to 0, so that a map may lie anywhere.
+def both_means(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
+    """Weights (n, 2) whose sums over a map's points (n, 2) are the means, over the seat's area, of where the map
+    carries a direction of the seat (3,) laid into every triangle: as long as it comes to lie there, and of length 1.
 
-    vertices (n, 3) mm, triangles (m, 3). What the sum is to be is one linear equation in the points, however the piece
-    is stretched.
+    vertices (n, 3) mm, triangles (m, 3). The columns add up to 0, so that a map may lie anywhere. Triangles square to
+    the direction count for nothing.
     """
     t = triangles
     e = np.stack([vertices[t[:, 1]] - vertices[t[:, 0]], vertices[t[:, 2]] - vertices[t[:, 0]]], axis=1)
     gram = np.einsum("mik,mjk->mij", e, e)
-    parts = np.linalg.solve(gram, (e @ grain)[:, :, None])[:, :, 0]
+    onto = e @ grain
+    parts = np.linalg.solve(gram, onto[:, :, None])[:, :, 0]
+    long = np.sqrt(np.maximum(np.einsum("mi,mi->m", parts, onto), 0.0))
     areas = triangle_areas(vertices, t)
     parts *= (areas / areas.sum())[:, None]
-    each = np.stack([-parts.sum(axis=1), parts[:, 0], parts[:, 1]], axis=1)
-    return np.asarray(np.bincount(t.ravel(), weights=each.ravel(), minlength=len(vertices)), dtype=np.float64)
+    means: FloatArray = np.zeros((len(vertices), 2))
+    for k, part in enumerate((parts, parts / np.where(long > SQUARE_TO, long, np.inf)[:, None])):
+        each = np.stack([-part.sum(axis=1), part[:, 0], part[:, 1]], axis=1)
+        means[:, k] = np.bincount(t.ravel(), weights=each.ravel(), minlength=len(vertices))
+    return means
+
+
+def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
+    """Weights (n,) whose sum over a map's points (n, 2) runs as the map carries a direction of the seat (3,), in the
+    mean over the seat's area: between both means that a check may take (`both_means`), each counted alike.
+
+    What the sum is to be is one linear equation in the points, however the piece is stretched.
+    """
+    means = both_means(vertices, triangles, grain)
+    # On a flat map without stretch the sizes of both sums would be these.
+    sizes = np.linalg.norm(means.T @ vertices, axis=1)
+    return np.asarray(means @ (0.5 / np.where(sizes > 0.0, sizes, np.inf)))
 
 
 def carried(vertices: FloatArray, triangles: IntArray, points: FloatArray, grain: FloatArray) -> FloatArray:
@@ -53,10 +72,10 @@ def even_backbone(middle: FloatArray, window_deg: float = 0.0) -> FloatArray | N
 def as_it_lay(start: FloatArray, backbone: FloatArray, now: FloatArray) -> FloatArray:
     """The backbone's direction (2,) once the seat's grain direction lies along `now`, when it lay along `start` before
     (both unit directions (2,) on the piece): as far off it as it was."""
-    return turned(backbone, float(np.arctan2(start[0] * now[1] - start[1] * now[0], start @ now)))
+    return turned_direction(backbone, float(np.arctan2(start[0] * now[1] - start[1] * now[0], start @ now)))
 
 
-def turned(direction: FloatArray, angle: float) -> FloatArray:
+def turned_direction(direction: FloatArray, angle: float) -> FloatArray:
     """A direction (2,) turned counter-clockwise by an angle in rad."""
     c, s = np.cos(angle), np.sin(angle)
     return np.array([c * direction[0] - s * direction[1], s * direction[0] + c * direction[1]])
@@ -82,6 +101,6 @@ def chosen(
     count = int(np.ceil(window_deg / STEP_DEG))
     angles = np.deg2rad(window_deg) * np.arange(-count, count + 1) / count
     values = field.values * np.exp(pull) / field.values.min()
-    uses = [use_of(values, field.along, turned(middle, angle), limits).values.max() for angle in angles]
+    uses = [use_of(values, field.along, turned_direction(middle, angle), limits).values.max() for angle in angles]
     near = np.flatnonzero(np.array(uses) <= (1.0 + 1e-6) * min(uses))
-    return turned(middle, float(angles[near[np.argmin(np.abs(angles[near]))]]))
+    return turned_direction(middle, float(angles[near[np.argmin(np.abs(angles[near]))]]))

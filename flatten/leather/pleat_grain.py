@@ -2,7 +2,7 @@
 
 Over a rounded corner or down a slanting side a direction of the seat is carried elsewhere than the pleats beside it.
 A pleated panel therefore lies with its pleats: its grain is the direction of the seat, nearest to the usual one, that
-its map carries along them in the mean, or square across them where they run across the seat.
+its map carries along them in both means (`grain.both_means`), or square across them where they run across the seat.
 """
 
 from collections.abc import Mapping
@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatten.leather.grain import carrying
+from flatten.leather.grain import both_means, carrying
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.surface import directed_edges
 from meshes.pleats.channels import Pleated
@@ -21,6 +21,9 @@ from meshes.seat.panels import Panel
 ON_PLEATS = -0.5
 # Vertices of a valley are on it up to rounding, in pleats.
 ON_VALLEY = 1e-9
+# The search for a panel's grain: steps at most, the sine that is near enough, the turn that slopes are taken over, the
+# longest turn of one step (rad), and the share below which both means count as one.
+NEWTON_STEPS, MISS, TURN, LONGEST, ALIKE = 12, 1e-6, 1e-5, 0.3, 1e-2
 # What is left on one side of a pad, on the other.
 _MIRRORED = np.array([-1.0, 1.0, 1.0])
 
@@ -75,10 +78,28 @@ def grained_with_pleats(pad: BuiltPad, maps: Mapping[str, FloatArray]) -> BuiltP
 
 
 def _grain_along(panel: Panel, points: FloatArray, toward: FloatArray) -> FloatArray:
-    """The unit direction of the seat (3,) nearest to the panel's grain that a map (n, 2) carries toward (2,)."""
-    seat = panel.surface
-    whither = np.stack([carrying(seat.vertices, seat.triangles, axis) for axis in np.eye(3)]) @ points
-    side = whither @ np.array([-toward[1], toward[0]])
-    size = float(side @ side)
-    grain = panel.grain - side * (float(side @ panel.grain) / size) if size > 0.0 else panel.grain
-    return np.asarray(grain / np.linalg.norm(grain))
+    """The unit direction of the seat (3,), nearest to the panel's grain, of which a map (n, 2) carries both means
+    toward (2,), or as nearly as it can."""
+    seat, side = panel.surface, np.array([-toward[1], toward[0]])
+
+    def off(grain: FloatArray) -> FloatArray:
+        """Sines of the angles by which both means miss."""
+        means = both_means(seat.vertices, seat.triangles, grain).T @ points
+        return np.asarray(means @ side / np.linalg.norm(means, axis=1))
+
+    best = grain = panel.grain
+    for _ in range(NEWTON_STEPS):
+        miss = off(grain)
+        if np.abs(miss).max() < np.abs(off(best)).max():
+            best = grain
+        if np.abs(miss).max() < MISS:
+            break
+        # The two ways in which a unit direction can turn.
+        ways = np.linalg.svd(grain[None, :])[2][1:]
+        slope = np.stack([(off(grain + TURN * way) - off(grain - TURN * way)) / (2.0 * TURN) for way in ways], axis=1)
+        # On a flat panel both means are one, and the shortest turn serves.
+        step = -np.linalg.pinv(slope, rcond=ALIKE) @ miss
+        step *= min(1.0, LONGEST / max(float(np.linalg.norm(step)), MISS))
+        grain = grain + step @ ways
+        grain = grain / np.linalg.norm(grain)
+    return np.asarray(best)

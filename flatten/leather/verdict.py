@@ -28,7 +28,7 @@ EASE = 0.015
 EASE_REACH_MM = 60.0
 EASE_AREA = 0.1
 # Shares that differ by less are rounding.
-ROUNDING = 1e-9
+USE_ROUNDING = 1e-9
 
 
 class Verdict(StrEnum):
@@ -75,7 +75,7 @@ class Judged:
 
 
 @dataclass(frozen=True, eq=False)
-class Laid:
+class LaidPiece:
     """A piece as it lies: points (n, 2) mm, triangles (m, 3); backbone (2,): unit direction, None when it may lie in
     any; runs: vertices along each edge in which fullness can be worked."""
 
@@ -85,7 +85,7 @@ class Laid:
     runs: tuple[IntArray, ...]
 
 
-def judged(field: Stretch, floor: Floor | None, laid: Laid, *, card: Card | None, budget: float | None) -> Judged:
+def judged(field: Stretch, floor: Floor | None, laid: LaidPiece, *, card: Card | None, budget: float | None) -> Judged:
     """Judge a piece.
 
     field: its stretches; floor: its proven limit; card: its leather; budget: the demand allowed, a fraction, in every
@@ -105,7 +105,7 @@ def judged(field: Stretch, floor: Floor | None, laid: Laid, *, card: Card | None
     else:
         return Judged(None, None, None)
     told = (1.0 + field.demand) / (1.0 + float(over.max())) - 1.0
-    if over.max() <= ROUNDING:
+    if over.max() <= USE_ROUNDING:
         return Judged(max(told, field.demand), Verdict.FITS, locked_floats(use))
     places = _over(over, field.areas_seat, laid)
     verdict = Verdict.EASE if places.eases else Verdict.TIGHT
@@ -124,8 +124,8 @@ def by_demand(demand: float, budget: float) -> Verdict:
     return Verdict.FITS if demand <= budget else Verdict.TIGHT
 
 
-def _over(over: FloatArray, areas: FloatArray, laid: Laid) -> Over:
-    here = over > ROUNDING
+def _over(over: FloatArray, areas: FloatArray, laid: LaidPiece) -> Over:
+    here = over > USE_ROUNDING
     worst = int(np.argmax(over))
     found = Over(float(over[worst]), float(areas[here].sum() / areas.sum()), worst)
     if found.excess > EASE or found.share > EASE_AREA or not laid.runs:
@@ -134,7 +134,7 @@ def _over(over: FloatArray, areas: FloatArray, laid: Laid) -> Over:
     return Over(found.excess, found.share, worst, float(_away(corners, laid).max()))
 
 
-def _away(places: FloatArray, laid: Laid) -> FloatArray:
+def _away(places: FloatArray, laid: LaidPiece) -> FloatArray:
     """Distance (k,) of places (k, 2) from the nearest edge in which fullness can be worked."""
     steps = [np.stack([laid.points[run[:-1]], laid.points[run[1:]]], axis=1) for run in laid.runs]
     spots, away = shapely.STRtree(shapely.linestrings(np.concatenate(steps))).query_nearest(

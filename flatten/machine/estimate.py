@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatten.machine.room import Room, room
+from flatten.machine.room import FreeMemory, room
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad
 from meshes.sheet.read import Sheet
@@ -73,7 +73,7 @@ def triangles_of(pad: Pad, edge_mm: float) -> int:
     return math.ceil(CROWDED * (abs(area) + hanging) / (0.25 * math.sqrt(3.0) * edge_mm**2))
 
 
-def check_room(sheet: Sheet, *, workers: int = 2, left: Room | None = None) -> Estimate:
+def check_room(sheet: Sheet, *, workers: int = 2, left: FreeMemory | None = None) -> Estimate:
     """The estimate for a sheet, when there is room for it. Raises ProblemError naming the mesh that fits when not."""
     left = left or room()
     found = estimate_of(sheet, workers=workers)
@@ -86,7 +86,7 @@ def check_room(sheet: Sheet, *, workers: int = 2, left: Room | None = None) -> E
     raise ProblemError([sheet.problem("W201", ("output", "mesh"), text)])
 
 
-def check_room_for(triangles: int, where: str, *, left: Room | None = None) -> Estimate:
+def check_room_for(triangles: int, where: str, *, left: FreeMemory | None = None) -> Estimate:
     """The estimate for one mesh. Raises ProblemError when there is no room for it."""
     left = left or room()
     each = BYTES_SINGLE * triangles
@@ -97,13 +97,13 @@ def check_room_for(triangles: int, where: str, *, left: Room | None = None) -> E
     return found
 
 
-def fits(found: Estimate, left: Room) -> bool:
+def fits(found: Estimate, left: FreeMemory) -> bool:
     """Whether there is room for all processes together, and within the limit of each."""
     whole = left.together is None or found.bytes <= left.together
     return whole and (left.each is None or found.each <= left.each)
 
 
-def _left(found: Estimate, left: Room) -> str:
+def _left(found: Estimate, left: FreeMemory) -> str:
     """What stands in the way, in words."""
     if left.together is not None and found.bytes > left.together:
         return f"only {_size(left.together)} is free"
@@ -111,7 +111,7 @@ def _left(found: Estimate, left: Room) -> str:
     return f"ulimit -v leaves each process {_size(left.each)} of the {_size(found.each)} of addresses it takes"
 
 
-def _make_room(left: Room) -> str:
+def _make_room(left: FreeMemory) -> str:
     return "close other programs" if left.each is None else "close other programs and raise ulimit -v"
 
 

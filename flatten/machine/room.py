@@ -16,7 +16,7 @@ NO_LIMIT = 1 << 60
 
 
 @dataclass(frozen=True)
-class Room:
+class FreeMemory:
     """Bytes that may be taken: together by all processes of a command; and each, beyond what it holds in address space.
 
     None where it is not known, or without limit.
@@ -26,10 +26,10 @@ class Room:
     each: int | None
 
 
-def room() -> Room:
+def room() -> FreeMemory:
     """What is left now."""
     known = [left for left in (_machine(), *_groups(PROC / "self" / "cgroup", CGROUP)) if left is not None]
-    return Room(together=max(min(known), 0) if known else None, each=_limited())
+    return FreeMemory(together=max(min(known), 0) if known else None, each=_limited())
 
 
 def _machine() -> int | None:

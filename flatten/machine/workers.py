@@ -21,10 +21,10 @@ from threadpoolctl import threadpool_limits
 
 from flatten.machine.worker import PRELOAD, read_frame, write_frame
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
-Count = Callable[[int, int], None]
 # Work on one core shorter than this is done before workers have loaded what they need.
 WORTH_S = 4.0
 # How long a worker may take to end by itself once it is told to.
@@ -50,9 +50,15 @@ class WorkerPool:
             self._workers.append(_started())
 
     def map(
-        self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count, *, short: bool = False
+        self,
+        work: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        say: Progress,
+        doing: str = "",
+        *,
+        short: bool = False,
     ) -> list[Result]:
-        """Results in the order of `tasks`; `count` hears how many are done.
+        """Results in the order of `tasks`; `say` hears how many are done.
 
         short: not worth starting processes for. Raises what the first failing task in order raised, as if one had been
         done after the other, and ProblemError when a worker is killed or the memory does not suffice.
@@ -61,8 +67,8 @@ class WorkerPool:
             self.start()
         try:
             if len(tasks) > 1 and self._workers:
-                return self._shared_out(work, tasks, count)
-            return _one_by_one(work, tasks, count)
+                return self._shared_out(work, tasks, say, doing)
+            return _one_by_one(work, tasks, say, doing)
         except MemoryError as fault:
             raise ProblemError([_no_memory()]) from fault
 
@@ -72,8 +78,10 @@ class WorkerPool:
             self.start()
         return partial(self.map, short=not worth)
 
-    def _shared_out(self, work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
-        count(0, len(tasks))
+    def _shared_out(
+        self, work: Callable[[Task], Result], tasks: Sequence[Task], say: Progress, doing: str
+    ) -> list[Result]:
+        say(doing, 0, len(tasks))
         waiting, done = iter(enumerate(tasks)), queue.SimpleQueue[tuple[int, Any, BaseException | None]]()
         turn, stop = threading.Lock(), threading.Event()
 
@@ -92,7 +100,7 @@ class WorkerPool:
         for worker in self._workers:
             threading.Thread(target=feed, args=(worker,), daemon=True).start()
         try:
-            return _gathered(done, len(tasks), count)
+            return _gathered(done, len(tasks), say, doing)
         except BaseException:
             # What is still being done is wanted no more; the next work starts new processes.
             stop.set()
@@ -137,16 +145,16 @@ def one_thread() -> AbstractContextManager[object]:
     return threadpool_limits(1, user_api="blas")
 
 
-def _one_by_one(work: Callable[[Task], Result], tasks: Sequence[Task], count: Count) -> list[Result]:
-    count(0, len(tasks))
+def _one_by_one(work: Callable[[Task], Result], tasks: Sequence[Task], say: Progress, doing: str) -> list[Result]:
+    say(doing, 0, len(tasks))
     results = []
     for k, task in enumerate(tasks):
         results.append(work(task))
-        count(k + 1, len(tasks))
+        say(doing, k + 1, len(tasks))
     return results
 
 
-def _gathered(done: "queue.SimpleQueue[Any]", tasks: int, count: Count) -> list[Any]:
+def _gathered(done: "queue.SimpleQueue[Any]", tasks: int, say: Progress, doing: str) -> list[Any]:
     """Results by number; raises the failure with the lowest number, and at once that a worker is gone."""
     found: dict[int, Any] = {}
     faults: dict[int, BaseException] = {}
@@ -158,7 +166,7 @@ def _gathered(done: "queue.SimpleQueue[Any]", tasks: int, count: Count) -> list[
             continue
         if fault is None:
             found[k] = result
-            count(len(found), tasks)
+            say(doing, len(found), tasks)
         elif isinstance(fault, WorkerGone):
             raise fault
         else:

@@ -7,7 +7,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
 
 
-def scaled(vertices: FloatArray, points: FloatArray, triangles: IntArray, pull: float | None) -> FloatArray:
+def scaled_map(vertices: FloatArray, points: FloatArray, triangles: IntArray, pull: float | None) -> FloatArray:
     """The piece (n, 2) so scaled that no place of its leather is slack: the least stretch is 1 + pull or more.
     Without a leather (None) so that its largest stretch and the inverse of its least are equal."""
     values = stretch(vertices, points, triangles).values

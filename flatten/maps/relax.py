@@ -7,7 +7,6 @@ share of the promised decrease (Armijo). A factor serves later steps as the prec
 long as that costs less than a new one.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +15,7 @@ from flatten.maps.energy import Energy, first_fold
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.dissection import dissected
 from meshes.numerics.solver import IndefiniteError, SingularError, Solver
-from meshes.numerics.status import Ending, Status
+from meshes.numerics.status import Ending, Status, Trace, untraced
 
 # Converged: the next step would lower the energy by less than this share of it. Stretch is then known to about the
 # square root, 1e-10.
@@ -27,10 +26,10 @@ _SQUARING, _FORESEEN = 10.0, 1e-23
 # Below this share the energy's own rounding hides the decrease: full steps are taken on the model's word.
 _POLISH = 1e-11
 # After a step that promised more than this share the true Hessian is not tried yet.
-_FAR = 1e-2
+_FAR_DECREASE = 1e-2
 # Share of the predicted decrease that a step must bring (Armijo).
 ARMIJO = 1e-4
-_MOST_STEPS = 200
+_RELAX_STEPS_MOST = 200
 # After a step that promised more than this share a new factor pays, and so it does when conjugate gradients need more
 # than this many steps: CHOLMOD's factors are cheap, SuperLU's dear.
 _RENEW, _PATIENCE = {True: 2e-4, False: 1e-2}, {True: 8, False: 30}
@@ -145,7 +144,7 @@ def relax(
     held: IntArray | None = None,
     order: IntArray | None = None,
     done: float = CONVERGED,
-    progress: Callable[[int, float], None] | None = None,
+    progress: Trace | None = None,
 ) -> Relaxed:
     """Minimise the energy from a fold-free start.
 
@@ -167,17 +166,17 @@ def relax(
     if not np.isfinite(energy.value(x)):
         raise ValueError("the start is folded")
     pins = rigid_pins(x) if held is None else renumbered(held, rank)
-    x, found = _descend(energy, x, pins, done, progress or (lambda step, value: None))
+    x, found = _descend(energy, x, pins, done, progress or untraced)
     return Relaxed(x[rank], *found)
 
 
 def _descend(
-    energy: Energy, x: FloatArray, pins: IntArray, done: float, say: Callable[[int, float], None]
+    energy: Energy, x: FloatArray, pins: IntArray, done: float, say: Trace
 ) -> tuple[FloatArray, tuple[float, int, Status]]:
     newton = _Newton(energy, pins)
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
-    ending, detail, near = Ending.STEPS, f"{_MOST_STEPS} were allowed", _FAR
-    while steps < _MOST_STEPS:
+    ending, detail, near = Ending.STEPS, f"{_RELAX_STEPS_MOST} were allowed", _FAR_DECREASE
+    while steps < _RELAX_STEPS_MOST:
         say(steps, value)
         g = newton.slope(x)
         try:

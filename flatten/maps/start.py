@@ -104,7 +104,7 @@ def _closed_rim(corners: FloatArray, turn: FloatArray) -> FloatArray:
     return np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)[:-1]])
 
 
-def circle(
+def circle_map(
     vertices: FloatArray, triangles: IntArray, *, even: bool = False, order: IntArray | None = None
 ) -> FloatArray:
     """The harmonic map onto the unit circle, (n, 2), with weights 1 / length, or all equal when `even`."""
@@ -139,12 +139,12 @@ def starts(vertices: FloatArray, triangles: IntArray) -> Iterator[Start]:
     vertices (n, 3) mm, triangles (m, 3) a disc. Nothing comes only when rounding defeats even the circle.
     """
     order = dissected(vertices, triangles)
-    for kind, made in (("conformal", conformal), ("circle", circle), ("even circle", even_circle)):
+    for kind, made in (("conformal", conformal), ("circle", circle_map), ("even circle", even_circle)):
         points = made(vertices, triangles, order=order)
         if points is not None and flipped(points, triangles) == 0:
             yield Start(best_scale(vertices, points, triangles) * points, kind, order)
 
 
 def even_circle(vertices: FloatArray, triangles: IntArray, *, order: IntArray | None = None) -> FloatArray:
-    """`circle` with equal weights and equal rim steps: the sturdiest of all, and the most distorted."""
-    return circle(vertices, triangles, even=True, order=order)
+    """`circle_map` with equal weights and equal rim steps: the sturdiest of all, and the most distorted."""
+    return circle_map(vertices, triangles, even=True, order=order)

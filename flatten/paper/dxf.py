@@ -15,9 +15,9 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.tools.standards import setup_drawing
 
-from flatten.draw.pen import Layer
+from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import lay_out
+from flatten.paper.roll import lay_out_roll
 from flatten.paper.wording import side_words
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
@@ -26,7 +26,7 @@ VERSIONS = ("R2000", "R12")
 MILLIMETRES, METRIC = 4, 1
 UNITS_NOTE = "All lengths in millimetres, 1:1"
 UNITS_HEIGHT_MM = 5.0
-FOOT_MM = 12.0
+DXF_FOOT_MM = 12.0
 _LOCK = threading.Lock()
 
 
@@ -37,7 +37,7 @@ class DxfPen:
         self.space = space
         self.version = version
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         where = {"layer": str(layer.value)}
         corners = [(float(x), float(y)) for x, y in points]
         if self.version == "R12":
@@ -45,14 +45,14 @@ class DxfPen:
         else:
             self.space.add_lwpolyline(corners, close=closed, dxfattribs=where)
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         corners = [(float(x), float(y)) for x, y in points]
         for k in range(1, len(corners) - 1):
             triangle = [corners[0], corners[k], corners[k + 1]]
             self.space.add_solid([*triangle, triangle[2]], dxfattribs={"layer": str(layer.value)})
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         where = {"layer": str(layer.value), "style": "PATTERN"}
         entity = self.space.add_text(words, height=height_mm, rotation=angle_deg, dxfattribs=where)
@@ -60,12 +60,13 @@ class DxfPen:
 
 
 LINE_TYPES = {
-    Layer.SEW: "DASHED",
-    Layer.INNER: "DASHDOT",
-    Layer.STITCH: "DASHED",
-    Layer.CREST: "DOT",
-    Layer.JOIN: "DASHED",
-    Layer.BACKING: "DOT",
+    PenLayer.SEW: "DASHED",
+    PenLayer.INNER: "DASHDOT",
+    PenLayer.STITCH: "DASHED",
+    PenLayer.CREST: "DOT",
+    PenLayer.JOIN: "DASHED",
+    PenLayer.BACKING: "DOT",
+    PenLayer.ROUNDING: "DASHDOT",
 }
 
 
@@ -85,7 +86,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
     """All pieces on one sheet `roll_width_mm` wide. Raises ValueError for an unknown version or without pieces."""
     if version not in VERSIONS:
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
-    layout = lay_out(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=DXF_FOOT_MM)
     with _fixed_stamps():
         drawing = Drawing.new(version)
         setup_drawing(drawing, topics=["linetypes"])
@@ -107,7 +108,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         pen = DxfPen(space, version)
         layout.draw(pen)
         lines = [text for text in (UNITS_NOTE, side_words(pieces), *layout.notes) if text]
-        pen.text(Layer.TEXT, (0.5 * layout.width_mm, 0.5 * FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
+        pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.5 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()
         drawing.write(stream)
     return drawing.encode(stream.getvalue())

@@ -12,11 +12,11 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.labels import Room, turned_box
-from flatten.draw.pen import Layer, RecordingPen
-from flatten.paper.pages import MARGIN_MM, Sheet, Tile, Tiling
+from flatten.draw.labels import FreeRoom, turned_box
+from flatten.draw.pen import PenLayer, RecordingPen
+from flatten.paper.pages import MARGIN_MM, PageFormat, Tile, Tiling
 from flatten.paper.pdf_pen import PdfPen
-from flatten.paper.roll import Place
+from flatten.paper.roll import PlacedPiece
 from flatten.paper.wording import side_words
 
 GREY = 0.45
@@ -28,7 +28,7 @@ TAG_MM = 2.6
 
 
 def draw_furniture(
-    pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str, records: Sequence[tuple[Place, RecordingPen]]
+    pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str, records: Sequence[tuple[PlacedPiece, RecordingPen]]
 ) -> None:
     """Everything but the pattern on one tile.
 
@@ -129,7 +129,7 @@ def _obstacles(record: RecordingPen, tile: Tile, shift: tuple[float, float]) -> 
     shapes: list[BaseGeometry] = []
     for layer, points, closed in record.lines:
         line = LineString(np.vstack([points, points[:1]]) if closed else points)
-        shapes.append(line.intersection(area).buffer(1.2 if layer is Layer.CUT else 0.8))
+        shapes.append(line.intersection(area).buffer(1.2 if layer is PenLayer.CUT else 0.8))
     shapes += [Polygon(points).intersection(area) for _, points in record.fills]
     for text in record.texts:
         width = words_width(text.words, text.height_mm)
@@ -137,7 +137,7 @@ def _obstacles(record: RecordingPen, tile: Tile, shift: tuple[float, float]) -> 
     return affinity.translate(shapely.union_all(shapes), *shift)
 
 
-def _square_place(sheet: Sheet, taken: BaseGeometry) -> Polygon:
+def _square_place(sheet: PageFormat, taken: BaseGeometry) -> Polygon:
     """Where the test square meets least: nothing if possible, else as little of lines and words as can be."""
     low, right = MARGIN_MM + 8.0, sheet.width_mm - MARGIN_MM - 8.0 - SQUARE_MM
     top = sheet.height_mm - MARGIN_MM - 8.0 - SQUARE_MM
@@ -154,13 +154,15 @@ def _square_place(sheet: Sheet, taken: BaseGeometry) -> Polygon:
     return best
 
 
-def _draw_tag(pen: PdfPen, place: Place, sheet: Sheet, taken: BaseGeometry, shift: tuple[float, float]) -> BaseGeometry:
+def _draw_tag(
+    pen: PdfPen, place: PlacedPiece, sheet: PageFormat, taken: BaseGeometry, shift: tuple[float, float]
+) -> BaseGeometry:
     """The piece's name and an arrow along its grain wherever this page shows enough of it; returns the room used."""
     page = box(MARGIN_MM, MARGIN_MM, sheet.width_mm - MARGIN_MM, sheet.height_mm - MARGIN_MM)
     shown = affinity.translate(Polygon(place.points(place.piece.cut)), *shift).intersection(page)
     words = f"{place.piece.pad} {place.piece.name}"
     width, height = words_width(words, TAG_MM) + 9.0, 8.0
-    spot = Room(shown.difference(taken)).best_place(width, height, (0.0, 90.0))
+    spot = FreeRoom(shown.difference(taken)).best_place(width, height, (0.0, 90.0))
     if spot.scale < 0.5:
         return Polygon()
     turn = np.radians(spot.angle_deg)
@@ -179,4 +181,4 @@ def _small_arrow(pen: PdfPen, middle: np.ndarray, along: np.ndarray, length: flo
     tip, tail = middle + 0.5 * length * along, middle - 0.5 * length * along
     foot = tip - 0.4 * length * along
     pen.rule([tuple(tail), tuple(foot)], width_mm=0.25, ink=0.25)
-    pen.fill(Layer.GRAIN, np.array([tip, foot + 0.15 * length * across, foot - 0.15 * length * across]))
+    pen.fill(PenLayer.GRAIN, np.array([tip, foot + 0.15 * length * across, foot - 0.15 * length * across]))

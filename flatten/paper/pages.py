@@ -9,18 +9,18 @@ from math import ceil
 
 from shapely.geometry import Polygon, box
 
-from flatten.paper.roll import Place, SheetLayout, lay_out
+from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
 from flatten.pieces.piece import Piece
 
 PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 """Width and height. A4 and A3 after ISO 216, letter after ANSI Y14.1."""
 MARGIN_MM = 10.0
 MOST_COLUMNS = 9
-EDGE_MM = 3.0
+PAGE_EDGE_MM = 3.0
 
 
 @dataclass(frozen=True)
-class Sheet:
+class PageFormat:
     """Paper, and how much of each page its neighbour shows again."""
 
     width_mm: float
@@ -45,7 +45,7 @@ class Tile:
     row: int
     column: int
     box: tuple[float, float, float, float]
-    touches: tuple[Place, ...]
+    touches: tuple[PlacedPiece, ...]
 
     @property
     def name(self) -> str:
@@ -58,7 +58,7 @@ class Tiling:
     """A layout and the pages that show it; pages that would be empty are left out."""
 
     layout: SheetLayout
-    sheet: Sheet
+    sheet: PageFormat
     rows: int
     columns: int
     tiles: tuple[Tile, ...]
@@ -71,7 +71,7 @@ class Tiling:
         return ""
 
 
-def page_named(name: str, overlap_mm: float) -> Sheet:
+def page_named(name: str, overlap_mm: float) -> PageFormat:
     """A page by its name. Raises ValueError for an unknown name or an overlap that leaves less than half a page."""
     key = name.lower()
     if key not in PAGE_MM:
@@ -79,7 +79,7 @@ def page_named(name: str, overlap_mm: float) -> Sheet:
     width, height = PAGE_MM[key]
     if not 0.0 <= overlap_mm <= 0.5 * (min(width, height) - 2.0 * MARGIN_MM):
         raise ValueError(f"overlap must be between 0 and half a page: found {overlap_mm:g} mm")
-    return Sheet(width, height, overlap_mm)
+    return PageFormat(width, height, overlap_mm)
 
 
 def tile_count(size_mm: float, print_mm: float, overlap_mm: float) -> int:
@@ -97,12 +97,12 @@ def tile_name(row: int, column: int) -> str:
     return f"{letters}{column + 1}"
 
 
-def tiled(pieces: Sequence[Piece], sheet: Sheet) -> Tiling:
+def tiled(pieces: Sequence[Piece], sheet: PageFormat) -> Tiling:
     """The layout, among widths of one to MOST_COLUMNS pages, that needs the fewest pages, and its pages."""
     step = sheet.print_width_mm - sheet.overlap_mm
     best: Tiling | None = None
     for columns in range(1, MOST_COLUMNS + 1):
-        layout = lay_out(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
+        layout = lay_out_roll(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=PAGE_EDGE_MM)
         found = _tiling(layout, sheet)
         if best is None or len(found.tiles) < len(best.tiles):
             best = found
@@ -110,7 +110,7 @@ def tiled(pieces: Sequence[Piece], sheet: Sheet) -> Tiling:
     return best
 
 
-def _tiling(layout: SheetLayout, sheet: Sheet) -> Tiling:
+def _tiling(layout: SheetLayout, sheet: PageFormat) -> Tiling:
     step_x = sheet.print_width_mm - sheet.overlap_mm
     step_y = sheet.print_height_mm - sheet.overlap_mm
     columns = tile_count(layout.width_mm, sheet.print_width_mm, sheet.overlap_mm)

@@ -14,7 +14,7 @@ from pypdf.generic import ArrayObject, DictionaryObject, NameObject, TextStringO
 from reportlab.pdfgen.canvas import Canvas
 
 from flatten.draw.fonts import register_font, type_size, words_width
-from flatten.draw.pen import Layer, RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
 from meshes.base.arrays import FloatArray
 
@@ -29,7 +29,7 @@ class PdfPen:
     def __init__(self, canvas: Canvas) -> None:
         self.canvas = canvas
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         """A polyline with its layer's stroke."""
         stroke = STROKES[layer]
         self.rule(points, width_mm=stroke.width_mm, dash_mm=stroke.dash_mm, closed=closed)
@@ -49,7 +49,7 @@ class PdfPen:
         self.canvas.setStrokeGray(ink)
         self.canvas.drawPath(self._path(points, closed), stroke=1, fill=0)
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         """A black polygon."""
         self.canvas.setFillGray(0.0)
         self.canvas.drawPath(self._path(points, True), stroke=0, fill=1)
@@ -63,7 +63,7 @@ class PdfPen:
         return path
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         """Words in black, centred."""
         self.write(at, words, height_mm=height_mm, angle_deg=angle_deg)
@@ -138,7 +138,7 @@ def show_layers(
     canvas.restoreState()
 
 
-def _form(name: str, layer: Layer) -> str:
+def _form(name: str, layer: PenLayer) -> str:
     return f"{FORM_PREFIX}{layer.value}_{name}"
 
 

@@ -8,8 +8,6 @@ and the width, so the same job gives the same sheet.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, Pen, RecordingPen
 from flatten.pieces.piece import Piece
@@ -20,7 +18,7 @@ _NONE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class PlacedPiece:
     """Where a piece lies: turned a quarter counter-clockwise or not, then moved by `shift` mm."""
 
     piece: Piece
@@ -44,7 +42,7 @@ class Place:
 class SheetLayout:
     """All pieces laid out from (0, 0) to (width_mm, length_mm), the roll running along y."""
 
-    places: tuple[Place, ...]
+    places: tuple[PlacedPiece, ...]
     width_mm: float
     length_mm: float
     notes: tuple[str, ...] = ()
@@ -55,7 +53,9 @@ class SheetLayout:
             place.draw(pen)
 
 
-def lay_out(pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM, foot_mm: float = 0.0) -> SheetLayout:
+def lay_out_roll(
+    pieces: Sequence[Piece], *, width_mm: float, edge_mm: float = GAP_MM, foot_mm: float = 0.0
+) -> SheetLayout:
     """Lay pieces on a roll `width_mm` wide, GAP_MM apart and `edge_mm` from its edges, `foot_mm` free at its start.
 
     A piece is turned only if it is too wide for the roll as it stands. A piece that fits neither way makes the sheet
@@ -120,9 +120,9 @@ def _size(piece: Piece, turned: bool) -> tuple[float, float]:
     return (y1 - y0, x1 - x0) if turned else (x1 - x0, y1 - y0)
 
 
-def _place(piece: Piece, turned: bool, x: float, y: float) -> Place:
+def _place(piece: Piece, turned: bool, x: float, y: float) -> PlacedPiece:
     corner = MovedPen(RecordingPen(), (0.0, 0.0), turned).place(piece.cut).min(axis=0)
-    return Place(piece, (float(x - corner[0]), float(y - corner[1])), turned)
+    return PlacedPiece(piece, (float(x - corner[0]), float(y - corner[1])), turned)
 
 
 def _lowest(skyline: list[tuple[float, float, float]], width: float) -> tuple[float, float]:
@@ -154,10 +154,3 @@ def _raised(
             kept.append((start, h, right - start))
     kept.append((x, height, width))
     return sorted(kept)
-
-
-def box_of(places: Sequence[Place]) -> tuple[float, float, float, float]:
-    """Box of the cut lines as they lie: (x0, y0, x1, y1) mm."""
-    points = np.concatenate([place.points(place.piece.cut) for place in places])
-    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
-    return float(x0), float(y0), float(x1), float(y1)

@@ -7,9 +7,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from flatten.draw.fonts import type_size
-from flatten.draw.pen import Layer
+from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import lay_out
+from flatten.paper.roll import lay_out_roll
 from flatten.paper.wording import COVER, Wording, title_of
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
@@ -34,7 +34,7 @@ class SvgPen:
         self.root = ET.Element(f"{{{SVG}}}svg", {**size, "viewBox": f"0 0 {_mm(width_mm)} {_mm(height_mm)}"})
         self.groups = {layer: self._group(layer) for layer in STROKES}
 
-    def _group(self, layer: Layer) -> ET.Element:
+    def _group(self, layer: PenLayer) -> ET.Element:
         stroke = STROKES[layer]
         attributes = {
             "id": stroke.word.replace(" ", "-"),
@@ -53,15 +53,15 @@ class SvgPen:
         words = [f"{_mm(x)},{_mm(self.height_mm - y)}" for x, y in points]
         return "M " + " L ".join(words) + (" Z" if closed else "")
 
-    def line(self, layer: Layer, points: FloatArray, *, closed: bool = False) -> None:
+    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         ET.SubElement(self.groups[layer], f"{{{SVG}}}path", {"d": self._path(points, closed)})
 
-    def fill(self, layer: Layer, points: FloatArray) -> None:
+    def fill(self, layer: PenLayer, points: FloatArray) -> None:
         attributes = {"d": self._path(points, True), "fill": "#000000", "stroke": "none"}
         ET.SubElement(self.groups[layer], f"{{{SVG}}}path", attributes)
 
     def text(
-        self, layer: Layer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
+        self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
         x, y = _mm(at[0]), _mm(self.height_mm - at[1])
         attributes = {
@@ -81,7 +81,7 @@ class SvgPen:
 
 def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER) -> bytes:
     """All pieces on one sheet `roll_width_mm` wide at full size. Raises ValueError without pieces."""
-    layout = lay_out(pieces, width_mm=roll_width_mm)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm)
     pen = SvgPen(layout.width_mm, layout.length_mm)
     title = ET.Element(f"{{{SVG}}}title")
     title.text = f"{title_of(wording, pieces)}, full size in millimetres"

@@ -39,6 +39,8 @@ PADDING = Wording(
         _JOIN,
         "Full lines are cut. A dashed line inside is where the layer ends on the pad; what lies between is oversize, "
         "which the cover presses in. At lines of dashes and dots the full thickness ends: bevel from there outward.",
+        "Mitred edges stay square until they are glued. Straight above the heavy lines of long and short dashes their "
+        "rounding begins: round off with the knife until the rounding gauge fits, its marks on those lines.",
         "Shapes are drawn as they lie on what they are glued to, seen from outside; the arrow shows which way round.",
         "Adhesive: open the doors, keep flames and sparks away, let it dry before covering.",
     ),

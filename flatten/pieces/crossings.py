@@ -16,13 +16,13 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # A sew line that turns by more than this has a corner.
-CORNER_RAD = np.deg2rad(35.0)
+SEW_CORNER_RAD = np.deg2rad(35.0)
 # What is sewn through is notched; leather that is only pulled down is marked with a pen, as a cut would run.
 CUT_KINDS = (EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.CLOSED)
 
 
 @dataclass(frozen=True, eq=False)
-class _Place:
+class _CrossingPlace:
     """A vertex of the rim where the sew line runs straight on: its number in the pad and the next one's, where the mark
     is, and the edges on both sides of it (one and the same within an edge)."""
 
@@ -79,17 +79,17 @@ def _valleys(pad: BuiltPad) -> Mapping[int, Valley]:
     return {int(v): valley for valley, path in paths for v in path}
 
 
-def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_Place]:
+def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_CrossingPlace]:
     """Every vertex of the rim at which the sew line has no corner."""
     for before, rim, edge in zip([edges[-1], *edges[:-1]], panel.rim, edges, strict=True):
         for k in range(len(rim.vertices) - 1):
             last = edge.points[k] - (edge.points[k - 1] if k else before.points[-2])
             step = edge.points[k + 1] - edge.points[k]
-            if _turn(last, step) > CORNER_RAD:
+            if _turn(last, step) > SEW_CORNER_RAD:
                 continue
             along = last / np.linalg.norm(last) + step / np.linalg.norm(step)
             along /= np.linalg.norm(along)
-            yield _Place(
+            yield _CrossingPlace(
                 vertex=int(panel.vertices[rim.vertices[k]]),
                 ahead=int(panel.vertices[rim.vertices[k + 1]]),
                 at=edge.points[k],

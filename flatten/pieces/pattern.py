@@ -43,7 +43,7 @@ def pieces_of(
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
     told = []
-    for drawn in _drawn(pad):
+    for drawn in _panels_to_cut(pad):
         flat = flats[drawn.panel.name]
         told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
     return tuple(told)
@@ -60,13 +60,13 @@ def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) 
     """The backings that pleated pieces of several pleats are stitched through to, at finished size."""
     return tuple(
         _backing(pad, drawn, flats[drawn.panel.name], allowance)
-        for drawn in _drawn(pad)
+        for drawn in _panels_to_cut(pad)
         if drawn.pleats is not None and drawn.pleats.plan.pleats.construction == "one piece"
     )
 
 
 @dataclass(frozen=True, eq=False)
-class _Drawn:
+class _PanelToCut:
     """A panel that is drawn, the one that mirrors it, and its pleats if it has some."""
 
     panel: Panel
@@ -82,10 +82,10 @@ class _Drawn:
         return self.panel.part if self.partner is None else f"{self.panel.part} ({self.partner.part} mirrored)"
 
 
-def _drawn(pad: BuiltPad) -> list[_Drawn]:
+def _panels_to_cut(pad: BuiltPad) -> list[_PanelToCut]:
     partner = {panel.mirror_of: panel for panel in pad.panels if panel.mirror_of}
     drawn = [panel for panel in pad.panels if panel.mirror_of is None]
-    return [_Drawn(panel, partner.get(panel.name), pleats_of(pad, panel)) for panel in drawn]
+    return [_PanelToCut(panel, partner.get(panel.name), pleats_of(pad, panel)) for panel in drawn]
 
 
 def grain_turn(panel: Panel, flat: Flat) -> float:
@@ -109,7 +109,7 @@ def laid_up(panel: Panel, flat: Flat) -> tuple[FloatArray, FloatArray]:
     return points - points.min(axis=0), turned
 
 
-def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
     panel, pleats = drawn.panel, drawn.pleats
     finished, turned = laid_up(panel, flat)
     if pleats is None:
@@ -126,7 +126,7 @@ def _cover(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Pi
     return replace(piece, inner=inner, notes=notes)
 
 
-def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> Piece:
+def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
     """The backing of a pleated part: its finished size, with the lines it is stitched along."""
     assert drawn.pleats is not None
     finished, turned = laid_up(drawn.panel, flat)
@@ -142,7 +142,7 @@ def _backing(pad: BuiltPad, drawn: _Drawn, flat: Flat, allowance: Allowance) -> 
 
 def _piece(
     pad: BuiltPad,
-    drawn: _Drawn,
+    drawn: _PanelToCut,
     flat: Flat,
     shapes: tuple[FloatArray, FloatArray],
     turned: FloatArray,

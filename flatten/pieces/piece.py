@@ -12,6 +12,8 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 
+# What gauges are cut from.
+CARD = "card"
 # Which side of the leather lies up when a piece is cut.
 GRAIN_UP, FLESH_UP = "right side (grain) up", "flesh side up"
 
@@ -25,6 +27,7 @@ class EdgeKind(StrEnum):
     CLOSED = "closed"
     BARE = "bare"
     OVERSIZE = "oversize"
+    MITRED = "mitred"
 
 
 class PieceKind(StrEnum):
@@ -47,6 +50,7 @@ class LineKind(StrEnum):
     JOIN = "join"
     BACKING = "backing line"
     BEVEL = "bevel line"
+    ROUNDING = "rounding line"
 
 
 class MarkKind(StrEnum):

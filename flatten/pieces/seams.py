@@ -25,8 +25,7 @@ INTERVAL_TOLERANCE_MM, INTERVAL_TOLERANCE_SHARE = 0.5, 0.005
 @dataclass(frozen=True)
 class SeamFigures:
     """Lengths of a seam on its two pieces and on the seat, mm; ease: by how much side a was to be longer than b (b
-    longer: below 0); mismatch is b minus a after that ease, in all and where it is largest over an interval of about
-    30 mm."""
+    longer: below 0); mismatch is b minus a after that ease, in all and where it is largest over 30 mm."""
 
     name: str
     a: str
@@ -79,11 +78,13 @@ def seam_figures(
 
 
 def _largest_local(differences: FloatArray, seat: FloatArray) -> float:
-    """The largest sum of differences (k,) over an interval of about INTERVAL_MM, with its sign."""
+    """The largest sum of differences (k,) over an interval of INTERVAL_MM, with its sign; each is spread evenly over
+    its edge, of lengths (k,) on the seat."""
     at = np.concatenate([[0.0], np.cumsum(seat)])
     total = np.concatenate([[0.0], np.cumsum(differences)])
-    ends = np.maximum(np.searchsorted(at, at + INTERVAL_MM) - 1, np.minimum(np.arange(len(at)) + 1, len(at) - 1))
-    sums = total[np.minimum(ends, len(at) - 1)] - total
+    # The sum is straight between places where the interval begins or ends at a vertex: it is largest at one of them.
+    begin = np.clip(np.concatenate([at, at - INTERVAL_MM]), 0.0, max(float(at[-1]) - INTERVAL_MM, 0.0))
+    sums = np.interp(begin + INTERVAL_MM, at, total) - np.interp(begin, at, total)
     return float(sums[int(np.argmax(np.abs(sums)))])
 
 

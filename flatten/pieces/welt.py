@@ -64,9 +64,3 @@ def welt_plan(
     # A bias join runs at 45 degrees across the strip: it takes one width.
     strips = strips_needed(cut, strip_mm, join_mm=width)
     return WeltPlan(sewn, cut, width, strip_mm, strips, strips - 1)
-
-
-def strips_across(cloth_mm: float, strip_mm: float, length_mm: float) -> tuple[int, float]:
-    """Cloth for welt cut across the roll: number of strips, and how much of the roll they take, mm."""
-    count = strips_needed(length_mm, cloth_mm)
-    return count, count * strip_mm

@@ -16,15 +16,15 @@ from flatten.relief.coarse import rim_turns
 from flatten.relief.symmetry import Axis
 from meshes.base.arrays import FloatArray
 
-Kind = Literal["dart", "seam"]
-Line = tuple[FloatArray, ...]
+ReliefKind = Literal["dart", "seam"]
+PlanLine = tuple[FloatArray, ...]
 
 # Ways to the rim that are tried all round an extreme; a multiple of 12, so that 2, 3 and 4 darts can share them.
 WAYS = 12
 # Depth of one of several darts, as a share of the way from the rim to the extreme.
 DEPTH = 0.5
 # The plan turns at least this much at a corner.
-CORNER_RAD = np.deg2rad(35.0)
+PLAN_CORNER_RAD = np.deg2rad(35.0)
 # Tips of different darts keep this share of the panel's size apart; nearer to the symmetry line than half of it, an
 # extreme counts as lying on it.
 TIPS_APART = 0.1
@@ -35,14 +35,14 @@ class Candidate:
     """lines: for each cut the places (2,) of the plan it goes through; a dart begins at its tip, all other ends are
     on the rim. even: mirrored onto itself by the symmetry line, or cut along it. words: what it is."""
 
-    kind: Kind
+    kind: ReliefKind
     words: str
-    lines: tuple[Line, ...]
+    lines: tuple[PlanLine, ...]
     even: bool
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class PlanFeatures:
     """What candidates are made from: the rim polygon (k, 2) of the plan, extremes (e, 2) the largest first, corners
     (c, 2) on the rim, and the symmetry line."""
 
@@ -57,14 +57,14 @@ class Ground:
         return float(np.linalg.norm(np.ptp(self.rim, axis=0)))
 
 
-def ground(rim: FloatArray, extremes: FloatArray, ends: FloatArray, axis: Axis | None) -> Ground:
+def ground(rim: FloatArray, extremes: FloatArray, ends: FloatArray, axis: Axis | None) -> PlanFeatures:
     """ends (c, 2): where seams end on the rim, corners beside those that the plan shows."""
-    sharp = np.abs(rim_turns(rim, np.arange(len(rim)))) > CORNER_RAD
+    sharp = np.abs(rim_turns(rim, np.arange(len(rim)))) > PLAN_CORNER_RAD
     corners = np.concatenate([rim[sharp], ends.reshape(-1, 2)])
-    return Ground(rim, extremes, np.unique(corners, axis=0), axis)
+    return PlanFeatures(rim, extremes, np.unique(corners, axis=0), axis)
 
 
-def candidates(on: Ground) -> list[Candidate]:
+def candidates(on: PlanFeatures) -> list[Candidate]:
     """All candidates, no two the same, those on the symmetry line first."""
     found = [*_along_axis(on)]
     for extreme in on.extremes:
@@ -86,7 +86,7 @@ def _key(one: Candidate, size: float) -> tuple[object, ...]:
     return (one.kind, *sorted(lines))
 
 
-def to_rim(on: Ground, start: FloatArray, way: FloatArray) -> FloatArray | None:
+def to_rim(on: PlanFeatures, start: FloatArray, way: FloatArray) -> FloatArray | None:
     """The rim corner nearest to where a ray from inside first meets the rim, (2,); None when it runs along an edge."""
     a, b = on.rim, np.roll(on.rim, -1, axis=0)
     edge, off = b - a, a - start
@@ -101,7 +101,7 @@ def to_rim(on: Ground, start: FloatArray, way: FloatArray) -> FloatArray | None:
     return np.asarray(a[k] if share[k] < 0.5 else b[k])
 
 
-def _ways(on: Ground) -> FloatArray:
+def _ways(on: PlanFeatures) -> FloatArray:
     """Unit vectors all round, (WAYS, 2), beginning with the symmetry line or the longest way of the panel."""
     if on.axis is not None:
         first = on.axis.end - on.axis.start
@@ -111,11 +111,11 @@ def _ways(on: Ground) -> FloatArray:
     return np.stack([np.cos(angle), np.sin(angle)], axis=1)
 
 
-def _hits(on: Ground, extreme: FloatArray) -> list[FloatArray | None]:
+def _hits(on: PlanFeatures, extreme: FloatArray) -> list[FloatArray | None]:
     return [to_rim(on, extreme, way) for way in _ways(on)]
 
 
-def _visible_corners(on: Ground, extreme: FloatArray) -> list[FloatArray]:
+def _visible_corners(on: PlanFeatures, extreme: FloatArray) -> list[FloatArray]:
     """Corners that the straight line from an extreme reaches without leaving the panel."""
     seen = []
     for corner in on.corners:
@@ -126,19 +126,19 @@ def _visible_corners(on: Ground, extreme: FloatArray) -> list[FloatArray]:
     return seen
 
 
-def _on_axis(on: Ground, *places: FloatArray) -> bool:
+def _on_axis(on: PlanFeatures, *places: FloatArray) -> bool:
     """Whether places of the plan are on the symmetry line, as far as rim vertices allow."""
     return on.axis is not None and bool((on.axis.distance(np.array(places)) < 0.02 * on.size).all())
 
 
-def _along_axis(on: Ground) -> Iterator[Candidate]:
+def _along_axis(on: PlanFeatures) -> Iterator[Candidate]:
     if on.axis is None:
         return
     start, end = (on.rim[np.argmin(np.linalg.norm(on.rim - p, axis=1))] for p in (on.axis.start, on.axis.end))
     yield Candidate("seam", "seam along the symmetry line", ((start, end),), True)
 
 
-def _seams(on: Ground, extreme: FloatArray) -> Iterator[Candidate]:
+def _seams(on: PlanFeatures, extreme: FloatArray) -> Iterator[Candidate]:
     hits = _hits(on, extreme)
     for one, other in zip(hits[: WAYS // 2], hits[WAYS // 2 :], strict=True):
         if one is not None and other is not None:
@@ -150,7 +150,7 @@ def _seams(on: Ground, extreme: FloatArray) -> Iterator[Candidate]:
             yield Candidate("seam", "seam from a corner", ((corner, extreme, far),), False)
 
 
-def _even_line(on: Ground, one: FloatArray, extreme: FloatArray, other: FloatArray) -> bool:
+def _even_line(on: PlanFeatures, one: FloatArray, extreme: FloatArray, other: FloatArray) -> bool:
     """Along the symmetry line or square to it."""
     if on.axis is None:
         return False
@@ -160,19 +160,19 @@ def _even_line(on: Ground, one: FloatArray, extreme: FloatArray, other: FloatArr
     return bool(np.linalg.norm(near - other) < 0.03 * on.size) and _on_axis(on, extreme)
 
 
-def _single_darts(on: Ground, extreme: FloatArray) -> Iterator[Candidate]:
+def _single_darts(on: PlanFeatures, extreme: FloatArray) -> Iterator[Candidate]:
     nearest = on.rim[np.argmin(np.linalg.norm(on.rim - extreme, axis=1))]
     for end in (nearest, *_visible_corners(on, extreme), *_hits(on, extreme)):
         if end is not None:
             yield Candidate("dart", "dart", ((extreme, end),), _on_axis(on, extreme, end))
 
 
-def _half(extreme: FloatArray, end: FloatArray) -> Line:
+def _half(extreme: FloatArray, end: FloatArray) -> PlanLine:
     """A dart that goes only part of the way to the extreme."""
     return (end + DEPTH * (extreme - end), end)
 
 
-def _dart_sets(on: Ground, extreme: FloatArray) -> Iterator[Candidate]:
+def _dart_sets(on: PlanFeatures, extreme: FloatArray) -> Iterator[Candidate]:
     """Two, three and four darts round an extreme, and one at every corner."""
     hits, centred = _hits(on, extreme), _on_axis(on, extreme)
     for count, words in ((2, "two darts"), (3, "three darts"), (4, "four darts")):
@@ -189,7 +189,7 @@ def _dart_sets(on: Ground, extreme: FloatArray) -> Iterator[Candidate]:
         yield Candidate("dart", "a dart at every corner", tuple(_half(extreme, end) for end in corners), even)
 
 
-def _set_even(on: Ground, ends: Sequence[FloatArray]) -> bool:
+def _set_even(on: PlanFeatures, ends: Sequence[FloatArray]) -> bool:
     """Whether the symmetry line maps a set of ends onto itself."""
     if on.axis is None:
         return False
@@ -198,7 +198,7 @@ def _set_even(on: Ground, ends: Sequence[FloatArray]) -> bool:
     return bool((gaps < 0.03 * on.size).all())
 
 
-def _through_two(on: Ground) -> Iterator[Candidate]:
+def _through_two(on: PlanFeatures) -> Iterator[Candidate]:
     """Seams through pairs of extremes, and a dart at each of two."""
     for i, one in enumerate(on.extremes):
         for other in on.extremes[i + 1 :]:
@@ -211,7 +211,7 @@ def _through_two(on: Ground) -> Iterator[Candidate]:
             yield Candidate("dart", "two darts", ((one, nearest[0]), (other, nearest[1])), _set_even(on, [one, other]))
 
 
-def _crosswise(on: Ground) -> Iterator[Candidate]:
+def _crosswise(on: PlanFeatures) -> Iterator[Candidate]:
     """One, two and three seams straight across the panel's longest way, evenly spaced."""
     middle = on.rim.mean(axis=0)
     way = np.linalg.svd(on.rim - middle, full_matrices=False)[2][0]
@@ -234,7 +234,7 @@ def _crosswise(on: Ground) -> Iterator[Candidate]:
             yield Candidate("seam", words, tuple(lines), even)
 
 
-def _mirrored(on: Ground, found: Sequence[Candidate]) -> Iterator[Candidate]:
+def _mirrored(on: PlanFeatures, found: Sequence[Candidate]) -> Iterator[Candidate]:
     """Single lines beside the symmetry line together with their mirror images."""
     if on.axis is None:
         return

@@ -26,7 +26,7 @@ class CutLineError(Exception):
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
+class CutMesh:
     """vertices (n', 3) mm; triangles (m, 3) in their old order; origin (n',): the old number of every vertex."""
 
     vertices: FloatArray
@@ -56,7 +56,7 @@ def mapped(vertices: FloatArray, triangles: IntArray, plan: FloatArray) -> Mappe
     return Mapped(vertices, triangles, plan, np.stack([n, n], 1), np.zeros(len(n)), np.arange(len(triangles)))
 
 
-def cut_open(vertices: FloatArray, triangles: IntArray, *paths: IntArray) -> Cut:
+def cut_open(vertices: FloatArray, triangles: IntArray, *paths: IntArray) -> CutMesh:
     """Take a mesh apart along paths of mesh edges.
 
     vertices (n, 3), triangles (m, 3), each path (k,) vertex numbers. A path from an inner vertex to the rim is a
@@ -87,7 +87,7 @@ def cut_open(vertices: FloatArray, triangles: IntArray, *paths: IntArray) -> Cut
     number = np.empty(len(old), dtype=np.int64)
     number[seen] = np.where(extra, top + np.cumsum(extra) - 1, old[seen])
     origin = np.concatenate([np.arange(top), old[seen][extra]])
-    return Cut(vertices[origin], number[group].reshape(3, m).T.copy(), origin)
+    return CutMesh(vertices[origin], number[group].reshape(3, m).T.copy(), origin)
 
 
 def parts(triangles: IntArray) -> list[tuple[IntArray, IntArray, IntArray]]:

@@ -12,7 +12,7 @@ import numpy as np
 
 from flatten.relief.cutting import Mapped, parts
 from flatten.relief.even_cut import EvenCut, even_cut
-from flatten.relief.rejoin import Draft, joined
+from flatten.relief.rejoin import PanelsAndSeams, joined
 from flatten.relief.search import Relief
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, boundary_loops, smallest_angles
@@ -22,7 +22,7 @@ from meshes.seat.names import told_apart
 from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
 from meshes.support.line_roles import LineRole
 
-OVER = np.array([-1.0, 1.0, 1.0])
+MIRRORED = np.array([-1.0, 1.0, 1.0])
 
 
 def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
@@ -40,7 +40,7 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     both = [panel, *(p for p in pad.panels if p.mirror_of == name)]
     ends = [path[[0, -1]] if relief.kind == "seam" else path[-1:] for path in relief.paths]
     stops = np.unique(np.concatenate([target.vertices[np.concatenate(ends)] for target in both]))
-    draft = Draft(pad.panels, pad.seams)
+    draft = PanelsAndSeams(pad.panels, pad.seams)
     for stop in stops.tolist():
         draft = _ended_at(draft, stop)
     taken = {p.part for p in pad.panels if p not in both}
@@ -52,7 +52,7 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
         if even is not None:
             made = _evened(made, now, even, numbers, rows)
         place = draft.panels.index(now)
-        draft = Draft((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
+        draft = PanelsAndSeams((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
         taken |= {p.part for p in made}
         source = made
     panels, seams_now = joined(draft)
@@ -62,7 +62,7 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     return replace(pad, surface=surface, panels=panels, seams=seams_now, facts=facts)
 
 
-def _ended_at(draft: Draft, stop: int) -> Draft:
+def _ended_at(draft: PanelsAndSeams, stop: int) -> PanelsAndSeams:
     """Every edge and every seam that runs through a vertex of the pad's surface in two, one to either side of it."""
     halves: dict[str, tuple[Seam, Seam]] = {}
     for seam in draft.seams:
@@ -76,7 +76,7 @@ def _ended_at(draft: Draft, stop: int) -> Draft:
             )
     seams = [half for seam in draft.seams for half in halves.get(seam.name, (seam,))]
     panels = [replace(p, rim=tuple(e for edge in p.rim for e in _halved(p, edge, stop, halves))) for p in draft.panels]
-    return Draft(tuple(panels), tuple(seams))
+    return PanelsAndSeams(tuple(panels), tuple(seams))
 
 
 def _halved(panel: Panel, edge: RimEdge, stop: int, halves: Mapping[str, tuple[Seam, Seam]]) -> list[RimEdge]:
@@ -159,7 +159,7 @@ def _parts(
     triangles = relief.cut.triangles[:, [0, 2, 1]] if mirrored else relief.cut.triangles
     rim = _rim_of(panel, relief)
     pieces = parts(triangles)
-    vertices = relief.cut.vertices * OVER if mirrored else relief.cut.vertices
+    vertices = relief.cut.vertices * MIRRORED if mirrored else relief.cut.vertices
     named = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
     names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
     made = []
@@ -210,12 +210,12 @@ def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, numbers: IntArra
             result[k] = replace(made[k], mirror=None)
             result[other] = replace(
                 image,
-                surface=Surface(made[k].surface.vertices * OVER, triangles[:, [0, 2, 1]]),
+                surface=Surface(made[k].surface.vertices * MIRRORED, triangles[:, [0, 2, 1]]),
                 vertices=locked_ints(image.vertices[local[twin]]),
                 triangles=locked_ints(rows[even.triangle[faces]]),
                 rim=tuple(replace(edge, vertices=locked_ints(order[edge.vertices])) for edge in image.rim),
                 centre=locked_ints(order[image.centre]),
-                grain=locked_floats(panel.grain * OVER),
+                grain=locked_floats(panel.grain * MIRRORED),
                 mirror_of=made[k].name,
             )
     return result

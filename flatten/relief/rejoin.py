@@ -12,14 +12,14 @@ DART_LEG = "dart"
 
 
 @dataclass(frozen=True, eq=False)
-class Draft:
+class PanelsAndSeams:
     """Panels whose edges name their seams, and seams whose own names and sides may be out of date."""
 
     panels: tuple[Panel, ...]
     seams: tuple[Seam, ...]
 
 
-def joined(draft: Draft) -> tuple[tuple[Panel, ...], tuple[Seam, ...]]:
+def joined(draft: PanelsAndSeams) -> tuple[tuple[Panel, ...], tuple[Seam, ...]]:
     """The same panels and seams with sides, names and directions put right.
 
     A seam runs in the direction of its first panel's edge and is called "first panel / part of the second", numbered

@@ -5,7 +5,7 @@ tried again on the panel itself. What is kept is the trade-off of length and dem
 worse than another. A cut that would make the leather lie over itself (a dart in a saddle) is none.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,16 +13,15 @@ import numpy as np
 from flatten.demand.least_demand import least_demand
 from flatten.maps.certify import certify
 from flatten.maps.relax import relax
-from flatten.relief.candidates import Candidate, Kind, candidates, ground
+from flatten.relief.candidates import Candidate, ReliefKind, candidates, ground
 from flatten.relief.coarse import Coarse, coarse_copy
-from flatten.relief.cutting import Cut, CutLineError, Mapped, cut_open, draw_lines, mapped, parts
+from flatten.relief.cutting import CutLineError, CutMesh, Mapped, cut_open, draw_lines, mapped, parts
 from flatten.relief.potential import Potential, potential
 from flatten.relief.symmetry import Axis, symmetry_axis
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.progress import Progress, unheard
 from meshes.base.surface import boundary_loops, curve_length
 from meshes.numerics.status import Status
-
-Progress = Callable[[str, int, int], None]
 
 # Below this demand a cut can win nothing that a trimmer could feel.
 NOTHING = 1e-4
@@ -44,11 +43,11 @@ class Relief:
     itself on a symmetric panel; status: how the search for the demand after ended, for the part where it went worst.
     """
 
-    kind: Kind
+    kind: ReliefKind
     words: str
     drawn: Mapped
     paths: tuple[IntArray, ...]
-    cut: Cut
+    cut: CutMesh
     length_mm: float
     demand_before: float
     demand_after: float
@@ -76,7 +75,7 @@ class Study:
 
 
 @dataclass(frozen=True, eq=False)
-class _Trial:
+class _CandidateTrial:
     candidate: Candidate
     length: float
     demand: float
@@ -123,7 +122,7 @@ def relieve(
     allowed, a fraction: the shortest cut that meets it is always among the proposals. corners: rim vertices where
     seams end; across (3,): normal of a likely mirror plane; seen (n,): which vertices are seen on the finished seat.
     """
-    say = progress or (lambda what, done, total: None)
+    say = progress or unheard
     field = potential(vertices, triangles)
     whole = least_of_parts(vertices, triangles, plan, gap=FINAL_GAP)[0]
     before = whole.demand
@@ -146,12 +145,12 @@ def relieve(
     return Study(before, field, len(tried), trade_off(found), whole.status)
 
 
-def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Trial]:
+def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_CandidateTrial]:
     """Every candidate on the coarse copy; those that cannot be drawn or cut out are left out."""
     panel, found = mapped(copy.vertices, copy.triangles, copy.plan), []
     for k, candidate in enumerate(tried):
         say("trying cuts", k, len(tried))
-        drawn = _drawn(panel, candidate)
+        drawn = _on_mesh(panel, candidate)
         if drawn is None:
             continue
         made, paths = drawn
@@ -160,11 +159,11 @@ def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_Tri
         worst = max(part.demand for part in least)
         if np.isfinite(worst):
             length = sum(curve_length(made.vertices[path]) for path in paths)
-            found.append(_Trial(candidate, length, worst))
+            found.append(_CandidateTrial(candidate, length, worst))
     return found
 
 
-def _drawn(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray, ...]] | None:
+def _on_mesh(panel: Mapped, candidate: Candidate) -> tuple[Mapped, tuple[IntArray, ...]] | None:
     """The candidate's lines on a mesh; None when they leave it or meet each other."""
     rim = boundary_loops(panel.triangles)[0]
     inside = np.setdiff1d(np.arange(len(panel.plan)), rim)
@@ -189,7 +188,7 @@ def cut_as(panel: Mapped, candidate: Candidate, before: float, seen: BoolArray) 
 
     before: least demand of the panel as it is; seen (n,): which of its vertices are seen on the finished seat.
     """
-    drawn = _drawn(panel, candidate)
+    drawn = _on_mesh(panel, candidate)
     if drawn is None:
         return None
     made, paths = drawn
@@ -227,20 +226,20 @@ def _grown(seen: BoolArray, made: Mapped) -> FloatArray:
     return looks
 
 
-def _front(trials: Sequence[_Trial], axis: Axis | None) -> list[_Trial]:
+def _front(trials: Sequence[_CandidateTrial], axis: Axis | None) -> list[_CandidateTrial]:
     """The trade-off of length and demand, the shortest first; uneven cuts of an even panel count as longer."""
 
-    def counted(trial: _Trial) -> float:
+    def counted(trial: _CandidateTrial) -> float:
         return trial.length * (UNEVEN if axis is not None and not trial.candidate.even else 1.0)
 
-    kept: list[_Trial] = []
+    kept: list[_CandidateTrial] = []
     for trial in sorted(trials, key=lambda t: (counted(t), t.demand)):
         if not kept or trial.demand < 0.98 * kept[-1].demand:
             kept.append(trial)
     return kept
 
 
-def _thinned(front: Sequence[_Trial], budget: float | None, most: int) -> list[_Trial]:
+def _thinned(front: Sequence[_CandidateTrial], budget: float | None, most: int) -> list[_CandidateTrial]:
     """At most `most` of a trade-off: the first that meets the budget, the best, and those where most is gained."""
     kept = list(front)
     fits = next((t for t in kept if budget is not None and t.demand <= budget), None)

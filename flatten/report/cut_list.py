@@ -1,8 +1,8 @@
 """The cut list: what to cut and what to buy, as a table any spreadsheet reads (RFC 4180: commas, CRLF; UTF-8).
 
-One row per piece, padding layer, shape and material of padding, welted seam, edge that trim may run along, and leather
-figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have rows of
-their own. area_m2 is for the whole count of the row.
+One row per piece, padding layer, shape, rounding and material of padding, welted seam, edge that trim may run along,
+and leather figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have
+rows of their own. area_m2 is for the whole count of the row.
 """
 
 import csv
@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from flatten.foam.plan import SHEET_MM, totals
+from flatten.foam.rounding import texts_of
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece
 from flatten.pieces.welt import USUAL_CORD_MM, WeltPlan, welt_plan
@@ -39,10 +40,10 @@ YIELDS = (0.70, 0.50)
 # Welt strips come out of a hide about this long (common practice, no source).
 WELT_STRIP_MM = 1200.0
 # A seam that turns by this much goes round a corner.
-CORNER_RAD = 0.5 * np.pi
+WELT_CORNER_RAD = 0.5 * np.pi
 SQUARE_FOOT_M2 = 0.3048**2
 
-Row = dict[str, str]
+CutListRow = dict[str, str]
 
 
 def cutlist_csv(job: Job) -> bytes:
@@ -55,7 +56,7 @@ def cutlist_csv(job: Job) -> bytes:
     return text.getvalue().encode()
 
 
-def rows(job: Job) -> Iterator[Row]:
+def rows(job: Job) -> Iterator[CutListRow]:
     """All rows of the list, by column name; columns that say nothing are left out."""
     yield from (_piece(job, piece) for piece in (*job.pieces, *job.others))
     yield from _padding(job)
@@ -117,10 +118,10 @@ def _corners(job: Job, seam: str) -> int:
         steps = np.diff(points, axis=0)
         heading = np.arctan2(steps[:, 1], steps[:, 0])
         turns.append(abs(float(np.sum(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi))))
-    return int(max(turns) / CORNER_RAD + 0.5)
+    return int(max(turns) / WELT_CORNER_RAD + 0.5)
 
 
-def _piece(job: Job, piece: Piece) -> Row:
+def _piece(job: Job, piece: Piece) -> CutListRow:
     x0, y0, x1, y1 = piece.box()
     count = piece.cut_count + piece.mirrored_count
     row = {
@@ -138,7 +139,7 @@ def _piece(job: Job, piece: Piece) -> Row:
     return row if piece.material else {**row, "thickness_mm": number(job.leather.thickness_mm, 2)}
 
 
-def _edges(job: Job) -> Iterator[Row]:
+def _edges(job: Job) -> Iterator[CutListRow]:
     """Every edge of the finished seat once, as long as trim along it has to be, and the sum of each kind."""
     totals: dict[str, float] = {}
     for pad in job.pads:
@@ -164,7 +165,7 @@ def _edges(job: Job) -> Iterator[Row]:
         yield {"kind": "edges", "name": f"{kind}, in all", "length_mm": number(length, 1)}
 
 
-def _padding(job: Job) -> Iterator[Row]:
+def _padding(job: Job) -> Iterator[CutListRow]:
     for pad in job.pads:
         for k, (material, where, thickness, area) in enumerate(pad.facts.layers):
             yield {
@@ -193,7 +194,8 @@ def _padding(job: Job) -> Iterator[Row]:
                 f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
             }
     for plan in job.plans:
-        yield from (_piece(job, shape) for shape in plan.shapes)
+        yield from (_piece(job, shape) for shape in plan.drawn)
+    yield from _roundings(job)
     for total in totals(job.plans, job.sheet.materials):
         row = {
             "kind": "padding stock",
@@ -207,7 +209,16 @@ def _padding(job: Job) -> Iterator[Row]:
         yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
 
 
-def _welt(job: Job) -> Iterator[Row]:
+def _roundings(job: Job) -> Iterator[CutListRow]:
+    """What is rounded off with the knife once it is glued."""
+    for pad, plan in zip(job.pads, job.plans, strict=True):
+        for one in plan.roundings:
+            (text,) = texts_of(pad.pad, [one], job.sheet.unit)
+            side = pad.pad.side_word(one.side)
+            yield {"kind": "rounding", "name": f"{one.layer_words}, {side} edge", "pad": plan.pad, "note": text}
+
+
+def _welt(job: Job) -> Iterator[CutListRow]:
     pads = {panel.name: panel.pad for panel in job.panels.values()}
     for seam in job.seams:
         if seam.welt:
@@ -223,7 +234,7 @@ def _welt(job: Job) -> Iterator[Row]:
             }
 
 
-def _leather(job: Job) -> Iterator[Row]:
+def _leather(job: Job) -> Iterator[CutListRow]:
     net, strips = net_area_mm2(job), welt_area_mm2(job)
     yield _area_row(job, "pieces, net", net, "up to the cut lines")
     plan = welt(job)
@@ -240,7 +251,7 @@ def _leather(job: Job) -> Iterator[Row]:
         yield _area_row(job, f"to buy at {100 * share:.0f} % yield", buy, f"pieces and welt strips; usual for {what}")
 
 
-def _area_row(job: Job, name: str, area_mm2: float, note: str) -> Row:
+def _area_row(job: Job, name: str, area_mm2: float, note: str) -> CutListRow:
     square_feet = area_mm2 / 1e6 / SQUARE_FOOT_M2
     return {
         "kind": "leather",

@@ -1,16 +1,48 @@
-"""Building stones of the report page: escaped text, numbers in words, tables, pictures inside the file."""
+"""Markup of the pages: everything comes from templates, which escape all text; numbers in words."""
 
 import base64
-import html
 from collections.abc import Sequence
-from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 SUFFIXES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
+# A page takes nothing from anywhere and runs nothing.
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(loader=PackageLoader("flatten.report"), autoescape=True, undefined=StrictUndefined)
+
+
+@cache
+def _macros(template: str) -> Any:
+    return _templates().get_template(template).module
+
+
+def whole_page(template: str, /, *, title: str, **values: object) -> str:
+    """A whole page that needs nothing else, from a template that fills the base page."""
+    style = Markup(files("flatten.report").joinpath("report.css").read_text(encoding="utf-8"))
+    return _templates().get_template(template).render(policy=POLICY, style=style, title=title, **values) + "\n"
+
+
+def part(name: str, /, *values: object, **named: object) -> Markup:
+    """A building stone of pages, by the name of its macro in parts.html."""
+    return Markup(getattr(_macros("parts.html"), name)(*values, **named))
+
+
+def report_section(name: str, /, **values: object) -> Markup:
+    """A part of the report, by the name of its macro in sections.html."""
+    return Markup(getattr(_macros("sections.html"), name)(**values))
 
 
 def esc(text: object) -> str:
-    """Text as it may stand anywhere in the page, also within quotes."""
-    return html.escape(str(text), quote=True)
+    """Text as it may stand anywhere in a drawing, also within quotes."""
+    return str(escape(text))
 
 
 def percent(fraction: float | None, places: int = 1) -> str:
@@ -23,30 +55,9 @@ def fixed(value: float, places: int = 1) -> str:
     return f"{round(value, places) + 0.0:.{places}f}"
 
 
-def inches(mm: float) -> str:
-    """A length above zero as it stands on an inch tape, to the nearest sixteenth: "20 1/2 in"."""
-    whole, part = divmod(Fraction(round(mm / 25.4 * 16), 16), 1)
-    words = [str(whole)] if whole or not part else []
-    return " ".join([*words, *([str(part)] if part else []), "in"])
-
-
-def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "") -> str:
-    """A table; cells are markup already. A head that ends in "|" heads a column of numbers; the first column names
-    its row."""
-    numeric = [title.endswith("|") for title in head]
-    marks = [' class="n"' if right else "" for right in numeric]
-    titles = "".join(f'<th scope="col"{m}>{t.rstrip("|")}</th>' for t, m in zip(head, marks, strict=True))
-    lines = [f'<table class="{kind}">' if kind else "<table>"]
-    if caption:
-        lines.append(f"<caption>{caption}</caption>")
-    lines.append(f"<thead><tr>{titles}</tr></thead>")
-    lines.append("<tbody>")
-    for row in body:
-        first, *rest = row
-        cells = "".join(f"<td{m}>{cell}</td>" for cell, m in zip(rest, marks[1:], strict=True))
-        lines.append(f'<tr><th scope="row">{first}</th>{cells}</tr>')
-    lines += ["</tbody>", "</table>"]
-    return '<div class="wide">' + "\n".join(lines) + "</div>"
+def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "") -> Markup:
+    """A table. A head that ends in "|" heads a column of numbers; the first column names its row."""
+    return part("table", head, body, caption, kind)
 
 
 def data_uri(data: bytes, media: str = "image/png") -> str:
@@ -54,12 +65,21 @@ def data_uri(data: bytes, media: str = "image/png") -> str:
     return f"data:{media};base64,{base64.b64encode(data).decode('ascii')}"
 
 
-def defined(pairs: Sequence[tuple[str, str]], kind: str = "") -> str:
-    """Words and what is said of them; both are markup already."""
-    inside = "".join(f"<dt>{word}</dt><dd>{text}</dd>" for word, text in pairs)
-    return f'<dl class="{kind}">{inside}</dl>' if kind else f"<dl>{inside}</dl>"
+def defined(pairs: Sequence[tuple[str, str]], kind: str = "") -> Markup:
+    """Words and what is said of them."""
+    return part("definitions", pairs, kind)
 
 
-def listed(items: Sequence[str], kind: str = "ul") -> str:
-    """A list of items that are markup already."""
-    return f"<{kind}>" + "".join(f"<li>{item}</li>" for item in items) + f"</{kind}>"
+def item_list(items: Sequence[str]) -> Markup:
+    """A list of items."""
+    return part("items", items)
+
+
+def figure(drawing: str, caption: str = "") -> Markup:
+    """A drawing, which is SVG text already, with words below it."""
+    return part("figure", Markup(drawing), caption)
+
+
+def joined_up(parts: Sequence[Markup]) -> Markup:
+    """Parts one after the other."""
+    return Markup("").join(parts)

@@ -6,14 +6,18 @@ Keys of the plain data are only ever added. Lengths mm, areas mm2.
 from collections.abc import Iterable
 from typing import Any
 
+from markupsafe import Markup
+
 from flatten.foam.plan import SHEET_MM, PadPlan, stock_of, totals
+from flatten.foam.rounding import Rounding, texts_of
 from flatten.foam.too_much import Figures, Thinner
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import EdgeKind, LineKind, Piece
-from flatten.report.markup import esc, fixed, table
+from flatten.report.markup import figure, fixed, item_list, report_section, table
 from flatten.report.sketch import piece_svg
 from meshes.base.files import number
 from meshes.records.materials import Material
+from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 
 # Drawings of shapes carry no map, so the reach of its colours says nothing.
@@ -52,6 +56,19 @@ def padding_keys(pad: BuiltPad, job: Job) -> dict[str, Any]:
             "over_mm": _length(height.over_mm),
         },
         "thinner_tried": [_thinner(one) for one in plan.thinner],
+        "roundings": [_rounding(pad.pad, one) for one in plan.roundings],
+    }
+
+
+def _rounding(pad: Pad, one: Rounding) -> dict[str, Any]:
+    return {
+        "side": pad.side_word(one.side),
+        "layers": list(one.layers),
+        "before_layer": one.before,
+        "radius_mm": _length(one.radius_mm),
+        "circle": one.even,
+        "turn_deg": _length(one.turn_deg),
+        "take_off_mm2": _length(one.take_off_mm2),
     }
 
 
@@ -84,6 +101,7 @@ def _shape(shape: Piece) -> dict[str, Any]:
             {"name": edge.name, "oversize_mm": _length(edge.allowance_mm), "note": edge.note} for edge in shape.edges
         ],
         "bevels": [line.name for line in shape.inner if line.kind is LineKind.BEVEL],
+        "rounding_lines": [line.name for line in shape.inner if line.kind is LineKind.ROUNDING],
         "notes": list(shape.notes),
     }
 
@@ -115,30 +133,39 @@ def _length(value: float) -> float:
     return round(value, 4) + 0.0
 
 
-def padding_part(job: Job, pad: BuiltPad) -> str:
+def padding_part(job: Job, pad: BuiltPad) -> Markup:
     """Shapes of one pad's padding: a table, and every shape as a drawing."""
     plan = plan_for(job, pad)
     if plan is None or not plan.shapes:
-        return ""
+        return Markup("")
     rows = [_row(shape) for shape in plan.shapes]
     head = ["shape", "material", "how many", "size mm", "area m²|", "how"]
     caption = "Padding to cut, at full size in padding.pdf, padding.svg and padding.dxf"
-    drawings = "".join(_drawing(shape) for shape in plan.shapes)
+    drawings = [_drawing(shape) for shape in plan.drawn]
     height = plan.height
     words = f"The settled cover stands {height.found_mm:.0f} mm above the pad's origin at its highest."
     if height.wanted_mm is not None:
         words += f" Asked for: {height.wanted_mm:.0f} mm at most."
-    return table(head, rows, caption=caption, kind="small") + f"<p>{esc(words)}</p><div class='shapes'>{drawings}</div>"
+    shapes = table(head, rows, caption=caption, kind="small")
+    rounded = _to_round(job, pad, plan) if plan.roundings else None
+    return report_section("padding", table=shapes, height=words, rounded=rounded, drawings=drawings)
 
 
-def stock_part(job: Job) -> str:
+def _to_round(job: Job, pad: BuiltPad, plan: PadPlan) -> tuple[str, Markup]:
+    """By which gauge glued foam is rounded off with the knife, and where."""
+    gauges = " and ".join(gauge.name for gauge in plan.gauges)
+    words = f"Mitred foam stays square until it is glued. Then, with the knife and the {gauges}:"
+    return words, item_list(texts_of(pad.pad, plan.roundings, job.sheet.unit))
+
+
+def stock_part(job: Job) -> Markup:
     """What the shapes of all pads take of every material."""
     found = totals(job.plans, job.sheet.materials)
     if not found:
-        return ""
+        return Markup("")
     rows = [
         [
-            esc(total.material.replace("_", " ")),
+            total.material.replace("_", " "),
             "" if total.sheet_mm is None else number(total.sheet_mm, 0),
             str(total.shapes),
             fixed(total.cut_mm2 / 1e6, 2),
@@ -153,18 +180,19 @@ def stock_part(job: Job) -> str:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    return "<h3>Stock</h3>" + table(head, rows, caption="Padding to buy, by the boxes round the shapes", kind="small")
+    caption = "Padding to buy, by the boxes round the shapes"
+    return report_section("stock", table=table(head, rows, caption=caption, kind="small"))
 
 
 def _row(shape: Piece) -> list[str]:
     x0, y0, x1, y1 = shape.box()
     return [
-        esc(shape.name),
-        esc((shape.material or "").replace("_", " ")),
-        esc(shape.count_text),
+        shape.name,
+        (shape.material or "").replace("_", " "),
+        shape.count_text,
         f"{x1 - x0:.0f} × {y1 - y0:.0f}",
         fixed(shape.cut_mm2 / 1e6, 3),
-        esc("; ".join((*shape.notes, *_oversizes(shape), *_bevels(shape)))),
+        "; ".join((*shape.notes, *_oversizes(shape), *_bevels(shape))),
     ]
 
 
@@ -177,9 +205,9 @@ def _bevels(shape: Piece) -> Iterable[str]:
     return dict.fromkeys(line.name for line in shape.inner if line.kind is LineKind.BEVEL)
 
 
-def _drawing(shape: Piece) -> str:
+def _drawing(shape: Piece) -> Markup:
     words = f"{shape.pad} {shape.name}"
-    return f"<figure>{piece_svg(shape, reach=NO_MAP, words=words)}<figcaption>{esc(words)}</figcaption></figure>"
+    return figure(piece_svg(shape, reach=NO_MAP, words=words), words)
 
 
 def materials_used(job: Job) -> list[Material]:

@@ -4,8 +4,9 @@ Written for the trimmer at the bench: the verdict first, then pictures, pieces, 
 """
 
 from collections.abc import Mapping
-from importlib.resources import files
 from pathlib import Path
+
+from markupsafe import Markup
 
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
@@ -14,7 +15,19 @@ from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
 from flatten.report.cut_list import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
-from flatten.report.markup import SUFFIXES, data_uri, defined, esc, fixed, listed, percent, table
+from flatten.report.markup import (
+    SUFFIXES,
+    data_uri,
+    defined,
+    fixed,
+    item_list,
+    joined_up,
+    part,
+    percent,
+    report_section,
+    table,
+    whole_page,
+)
 from flatten.report.padding import padding_part, stock_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
@@ -42,7 +55,8 @@ WORDS = (
 )
 # The code of a seam whose sides differ.
 SEAM_CODE = "F301"
-POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+# Left and right that differ by less were measured alike.
+UNEVEN_MM = 0.05
 
 
 def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
@@ -56,46 +70,18 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("pieces", "Pieces", pieces_section(job)),
         ("seams", "Seams", _seams(job)),
         ("pleats", "Pleats", pleats_section(job)),
-        ("pads", "Pads and padding", "".join(_pad(job, pad) for pad in job.pads) + stock_part(job)),
+        ("pads", "Pads and padding", joined_up([*(_pad(job, pad) for pad in job.pads), stock_part(job)])),
         ("leather", "Leather", _leather(job)),
         ("problems", "Problems and notes", _problems(job.problems)),
-        ("cautions", "Before you cut", listed([_bold_start(text) for text in CAUTIONS])),
-        ("words", "Words", _words()),
+        ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
+        ("words", "Words", defined(WORDS)),
     ]
-    shown = [section for section in sections if section[2]]
-    links = " ".join(f'<a href="#{key}">{title}</a>' for key, title, _ in shown)
-    body = "".join(f'<section id="{key}"><h2>{title}</h2>{text}</section>' for key, title, text in shown)
-    page = _PAGE.format(
-        policy=esc(POLICY),
-        title=esc(job.sheet.name),
-        style=files("flatten.report").joinpath("report.css").read_text(encoding="utf-8"),
-        leather=esc(_leather_line(job)),
-        links=links,
-        body=body,
+    parts = [{"key": key, "title": title, "body": body} for key, title, body in sections if body]
+    name = job.sheet.name
+    text = whole_page(
+        "report.html", title=f"{name}: cover patterns", heading=name, leather=_leather_line(job), parts=parts
     )
-    return page.encode()
-
-
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="{policy}">
-<title>{title}: cover patterns</title>
-<style>
-{style}</style>
-</head>
-<body>
-<header><h1>{title}</h1><p>{leather}</p><nav aria-label="Parts of this report">{links}</nav></header>
-<main>
-{body}
-</main>
-<footer>Lengths in millimetres. The patterns are in patterns.pdf (tiled), patterns-roll.pdf, patterns.svg and
-patterns.dxf; what to cut and buy is in cutlist.csv; all figures are in report.json. Made with Trimloft.</footer>
-</body>
-</html>
-"""
+    return text.encode()
 
 
 def _leather_line(job: Job) -> str:
@@ -113,43 +99,35 @@ def _and(names: list[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def _verdict(job: Job) -> str:
+def _verdict(job: Job) -> Markup:
     verdicts = [job.flats[piece.panels[0]].verdict for piece in job.pieces]
     off = sum(not seam.sews for seam in job.seams)
     seams = f" {off} of {len(job.seams)} seams differ by more than a hand eases in." if off else ""
-    first = (
-        "<div class='note'><p><strong>Cut the first one in cheap cloth and fit it.</strong> The figures make the first "
-        "cut close; only a fitting makes it right.</p></div>"
-    )
-    proven = ""
-    if all(job.flats[piece.panels[0]].certified for piece in job.pieces):
-        proven = '<p class="quiet">Every piece is proven to lie flat without a fold and without lying over itself.</p>'
-    return f'<p class="lead">{esc(overall(verdicts))}{esc(seams)}</p>{verdict_table(job)}{proven}{first}'
+    proven = all(job.flats[piece.panels[0]].certified for piece in job.pieces)
+    return report_section("verdict", words=overall(verdicts) + seams, table=verdict_table(job), proven=proven)
 
 
-def _pictures(pictures: Mapping[str, Path]) -> str:
-    shown = []
-    for name, path in pictures.items():
-        if path.suffix.lower() not in SUFFIXES or not path.is_file():
-            continue
-        words = esc(name.replace("_", " ").replace("-", " "))
-        source = data_uri(path.read_bytes(), SUFFIXES[path.suffix.lower()])
-        shown.append(f'<figure><img src="{source}" alt="{words}"><figcaption>{words}</figcaption></figure>')
-    return f'<div class="pictures">{"".join(shown)}</div>' if shown else ""
+def _pictures(pictures: Mapping[str, Path]) -> Markup:
+    shown = [
+        (name.replace("_", " ").replace("-", " "), data_uri(path.read_bytes(), SUFFIXES[path.suffix.lower()]))
+        for name, path in pictures.items()
+        if path.suffix.lower() in SUFFIXES and path.is_file()
+    ]
+    return report_section("pictures", shown=shown) if shown else Markup("")
 
 
-def _seams(job: Job) -> str:
+def _seams(job: Job) -> Markup:
     rows = []
     for seam in job.seams:
         longer = seam.b if seam.mismatch_mm > 0 else seam.a
         differ = abs(seam.mismatch_mm)
-        name = esc(seam.name) + (" (welt)" if seam.welt else "")
+        name = seam.name + (" (welt)" if seam.welt else "")
         rows.append(
             [
                 name,
                 *(fixed(mm) for mm in (seam.length_a_mm, seam.length_b_mm, seam.seat_mm)),
-                f"{fixed(differ)} mm: {esc(longer)}" if differ >= 0.05 else "equal",
-                "sews" if seam.sews else '<span class="flag">✗ ease in or part</span>',
+                f"{fixed(differ)} mm: {longer}" if differ >= 0.05 else "equal",
+                "sews" if seam.sews else part("flag", "✗ ease in or part"),
             ]
         )
     head = ["seam", "first mm|", "second mm|", "on the seat mm|", "longer by, and which", "at the machine"]
@@ -158,56 +136,60 @@ def _seams(job: Job) -> str:
         f"when its sides differ by no more than {number(SEAM_TOLERANCE_MM, 1)} mm in all and "
         f"{number(INTERVAL_TOLERANCE_MM, 1)} mm over any {number(INTERVAL_MM, 0)} mm of it."
     )
-    return table(head, rows, caption=note) if rows else "<p>No seams: every pad is covered in one piece.</p>"
+    if not rows:
+        return part("paragraph", "No seams: every pad is covered in one piece.")
+    return table(head, rows, caption=note)
 
 
 def _material_source(job: Job, name: str) -> str:
     material = job.sheet.materials[name]
     told = [material.source or "no source given", material.curve_source]
-    return f"{esc(name.replace('_', ' '))}: {esc(', '.join(text for text in told if text))}"
+    return f"{name.replace('_', ' ')}: {', '.join(text for text in told if text)}"
 
 
-def _pad(job: Job, pad: BuiltPad) -> str:
+def _pad(job: Job, pad: BuiltPad) -> Markup:
     facts = pad.facts
     low, high = facts.thickness_mm
-    area = f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick."
-    parts = [f"<h3>{esc(pad.pad.name)}</h3><p>{area}</p>"]
-    if facts.layers:
-        rows = [
-            [
-                str(k + 1),
-                esc(material.replace("_", " ")),
-                esc(_where(pad, layer)),
-                number(thick, 1),
-                fixed(size / 1e6, 3),
-            ]
-            for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, facts.layers, strict=True))
-        ]
-        head = ["layer", "material", "where", "thickness mm|", "area m²|"]
-        parts.append(table(head, rows, caption="Padding, from the support outwards", kind="small"))
-        sources = dict.fromkeys(material for material, _, _, _ in facts.layers)
-        parts.append(
-            "<p>Where the numbers come from: " + "; ".join(_material_source(job, n) for n in sources) + ".</p>"
-        )
-    if facts.profiles:
-        rows = [
-            [f"{esc(fact.name)} mm", str(fact.points)]
-            + [fixed(value, 2) for value in (fact.residual_mm, fact.sensitivity, fact.left_out_mm)]
-            for fact in facts.profiles
-        ]
-        caption = "How well the built shape meets what was measured, and how much each reading counts"
-        head = ["profile", "points|", "missed by at most mm|", "moves per mm of a reading|", "a reading left out mm|"]
-        parts.append(table(head, rows, caption=caption, kind="small"))
-    uneven = [(what, mm) for what, mm in facts.left_right if abs(mm) >= 0.05]
-    if uneven:
-        rows = [[esc(what), f"{mm:+.1f}"] for what, mm in uneven]
-        caption = "Left and right differ; check them on the frame"
-        parts.append(table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small"))
-    elif facts.left_right:
-        parts.append("<p>Left and right were measured alike.</p>")
-    if words := continues_words(pad):
-        parts.append(f"<p>{esc(pad.pad.name)} {esc(words)}.</p>")
-    return "".join(parts) + sections_part(pad) + padding_part(job, pad)
+    uneven = any(abs(mm) >= UNEVEN_MM for _, mm in facts.left_right)
+    told = report_section(
+        "pad",
+        name=pad.pad.name,
+        area=f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick.",
+        layers=_layers(pad),
+        sources=[_material_source(job, name) for name in dict.fromkeys(layer[0] for layer in facts.layers)],
+        profiles=_profiles(pad),
+        sides=_sides(pad) if uneven else "",
+        alike=bool(facts.left_right) and not uneven,
+        continues=continues_words(pad),
+    )
+    return joined_up([told, sections_part(pad), padding_part(job, pad)])
+
+
+def _layers(pad: BuiltPad) -> Markup:
+    rows = [
+        [str(k + 1), material.replace("_", " "), _where(pad, layer), number(thick, 1), fixed(size / 1e6, 3)]
+        for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, pad.facts.layers, strict=True))
+    ]
+    head = ["layer", "material", "where", "thickness mm|", "area m²|"]
+    caption = "Padding, from the support outwards"
+    return table(head, rows, caption=caption, kind="small") if rows else Markup("")
+
+
+def _profiles(pad: BuiltPad) -> Markup:
+    rows = [
+        [f"{fact.name} mm", str(fact.points)]
+        + [fixed(value, 2) for value in (fact.residual_mm, fact.sensitivity, fact.left_out_mm)]
+        for fact in pad.facts.profiles
+    ]
+    caption = "How well the built shape meets what was measured, and how much each reading counts"
+    head = ["profile", "points|", "missed by at most mm|", "moves per mm of a reading|", "a reading left out mm|"]
+    return table(head, rows, caption=caption, kind="small") if rows else Markup("")
+
+
+def _sides(pad: BuiltPad) -> Markup:
+    rows = [[what, f"{mm:+.1f}"] for what, mm in pad.facts.left_right if abs(mm) >= UNEVEN_MM]
+    caption = "Left and right differ; check them on the frame"
+    return table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small")
 
 
 def _where(pad: BuiltPad, layer: Layer) -> str:
@@ -216,7 +198,7 @@ def _where(pad: BuiltPad, layer: Layer) -> str:
     return word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
 
 
-def _leather(job: Job) -> str:
+def _leather(job: Job) -> Markup:
     card = job.leather
     net, strips = net_area_mm2(job) / 1e6, welt_area_mm2(job) / 1e6
     rows = [["pieces up to the cut lines", *_area(net)]]
@@ -232,10 +214,10 @@ def _leather(job: Job) -> str:
     }
     words = {"thickness_mm": "thickness", "pull": "pull that keeps it smooth", "stretch_along": "most stretch along"}
     words["stretch_across"] = "most stretch across"
-    figures = [[words[key], value, esc(_origin(card.source[key]))] for key, value in values.items()]
-    return table(["leather", "m²|", "sq ft|"], rows, caption="How much", kind="small") + table(
-        [esc(card.name), "value|", "where it comes from"], figures, caption="What it gives", kind="small"
-    )
+    figures = [[words[key], value, _origin(card.source[key])] for key, value in values.items()]
+    much = table(["leather", "m²|", "sq ft|"], rows, caption="How much", kind="small")
+    head = [card.name, "value|", "where it comes from"]
+    return joined_up([much, table(head, figures, caption="What it gives", kind="small")])
 
 
 def _origin(source: str) -> str:
@@ -247,24 +229,17 @@ def _area(area_m2: float) -> list[str]:
     return [fixed(area_m2, 2), fixed(area_m2 / SQUARE_FOOT_M2)]
 
 
-def _problems(problems: tuple[Problem, ...]) -> str:
+def _problems(problems: tuple[Problem, ...]) -> Markup:
     """All of them but those of seams, which stand in the table of seams already."""
-    rows = []
-    for problem in problems:
-        if problem.code != SEAM_CODE:
-            where = problem.where + (f" (line {problem.line} of the sheet)" if problem.line else "")
-            rows.append([esc(problem.code), esc(where), esc(problem.text)])
-    seams = sum(problem.code == SEAM_CODE for problem in problems)
-    listed_above = f'<p>{seams} that concern seams are marked in <a href="#seams">the table of seams</a>.</p>'
-    none = "" if seams else "<p>None.</p>"
-    shown = table(["code", "where", "what was found, what to do"], rows) if rows else none
-    return shown + (listed_above if seams else "")
+    rows = [
+        [problem.code, problem.where + (f" (line {problem.line} of the sheet)" if problem.line else ""), problem.text]
+        for problem in problems
+        if problem.code != SEAM_CODE
+    ]
+    shown = table(["code", "where", "what was found, what to do"], rows) if rows else ""
+    return report_section("problems", table=shown, seams=sum(problem.code == SEAM_CODE for problem in problems))
 
 
-def _bold_start(text: str) -> str:
+def _bold_start(text: str) -> Markup:
     first, rest = text.split(": ", 1)
-    return f"<strong>{esc(first)}:</strong> {esc(rest)}"
-
-
-def _words() -> str:
-    return defined([(esc(word), esc(text)) for word, text in WORDS])
+    return part("lead", first, rest)

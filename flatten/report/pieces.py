@@ -1,5 +1,7 @@
 """The report page's part about pieces: the table of verdicts, and each piece with its drawing and edges."""
 
+from markupsafe import Markup
+
 from flatten.demand.develop import Flat
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
@@ -8,10 +10,21 @@ from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.data import cut_area
-from flatten.report.markup import defined, esc, fixed, inches, listed, percent, table
+from flatten.report.markup import (
+    defined,
+    figure,
+    fixed,
+    item_list,
+    joined_up,
+    part,
+    percent,
+    report_section,
+    table,
+)
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
+from meshes.base.units import inches
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -20,18 +33,19 @@ EDGE_WORDS = {
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
+    EdgeKind.MITRED: "mitred to meet the next part",
 }
 
 # How nearly every piece is made; any other way is told.
 USUAL_RUNG = "least demand"
 
 
-def badge(verdict: str | None) -> str:
+def badge(verdict: str | None) -> Markup:
     """A verdict in words, with its symbol and colour."""
-    return f'<span class="v {kind_of(verdict)}">{symbol(verdict)} {esc(verdict or "not judged")}</span>'
+    return part("badge", kind_of(verdict), symbol(verdict), verdict or "not judged")
 
 
-def verdict_table(job: Job) -> str:
+def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
     panels = job.panels
     reached = {
@@ -43,55 +57,50 @@ def verdict_table(job: Job) -> str:
         flat = job.flats[piece.panels[0]]
         rows.append(
             [
-                f'<a href="#piece-{k + 1}">{esc(piece.pad)}: {esc(piece.name)}</a>',
-                esc(piece.count_text),
+                part("link", f"piece-{k + 1}", f"{piece.pad}: {piece.name}"),
+                piece.count_text,
                 badge(flat.verdict),
                 percent(flat.demand),
                 percent(flat.budget),
                 percent(flat.floor),
                 fixed(1000.0 * reached[piece.panels[0]], 0),
-                esc(next_step(piece, flat)),
+                next_step(piece, flat),
             ]
         )
     head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "pulls with N/m|", "what to do next"]
     return table(head, rows, kind="verdicts")
 
 
-def pieces_section(job: Job) -> str:
+def pieces_section(job: Job) -> Markup:
     """All pieces with drawings, under one legend."""
     reach = reach_of(job.leather)
-    legend = (
-        '<div class="key"><p>Solid line: cut. Broken line: sew. Short strokes across the sew line: notches, the last '
-        "one towards the rear or the right doubled; strokes that cross it: the centre; triangles: one more seam meets "
-        "there. Arrow: grain. Numbers: "
-        "edges, as in the tables. Colour: how much is used there of what the leather gives; blue: fullness. "
-        "Thin strokes: the direction of most stretch, longer where there is more. Brown lines: half the budget (thin), "
-        "80 % of it (broken), all of it (heavy): past the heavy line, where it is dark, the leather is beyond its "
-        f"limit. {_gives(job)}</p>{legend_svg(reach)}</div>"
-    )
-    return legend + "".join(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))
+    key = report_section("key", gives=_gives(job), legend=Markup(legend_svg(reach)))
+    return joined_up([key, *(_article(job, piece, k + 1, reach) for k, piece in enumerate(job.pieces))])
 
 
 def _gives(job: Job) -> str:
     card = job.leather
     along, across = percent(card.stretch_along), percent(card.stretch_across)
-    return f"{esc(card.name)} gives {along} along the backbone, {across} across it."
+    return f"{card.name} gives {along} along the backbone, {across} across it."
 
 
-def _article(job: Job, piece: Piece, k: int, reach: float) -> str:
+def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
     flat = job.flats[piece.panels[0]]
     words = f"Outline and use of the leather of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
-    drawing = f"<figure>{piece_svg(piece, reach=reach, words=words)}</figure>"
-    facts, edges = _facts(job, piece), _edges(piece, job)
-    beside = f'<div class="beside">{drawing}<div>{facts}{edges}</div></div>'
-    notes = listed([esc(note) for note in piece.notes]) if piece.notes else ""
-    return (
-        f'<article id="piece-{k}"><h3>{esc(piece.pad)}: {esc(piece.name)}</h3>'
-        f"<p>{badge(flat.verdict)}</p>{facts + drawing + edges if is_broad(piece) else beside}{notes}</article>"
+    return report_section(
+        "piece",
+        number=k,
+        title=f"{piece.pad}: {piece.name}",
+        badge=badge(flat.verdict),
+        broad=is_broad(piece),
+        facts=_facts(job, piece),
+        drawing=figure(piece_svg(piece, reach=reach, words=words)),
+        edges=_edges(piece, job),
+        notes=item_list(piece.notes) if piece.notes else "",
     )
 
 
-def _facts(job: Job, piece: Piece) -> str:
+def _facts(job: Job, piece: Piece) -> Markup:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
     size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
@@ -110,7 +119,7 @@ def _facts(job: Job, piece: Piece) -> str:
         rows.append(("worked out by", f"{flat.rung}; the usual way did not do for this shape, so look at it twice"))
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
-    return defined([(esc(word), esc(text)) for word, text in rows], "facts")
+    return defined(rows, "facts")
 
 
 def _use_fact(flat: Flat) -> list[tuple[str, str]]:
@@ -121,13 +130,13 @@ def _use_fact(flat: Flat) -> list[tuple[str, str]]:
     ]
 
 
-def _edges(piece: Piece, job: Job) -> str:
+def _edges(piece: Piece, job: Job) -> Markup:
     partners = {seam.name: (seam.a, seam.b) for seam in job.seams}
     tape = job.sheet.unit == "in"
     rows = []
     for k, edge in enumerate(piece.edges):
         length = curve_length(edge.points)
-        row = [f"{k + 1}: {esc(edge.name)}", esc(_sewn_to(edge, piece, partners)), fixed(length)]
+        row = [f"{k + 1}: {edge.name}", _sewn_to(edge, piece, partners), fixed(length)]
         rows.append([*row, *([inches(length)] if tape else []), number(edge.allowance_mm, 1)])
     head = ["edge", "what happens there", "length mm|", *(["on the tape|"] if tape else []), "allowance mm|"]
     return table(head, rows)

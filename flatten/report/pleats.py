@@ -2,39 +2,41 @@
 
 from collections.abc import Sequence
 
+from markupsafe import Markup
+
 from flatten.job.pipeline import Job
 from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
-from flatten.report.markup import esc, fixed, table
+from flatten.report.markup import fixed, joined_up, part, table
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import Offset, line_up
 
 
-def pleats_section(job: Job) -> str:
+def pleats_section(job: Job) -> Markup:
     """The section, empty for a job without pleats."""
     pleated = [pad for pad in job.pads if pad.pleats is not None]
     if not pleated:
-        return ""
-    pads = "".join(_pad(job, pad) for pad in pleated)
+        return Markup("")
+    pads = [_pad(job, pad) for pad in pleated]
     ends = [end for pad in pleated for end in pleat_ends(pad, job.flats)]
-    return _first(pleated) + pads + _ends(ends) + _lines(line_up(job.pads))
+    return joined_up([part("paragraph", _first(pleated)), *pads, _ends(ends), _lines(line_up(job.pads))])
 
 
 def _first(pads: Sequence[BuiltPad]) -> str:
     measured = all(pad.pad.pleats is not None and pad.pad.pleats.take_up_measured is not None for pad in pads)
     if measured:
-        return "<p>Take-up is put right by the test strip that was sewn and measured.</p>"
+        return "Take-up is put right by the test strip that was sewn and measured."
     return (
-        "<p>Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written "
-        "as take_up_measured under the pleats of the sheet, puts every cut width right.</p>"
+        "Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written "
+        "as take_up_measured under the pleats of the sheet, puts every cut width right."
     )
 
 
-def _pad(job: Job, pad: BuiltPad) -> str:
+def _pad(job: Job, pad: BuiltPad) -> Markup:
     assert pad.pleats is not None
     cut = cut_by_pleat(pad, job.flats)
     rows = [
         [
-            esc(one.name),
+            one.name,
             fixed(one.finished_low_mm),
             fixed(one.finished_mm),
             fixed(one.finished_high_mm),
@@ -47,14 +49,14 @@ def _pad(job: Job, pad: BuiltPad) -> str:
     sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
     low, high = (pad.pad.side_word(side) for side in sides)
     head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
-    caption = f"{esc(pad.pad.name)}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
+    caption = f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
     return table(head, rows, caption=caption)
 
 
-def _ends(ends: Sequence[PleatEnd]) -> str:
+def _ends(ends: Sequence[PleatEnd]) -> Markup:
     rows = [
         [
-            f"{esc(end.pad)} {esc(end.part)}, {esc(end.edge)}",
+            f"{end.pad} {end.part}, {end.edge}",
             fixed(end.cut_mm),
             fixed(end.take_up_mm),
             fixed(end.ease_mm),
@@ -65,12 +67,12 @@ def _ends(ends: Sequence[PleatEnd]) -> str:
         for end in ends
     ]
     head = ["end of", "as cut|", "take-up|", "to ease in|", "comes to|", "its seam|", ""]
-    return table(head, rows, caption="Ends of the pleats, along the sew line; mm") if rows else ""
+    return table(head, rows, caption="Ends of the pleats, along the sew line; mm") if rows else Markup("")
 
 
-def _lines(offsets: Sequence[Offset]) -> str:
+def _lines(offsets: Sequence[Offset]) -> Markup:
     if not offsets:
-        return ""
-    rows = [[esc(row.valley), esc(row.a), esc(row.b), fixed(row.offset_mm, 2)] for row in offsets]
+        return Markup("")
+    rows = [[row.valley, row.a, row.b, fixed(row.offset_mm, 2)] for row in offsets]
     caption = "Valleys where pads meet: how far the second lies to the right of the first; mm"
     return table(["valley", "pad", "meets", "offset|"], rows, caption=caption)

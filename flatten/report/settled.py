@@ -1,18 +1,21 @@
 """The report page's part about a settled pad: how the cover rests, how round its edges are, what would make them so."""
 
-from flatten.report.markup import esc, fixed, table
+from markupsafe import Markup
+
+from flatten.report.markup import figure, fixed, joined_up, part, table
 from flatten.sections.drawing import section_drawing
 from meshes.base.files import number
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison
+from meshes.settle.section import STRAIGHT_RADIUS_MM
 from meshes.view.settled_maps import RISEN_MM
 
 
-def sections_part(pad: BuiltPad) -> str:
+def sections_part(pad: BuiltPad) -> Markup:
     """Figures of the cover at rest, a table of cuts, and the cut through what matters as a drawing."""
     rest = pad.rest
     if rest is None:
-        return "<p>Free padding: no tension of the cover is known, so nothing is pressed down.</p>"
+        return part("paragraph", "Free padding: no tension of the cover is known, so nothing is pressed down.")
     low, high = rest.height_change_mm
     risen = f" and up to {number(high, 1)} mm above it over hollows" if high > RISEN_MM else ""
     figures = (
@@ -20,29 +23,28 @@ def sections_part(pad: BuiltPad) -> str:
         f"padding{risen}; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of any kind by "
         f"{100 * rest.padding_compression_max:.0f} %, springs go down by {rest.spring_deflection_mm:.1f} mm at most."
     )
-    parts = [f"<p>{esc(figures)}</p>"]
+    parts = [part("paragraph", figures)]
     if pad.sections:
         rows = [_row(cut) for cut in pad.sections]
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
         parts.append(table(head, rows, caption="How round the edges come out", kind="small"))
         shown = next((cut for cut in pad.sections if cut.padded.ridge.gap or cut.proposal), pad.sections[0])
         words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
-        drawing = section_drawing(pad.pad, shown).svg()
-        parts.append(f"<figure>{drawing}<figcaption>{esc(words)}</figcaption></figure>")
-    return "".join(parts)
+        parts.append(figure(section_drawing(pad.pad, shown).svg(), words))
+    return joined_up(parts)
 
 
 def _row(cut: Comparison) -> list[str]:
     words = "" if cut.proposal is None else cut.proposal.text
     return [
-        f"{esc(cut.name)} mm",
-        esc(cut.padded.ridge.side),
+        f"{cut.name} mm",
+        cut.padded.ridge.side,
         _radius(cut.ridge_radius_bare_mm),
         _radius(cut.ridge_radius_mm),
         fixed(cut.padded.hard_line_deg, 1),
-        esc(words),
+        words,
     ]
 
 
 def _radius(value: float) -> str:
-    return number(value, 0) if value < 2000.0 else "over 2000"
+    return number(value, 0) if value < STRAIGHT_RADIUS_MM else f"over {STRAIGHT_RADIUS_MM:.0f}"

@@ -8,7 +8,7 @@ from flatten.demand.develop import Flat
 from flatten.job.pipeline import Job
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
-from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
+from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices, contours, longer_than, strokes
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
@@ -59,7 +59,7 @@ def _bands(panel: Panel, flat: Flat, places: FloatArray) -> list[UseLine]:
     values = at_vertices(flat.points, flat.triangles, flat.use)
     return [
         UseLine(panel, level, line)
-        for level in BANDS
+        for level in USE_BANDS
         for line in longer_than(SHORT_MM, contours(places, panel.surface.triangles, values, level))
     ]
 

@@ -6,7 +6,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from flatten.job.pipeline import Job
-from flatten.job.relieve import Advice
+from flatten.job.relieve import ReliefAdvice
 from flatten.pieces.pattern import grain_turn
 from flatten.relief.search import Relief
 from flatten.report.markup import esc
@@ -15,15 +15,15 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.files import number
 from meshes.base.surface import boundary_loops
 from meshes.seat.assembly import placed
-from meshes.view.scene import Part, Scene
+from meshes.view.scene import Scene, ScenePart
 
 # Colours of the first, second, ... proposal, told apart by colour-blind people too; dashes repeat the order.
 COLOURS = ((178, 58, 20), (24, 90, 157), (20, 110, 82), (122, 62, 138), (90, 84, 76))
 DASHES = ("", "9 4", "3 3", "12 3 3 3", "1 4")
-RIBBON_MM, LIFT_MM = 7.0, 2.5
+RIBBON_MM, RIBBON_LIFT_MM = 7.0, 2.5
 
 
-def piece_drawing(one: Advice, *, turn_rad: float = 0.0) -> str:
+def piece_drawing(one: ReliefAdvice, *, turn_rad: float = 0.0) -> str:
     """The outline of a piece with its proposals, numbered, as a whole SVG file; turned by `turn_rad` to the left."""
     turned = np.array([[np.cos(turn_rad), np.sin(turn_rad)], [-np.sin(turn_rad), np.cos(turn_rad)]])
     # SVG counts y downwards.
@@ -49,12 +49,12 @@ def piece_drawing(one: Advice, *, turn_rad: float = 0.0) -> str:
     )
 
 
-def turn_of(job: Job, one: Advice) -> float:
+def turn_of(job: Job, one: ReliefAdvice) -> float:
     """The turn that brings a piece's grain upright, as on its pattern, radians."""
     return grain_turn(job.panels[one.name], one.flat)
 
 
-def _key(one: Advice, relief: Relief, k: int) -> str:
+def _key(one: ReliefAdvice, relief: Relief, k: int) -> str:
     return (
         f"{k + 1}  {relief.words}, {relief.length_mm:.0f} mm: "
         f"{100 * relief.demand_before:.1f} to {100 * relief.demand_after:.1f} %"
@@ -81,11 +81,11 @@ def _path(points: FloatArray) -> str:
     return "M" + "L".join(f"{number(float(x), 1)} {number(float(y), 1)}" for x, y in points)
 
 
-def seat_scene(job: Job, advice: Sequence[Advice]) -> Scene:
+def seat_scene(job: Job, advice: Sequence[ReliefAdvice]) -> Scene:
     """The seat with its panels and every proposal as a ribbon in its colour, on mirrored panels too; the longest lie
     lowest."""
     base = scene(job, "panels")
-    ribbons: list[Part] = []
+    ribbons: list[ScenePart] = []
     over = np.array([-1.0, 1.0, 1.0])
     for one, name in [(owner, name) for owner in advice for name in (owner.name, owner.mirrored) if name is not None]:
         panel = job.panels[name]
@@ -93,7 +93,7 @@ def seat_scene(job: Job, advice: Sequence[Advice]) -> Scene:
         normals = panel_normals(pad)[name]
         tree = cKDTree(placed(panel.surface.vertices, pad.placement))
         for k, relief in enumerate(one.study.reliefs):
-            lift = LIFT_MM + 0.4 * (len(one.lines) - k)
+            lift = RIBBON_LIFT_MM + 0.4 * (len(one.lines) - k)
             for line in relief.lines:
                 line = placed(line * (over if panel.mirror_of else 1.0), pad.placement)
                 near = np.asarray(tree.query(line)[1])
@@ -101,7 +101,7 @@ def seat_scene(job: Job, advice: Sequence[Advice]) -> Scene:
     return Scene(f"{job.sheet.name}: proposed cuts", (*base.parts, *ribbons), base.lines, base.names)
 
 
-def _ribbon(name: str, line: FloatArray, normals: FloatArray, k: int, lift_mm: float) -> Part:
+def _ribbon(name: str, line: FloatArray, normals: FloatArray, k: int, lift_mm: float) -> ScenePart:
     """A line (k, 3) as a strip of triangles that lies on the surface with these normals (k, 3)."""
     along = np.gradient(line, axis=0)
     aside = np.cross(normals, along)
@@ -111,4 +111,4 @@ def _ribbon(name: str, line: FloatArray, normals: FloatArray, k: int, lift_mm: f
     vertices = np.concatenate([middle - 0.5 * RIBBON_MM * aside, middle + 0.5 * RIBBON_MM * aside])
     a: IntArray = np.arange(count - 1)
     triangles = np.concatenate([np.stack([a, a + 1, a + count], 1), np.stack([a + 1, a + 1 + count, a + count], 1)])
-    return Part(name, vertices, triangles, np.tile(normals, (2, 1)), np.array(COLOURS[k % len(COLOURS)]))
+    return ScenePart(name, vertices, triangles, np.tile(normals, (2, 1)), np.array(COLOURS[k % len(COLOURS)]))

@@ -14,8 +14,8 @@ from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.view.colours import OVER, PANEL_COLOURS, use_colours
-from meshes.view.scene import Colours, Part, Scene
-from meshes.view.settled_maps import Key
+from meshes.view.scene import Colours, Scene, ScenePart
+from meshes.view.settled_maps import Legend
 
 SHOWS = ("panels", "stretch", "compression", "settled", "padded", "support")
 LINE_LIFT_MM = 1.0
@@ -86,12 +86,12 @@ def _figures(job: Job) -> str:
     )
 
 
-def _use_key(job: Job, reach: float) -> Key:
+def _use_key(job: Job, reach: float) -> Legend:
     bar = use_colours(np.linspace(-1.0, 1.0, KEY_STEPS)).tolist()
     numbers = ((0.0, f"{100 * reach:.3g} % fullness"), (0.5, "true length"), (0.75, "half"), (1.0, "all of it"))
     card = job.leather
     gives = f"{100 * card.stretch_along:.3g} % along the backbone, {100 * card.stretch_across:.3g} % across"
-    return Key(
+    return Legend(
         bar=tuple((red, green, blue) for red, green, blue in bar),
         ticks=numbers,
         words=f"used of what the leather gives: {gives}",
@@ -115,7 +115,9 @@ def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
         normals = panel_normals(pad)
         for panel in pad.panels:
             vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
-            parts.append(Part(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name]))
+            parts.append(
+                ScenePart(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name])
+            )
             names.append((panel.name, _middle(panel, vertices)))
     return Scene(title, tuple(parts), _lines(job), tuple(names))
 
@@ -141,7 +143,7 @@ def _plain(job: Job, title: str, colour: tuple[int, int, int], *, bare: bool) ->
         surface = pad.support if bare else pad.shown
         vertices = placed(surface.vertices, pad.placement)
         normals = vertex_normals(vertices, surface.triangles)
-        parts.append(Part(pad.pad.name, vertices, surface.triangles, normals, np.array(colour)))
+        parts.append(ScenePart(pad.pad.name, vertices, surface.triangles, normals, np.array(colour)))
     names = tuple((part.name, part.vertices.mean(axis=0)) for part in parts)
     return Scene(f"{job.sheet.name}: {title}", tuple(parts), (), names)
 

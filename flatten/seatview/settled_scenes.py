@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from flatten.job.pipeline import Job
+from flatten.seatview.lines import LIFT_MM
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
 from meshes.numerics.contours import SHORT_MM, contours, longer_than
@@ -16,11 +17,8 @@ from meshes.records.materials import CRUSH_LIMIT
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.settle.pad import PadRest
-from meshes.view.scene import Colours, Part, Scene
-from meshes.view.settled_maps import Key, crush_colours, crush_key, down_colours, down_key, round_reach
-
-# Lines lie so far off the surface, so that it does not hide them.
-LIFT_MM = 1.0
+from meshes.view.scene import Colours, Scene, ScenePart
+from meshes.view.settled_maps import Legend, crush_colours, crush_key, down_colours, down_key, round_reach
 
 
 def compression_scene(job: Job) -> Scene:
@@ -61,7 +59,7 @@ def _shown(pad: BuiltPad, rest: PadRest, values: FloatArray) -> FloatArray:
 
 
 def _map(
-    job: Job, title: str, colours: Callable[[BuiltPad], Colours], key: Key, fine: list[tuple[str, FloatArray]]
+    job: Job, title: str, colours: Callable[[BuiltPad], Colours], key: Legend, fine: list[tuple[str, FloatArray]]
 ) -> Scene:
     """Every pad in its colours, with its seams."""
     parts, lines, names = [], [], []
@@ -69,7 +67,7 @@ def _map(
         surface = pad.shown
         points = placed(surface.vertices, pad.placement)
         normals = vertex_normals(points, surface.triangles)
-        parts.append(Part(pad.pad.name, points, surface.triangles, normals, colours(pad)))
+        parts.append(ScenePart(pad.pad.name, points, surface.triangles, normals, colours(pad)))
         lifted = points + LIFT_MM * normals
         lines += [(f"{pad.pad.name} {name}", lifted[path]) for name, path in pad.surface.curves.items()]
         names.append((pad.pad.name, points[int(np.argmin(np.linalg.norm(points - points.mean(axis=0), axis=1)))]))

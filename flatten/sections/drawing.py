@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.callouts import Callouts
-from flatten.draw.drawing import Drawing, circle
+from flatten.draw.drawing import Drawing, ring_of
 from flatten.sections.names import (
     CLOTH,
     COVER,
@@ -38,7 +38,7 @@ PANEL, TITLE, ROW, EDGE = 620.0, 64.0, 19.0, 12.0
 STANDING = ((EDGE, TITLE, 130.0, 430.0), (EDGE + 138.0, TITLE, PANEL - 2 * EDGE - 138.0, 430.0))
 LYING = ((EDGE, TITLE, PANEL - 2 * EDGE, 130.0), (EDGE, TITLE + 138.0, PANEL - 2 * EDGE, 330.0))
 # How far round the ridge the close view reaches along the cover, and room for words about it, pixels.
-REACH_MM, WORDS_PX = 105.0, 78.0
+CLOSE_VIEW_MM, WORDS_PX = 105.0, 78.0
 BAND_PX, NORMAL = 6.0, 13.0
 
 
@@ -73,7 +73,7 @@ def _round_ridge(shown: Shown) -> list[FloatArray]:
     """Cover, free padding and support near the ridge."""
     cut = shown.cut
     arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(cut.cover, axis=0), axis=1))])
-    near = np.abs(arc - arc[nearest(cut.cover, np.array(shown.ridge.at))]) <= REACH_MM
+    near = np.abs(arc - arc[nearest(cut.cover, np.array(shown.ridge.at))]) <= CLOSE_VIEW_MM
     return [cut.cover[near], cut.free[near], cut.support[near]]
 
 
@@ -118,8 +118,8 @@ def _cut(drawing: Drawing, shown: Shown, ground: Ground, view: View) -> list[Bas
     cut, solid = shown.cut, []
     below, padding = cut.ground, []
     for k, top in enumerate(cut.after):
-        ring = Polygon(view(np.vstack([below, top[::-1]])))
-        padding.append(filled(drawing, view, ring, LAYERS[min(k, len(LAYERS) - 1)], "#8d7a5c"))
+        outline = Polygon(view(np.vstack([below, top[::-1]])))
+        padding.append(filled(drawing, view, outline, LAYERS[min(k, len(LAYERS) - 1)], "#8d7a5c"))
         below = top
     solid.append(shapely.union_all([shapely.make_valid(one).buffer(2.0) for one in padding]))
     solid += _ground(drawing, shown, ground, view)
@@ -127,7 +127,7 @@ def _cut(drawing: Drawing, shown: Shown, ground: Ground, view: View) -> list[Bas
     solid.append(clipped(drawing, view, cut.free, INK, 0.9, dash=(5.0, 3.0)).buffer(3.0))
     solid.append(clipped(drawing, view, cut.cover, COVER, 1.8 if small else 3.0).buffer(4.0))
     for lift in shown.lifts:
-        clipped(drawing, view, circle(lift.at, 6.0 / view.scale), GAP, 2.0)
+        clipped(drawing, view, ring_of(lift.at, 6.0 / view.scale), GAP, 2.0)
     solid.append(_radius(drawing, shown, view))
     return solid
 
@@ -185,9 +185,9 @@ def _radius(drawing: Drawing, shown: Shown, view: View) -> BaseGeometry:
     along = cut.cover[b] - cut.cover[a]
     inward = np.array([along[1], -along[0]]) / max(float(np.linalg.norm(along)), 1e-9)
     middle = cut.cover[k] + ridge.radius_mm * inward
-    ring = clipped(drawing, view, circle(middle, ridge.radius_mm), RADIUS, 1.4)
+    arc = clipped(drawing, view, ring_of(middle, ridge.radius_mm), RADIUS, 1.4)
     spoke = clipped(drawing, view, np.stack([middle, cut.cover[k]]), RADIUS, 1.4)
-    return shapely.union(ring.buffer(2.0), spoke.buffer(2.0))
+    return shapely.union(arc.buffer(2.0), spoke.buffer(2.0))
 
 
 def _ends(drawing: Drawing, shown: Shown, view: View) -> None:

@@ -1,6 +1,5 @@
 """The work of `trimloft section`: a pad cut open at one place, as text, JSON and a folder with drawing and gauges."""
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,13 +17,14 @@ from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.base.progress import unheard
 from meshes.folder.output import OutputFolder, Writer
-from meshes.settle.cut import Direction
+from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
+from meshes.settle.section_line import Direction
 from meshes.sheet.read import Sheet, read_sheet
 
-VERSION = 1
 SECTION = Writer(
     "section",
     "trimloft section",
@@ -66,7 +66,7 @@ def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | 
     assert place is not None
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(2) as pool:
-        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, lambda what, done, total: None)
+        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, unheard)
     tension = mean_tension(tensions[index])
     cut = compare(
         sheet.pads[index],
@@ -135,8 +135,14 @@ def section_json(found: PadCut) -> str:
         }
         for name, one in _shown(found.cut)
     }
-    whole = {"version": VERSION, "units": "mm", "pad": found.pad, "section": section_dict(found.cut), "lines": lines}
-    return json.dumps(whole, indent=1, allow_nan=False) + "\n"
+    whole = {
+        **report_head(),
+        "sheet": found.sheet.name,
+        "pad": found.pad,
+        "section": section_dict(found.cut),
+        "lines": lines,
+    }
+    return json_text(whole)
 
 
 def _points(points: np.ndarray[Any, Any]) -> list[list[float]]:

@@ -26,7 +26,7 @@ class View:
 
     def __call__(self, points: FloatArray) -> FloatArray:
         """Places of the cut (k, 2) mm in pixels."""
-        at = (turned(np.atleast_2d(points), self.standing) - self.low) * self.scale
+        at = (upright_points(np.atleast_2d(points), self.standing) - self.low) * self.scale
         return np.column_stack([self.rect[0] + at[:, 0], self.rect[1] + self.rect[3] - at[:, 1]])
 
     @property
@@ -36,13 +36,13 @@ class View:
         return box(left, top, left + wide, top + high)
 
 
-def turned(points: FloatArray, standing: bool) -> FloatArray:
+def upright_points(points: FloatArray, standing: bool) -> FloatArray:
     """Places as they are drawn: upright, with the front of the pad to the left, when standing."""
     return np.column_stack([-points[:, 1], points[:, 0]]) if standing else points
 
 
 def fitted(rect: tuple[float, float, float, float], points: FloatArray, standing: bool, margin: float) -> View:
-    at = turned(points, standing)
+    at = upright_points(points, standing)
     low, high = at.min(axis=0), at.max(axis=0)
     room = np.array(rect[2:])
     scale = float(((room - np.array([2.0, 1.0]) * margin) / np.maximum(high - low, 1.0)).min())

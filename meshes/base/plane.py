@@ -99,7 +99,7 @@ def outside_by(polygon: Sequence[Point], p: Point) -> float:
     return 0.0 if contains(polygon, p) else distance_to_line([*polygon, polygon[0]], p)
 
 
-def section(polygon: Sequence[Point], direction: str, at: float) -> tuple[float, float] | None:
+def crossing_of(polygon: Sequence[Point], direction: str, at: float) -> tuple[float, float] | None:
     """Where a straight line enters and leaves a polygon: along y at x = at ("along"), along x at y = at
     ("across").
     """

@@ -37,7 +37,8 @@ def plain(text: str) -> str:
     return text.translate(swaps) if swaps else text
 
 
-Path = tuple[str | int, ...]
+Key = str | int
+KeyPath = tuple[Key, ...]
 
 
 class Way(Enum):
@@ -54,27 +55,27 @@ class Vary:
     """A value that may be varied. keys: its path in the sheet, "*" stands for every key or number there, and a table or
     list for all numbers in it; values: for SET, what to write instead, None to leave the key out."""
 
-    keys: Path
+    keys: KeyPath
     way: Way
     values: tuple[object, ...] = ()
 
 
 @dataclass(frozen=True)
-class Change:
+class SheetChange:
     """One value of a sheet changed: its path as written in the file, the value that stood there (None: the default) and
     the new one (None: leave the key out)."""
 
-    keys: Path
+    keys: KeyPath
     was: object
     value: object
 
 
 @dataclass(frozen=True)
-class Advice:
+class Remedy:
     """Changes, made together, that were tried: with them the sheet reads and its pads build, on a coarse mesh, without
     that problem and without another."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[SheetChange, ...]
     words: str
 
 
@@ -91,9 +92,9 @@ class Problem:
     file: str | None = None
     line: int | None = None
     warning: bool = False
-    keys: Path = ()
+    keys: KeyPath = ()
     vary: tuple[Vary, ...] = ()
-    advice: Advice | None = None
+    advice: Remedy | None = None
 
     def __post_init__(self) -> None:
         # What stands in a file or a name may hold anything; no problem passes it on as it is.

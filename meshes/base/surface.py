@@ -6,13 +6,13 @@ finished seat). Named curves run along mesh edges as sequences of vertex numbers
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
-from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
+from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.base.frozen_map import FrozenMap
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,11 +31,11 @@ class Surface:
         object.__setattr__(self, "vertices", locked_floats(self.vertices).reshape(-1, 3))
         object.__setattr__(self, "triangles", locked_ints(self.triangles).reshape(-1, 3))
         curves = {name: locked_ints(path) for name, path in self.curves.items()}
-        object.__setattr__(self, "curves", MappingProxyType(curves))
+        object.__setattr__(self, "curves", FrozenMap(curves))
 
     def __reduce__(self) -> tuple[object, ...]:
-        # A mapping proxy cannot be pickled; worker processes receive surfaces, so hand over a plain dict.
-        return (Surface, (self.vertices, self.triangles, dict(self.curves)))
+        # Arrays arrive in another process unlocked: made anew, they are locked there too.
+        return (Surface, (self.vertices, self.triangles, self.curves))
 
     def moved(self, vertices: FloatArray) -> "Surface":
         """The same triangles and curves with other vertex positions, shape (n, 3)."""
@@ -169,10 +169,3 @@ def vertex_normals(vertices: FloatArray, triangles: IntArray) -> FloatArray:
 def curve_length(points: FloatArray) -> float:
     """Length of a polyline, mm; points (k, 2) or (k, 3)."""
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
-def sub_surface(surface: Surface, keep: BoolArray) -> tuple[Surface, IntArray]:
-    """The triangles where `keep` (m,) holds, and the vertex numbers they had in `surface`. Curves are not carried."""
-    triangles = surface.triangles[keep]
-    vertices, local = np.unique(triangles, return_inverse=True)
-    return Surface(surface.vertices[vertices], local.reshape(-1, 3)), vertices

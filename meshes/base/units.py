@@ -80,6 +80,18 @@ def parse_length(value: object, *, unit: Unit) -> float:
     return _in_range(Fraction(value) * MM_PER_UNIT[unit]) if unit == "in" else float(value)
 
 
+def inches(mm: float) -> str:
+    """A length above zero as it stands on an inch tape, to the nearest sixteenth: "20 1/2 in"."""
+    whole, part = divmod(Fraction(round(mm / float(MM_PER_INCH) * 16), 16), 1)
+    words = [str(whole)] if whole or not part else []
+    return " ".join([*words, *([str(part)] if part else []), "in"])
+
+
+def length_words(mm: float, *, unit: Unit) -> str:
+    """A length above zero to the nearest mm, in inches too where the sheet is in inches: "60 mm (2 3/8 in)"."""
+    return f"{mm:.0f} mm" + (f" ({inches(mm)})" if unit == "in" else "")
+
+
 def _from_text(text: str, unit: Unit) -> Fraction:
     if len(text) > _LONGEST_TEXT:
         raise ValueError(f"is too long for a length; {_ADVICE}")

@@ -19,7 +19,7 @@ except ImportError:  # pragma: no cover - systems of another kind
 
 LOCK = f"{RESERVED}lock"
 _FLAGS = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0)
-_held: set[int] = set()
+_held_locks: set[int] = set()
 
 
 class BusyError(Exception):
@@ -50,13 +50,13 @@ def hold(handle: int) -> bool:
         except OSError as fault:
             if fault.errno in (errno.EWOULDBLOCK, errno.EAGAIN, errno.EACCES):
                 return False
-    _held.add(handle)
+    _held_locks.add(handle)
     return True
 
 
 def let_go(handle: int) -> None:
     """Close what `hold` locked, and so end the lock."""
-    _held.discard(handle)
+    _held_locks.discard(handle)
     os.close(handle)
 
 
@@ -81,7 +81,7 @@ def _taken(path: Path) -> int:
 
 def _in_child() -> None:
     """A forked child gives up its share: the lock is the parent's alone and ends with it."""
-    for handle in list(_held):
+    for handle in list(_held_locks):
         with contextlib.suppress(OSError):
             let_go(handle)
 

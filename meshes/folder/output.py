@@ -15,7 +15,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.folder.lock import BusyError, locked
 from meshes.folder.manifest import DamagedError, Listed, all_manifests, small_json, unchanged
 from meshes.folder.names import is_plain, matches
-from meshes.folder.staging import Change, end_interrupted, make_change
+from meshes.folder.staging import FolderChange, end_interrupted, make_change
 
 # The report that folders of versions without manifests hold, and the most that is read of one.
 REPORT = "report.json"
@@ -175,7 +175,7 @@ def _is_earlier_output(place: Path, manifests: Mapping[str, Mapping[str, Listed]
     return isinstance(data, dict) and type(data.get("version")) is int and data.get("units") == "mm"
 
 
-def _kept_notes(change: Change, shown: str) -> tuple[Problem, ...]:
+def _kept_notes(change: FolderChange, shown: str) -> tuple[Problem, ...]:
     text = '"{}" was not as it had been written there; it is kept as "{}"'
     return tuple(
         Problem("P009", "", text.format(shown_name(name), shown_name(kept)), shown, warning=True)

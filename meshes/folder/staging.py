@@ -22,7 +22,7 @@ from meshes.base.files import sync_folder, write_new
 from meshes.folder.manifest import (
     DamagedError,
     Listed,
-    listed,
+    entry_of,
     listed_rows,
     manifest_bytes,
     manifest_name,
@@ -41,7 +41,7 @@ _OURS = re.compile(rf"(old-|kept-)?[0-9]+|{_PART}|{_MANIFEST}")
 
 
 @dataclass(frozen=True)
-class Change:
+class FolderChange:
     """What a command changes in its folder. files: to be written; dropped: names written earlier and no longer; kept:
     (name, name it was kept under), filled while the change is made."""
 
@@ -57,9 +57,9 @@ class Change:
         return self.place / STAGING
 
 
-def make_change(place: Path, command: str, files: Mapping[str, bytes], dropped: tuple[str, ...]) -> Change:
+def make_change(place: Path, command: str, files: Mapping[str, bytes], dropped: tuple[str, ...]) -> FolderChange:
     """Write files into a folder that is locked and has no change under way. Raises OSError; all is as it was then."""
-    change = Change(place, command, {name: listed(data) for name, data in files.items()}, dropped)
+    change = FolderChange(place, command, {name: entry_of(data) for name, data in files.items()}, dropped)
     try:
         _stage(change, files)
         _finish(change)
@@ -72,7 +72,7 @@ def make_change(place: Path, command: str, files: Mapping[str, bytes], dropped: 
     return change
 
 
-def end_interrupted(place: Path) -> Change | None:
+def end_interrupted(place: Path) -> FolderChange | None:
     """Finish what an interrupted run had ready, and return it, or drop what it had not.
 
     Raises DamagedError when the staging folder is not one of ours, OSError when it cannot be done.
@@ -94,7 +94,7 @@ def end_interrupted(place: Path) -> Change | None:
     return change
 
 
-def _stage(change: Change, files: Mapping[str, bytes]) -> None:
+def _stage(change: FolderChange, files: Mapping[str, bytes]) -> None:
     work = change.work
     os.mkdir(work)
     rows = {name: {"sha256": one.sha256, "bytes": one.size} for name, one in change.files.items()}
@@ -110,7 +110,7 @@ def _stage(change: Change, files: Mapping[str, bytes]) -> None:
     sync_folder(work)
 
 
-def _finish(change: Change) -> None:
+def _finish(change: FolderChange) -> None:
     """Give every staged file its place, the manifest last; what is done already is not done again."""
     place, work = change.place, change.work
     try:
@@ -130,7 +130,7 @@ def _finish(change: Change) -> None:
     sync_folder(place)
 
 
-def _make_room(change: Change, name: str, k: int, known: tuple[Listed | None, ...]) -> None:
+def _make_room(change: FolderChange, name: str, k: int, known: tuple[Listed | None, ...]) -> None:
     """Have a way back for what stands at a name when it is ours; anything else there is renamed and so kept."""
     path, back = change.place / name, change.work / f"old-{k}"
     if not os.path.lexists(path):
@@ -145,7 +145,7 @@ def _make_room(change: Change, name: str, k: int, known: tuple[Listed | None, ..
             os.rename(path, back)
 
 
-def _keep(change: Change, name: str, note: Path) -> None:
+def _keep(change: FolderChange, name: str, note: Path) -> None:
     """Give the user's file a free name, which is noted first: whoever finishes the change can tell it."""
     kept = kept_name(name, os.listdir(change.place))
     with contextlib.suppress(FileNotFoundError):
@@ -155,7 +155,7 @@ def _keep(change: Change, name: str, note: Path) -> None:
     change.kept.append((name, kept))
 
 
-def _recall_kept(change: Change) -> None:
+def _recall_kept(change: FolderChange) -> None:
     """What the interrupted run had given another name already."""
     for k, name in enumerate([*change.files, *change.dropped]):
         note = change.work / f"kept-{k}"
@@ -164,7 +164,7 @@ def _recall_kept(change: Change) -> None:
             change.kept.append((name, kept))
 
 
-def _undo(change: Change) -> None:
+def _undo(change: FolderChange) -> None:
     """Put back what was there. Raises OSError when that fails too; the next run then finishes the change."""
     place, work = change.place, change.work
     if not os.path.lexists(work / _MANIFEST):
@@ -197,7 +197,7 @@ def _tidy(place: Path) -> None:
     sync_folder(place)
 
 
-def _read_journal(place: Path) -> Change:
+def _read_journal(place: Path) -> FolderChange:
     """The change that a journal tells of. Raises DamagedError, naming the staging folder, for no journal of ours."""
     try:
         data = small_json(place / STAGING / _JOURNAL)
@@ -205,7 +205,7 @@ def _read_journal(place: Path) -> Change:
         command, dropped = data["command"], data["dropped"]
         sound = isinstance(dropped, list) and all(isinstance(name, str) and is_plain(name) for name in dropped)
         if sound and isinstance(command, str) and _COMMAND.fullmatch(command):
-            return Change(place, command, files, tuple(dropped))
+            return FolderChange(place, command, files, tuple(dropped))
     except (TypeError, KeyError, DamagedError) as fault:
         raise DamagedError(STAGING) from fault
     raise DamagedError(STAGING)

@@ -29,16 +29,6 @@ class SingularError(ArithmeticError):
     """The matrix has no usable factor."""
 
 
-def fill_order(triangles: IntArray, n: int) -> IntArray:
-    """An order of the n vertices in which factors of matrices on the mesh's edges stay thin (minimum degree), for
-    meshes of which no more than the triangles is known; `meshes.numerics.dissection` is faster and better."""
-    rows = np.concatenate([triangles[:, k] for k in (0, 1, 2, 1, 2, 0)])
-    cols = np.concatenate([triangles[:, k] for k in (1, 2, 0, 0, 1, 2)])
-    links = sparse.coo_matrix((np.full(len(rows), -1.0), (rows, cols)), shape=(n, n)).tocsc()
-    heavy = 1.0 - np.asarray(links.sum(axis=0)).ravel()
-    return np.argsort(_superlu(links + sparse.diags_array(heavy), "MMD_AT_PLUS_A").perm_c).astype(np.int64)
-
-
 def _superlu(matrix: sparse.csc_matrix, order: Literal["NATURAL", "MMD_AT_PLUS_A"]) -> SuperLU:
     return splu(sparse.csc_matrix(matrix), permc_spec=order, diag_pivot_thresh=0.0, options={"SymmetricMode": True})
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 
 class Ending(StrEnum):
@@ -38,3 +39,13 @@ class Status:
     def __str__(self) -> str:
         words = f"{self.ending}: {self.detail}" if self.detail else str(self.ending)
         return words + (f", {self.fallbacks} of its linear systems by full pivoting" if self.fallbacks else "")
+
+
+class Trace(Protocol):
+    """Called at every step of a search with the number of steps so far and the value of what is made least."""
+
+    def __call__(self, step: int, value: float, /) -> None: ...
+
+
+def untraced(step: int, value: float) -> None:
+    """A trace that nobody asked for."""

@@ -16,14 +16,14 @@ from meshes.padding.layers import edge_thickness
 from meshes.records.pad import SIDES, Outline, Pad
 from meshes.support.chart import Blame, Chart, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
-from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 
 _OTHER = {"left": "right", "right": "left"}
 _FLIP = np.array([-1.0, 1.0])
 
 
 def handed_mesh(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
     """The chart mesh of a pad, that of its mirror image turned over. Raises ProblemError."""
     twin = mirror_image(pad)
@@ -40,10 +40,10 @@ def handed_mesh(
     return chart_mesh(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
 
 
-def _laid_down(valleys: Sequence[Drawn], turn: FloatArray) -> list[Drawn]:
+def _laid_down(valleys: Sequence[ChartLine], turn: FloatArray) -> list[ChartLine]:
     """Valleys times a factor (2,), to the millionth of a millimetre, in order from left to right or front to rear: how
     they were found must not tell the two hands apart."""
-    lines = [Drawn(d.rule, LineString(np.round(np.asarray(d.line.coords) * turn, 6))) for d in valleys]
+    lines = [ChartLine(d.rule, LineString(np.round(np.asarray(d.line.coords) * turn, 6))) for d in valleys]
     middles = np.array([d.line.centroid.coords[0] for d in lines]).reshape(-1, 2)
     axis = int(np.argmax(np.ptp(middles, axis=0))) if len(middles) else 0
     return [lines[k] for k in np.argsort(middles[:, axis], kind="stable")]
@@ -102,7 +102,7 @@ def _turned_over(mesh: ChartMesh, chart: Chart) -> ChartMesh:
     )
 
 
-def _rule(rule: Rule) -> Rule:
+def _rule(rule: LineIdentity) -> LineIdentity:
     """A line of the mirror image as the line of the pad that it is; valleys and drawn lines keep their numbers."""
     if rule.role in (LineRole.EDGE, LineRole.TACK):
         return replace(rule, number=MIRRORED_SIDE[rule.number], image=rule.number)

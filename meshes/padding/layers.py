@@ -10,13 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Chart
 
 
 @dataclass(frozen=True, eq=False)
-class Places:
+class PadDistances:
     """What a layer asks about every place of a pad, arrays of shape (n,), lengths in mm.
 
     below: how far below the middle of the edge's turn (negative on the face); to_tack: how far still to the tack line;
@@ -32,12 +32,12 @@ class Places:
     in_from_turn: FloatArray
 
 
-def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> Places:
+def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadDistances:
     """Answers for chart vertices: plan (n, 2) on the face, section places u, c (n,)."""
     onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
     share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
     from_side = {s: _distance(chart, s, onto) for s in SIDES}
-    return Places(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+    return PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
@@ -52,7 +52,7 @@ def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
     return best
 
 
-def layer_thickness(layer: Layer, at: Places) -> FloatArray:
+def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:
     """Thickness of one layer, shape (n,) mm."""
     taper = max(layer.taper, 1e-6)
     if layer.where == "all":
@@ -68,7 +68,7 @@ def layer_thickness(layer: Layer, at: Places) -> FloatArray:
     return layer.thickness * weight
 
 
-def free_thickness(layers: Sequence[Layer], at: Places) -> FloatArray:
+def free_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
     """Sum of all layers, shape (n,) mm."""
     total = np.zeros(len(at.below))
     for layer in layers:
@@ -81,7 +81,7 @@ def edge_thickness(pad: Pad) -> dict[str, float]:
     result = {}
     for side in SIDES:
         far = np.array([1e6])
-        here = Places(
+        here = PadDistances(
             below=np.zeros(1),
             to_tack=np.array([pad.sides[side].drop]),
             share={s: np.array([float(s == side)]) for s in SIDES},

@@ -12,15 +12,14 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import Places, edge_thickness, free_thickness, places
-from meshes.records.pad import SIDES, Layer, Pad
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
+from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import face_of, loft
 
 # Inner places of the chart that belong to no side.
 FACE = -1
-_MIRROR = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,10 +35,11 @@ class Limit:
 
 
 @dataclass(frozen=True, eq=False)
-class Lie:
+class LaidLayer:
     """Where one layer lies. points (n, 3) mm of the surface beneath it; triangles (m, 3), the right half only where
     `half`; side (m,): number of the side below the edge, FACE above it; to_tack (n,): way to the tack line, 0 on it;
-    past_edge (n,): way past the middle of the edge, negative on the face; thickness_mm (n,) of the layer itself;
+    past_edge (n,): way past the middle of the edge, negative on the face; in_turn (n,): way inside the turn from
+    the nearer of its ends, negative outside; thickness_mm (n,) of the layer itself;
     near (m,): number of the side a triangle lies at; limits: where it ends short of the tack line; beneath_mm: by side,
     radius of the edge beneath it; turn_deg: by side;
     reach_mm: by side, how far past the edge it goes on at its full thickness."""
@@ -51,6 +51,7 @@ class Lie:
     half: bool
     to_tack: FloatArray
     past_edge: FloatArray
+    in_turn: FloatArray
     thickness_mm: FloatArray
     near: IntArray
     limits: tuple[Limit, ...]
@@ -61,7 +62,7 @@ class Lie:
 
 def twin_of(layer: Layer) -> Layer:
     """The layer seen in the mirror."""
-    return replace(layer, where=_MIRROR.get(layer.where, layer.where))
+    return replace(layer, where=MIRROR_SIDE.get(layer.where, layer.where))
 
 
 def twin_number(layers: Sequence[Layer], index: int) -> int | None:
@@ -77,7 +78,7 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
     return dict(zip(alike, twins, strict=False)).get(index)
 
 
-def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
+def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
     """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
 
     Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
@@ -102,7 +103,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
         points[np.abs(mesh.plan[:, 0]) < 1e-9, 0] = 0.0
     limits = _limits(layer, at)
     edges = edge_thickness(bed)
-    return Lie(
+    return LaidLayer(
         layer=layer,
         points=points,
         triangles=mesh.triangles,
@@ -110,6 +111,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
         half=half,
         to_tack=chart.tack(mesh.u) - mesh.c,
         past_edge=mesh.c - chart.edge(mesh.u),
+        in_turn=np.minimum(mesh.c, chart.turn_end(mesh.u) - mesh.c),
         thickness_mm=free_thickness([layer], at),
         near=_near(chart, mesh),
         limits=limits,
@@ -121,7 +123,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> Lie:
 
 def _reaches_over(layer: Layer, pad: Pad) -> bool:
     """Whether a layer of the left or right side reaches over the centre line."""
-    if layer.where not in _MIRROR:
+    if layer.where not in MIRROR_SIDE:
         return False
     width = min(abs(x) for x, _ in pad.outline.corners if abs(x) > 1e-9)
     return (layer.within or 0.0) + layer.taper >= width
@@ -171,7 +173,7 @@ def _near(chart: Chart, mesh: ChartMesh) -> IntArray:
     return np.where(mesh.side >= 0, mesh.side, np.argmin(gaps, axis=1))
 
 
-def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> Places:
+def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> PadDistances:
     """What layers ask about the vertices, whose places count along the outermost surface of the padding.
 
     A place round the edge has the same angle of turn on every surface; below the turn it has the same way to go.
@@ -202,7 +204,7 @@ def _reaches(layer: Layer, chart: Chart, bed: Pad) -> dict[str, float]:
     return reach
 
 
-def _limits(layer: Layer, at: Places) -> tuple[Limit, ...]:
+def _limits(layer: Layer, at: PadDistances) -> tuple[Limit, ...]:
     """Where the layer ends. A taper no longer than the layer is thick is a plain cut that the cover rounds off."""
     taper, square = layer.taper, layer.taper <= layer.thickness
     if layer.where == "all":

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
-from meshes.padding.layers import Places, layer_thickness
+from meshes.numerics.smooth import smooth_step
+from meshes.padding.layers import PadDistances, layer_thickness
 from meshes.padding.stack import Stack, stack_of
 from meshes.records.compression import curve
 from meshes.records.materials import Material
@@ -21,7 +21,7 @@ from meshes.records.pad import SIDES, Pad
 SHORE_MM = 6.0
 
 
-def underlay(pad: Pad, at: Places, materials: Mapping[str, Material]) -> Stack:
+def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> Stack:
     """The stack under every place of a pad. materials: those of its layers, by name."""
     curves = tuple(curve(materials[layer.material].table) for layer in pad.layers)
     layers = [layer_thickness(layer, at) for layer in pad.layers]
@@ -40,7 +40,7 @@ def underlay(pad: Pad, at: Places, materials: Mapping[str, Material]) -> Stack:
     )
 
 
-def _ground(pad: Pad, at: Places) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def _ground(pad: Pad, at: PadDistances) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """At every place: share of springs, share of open gap, depth of that gap, and how far cloth goes down with the
     springs, as a share of what they do."""
     # Whatever turns is frame.

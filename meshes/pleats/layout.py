@@ -9,11 +9,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from meshes.base.units import SAME_MM
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import MOST_PLEATS, Pleats
 
 # A pitch that had to change by less than this share is a rounding; listed widths may be off the room by this much.
 SCALED_SHARE = 0.03
-MOST_PLEATS = 120
 
 
 class LayoutFault(ValueError):
@@ -42,7 +41,7 @@ class Layout:
         return self.edges[1:-1]
 
 
-def lay_out(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
+def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
     """Divide the room from `low` to `high`, measured from the centre mark, into pleats.
 
     even: the pad is the same left and right, so that the layout has to be; then low = -high. Raises LayoutFault.

@@ -3,16 +3,17 @@
 import numpy as np
 
 from meshes.pleats.layout import Layout, LayoutFault
-from meshes.pleats.region import Laid, Region
-from meshes.pleats.shape import TEST_PLEATS, Section
+from meshes.pleats.region import ChartToPad, Region
+from meshes.pleats.shape import TEST_PLEATS, PleatSection
 from meshes.records.pleats import Pleats
 
+# Pleats are followed along their length in steps of about this.
 STATION_MM = 4.0
 # A test strip that came out further off than this share was measured wrongly.
 TEST_STRIP_SHARE = 0.15
 
 
-def stands(pleats: Pleats, drawn: Section, layout: Layout) -> None:
+def stands(pleats: Pleats, drawn: PleatSection, layout: Layout) -> None:
     """Every pleat has to have room for its filler, and the test strip to be about five of them. Raises LayoutFault."""
     least = min(layout.widths)
     if pleats.filler == "wadding":
@@ -31,7 +32,7 @@ def stands(pleats: Pleats, drawn: Section, layout: Layout) -> None:
             raise LayoutFault("G128", "take_up_measured", f"{text}; {advice}")
 
 
-def runs_out(pleats: Pleats, region: Region, laid: Laid, *, middle: float) -> None:
+def runs_out(pleats: Pleats, region: Region, laid: ChartToPad, *, middle: float) -> None:
     """The rise has to run out within the pleat; middle: place across at which its length is taken. Raises
     LayoutFault."""
     low, high = region.span

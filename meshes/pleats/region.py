@@ -21,7 +21,7 @@ from meshes.support.loft import face_of, loft
 from meshes.support.seam_lines import face_corners, face_region, inset_polygon, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.
-Laid = Callable[[FloatArray], FloatArray]
+ChartToPad = Callable[[FloatArray], FloatArray]
 ACROSS_MM = 1.0
 EDGE_STATIONS = 65
 
@@ -116,7 +116,7 @@ def _whole(pad: Pad, station: FloatArray, ends: tuple[str, str]) -> tuple[float,
     return low, high
 
 
-def laid_on(pad: Pad, chart: Chart) -> Laid:
+def laid_on(pad: Pad, chart: Chart) -> ChartToPad:
     """The padded surface of a pad over its chart, free of any cover."""
     face = face_of(pad)
 
@@ -155,7 +155,7 @@ class Ruler:
         return tuple(carried_on(self.length, self.across, np.asarray(across)).tolist())
 
 
-def ruler(region: Region, laid: Laid, station: float, *, even: bool) -> Ruler:
+def ruler(region: Region, laid: ChartToPad, station: float, *, even: bool) -> Ruler:
     """Lengths over the surface from the centre, across the region at a station; even: the same both ways, exactly."""
     low, high = region.across(station)
     if even:
@@ -168,7 +168,7 @@ def ruler(region: Region, laid: Laid, station: float, *, even: bool) -> Ruler:
     return Ruler(whole.across, whole.length - zero)
 
 
-def _measured(region: Region, laid: Laid, station: float, low: float, high: float) -> Ruler:
+def _measured(region: Region, laid: ChartToPad, station: float, low: float, high: float) -> Ruler:
     across = np.linspace(low, high, max(int(np.ceil((high - low) / ACROSS_MM)), 2) + 1)
     points = laid(region.place(np.stack([across, np.full(len(across), station)], axis=1)))
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)

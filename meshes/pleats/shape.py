@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.records.materials import STRAINS
 from meshes.records.pleats import Pleats
 
@@ -42,7 +42,7 @@ def arc_length(chord: FloatArray, rise: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Section:
+class PleatSection:
     """How the filler of a pleat stands up. nominal: the width at which `rise` is reached by wadding; decay: l of the
     foam, mm; take_up: what one pleat's stitching takes of the cut width."""
 
@@ -89,13 +89,13 @@ class Section:
         return self.arc(width) + self.take_up
 
 
-def section(pleats: Pleats, nominal: float, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> Section:
+def pleat_section(pleats: Pleats, nominal: float, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> PleatSection:
     """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm; tension_n_per_mm: of the cover."""
     thickness = pleats.filler_thickness
     rise = pleats.rise if pleats.rise is not None else WADDING_RISE_SHARE * thickness
     stiffness_n_mm3 = 1e-3 * pleats.foam_kpa / STRAINS[0] / thickness
     decay = float(np.sqrt(tension_n_per_mm / stiffness_n_mm3))
-    return Section(pleats.filler, nominal, rise, thickness, decay, take_up(pleats, nominal))
+    return PleatSection(pleats.filler, nominal, rise, thickness, decay, take_up(pleats, nominal))
 
 
 def usual_take_up(pleats: Pleats) -> float:

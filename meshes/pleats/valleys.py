@@ -15,20 +15,19 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out, part_cut
-from meshes.pleats.limits import runs_out, stands
+from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
+from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
-from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, Section, section
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
-from meshes.support.line_roles import Drawn, LineRole, Rule
+from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
+from meshes.support.seam_lines import OVERSHOOT_MM
 
-STATION_MM = 4.0
-OVERSHOOT_MM = 2.0
 MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.
-STRAIGHT_MM = 1e-4
+COLLINEAR_MM = 1e-4
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75
 
@@ -65,7 +64,7 @@ class PleatPlan:
     pleats: Pleats
     region: Region
     layout: Layout
-    section: Section
+    section: PleatSection
     stations: FloatArray
     edges: FloatArray
     reference: float
@@ -92,12 +91,12 @@ class PleatPlan:
         tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
         inner = path[kept] if self.pleats.shape == "edge" else path[:0]
         points = np.concatenate([tips[:1], inner, tips[1:]])
-        return LineString(_let_in(points, self.region.nodes)).simplify(STRAIGHT_MM)
+        return LineString(_let_in(points, self.region.nodes)).simplify(COLLINEAR_MM)
 
-    def drawn(self) -> list[Drawn]:
+    def drawn(self) -> list[ChartLine]:
         """The valleys as lines of the chart."""
         rules = [
-            Rule(
+            LineIdentity(
                 LineRole.VALLEY,
                 valley.number,
                 None if self.region.turned else len(self.valleys) + 1 - valley.number,
@@ -108,7 +107,7 @@ class PleatPlan:
             for valley in self.valleys
         ]
         lines = [self.region.place(np.asarray(self.line(valley).coords)) for valley in self.valleys]
-        return [Drawn(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
+        return [ChartLine(rule, LineString(line)) for rule, line in zip(rules, lines, strict=True)]
 
 
 def _let_in(points: FloatArray, nodes: FloatArray) -> FloatArray:
@@ -185,8 +184,8 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: floa
     if pad.leader is not None:
         layout = _followed(pad, pleats, region, over, _leading(pad, pad.leader, blame))
     else:
-        layout = lay_out(pleats, over.low, over.high, even=even)
-    drawn = section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
+        layout = lay_out_pleats(pleats, over.low, over.high, even=even)
+    drawn = pleat_section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
@@ -284,7 +283,7 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
 
 
-def _parted(pleats: Pleats, drawn: Section, edges: FloatArray, length: float, *, even: bool) -> Parts:
+def _parted(pleats: Pleats, drawn: PleatSection, edges: FloatArray, length: float, *, even: bool) -> Parts:
     size = drawn.cut(np.diff(edges, axis=1).max(axis=0))
     reach = np.concatenate([[0.0], np.cumsum(size)])
 

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from meshes.base.arrays import FloatArray
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 
 # Over this share of the width what is built up keeps its own slope, before it runs out.
 KEPT = 1.0 / 3.0

@@ -99,7 +99,7 @@ def curve(table: Sequence[tuple[float, float]]) -> Curve:
         if not p0 < p1:
             raise CurveError(f"pressure must rise, found {p1:g} kPa after {p0:g} kPa")
     strain, pressure = np.array(rows).T
-    return _drawn(strain, pressure, _slopes(strain, pressure))
+    return _tabulated(strain, pressure, _slopes(strain, pressure))
 
 
 def linear(modulus_kpa: float) -> Curve:
@@ -127,7 +127,7 @@ def _slopes(strain: FloatArray, pressure: FloatArray) -> FloatArray:
     return slope
 
 
-def _drawn(strain: FloatArray, pressure: FloatArray, slope: FloatArray) -> Curve:
+def _tabulated(strain: FloatArray, pressure: FloatArray, slope: FloatArray) -> Curve:
     """The curve turned to strain over pressure, on a fine grid with exact values and slopes."""
     t = np.arange(_CELLS) / _CELLS
     h, rise = np.diff(strain)[:, None], np.diff(pressure)[:, None]

@@ -9,7 +9,8 @@ that a shop should replace by its own in the sheet ([material.NAME]); they are n
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
+
+from meshes.base.frozen_map import FrozenMap
 
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
@@ -109,4 +110,4 @@ _TABLE = (
     _stuffing("hessian", 350.0, (60.0, 150.0, 500.0), 1.0),
 )
 
-BUILT_IN: Mapping[str, Material] = MappingProxyType({material.name: material for material in _TABLE})
+BUILT_IN: Mapping[str, Material] = FrozenMap({material.name: material for material in _TABLE})

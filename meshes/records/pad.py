@@ -8,9 +8,9 @@ Lengths are float mm, angles degrees. Sides are always named front, right, rear 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import BuiltUp, Continues
 from meshes.records.pleats import Pleats
@@ -18,6 +18,10 @@ from meshes.records.springs import Springs
 
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
+# The side that mirrors each; front and rear mirror themselves.
+MIRROR_SIDE = {"left": "right", "right": "left"}
+# How allowances end at corners of a piece.
+CORNERS = ("square", "round", "mitre")
 # Kinds that stand: they have a bottom and a top where a cushion has a front and a rear.
 UPRIGHT = ("backrest", "side")
 _UPRIGHT_WORDS = {"front": "bottom", "rear": "top"}
@@ -112,7 +116,7 @@ class Inset:
 
 
 @dataclass(frozen=True)
-class Line:
+class ExtraLine:
     """An extra seam line over the face, in the outline's coordinates; tied: it is tied down onto the padding."""
 
     name: str
@@ -142,7 +146,7 @@ class Pad:
     sides: Mapping[str, Side]
     layers: tuple[Layer, ...]
     inset: Inset | None
-    lines: tuple[Line, ...]
+    lines: tuple[ExtraLine, ...]
     symmetric: bool = field(default=True)
     pleats: Pleats | None = None
     leader: "Pad | None" = None
@@ -154,22 +158,7 @@ class Pad:
     finished_height: float | None = None
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "sides", MappingProxyType(dict(self.sides)))
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # A mapping proxy cannot be pickled; worker processes receive pads, so hand over a plain dict.
-        values = (
-            self.name,
-            self.kind,
-            self.origin,
-            self.rake_deg,
-            self.facing_deg,
-            self.outline,
-            self.profiles,
-        )
-        rest = (self.layers, self.inset, self.lines, self.symmetric, self.pleats, self.leader, self.nudges)
-        last = (self.springs, self.wanted_radius, self.continues, self.built_up, self.finished_height)
-        return (Pad, (*values, dict(self.sides), *rest, *last))
+        object.__setattr__(self, "sides", FrozenMap(self.sides))
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

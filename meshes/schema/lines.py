@@ -7,13 +7,12 @@ all four kinds of strings (TOML 1.0.0, toml.io/en/v1.0.0).
 
 import tomllib
 
-Key = str | int
-Path = tuple[Key, ...]
+from meshes.base.problems import KeyPath
 
 _BARE_END = set(" \t\r\n=.]}#,[{\"'")
 
 
-def toml_lines(text: str) -> dict[Path, int]:
+def toml_lines(text: str) -> dict[KeyPath, int]:
     """Line (from 1) of every table, key and array element of `text`, which must be valid TOML.
 
     A table is where its header or first mention stands, a key where the key stands, an element where it
@@ -27,9 +26,9 @@ class _Locator:
         self._text = text.replace("\r\n", "\n")
         self._at = 0
         self._line = 1
-        self._table: Path = ()
-        self._count: dict[Path, int] = {}
-        self.lines: dict[Path, int] = {}
+        self._table: KeyPath = ()
+        self._count: dict[KeyPath, int] = {}
+        self.lines: dict[KeyPath, int] = {}
         self._document()
 
     def _peek(self, length: int = 1) -> str:
@@ -51,7 +50,7 @@ class _Locator:
             else:
                 return
 
-    def _note(self, path: Path, line: int) -> None:
+    def _note(self, path: KeyPath, line: int) -> None:
         for length in range(1, len(path) + 1):
             self.lines.setdefault(path[:length], line)
 
@@ -69,7 +68,7 @@ class _Locator:
         self._move(2 if many else 1)
         keys = self._dotted_key()
         self._move(2 if many else 1)
-        path: Path = ()
+        path: KeyPath = ()
         for key in keys[:-1]:
             path = self._last_of((*path, key))
         path = (*path, keys[-1])
@@ -85,10 +84,10 @@ class _Locator:
         self.lines[path] = line
         self._table = path
 
-    def _last_of(self, path: Path) -> Path:
+    def _last_of(self, path: KeyPath) -> KeyPath:
         return (*path, self._count[path] - 1) if path in self._count else path
 
-    def _statement(self, table: Path) -> None:
+    def _statement(self, table: KeyPath) -> None:
         line = self._line
         path = (*table, *self._dotted_key())
         self._skip_blank(newlines=False)
@@ -117,7 +116,7 @@ class _Locator:
             self._move()
         return self._text[start : self._at]
 
-    def _value(self, path: Path) -> None:
+    def _value(self, path: KeyPath) -> None:
         mark = self._peek()
         if mark in ('"', "'"):
             self._string()
@@ -140,7 +139,7 @@ class _Locator:
         while len(fence) == 3 and self._peek() == quote:
             self._move()
 
-    def _array(self, path: Path) -> None:
+    def _array(self, path: KeyPath) -> None:
         self._move()
         number = 0
         self._skip_blank(newlines=True)
@@ -154,7 +153,7 @@ class _Locator:
             self._skip_blank(newlines=True)
         self._move()
 
-    def _inline_table(self, path: Path) -> None:
+    def _inline_table(self, path: KeyPath) -> None:
         self._move()
         self._skip_blank(newlines=True)
         while self._peek() != "}":

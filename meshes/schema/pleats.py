@@ -6,12 +6,8 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field, ValidationInfo
 
 from meshes.base.problems import shown
-from meshes.records.pleats import CONSTRUCTIONS, FILLERS, SHAPES, WHERE, Pleats
-from meshes.schema.values import CountRule, Flag, LengthRule, NameRule, NumberRule, Table, WordRule, fault
-
-MOST_PLEATS = 120
-Json = dict[str, Any]
-
+from meshes.records.pleats import CONSTRUCTIONS, FILLERS, MOST_PLEATS, SHAPES, WHERE, Pleats
+from meshes.schema.values import CountRule, Flag, Json, LengthRule, NameRule, NumberRule, Table, WordRule, fault
 
 VALLEY = CountRule("the number of a valley", 1, MOST_PLEATS)
 
@@ -32,17 +28,17 @@ class JoinsRule(WordRule):
         return {"anyOf": [super().json(), {"type": "array", "items": VALLEY.json()}]}
 
 
-Width = Annotated[float, LengthRule("a pleat's width", least=5.0, most=500.0)]
+PleatWidth = Annotated[float, LengthRule("a pleat's width", least=5.0, most=500.0)]
 
 
 class PleatsInput(Table):
     count: Annotated[int, CountRule("the number of pleats", 1, MOST_PLEATS)] | None = Field(
         default=None, description="How many pleats; half ones at the sides are not counted."
     )
-    pitch: Width | None = Field(
+    pitch: PleatWidth | None = Field(
         default=None, description="Finished width of a pleat; rounded so that they fill the room."
     )
-    widths: list[Width] | None = Field(
+    widths: list[PleatWidth] | None = Field(
         default=None, max_length=MOST_PLEATS, description="Finished width of every pleat, from left to right."
     )
     direction: Annotated[str, WordRule(("along", "across"))] = Field(

@@ -5,7 +5,7 @@ Keys count from the pad; OWN stands for the key that the problem names, SIBLING 
 
 from collections.abc import Sequence
 
-from meshes.base.problems import Path, Vary, Way
+from meshes.base.problems import KeyPath, Vary, Way
 
 OWN, SIBLING = "OWN", "SIBLING"
 _EDGES = ("sides", "*", "edge_radius")
@@ -15,15 +15,15 @@ _THICKNESS = ("layer", "*", "thickness")
 _MARGINS = tuple(("inset", key) for key in ("margin", "front", "right", "rear", "left"))
 
 
-def _less(*keys: Path) -> tuple[Vary, ...]:
+def _less(*keys: KeyPath) -> tuple[Vary, ...]:
     return tuple(Vary(key, Way.LESS) for key in keys)
 
 
-def _more(*keys: Path) -> tuple[Vary, ...]:
+def _more(*keys: KeyPath) -> tuple[Vary, ...]:
     return tuple(Vary(key, Way.MORE) for key in keys)
 
 
-def _set(keys: Path, *values: object) -> tuple[Vary, ...]:
+def _set(keys: KeyPath, *values: object) -> tuple[Vary, ...]:
     return (Vary(keys, Way.SET, values),)
 
 

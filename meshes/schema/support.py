@@ -10,7 +10,7 @@ from meshes.schema.values import LengthRule, NumberRule, RowRule, Table, WordRul
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")
 LEAST_RATE, MOST_RATE = 0.001, 1000.0
-Height = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
+SpringHeight = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
 
 
 class SupportInput(Table):
@@ -26,8 +26,8 @@ class SupportInput(Table):
     pitch: Annotated[float, LengthRule("a pitch", above=True, most=500.0)] | None = Field(
         default=None, description="Distance of the coils, both ways."
     )
-    free_height: Height | None = Field(default=None, description="Height of the springs when nothing holds them.")
-    held_height: Height | None = Field(
+    free_height: SpringHeight | None = Field(default=None, description="Height of the springs when nothing holds them.")
+    held_height: SpringHeight | None = Field(
         default=None, description="Height where twine and cloth hold them, and at which the profiles were measured."
     )
 

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from meshes.base.units import SMALLEST_PAD_MM
-from meshes.records.pad import KINDS, upright_key
+from meshes.records.pad import CORNERS, KINDS, upright_key
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, CurvePoint, SupportInput
@@ -32,15 +32,14 @@ from meshes.schema.values import (
 )
 
 PAGES = ("a4", "letter", "a3")
-CORNERS = ("square", "round", "mitre")
 # More readings than anyone takes by hand; a scan is a mesh, not a list of points.
 MOST_POINTS = 300
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
 
-Width = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]
+PadWidth = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]
 HalfWidth = Annotated[float, LengthRule("half of a pad's width", least=SMALLEST_PAD_MM / 2)]
 Radius = Annotated[float, LengthRule("a radius", most=2000.0)]
-Place = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
+PadPlace = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
 Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
 Oversize = Annotated[float, LengthRule("an oversize", most=100.0)]
 Margin = Annotated[float, LengthRule("a margin")]
@@ -64,19 +63,19 @@ Radii = Annotated[Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("
 
 
 class OutlineInput(Table):
-    front_width: Width | None = Field(
+    front_width: PadWidth | None = Field(
         default=None, description="Width along the front edge (bottom_width of an upright pad)."
     )
-    rear_width: Width | None = Field(
+    rear_width: PadWidth | None = Field(
         default=None, description="Width along the rear edge (top_width of an upright pad)."
     )
-    depth: Width | None = Field(default=None, description="From the front edge to the rear edge, square on.")
+    depth: PadWidth | None = Field(default=None, description="From the front edge to the rear edge, square on.")
     front_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the front edge.")
     front_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the front edge.")
     rear_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the rear edge.")
     rear_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the rear edge.")
-    depth_left: Width | None = Field(default=None, description="Depth at the left side.")
-    depth_right: Width | None = Field(default=None, description="Depth at the right side.")
+    depth_left: PadWidth | None = Field(default=None, description="Depth at the left side.")
+    depth_right: PadWidth | None = Field(default=None, description="Depth at the right side.")
     corner_radius: Radii = Field(default=0.0, description="One radius for all corners, or a table with one for each.")
     points: list[CornerPoint] | None = Field(
         default=None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
@@ -90,7 +89,7 @@ class ProfileInput(Table):
     direction: Annotated[str, WordRule(("along", "across"))] = Field(
         description="along: from front to rear at x = at; across: from left to right at y = at."
     )
-    at: Place = Field(default=0.0, description="Where the gauge stood: x of a profile along, y of one across.")
+    at: PadPlace = Field(default=0.0, description="Where the gauge stood: x of a profile along, y of one across.")
     points: list[PlacePoint] = Field(
         min_length=2, max_length=MOST_POINTS, description="[place, height] of every reading, by rising place."
     )

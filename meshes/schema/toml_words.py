@@ -41,7 +41,8 @@ _MEANINGS = (
 
 def toml_fault(message: str, text: str, file: str, *, show: bool = True) -> Problem:
     """The numbered problem for what the standard reader said about `text`; show: whether its line may be told."""
-    lines = text.splitlines()
+    # Lines as the reader counts them: no other separator of lines (NEL, U+2028) ends one in TOML.
+    lines = text.removesuffix("\n").split("\n")
     place = re.search(r"\(at line (\d+), column \d+\)$", message)
     number = int(place[1]) if place else max(len(lines), 1)
     found = lines[number - 1].strip() if show and number <= len(lines) else ""

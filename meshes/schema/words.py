@@ -1,6 +1,6 @@
 """Places of a sheet in words and lines, and pydantic's findings said in a trimmer's words.
 
-A place is the path of keys down to it, with front and rear as names of sides also on upright pads. `Places`
+A place is the path of keys down to it, with front and rear as names of sides also on upright pads. `SheetPlaces`
 turns it into a line of the file and into words such as: pad "helm bench", front side, drop.
 """
 
@@ -13,9 +13,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from meshes.base.problems import Problem, near_name, one_of, shown
+from meshes.base.problems import Key, KeyPath, Problem, near_name, one_of, shown
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
-from meshes.schema.lines import Key, Path
 from meshes.schema.remedies import remedies
 from meshes.schema.tables import MOST_POINTS
 
@@ -27,11 +26,11 @@ _MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "
 
 
 @dataclass(frozen=True)
-class Places:
+class SheetPlaces:
     """Lines and words of every place. pads: name and kind of each pad as far as they can be read."""
 
     file: str
-    lines: Mapping[Path, int]
+    lines: Mapping[KeyPath, int]
     pads: tuple[tuple[str, str], ...] = ()
 
     def kind(self, index: Key) -> str:
@@ -40,7 +39,7 @@ class Places:
 
     def line_of(self, *keys: Key) -> int | None:
         """Line of a place, or of the nearest table above it that is in the file."""
-        path: Path = ()
+        path: KeyPath = ()
         line = None
         for depth, key in enumerate(keys):
             choices = [key]
@@ -93,9 +92,9 @@ class Places:
 class Faults:
     """Collects what is wrong with one sheet while it is read."""
 
-    places: Places
+    places: SheetPlaces
     problems: list[Problem] = field(default_factory=list)
-    _bad: set[Path] = field(default_factory=set)
+    _bad: set[KeyPath] = field(default_factory=set)
 
     def add(self, code: str, keys: Sequence[Key], text: str) -> None:
         """A fault that stops the sheet from being used."""
@@ -128,7 +127,7 @@ def reword_all(found: ValidationError, faults: Faults, model: type[BaseModel]) -
         faults.add("S009", _keys(rest[0]), text)
 
 
-def _keys(error: ErrorDetails) -> Path:
+def _keys(error: ErrorDetails) -> KeyPath:
     return tuple(key for key in error["loc"] if key not in _TAGS)
 
 
@@ -161,7 +160,7 @@ def _word(key: Key, kind: str) -> str:
     return upright_key(str(key)) if kind in UPRIGHT else str(key)
 
 
-def _unknown_key(keys: Path, model: type[BaseModel], kind: str) -> str:
+def _unknown_key(keys: KeyPath, model: type[BaseModel], kind: str) -> str:
     key = str(keys[-1])
     known = [_word(name, kind) for name in _fields_at(model, keys[:-1])]
     if kind not in UPRIGHT and key.split("_")[0] in ("bottom", "top"):
@@ -175,7 +174,7 @@ def _unknown_key(keys: Path, model: type[BaseModel], kind: str) -> str:
     return f"unknown key; known here: {', '.join(known)}"
 
 
-def _homes_of(key: str, model: type[BaseModel], above: Path = ()) -> list[Path]:
+def _homes_of(key: str, model: type[BaseModel], above: KeyPath = ()) -> list[KeyPath]:
     """Every table below `model` that has this key."""
     homes = [above] if key in model.model_fields and above else []
     for name, entry in model.model_fields.items():
@@ -190,7 +189,7 @@ def _header(keys: Iterable[Key], kind: str) -> str:
     return f"[{text}]" if words[-1] in _MANY else text
 
 
-def _not_a_list(keys: Path, found: str, kind: str) -> str:
+def _not_a_list(keys: KeyPath, found: str, kind: str) -> str:
     if keys[-1] in _MANY:
         return f"found {found} where there may be several; write its header with two brackets: {_header(keys, kind)}"
     return f"not a list, found {found}; write it in square brackets: [[0, 0], [100, 5]]"
@@ -226,7 +225,7 @@ def default_at(model: type[BaseModel], keys: Sequence[Key]) -> object:
     return fields[key].get_default() if key in fields and not fields[key].is_required() else None
 
 
-def _describe(keys: Path, model: type[BaseModel]) -> str:
+def _describe(keys: KeyPath, model: type[BaseModel]) -> str:
     fields = _fields_at(model, keys[:-1])
     key = str(keys[-1])
     text = str(fields[key].description or "") if key in fields else ""

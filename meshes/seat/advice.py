@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from meshes.base.problems import Advice, Change, Problem, ProblemError, Vary, Way, shown
+from meshes.base.problems import Problem, ProblemError, Remedy, SheetChange, Vary, Way, shown
 from meshes.schema.toml_text import parsed, text_of
-from meshes.sheet.changes import changed, replaced, scaled
+from meshes.sheet.changes import changed, replaced, scale_values
 from meshes.sheet.read import Sheet, sheet_of_tables
 
 # At most so many trials for one problem, for so many problems of a sheet, within so many seconds for all.
@@ -22,11 +22,11 @@ COARSE_MM = 20.0
 # What numbers are multiplied by, one after the other.
 FACTORS = {Way.LESS: (0.7, 0.4, 0.15), Way.MORE: (1.4, 2.2, 4.0), Way.EVEN: (0.5, 0.2, 0.0)}
 
-Kind = tuple[str, tuple[str | int, ...]]
-Build = Callable[[Sheet], object]
+ProblemKind = tuple[str, tuple[str | int, ...]]
+BuildSheet = Callable[[Sheet], object]
 
 
-def advised(path: Path, fault: ProblemError, build: Build) -> ProblemError:
+def advised(path: Path, fault: ProblemError, build: BuildSheet) -> ProblemError:
     """The same problems, the first of them with a change of the sheet at `path` that was tried and ends them.
 
     build: builds all pads of a sheet, or raises ProblemError.
@@ -47,7 +47,7 @@ def advised(path: Path, fault: ProblemError, build: Build) -> ProblemError:
     return ProblemError(told)
 
 
-def _kind(problem: Problem) -> Kind:
+def _kind(problem: Problem) -> ProblemKind:
     return problem.code, problem.keys
 
 
@@ -58,26 +58,28 @@ class _Trials:
 
     tables: dict[str, Any]
     path: Path
-    build: Build
-    wrong: set[Kind]
+    build: BuildSheet
+    wrong: set[ProblemKind]
     begun: float = field(default_factory=time.monotonic)
     mesh_mm: float = COARSE_MM
     seconds: float = 0.0
 
-    def left_by(self, changes: tuple[Change, ...], ended: Kind, *, mesh_mm: float = COARSE_MM) -> set[Kind] | None:
+    def left_by(
+        self, changes: tuple[SheetChange, ...], ended: ProblemKind, *, mesh_mm: float = COARSE_MM
+    ) -> set[ProblemKind] | None:
         """What is left of the problems when these changes end one and bring no other, on triangles of `mesh_mm` at
         least; None when they do not."""
         left = self._wrong_with(changed(self.tables, changes), mesh_mm)
         return left if ended not in left and left <= self.wrong else None
 
-    def holds(self, changes: tuple[Change, ...], ended: Kind) -> bool | None:
+    def holds(self, changes: tuple[SheetChange, ...], ended: ProblemKind) -> bool | None:
         """Whether they do so on the sheet's own mesh too; None when that would take too long to find out."""
         share = (COARSE_MM / self.mesh_mm) ** 2
         if self.seconds * share > MOST_SECONDS - (time.monotonic() - self.begun):
             return None
         return share <= 1.0 or self.left_by(changes, ended, mesh_mm=self.mesh_mm) is not None
 
-    def _wrong_with(self, tables: dict[str, Any], mesh_mm: float) -> set[Kind]:
+    def _wrong_with(self, tables: dict[str, Any], mesh_mm: float) -> set[ProblemKind]:
         begun = time.monotonic()
         try:
             sheet = sheet_of_tables(tables, self.path)
@@ -88,7 +90,7 @@ class _Trials:
         self.seconds = time.monotonic() - begun
         return set()
 
-    def keep(self, changes: tuple[Change, ...], left: set[Kind]) -> None:
+    def keep(self, changes: tuple[SheetChange, ...], left: set[ProblemKind]) -> None:
         """Go on from the sheet with these changes and the problems that are left."""
         self.tables, self.wrong = changed(self.tables, changes), left
 
@@ -116,28 +118,30 @@ def _tried(problem: Problem, trials: _Trials) -> Problem:
             trials.keep(found, rest)
             words = ", ".join(dict.fromkeys(_words(change) for change in found))
             how = "tried, and works" if held else "tried on a coarse mesh, and works"
-            return replace(problem, text=f"{problem.text}; {how}: {words}", advice=Advice(found, words))
+            return replace(problem, text=f"{problem.text}; {how}: {words}", advice=Remedy(found, words))
     if not count:
         return problem
     tried = f"{count} changes were" if count > 1 else "one change was"
     return replace(problem, text=f"{problem.text}; {tried} tried, and none works by itself")
 
 
-def _ways(varied: tuple[Vary, ...], tables: dict[str, Any]) -> Iterator[tuple[tuple[Change, ...], tuple[Change, ...]]]:
+def _ways(
+    varied: tuple[Vary, ...], tables: dict[str, Any]
+) -> Iterator[tuple[tuple[SheetChange, ...], tuple[SheetChange, ...]]]:
     """Changes to try, the smallest of every kind first; with each one that is smaller still, where there is one."""
     for turn in range(len(FACTORS[Way.LESS])):
         for vary in varied:
             if vary.way is Way.SET:
                 changes = replaced(tables, vary, vary.values[turn]) if turn < len(vary.values) else ()
-                milder: tuple[Change, ...] = ()
+                milder: tuple[SheetChange, ...] = ()
             else:
                 factors = (1.0, *FACTORS[vary.way])
-                changes = scaled(tables, vary, factors[turn + 1])
-                milder = scaled(tables, vary, 0.5 * (factors[turn] + factors[turn + 1]))
+                changes = scale_values(tables, vary, factors[turn + 1])
+                milder = scale_values(tables, vary, 0.5 * (factors[turn] + factors[turn + 1]))
             if changes:
                 yield changes, milder
 
 
-def _words(change: Change) -> str:
+def _words(change: SheetChange) -> str:
     name = ".".join(str(key) for key in change.keys[2:] if isinstance(key, str))
     return f"{name} left out" if change.value is None else f"{name} = {shown(change.value)}"

@@ -9,10 +9,9 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import Places, edge_thickness, free_thickness, layer_thickness, places
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, layer_thickness, places
 from meshes.pleats.channels import Pleated, pleated
-from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
-from meshes.pleats.shape import section as pleat_section
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, pleat_section
 from meshes.pleats.valleys import PleatPlan, pleat_plan
 from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
@@ -243,7 +242,7 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     return even
 
 
-def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: Places) -> PadFacts:
+def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: PadDistances) -> PadFacts:
     areas = triangle_areas(surface.vertices, surface.triangles)
     share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
     layers = []

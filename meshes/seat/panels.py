@@ -20,7 +20,7 @@ from meshes.records.pad import SIDES, Pad
 from meshes.seat.names import numbered, told_apart
 from meshes.support.chart import Blame, Chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.line_roles import LineRole, Rule
+from meshes.support.line_roles import LineIdentity, LineRole
 
 
 class PanelRole(IntEnum):
@@ -122,7 +122,7 @@ def _lies_left(mesh: ChartMesh, own: BoolArray) -> bool:
 
 
 @dataclass(frozen=True)
-class _Part:
+class _PanelPart:
     """What a part is and is called, and the words of place in that name."""
 
     role: PanelRole
@@ -138,24 +138,24 @@ def _named_parts(
     part_of: IntArray,
     inset: Polygon | None,
     pleats: PleatPlan | None,
-) -> dict[int, _Part]:
-    parts: dict[int, _Part] = {}
+) -> dict[int, _PanelPart]:
+    parts: dict[int, _PanelPart] = {}
     area = triangle_areas(surface.vertices, surface.triangles)
     middle = mesh.plan[mesh.triangles].mean(axis=1)
-    groups: dict[_Part, list[tuple[int, FloatArray]]] = {}
+    groups: dict[_PanelPart, list[tuple[int, FloatArray]]] = {}
     for part in range(int(part_of.max()) + 1):
         own = part_of == part
         on_face = own & (mesh.side < 0)
         if not on_face.any():
             word = pad.side_word(SIDES[int(np.bincount(mesh.side[own]).argmax())])
-            parts[part] = _Part(PanelRole.BAND, f"{word} band", (word,))
+            parts[part] = _PanelPart(PanelRole.BAND, f"{word} band", (word,))
             continue
         centroid = np.average(middle[on_face], axis=0, weights=area[on_face])
-        kind = _Part(PanelRole.FACE, "face")
+        kind = _PanelPart(PanelRole.FACE, "face")
         if inset is not None:
             inner = contains_xy(inset, middle[on_face][:, 0], middle[on_face][:, 1])
             if np.average(inner, weights=area[on_face]) > 0.5:
-                kind = _Part(PanelRole.INSET, "inset")
+                kind = _PanelPart(PanelRole.INSET, "inset")
             else:
                 rim = np.average(
                     chart.outline.point(chart.outline.nearest(middle[on_face])[0]),
@@ -164,7 +164,7 @@ def _named_parts(
                 )
                 nearest = chart.outline.nearest(rim[None])[0]
                 word = pad.side_word(chart.side_at(float(nearest[0])))
-                kind = _Part(PanelRole.BOLSTER, f"{word} bolster", (word,))
+                kind = _PanelPart(PanelRole.BOLSTER, f"{word} bolster", (word,))
         groups.setdefault(kind, []).append((part, centroid))
     where = None if pleats is None else PLEATED[pleats.pleats.where]
     for kind, members in groups.items():
@@ -182,16 +182,16 @@ def _named_parts(
 PLEATED = {"face": PanelRole.FACE, "inset": PanelRole.INSET}
 
 
-def _pleated_parts(pleats: PleatPlan, kind: _Part, middles: FloatArray) -> list[_Part] | None:
+def _pleated_parts(pleats: PleatPlan, kind: _PanelPart, middles: FloatArray) -> list[_PanelPart] | None:
     """The parts that joins in valleys leave, each a pleat where every valley is one."""
     known = part_names(pleats, kind.name, middles)
     if known is None:
         return None
     role = PanelRole.PLEAT if len(known) == pleats.count else kind.role
-    return [_Part(role, name, (side,) if side else ()) for name, side in known]
+    return [_PanelPart(role, name, (side,) if side else ()) for name, side in known]
 
 
-def _spread_parts(pad: Pad, kind: _Part, members: Sequence[tuple[int, FloatArray]]) -> dict[int, _Part]:
+def _spread_parts(pad: Pad, kind: _PanelPart, members: Sequence[tuple[int, FloatArray]]) -> dict[int, _PanelPart]:
     """Several parts of one kind are told apart by where they lie: left, centre, right; front, rear; else by number."""
     if len(members) == 1:
         return {members[0][0]: kind}
@@ -225,7 +225,7 @@ def _panel(
     mesh: ChartMesh,
     surface: Surface,
     part_of: IntArray,
-    parts: dict[int, _Part],
+    parts: dict[int, _PanelPart],
     part: int,
     source: Panel | None,
 ) -> Panel:
@@ -282,7 +282,7 @@ def _rim(
     pad: Pad,
     mesh: ChartMesh,
     part_of: IntArray,
-    parts: dict[int, _Part],
+    parts: dict[int, _PanelPart],
     part: int,
     vertices: IntArray,
     local: IntArray,
@@ -318,7 +318,7 @@ def _beyond(mesh: ChartMesh, part_of: IntArray, part: int, keys: IntArray, top: 
     return np.where(edges[spot] == keys, owner[spot], -1) if len(edges) else np.full(len(keys), -1)
 
 
-def _rim_edge(pad: Pad, rule: Rule, neighbour: _Part | None, run: IntArray) -> RimEdge:
+def _rim_edge(pad: Pad, rule: LineIdentity, neighbour: _PanelPart | None, run: IntArray) -> RimEdge:
     if neighbour is not None:
         return RimEdge(neighbour.name, "welted" if rule.welt else "sewn", rule.role, locked_ints(run))
     # The cover ends at tack lines only, which are numbered by their sides.

@@ -15,16 +15,16 @@ from scipy import sparse
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import Factor, SingularError
 from meshes.records.compression import Columns, Response
-from meshes.settle.tension import Cover, without_push
+from meshes.settle.tension import TautCover, without_push
 
 KPA = 1e-3  # N/mm2
-MOST_STEPS = 100
+NEWTON_STEPS_MOST = 100
 MOST_HALVINGS = 30
 # At rest: what forces remain, as a share of the cover's first pull on the padding, or no place moves by more than this.
 RESIDUAL = 1e-9
 STILL_MM = 1e-7
 # What a step promises to save, as a share of the whole energy, below which rounding hides it: nothing is left to gain.
-ROUNDING = 1e-12
+ENERGY_ROUNDING = 1e-12
 # A step must save at least this share of what its slope promises (Armijo).
 _SAVED = 1e-4
 
@@ -54,7 +54,7 @@ class Rest:
 
 
 def rest(
-    cover: Cover,
+    cover: TautCover,
     contact: Contact | None,
     tension_n_per_mm: float | FloatArray,
     start: FloatArray,
@@ -70,12 +70,12 @@ def rest(
     pull.
     """
     push = np.zeros(cover.count) if push_n is None else push_n
-    return _Search(cover, contact, tension_n_per_mm, free, push).run(start, residual)
+    return _NewtonSearch(cover, contact, tension_n_per_mm, free, push).run(start, residual)
 
 
-class _Search:
+class _NewtonSearch:
     def __init__(
-        self, cover: Cover, contact: Contact | None, tension: float | FloatArray, free: BoolArray, push: FloatArray
+        self, cover: TautCover, contact: Contact | None, tension: float | FloatArray, free: BoolArray, push: FloatArray
     ) -> None:
         self.cover, self.contact, self.push = cover, contact, push
         self.tension = np.broadcast_to(np.asarray(tension, dtype=np.float64), len(cover.cells))
@@ -100,7 +100,7 @@ class _Search:
         while _largest(slope) > aim * first:
             step = self.step(heights, slope)
             promise = -float(slope @ step)
-            if _largest(step) <= STILL_MM or promise <= ROUNDING * float(self.tension @ self.at_start):
+            if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * float(self.tension @ self.at_start):
                 heights, slope = self._polished(heights, slope, step)
                 break
             moved = self._along(heights, step, energy, promise)
@@ -110,8 +110,8 @@ class _Search:
             heights, energy = moved
             told.append(energy)
             slope, _ = self.slope(heights)
-            if len(told) > MOST_STEPS:
-                why = f"not at rest after {MOST_STEPS} steps"
+            if len(told) > NEWTON_STEPS_MOST:
+                why = f"not at rest after {NEWTON_STEPS_MOST} steps"
                 break
         return Rest(heights, tuple(told), self.factorisations, _largest(slope) / first, why)
 

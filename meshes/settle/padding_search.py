@@ -13,8 +13,8 @@ from itertools import chain, product
 from meshes.base.problems import ProblemError
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
-from meshes.settle.cut import Direction, cut_line
 from meshes.settle.section import Section, section
+from meshes.settle.section_line import Direction, section_line
 from meshes.support.chart import Blame
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
@@ -24,17 +24,17 @@ TAPER_MM = (60.0, 100.0, 150.0, 200.0, 260.0)
 DOWN_SHARES = (0.0, 0.5, 1.0)
 MOST_SHEETS = 4
 # If none of so many of the thickest ways to lay some sheets comes to this share of the radius, more sheets are tried.
-SOUNDINGS, NEAR_SHARE = 3, 0.95
+SOUNDINGS, SOUNDING_SHARE = 3, 0.95
 # So much more material is laid, as a share, where it keeps foam from being crushed beyond its limit.
 LITTLE_MORE = 0.25
 # Where a material has no thickness it is sold in, a usual one (common practice, no source).
 USUAL_SHEET_MM = 25.0
 # More hollow under the cover than the padding had before is no answer.
-LIFT_MORE_MM = 2.0
+PROPOSED_LIFT_MORE_MM = 2.0
 
 
 @dataclass
-class Trial:
+class SectionTrial:
     """Cuts one pad after another at the same place; tries: how many so far."""
 
     direction: Direction
@@ -57,14 +57,14 @@ class Trial:
 
 
 @dataclass
-class Search:
+class PaddingSearch:
     """Looks for the least padding. pad: with cloth; lift_mm: most hollow allowed; cuts: what was tried, None where it
     could not be built."""
 
     pad: Pad
     side: str
     lift_mm: float
-    trial: Trial
+    trial: SectionTrial
     cuts: dict[tuple[Layer, ...], Section | None]
 
     def least(self, wanted_mm: float) -> tuple[Layer, ...]:
@@ -89,7 +89,7 @@ class Search:
         """So many sheets that reach a radius, least material first."""
         choices = sorted(_choices(self.pad, self.side, count, self.trial.materials), key=self.material_mm2)
         # The thickest show whether so many sheets can do it at all.
-        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < NEAR_SHARE * wanted_mm:
+        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < SOUNDING_SHARE * wanted_mm:
             return
         for layers in choices:
             if self.material_mm2(layers) > most_mm2:
@@ -116,7 +116,7 @@ class Search:
         """Area of padding in the cut; infinite where these layers cannot be built."""
         trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
         try:
-            line = cut_line(pad, trial.direction, trial.at, materials=trial.materials, blame=trial.blame)
+            line = section_line(pad, trial.direction, trial.at, materials=trial.materials, blame=trial.blame)
         except ProblemError:
             return math.inf
         return line.padding_mm2
@@ -132,7 +132,7 @@ class Search:
         return next(ridge.radius_mm for ridge in cut.ridges if ridge.side == word)
 
 
-def _tried(trial: Trial, pad: Pad) -> Section | None:
+def _tried(trial: SectionTrial, pad: Pad) -> Section | None:
     """The cut of a padding on trial; None for one that cannot be built, such as more than a corner has room for."""
     try:
         return trial(pad)

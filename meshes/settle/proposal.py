@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import SIDES, Layer, Pad
-from meshes.settle.cut import Direction
-from meshes.settle.padding_search import LIFT_MORE_MM, Search, Trial, most_lift
+from meshes.settle.padding_search import PROPOSED_LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
 from meshes.settle.section import Section, SectionLift, as_measured
+from meshes.settle.section_line import Direction
 from meshes.support.chart import Blame
 
 
@@ -124,7 +124,7 @@ def compare(
 
     Raises ProblemError as `section`.
     """
-    trial = Trial(direction, at, tension_n_per_mm, materials, blame)
+    trial = SectionTrial(direction, at, tension_n_per_mm, materials, blame)
     padded = trial(pad)
     proposal = None
     if pad.wanted_radius is not None and _is_wanted_here(pad, padded):
@@ -169,20 +169,20 @@ def propose(
     """Padding that brings the cover over one side (front, right, rear, left) to a radius of `wanted_mm`, in a cut at
     `at` square to that side. Raises ProblemError as `section`."""
     direction: Direction = "along" if side in ("front", "rear") else "across"
-    return _proposed(pad, side, wanted_mm, Trial(direction, at, tension_n_per_mm, materials, blame))
+    return _proposed(pad, side, wanted_mm, SectionTrial(direction, at, tension_n_per_mm, materials, blame))
 
 
 def _side_of(pad: Pad, word: str) -> str:
     return next(side for side in SIDES if pad.side_word(side) == word)
 
 
-def _proposed(pad: Pad, side: str, wanted_mm: float, trial: Trial) -> Proposal:
+def _proposed(pad: Pad, side: str, wanted_mm: float, trial: SectionTrial) -> Proposal:
     before = trial(pad)
     # Cloth first: it costs next to nothing, and padding needs it.
     cloth = pad.sides[side].gap > 0 and not pad.sides[side].cloth
     carried = replace(pad, sides={**pad.sides, side: replace(pad.sides[side], cloth=True)}) if cloth else pad
     start = trial(carried)
-    search = Search(carried, side, most_lift(before) + LIFT_MORE_MM, trial, {(): start})
+    search = PaddingSearch(carried, side, most_lift(before) + PROPOSED_LIFT_MORE_MM, trial, {(): start})
     layers = search.least(wanted_mm)
     after = search.cuts[layers]
     assert after is not None

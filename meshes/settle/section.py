@@ -19,14 +19,16 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import directed_edges
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.settle.cut import CutLine, Direction, cut_line
+from meshes.settle.section_line import Direction, SectionLine, section_line
 from meshes.settle.settle import Settled, settle_section
 from meshes.support.chart import Blame
 
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
 # What a trimmer sees as a hollow under the cover.
-LIFT_TOLD_MM = 1.0
+LIFT_SEEN_MM = 1.0
+# A cover that is rounder than this is told as straight.
+STRAIGHT_RADIUS_MM = 2000.0
 # Layers thinner than this have run out: how much they are crushed is of no interest.
 THIN_MM = 1.0
 # Places of a mesh along a cut that are this near belong together, mm.
@@ -119,8 +121,8 @@ def section(
     materials: Mapping[str, Material] = BUILT_IN,
     blame: Blame | None = None,
 ) -> Section:
-    """Cut a pad and let its cover settle in the cut. Raises ProblemError as `cut_line`, and when there is no rest."""
-    line = cut_line(pad, direction, at, materials=materials, blame=blame)
+    """Cut a pad and let its cover settle in the cut. Raises ProblemError as `section_line`, and without a rest."""
+    line = section_line(pad, direction, at, materials=materials, blame=blame)
     settled = None
     if tension_n_per_mm > 0:
         settled = settle_section(
@@ -133,11 +135,11 @@ def section(
         if not settled.converged:
             make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
-    return _drawn(pad, direction, at, line, settled, tension_n_per_mm)
+    return _section_of(pad, direction, at, line, settled, tension_n_per_mm)
 
 
-def _drawn(
-    pad: Pad, direction: Direction, at: float, line: CutLine, settled: Settled | None, tension: float
+def _section_of(
+    pad: Pad, direction: Direction, at: float, line: SectionLine, settled: Settled | None, tension: float
 ) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
@@ -172,19 +174,20 @@ def _tops(place: Callable[[FloatArray], FloatArray], heights: FloatArray) -> Flo
     return locked_floats(np.array([place(h) for h in heights]).reshape(*heights.shape, 2))
 
 
-def _placer(line: CutLine) -> Callable[[FloatArray], FloatArray]:
+def _placer(line: SectionLine) -> Callable[[FloatArray], FloatArray]:
     def at(height: FloatArray) -> FloatArray:
         return line.base + height[:, None] * line.directors
 
     return at
 
 
-def _rest_radius(line: CutLine, settled: Settled, tension: float) -> FloatArray:
-    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans."""
+def _rest_radius(line: SectionLine, settled: Settled, tension: float) -> FloatArray:
+    """T / p, with the foam's pressure per length of the cover, which is not that of the padding where it fans.
+
+    Held places lie on the free padding, where nothing presses."""
     free = line.stack.free_mm()
     stands = sum(w * _own_length(_placer(line)(f * free)) for f, w in ((0.0, 1 / 6), (0.5, 4 / 6), (1.0, 1 / 6)))
     pressure = 1e-3 * settled.pressure_kpa * stands / np.maximum(_own_length(settled.points), 1e-12)
-    pressure[line.fixed] = 0.0
     return np.where(pressure > 0, tension / np.maximum(pressure, 1e-300), np.inf)
 
 
@@ -222,7 +225,7 @@ def hard_line_deg(cover: FloatArray) -> FloatArray:
     return np.rad2deg(turn(HARD_MM) - turn(EVEN_MM) * HARD_MM / EVEN_MM)
 
 
-def _ridges(pad: Pad, line: CutLine, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
+def _ridges(pad: Pad, line: SectionLine, cover: FloatArray, radius: FloatArray) -> tuple[Ridge, ...]:
     arc = np.cumsum(_own_length(cover))
     hard = hard_line_deg(cover)
     ridges = []
@@ -236,7 +239,7 @@ def _ridges(pad: Pad, line: CutLine, cover: FloatArray, radius: FloatArray) -> t
 
 
 def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
-    off = np.flatnonzero(lift > LIFT_TOLD_MM)
+    off = np.flatnonzero(lift > LIFT_SEEN_MM)
     arc = np.cumsum(_own_length(cover))
     lifts = []
     for run in np.split(off, np.flatnonzero(np.diff(off) > 1) + 1) if len(off) else ():
@@ -261,7 +264,7 @@ def lifts_on(
     share = side[a] / (side[a] - side[b])
     place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
     gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
-    high = gap > LIFT_TOLD_MM
+    high = gap > LIFT_SEEN_MM
     place, gap = place[high], gap[high]
     if not len(gap):
         return ()

@@ -15,7 +15,7 @@ from meshes.base.surface import directed_edges
 from meshes.padding.stack import Stack
 from meshes.records.compression import Columns
 from meshes.settle.equilibrium import Contact, Rest, combined, gathered, rest
-from meshes.settle.tension import Cover, Line, Membrane
+from meshes.settle.tension import CoverLine, Membrane, TautCover
 
 # Padding over a gap is taken to be carried in part where less than this share of it is left without.
 _CARRIED = 1e-6
@@ -34,7 +34,7 @@ class Settled:
 
     heights_mm (n,) along the directors; points (n, 3), or (n, 2) in section; compression (n, layers): strain of each
     layer; spring_mm (n,): deflection below the held height; lift_mm (n,): how far the cover stands off carried padding;
-    pressure_kpa (n,); energy: after every step, N mm, counted from the free padding's; residual: forces left as a share
+    pressure_kpa (n,); energy: after every step, N mm, counted from the first guess's; residual: forces left as a share
     of the first pull; note: empty when converged, else what went wrong and what to change.
     """
 
@@ -75,7 +75,7 @@ def settle(
     _possible(tension_n_per_mm)
     cover = Membrane(points, directors, triangles)
     contact = None if stack is None else _under_triangles(cover, stack)
-    return _settled(cover, stack, contact, tension_n_per_mm, _Held(fixed, fixed_mm, start_mm, push_n))
+    return _settled(cover, stack, contact, tension_n_per_mm, _BoundaryConditions(fixed, fixed_mm, start_mm, push_n))
 
 
 def settle_section(
@@ -92,9 +92,9 @@ def settle_section(
     """The same in section: points and directors (n, 2) in order along a cut; energies and forces are per mm of
     width."""
     _possible(tension_n_per_mm)
-    cover = Line(points, directors)
+    cover = CoverLine(points, directors)
     contact = None if stack is None else _under_line(cover, stack)
-    return _settled(cover, stack, contact, tension_n_per_mm, _Held(fixed, fixed_mm, start_mm, push_n))
+    return _settled(cover, stack, contact, tension_n_per_mm, _BoundaryConditions(fixed, fixed_mm, start_mm, push_n))
 
 
 def _possible(tension: float | FloatArray) -> None:
@@ -105,7 +105,7 @@ def _possible(tension: float | FloatArray) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Held:
+class _BoundaryConditions:
     fixed: IntArray | None
     fixed_mm: FloatArray | None
     start_mm: FloatArray | None
@@ -113,7 +113,11 @@ class _Held:
 
 
 def _settled(
-    cover: Membrane | Line, stack: Stack | None, contact: Contact | None, tension: float | FloatArray, held: _Held
+    cover: Membrane | CoverLine,
+    stack: Stack | None,
+    contact: Contact | None,
+    tension: float | FloatArray,
+    held: _BoundaryConditions,
 ) -> Settled:
     padding = np.zeros(cover.count) if stack is None else stack.free_mm()
     start = padding.copy() if held.start_mm is None else np.array(held.start_mm, dtype=np.float64)
@@ -129,7 +133,7 @@ def _settled(
 
 
 def _eased(
-    cover: Cover,
+    cover: TautCover,
     contact: Contact | None,
     tension: float | FloatArray,
     start: FloatArray,
@@ -152,12 +156,17 @@ def _eased(
             return found
         done = found.factorisations
     first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * usual), float(touch.min())
+    free_start = start
     for softer in _falling(first, last):
         softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=softer))
         found = rest(cover, softly, tension, start, free=free, push_n=push_n, residual=_NEARLY)
         start, done = found.heights, done + found.factorisations
     found = rest(cover, contact, tension, start, free=free, push_n=push_n)
-    return replace(found, factorisations=found.factorisations + done)
+    # A search counts from where it starts, but all of one cover's energies count from one place.
+    ahead = float(np.sum(tension * (cover.size(start) - cover.size(free_start))))
+    ahead += 0.0 if push_n is None else float(push_n @ (start - free_start))
+    energy = tuple(ahead + value for value in found.energy)
+    return replace(found, energy=energy, factorisations=found.factorisations + done)
 
 
 def _falling(first: float, last: float) -> list[float]:
@@ -166,7 +175,7 @@ def _falling(first: float, last: float) -> list[float]:
     return [first * (last / first) ** (k / count) for k in range(count)]
 
 
-def _record(cover: Membrane | Line, stack: Stack | None, found: Rest) -> Settled:
+def _record(cover: Membrane | CoverLine, stack: Stack | None, found: Rest) -> Settled:
     n = cover.count
     if stack is None:
         strain, spring, lift, pressure = np.zeros((n, 0)), np.zeros(n), np.zeros(n), np.zeros(n)
@@ -188,7 +197,7 @@ def _record(cover: Membrane | Line, stack: Stack | None, found: Rest) -> Settled
     )
 
 
-def _advice(cover: Cover, found: Rest) -> str:
+def _advice(cover: TautCover, found: Rest) -> str:
     if not found.why:
         return ""
     text = f"{found.why}, {100 * found.residual:.2g} % of the cover's first pull is left"
@@ -248,7 +257,7 @@ def _under_triangles(cover: Membrane, stack: Stack) -> Contact:
     return _contact(stack, both, np.full(both.shape, 0.5), weight)
 
 
-def _under_line(cover: Line, stack: Stack) -> Contact:
+def _under_line(cover: CoverLine, stack: Stack) -> Contact:
     """Padding is felt in the two Gauss places of every segment: exact for what is cubic over it."""
     near = 0.5 - 0.5 / np.sqrt(3.0)
     cells = cover.cells
@@ -258,7 +267,7 @@ def _under_line(cover: Line, stack: Stack) -> Contact:
     return _contact(stack, rows, share, np.tile(0.5 * _mean_size(cover, stack), 2))
 
 
-def _mean_size(cover: Membrane | Line, stack: Stack) -> FloatArray:
+def _mean_size(cover: Membrane | CoverLine, stack: Stack) -> FloatArray:
     """Area (or length) that the padding of a cell stands on, meant over its height (Steiner's rule)."""
     free = stack.free_mm()
     return np.asarray((cover.size(0.0 * free) + 4.0 * cover.size(0.5 * free) + cover.size(free)) / 6.0)

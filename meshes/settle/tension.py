@@ -14,7 +14,7 @@ import numpy as np
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
 
-class Cover(Protocol):
+class TautCover(Protocol):
     """What the equilibrium asks of a cover. cells (m, k): vertices of every triangle or segment; count: vertices."""
 
     @property
@@ -79,7 +79,7 @@ class Membrane:
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class CoverLine:
     """A cover seen in section: points (n, 2) at height 0 in order, unit directors (n, 2)."""
 
     points: FloatArray

@@ -5,7 +5,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from meshes.base.problems import Change, Path, Vary, Way
+from meshes.base.problems import KeyPath, SheetChange, Vary, Way
 from meshes.base.units import Unit, parse_length
 from meshes.records.pad import UPRIGHT, upright_key
 from meshes.schema.tables import SheetInput
@@ -15,7 +15,7 @@ from meshes.schema.words import default_at
 INCH_PARTS = 16
 
 
-def changed(tables: Mapping[str, Any], changes: tuple[Change, ...]) -> dict[str, Any]:
+def changed(tables: Mapping[str, Any], changes: tuple[SheetChange, ...]) -> dict[str, Any]:
     """The tables of a sheet with some values changed; what was handed in stays as it is."""
     new = copy.deepcopy(dict(tables))
     for change in changes:
@@ -29,7 +29,7 @@ def changed(tables: Mapping[str, Any], changes: tuple[Change, ...]) -> dict[str,
     return new
 
 
-def scaled(tables: Mapping[str, Any], vary: Vary, factor: float) -> tuple[Change, ...]:
+def scale_values(tables: Mapping[str, Any], vary: Vary, factor: float) -> tuple[SheetChange, ...]:
     """Every number that `vary` speaks of times a factor; for the way EVEN its distance from 1. Nothing when none moves.
 
     tables: of the whole sheet as written; those words are kept.
@@ -44,21 +44,21 @@ def scaled(tables: Mapping[str, Any], vary: Vary, factor: float) -> tuple[Change
         up = vary.way is Way.MORE
         rounded = _rounded(new, unit, up=up, whole=isinstance(was, int) and keys[-1] == "count")
         if rounded != value:
-            found.append(Change(keys, was, rounded))
+            found.append(SheetChange(keys, was, rounded))
     return tuple(found)
 
 
-def replaced(tables: Mapping[str, Any], vary: Vary, value: object) -> tuple[Change, ...]:
+def replaced(tables: Mapping[str, Any], vary: Vary, value: object) -> tuple[SheetChange, ...]:
     """The value that `vary` speaks of replaced; nothing when it stands there already."""
     keys = written(tables, vary.keys)
     was = _at(tables, keys)
-    return () if was == value else (Change(keys, was, value),)
+    return () if was == value else (SheetChange(keys, was, value),)
 
 
-def written(tables: Mapping[str, Any], keys: Path) -> Path:
+def written(tables: Mapping[str, Any], keys: KeyPath) -> KeyPath:
     """A path in the words of the file: bottom and top for front and rear of an upright pad."""
     here: Any = tables
-    said: Path = ()
+    said: KeyPath = ()
     upright = False
     for depth, key in enumerate(keys):
         twin = upright_key(key) if isinstance(key, str) and depth >= 2 and upright else key
@@ -70,7 +70,7 @@ def written(tables: Mapping[str, Any], keys: Path) -> Path:
     return said
 
 
-def _at(tables: Any, keys: Path) -> Any:
+def _at(tables: Any, keys: KeyPath) -> Any:
     here = tables
     for key in keys:
         there = isinstance(here, dict) and key in here
@@ -81,7 +81,7 @@ def _at(tables: Any, keys: Path) -> Any:
     return here
 
 
-def _numbers(tables: Mapping[str, Any], keys: Path) -> Iterator[tuple[Path, Any]]:
+def _numbers(tables: Mapping[str, Any], keys: KeyPath) -> Iterator[tuple[KeyPath, Any]]:
     """Every value below a path with "*" in it, with its own path; the default of a key that is not written."""
     if "*" in keys:
         k = keys.index("*")

@@ -11,14 +11,13 @@ from itertools import pairwise
 from typing import Any
 
 from meshes.base.plane import extent, turn_at
-from meshes.base.problems import near_name, one_of
+from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
 from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
-from meshes.schema.lines import Path
 from meshes.schema.tables import CardInput, MaterialInput, OutputInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
-from meshes.sheet.parts import Draft, PartReader
+from meshes.sheet.parts import PadDraft, PartReader
 
 # Short sides of the pages, mm (ISO 216; ANSI Y14.1, from memory).
 PAGE_SHORT_SIDE_MM = {"a4": 210.0, "letter": 215.9, "a3": 297.0}
@@ -81,7 +80,7 @@ def _rises(values: Sequence[float]) -> bool:
     return all(low < high for low, high in pairwise(values))
 
 
-def check_pads(drafts: Sequence[Draft], materials: AbstractSet[str], faults: Faults) -> None:
+def check_pads(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: Faults) -> None:
     """Check every pad as far as it could be read. materials: all names that a layer may use."""
     for drawn in drafts:
         for k, layer in enumerate(drawn.layers):
@@ -92,7 +91,7 @@ def check_pads(drafts: Sequence[Draft], materials: AbstractSet[str], faults: Fau
         check_face(drawn, faults)
 
 
-def _check_layer(layer: Layer, drawn: Draft, keys: Path, materials: AbstractSet[str], faults: Faults) -> None:
+def _check_layer(layer: Layer, drawn: PadDraft, keys: KeyPath, materials: AbstractSet[str], faults: Faults) -> None:
     if layer.material not in materials:
         near = near_name(layer.material, materials)
         meant = f'did you mean "{near}"?' if near else f"describe it under [material.{layer.material}]"
@@ -117,7 +116,7 @@ def _check_layer(layer: Layer, drawn: Draft, keys: Path, materials: AbstractSet[
             faults.add("G024", (*keys, "within"), text)
 
 
-def _warn_thick(drawn: Draft, faults: Faults) -> None:
+def _warn_thick(drawn: PadDraft, faults: Faults) -> None:
     """Say so when the layers add up to more than a cover is usually laid over. Springs need little on top
     (P).
     """
@@ -133,7 +132,7 @@ def _warn_thick(drawn: Draft, faults: Faults) -> None:
         faults.warn("G050", (*drawn.keys, "layer"), text)
 
 
-def edge_padding_mm(drawn: Draft, side: str) -> float:
+def edge_padding_mm(drawn: PadDraft, side: str) -> float:
     """Thickness of the layers that lie on an edge, mm, before any of them runs out."""
     return sum(
         layer.thickness
@@ -142,7 +141,7 @@ def edge_padding_mm(drawn: Draft, side: str) -> float:
     )
 
 
-def _check_sides(drawn: Draft, faults: Faults) -> None:
+def _check_sides(drawn: PadDraft, faults: Faults) -> None:
     given = drawn.raw.get("sides", {})
     for name, side in drawn.sides.items():
         if name not in given:
@@ -170,7 +169,7 @@ def _check_sides(drawn: Draft, faults: Faults) -> None:
         _warn_corners(drawn.outline, drawn.sides, drawn, faults)
 
 
-def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: Draft, faults: Faults) -> None:
+def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: PadDraft, faults: Faults) -> None:
     """A corner is built at least as round as the edges that meet in it; say so where the sheet says less."""
     corners, radii, names = outline.corners, outline.radii, outline.side_of_edge
     for k, radius in enumerate(radii):

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 from meshes.base.problems import near_name
 from meshes.schema.continues import ContinuesInput
-from meshes.sheet.parts import Draft, PartReader
+from meshes.sheet.parts import PadDraft, PartReader
 
 
-def check_continues(drafts: Sequence[Draft], reader: PartReader) -> None:
+def check_continues(drafts: Sequence[PadDraft], reader: PartReader) -> None:
     """Check which pads go on from which: each from another one, and none in a circle."""
     asked: dict[str, str] = {}
     names = [str(drawn.raw.get("name")) for drawn in drafts]

@@ -8,12 +8,12 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from meshes.base.plane import Point, distance_to_line, extent, first_crossing, outside_by, section
+from meshes.base.plane import Point, crossing_of, distance_to_line, extent, first_crossing, outside_by
+from meshes.base.problems import KeyPath
 from meshes.base.units import HIGHEST_MM, LINE_REACH_MM, SAME_PLACE_MM, SNAP_MM, TAPE_READING_MM
-from meshes.records.pad import SIDES, Inset, Line, Outline, Profile, side_word
-from meshes.schema.lines import Path
+from meshes.records.pad import SIDES, ExtraLine, Inset, Outline, Profile, side_word
 from meshes.schema.words import Faults
-from meshes.sheet.parts import Draft
+from meshes.sheet.parts import PadDraft
 
 # Steeper than this between two readings is a slip of the gauge, or an edge that belongs to a side.
 STEEPEST_DEG = 80.0
@@ -21,7 +21,7 @@ STEEPEST_DEG = 80.0
 UNMEASURED_SHARE = 0.2
 
 
-def check_face(drawn: Draft, faults: Faults) -> None:
+def check_face(drawn: PadDraft, faults: Faults) -> None:
     """Check profiles, inset and lines of one pad as far as they could be read."""
     for k, profile in enumerate(drawn.profiles):
         if profile is not None:
@@ -35,7 +35,7 @@ def check_face(drawn: Draft, faults: Faults) -> None:
             _check_line(line, drawn, k, faults)
 
 
-def _check_profile(profile: Profile, outline: Outline | None, keys: Path, faults: Faults) -> None:
+def _check_profile(profile: Profile, outline: Outline | None, keys: KeyPath, faults: Faults) -> None:
     before: Point | None = None
     for k, (place, height) in enumerate(profile.points):
         here = (*keys, "points", k)
@@ -56,9 +56,9 @@ def _check_profile(profile: Profile, outline: Outline | None, keys: Path, faults
         _check_on_pad(profile, outline, keys, faults)
 
 
-def _check_on_pad(profile: Profile, outline: Outline, keys: Path, faults: Faults) -> None:
+def _check_on_pad(profile: Profile, outline: Outline, keys: KeyPath, faults: Faults) -> None:
     across, along = ("x", "y") if profile.direction == "along" else ("y", "x")
-    reach = section(outline.corners, profile.direction, profile.at)
+    reach = crossing_of(outline.corners, profile.direction, profile.at)
     if reach is None:
         other = "across" if profile.direction == "along" else "along"
         low, high = _span(outline.corners, 0 if across == "x" else 1)
@@ -84,7 +84,7 @@ def _span(points: Sequence[Point], axis: int) -> tuple[float, float]:
     return min(values), max(values)
 
 
-def _check_twins(profiles: Sequence[Profile | None], keys: Path, faults: Faults) -> None:
+def _check_twins(profiles: Sequence[Profile | None], keys: KeyPath, faults: Faults) -> None:
     for k, profile in enumerate(profiles):
         for m, other in enumerate(profiles[:k]):
             if profile is None or other is None or profile.direction != other.direction:
@@ -96,7 +96,7 @@ def _check_twins(profiles: Sequence[Profile | None], keys: Path, faults: Faults)
                 faults.add("G013", (*keys, "profile", k, "at"), f"{text}; keep one of them")
 
 
-def _check_inset(drawn: Draft, inset: Inset, faults: Faults) -> None:
+def _check_inset(drawn: PadDraft, inset: Inset, faults: Faults) -> None:
     keys = (*drawn.keys, "inset")
     margins = {side: float(getattr(inset, side)) for side in SIDES}
     if not any(margins.values()):
@@ -128,14 +128,14 @@ def _inset_room(outline: Outline, margins: dict[str, float]) -> tuple[float, flo
     low, high = _span(outline.corners, 1)
     width = math.inf
     for y in (low + margins["front"], high - margins["rear"]):
-        reach = section(outline.corners, "across", min(max(y, low), high))
+        reach = crossing_of(outline.corners, "across", min(max(y, low), high))
         if reach is not None:
             width = min(width, reach[1] - reach[0])
     depth = extent(outline.corners)[1]
     return width - margins["left"] - margins["right"], depth - margins["front"] - margins["rear"]
 
 
-def _check_line_names(lines: Sequence[Line | None], keys: Path, faults: Faults) -> None:
+def _check_line_names(lines: Sequence[ExtraLine | None], keys: KeyPath, faults: Faults) -> None:
     seen: dict[str, int] = {}
     for k, line in enumerate(lines):
         if line is not None and seen.setdefault(line.name.casefold(), k) != k:
@@ -143,7 +143,7 @@ def _check_line_names(lines: Sequence[Line | None], keys: Path, faults: Faults) 
             faults.add("S021", (*keys, "line", k, "name"), text)
 
 
-def _check_line(line: Line, drawn: Draft, number: int, faults: Faults) -> None:
+def _check_line(line: ExtraLine, drawn: PadDraft, number: int, faults: Faults) -> None:
     keys = (*drawn.keys, "line", number, "points")
     for k, (before, here) in enumerate(pairwise(line.points), start=1):
         if math.dist(here, before) < SNAP_MM:
@@ -168,7 +168,7 @@ def _check_line(line: Line, drawn: Draft, number: int, faults: Faults) -> None:
         _check_divides(line, drawn, outline, keys, faults)
 
 
-def _check_divides(line: Line, drawn: Draft, outline: Outline, keys: Path, faults: Faults) -> None:
+def _check_divides(line: ExtraLine, drawn: PadDraft, outline: Outline, keys: KeyPath, faults: Faults) -> None:
     """A line has to leave the edge, and both of its ends have to reach an edge or another line."""
     rim = [*outline.corners, outline.corners[0]]
     middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairwise(line.points)]
@@ -185,7 +185,7 @@ def _check_divides(line: Line, drawn: Draft, outline: Outline, keys: Path, fault
         faults.add("G043", (*keys, k), text)
 
 
-def _meets_other(line: Line, end: Point, drawn: Draft, outline: Outline) -> bool:
+def _meets_other(line: ExtraLine, end: Point, drawn: PadDraft, outline: Outline) -> bool:
     others = [other.points for other in drawn.lines if other is not None and other is not line]
     if outline.symmetric:
         others += [tuple((-x, y) for x, y in points) for points in others]

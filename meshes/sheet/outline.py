@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from meshes.base.plane import Point, area, extent, first_crossing, turn_at
+from meshes.base.problems import KeyPath
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SHORTEST_PAD_MM, SMALLEST_PAD_MM, SNAP_MM
 from meshes.records.pad import UPRIGHT, Outline, side_word, upright_key
-from meshes.schema.lines import Path
 from meshes.schema.tables import OutlineInput, RadiiInput
 from meshes.schema.words import Faults
 
@@ -37,7 +37,7 @@ class _Vertex(NamedTuple):
     number: int | None = None
 
 
-def outline_record(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> Outline | None:
+def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> Outline | None:
     """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
     if given.points is not None:
         vertices, symmetric = _traced(given, keys, faults), given.symmetric is not False
@@ -54,7 +54,7 @@ def outline_record(given: OutlineInput, keys: Path, kind: str, faults: Faults) -
     return Outline(tuple(v.at for v in vertices), tuple(v.radius for v in vertices), sides, symmetric)
 
 
-def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> tuple[list[_Vertex], bool]:
+def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> tuple[list[_Vertex], bool]:
     """The four corners, none when they cannot be used, and whether left and right are the same."""
     front = _halves(given, ("front_width", "front_left", "front_right"), 0.5, keys, kind, faults)
     rear = _halves(given, ("rear_width", "rear_left", "rear_right"), 0.5, keys, kind, faults)
@@ -74,7 +74,7 @@ def _from_widths(given: OutlineInput, keys: Path, kind: str, faults: Faults) -> 
 
 
 def _halves(
-    given: OutlineInput, names: tuple[str, str, str], share: float, keys: Path, kind: str, faults: Faults
+    given: OutlineInput, names: tuple[str, str, str], share: float, keys: KeyPath, kind: str, faults: Faults
 ) -> tuple[float, float] | None:
     """Left and right measure from the whole one or from the two separate ones."""
     said = [upright_key(name) if kind in UPRIGHT else name for name in names]
@@ -109,7 +109,7 @@ def _four_radii(given: OutlineInput) -> tuple[float, ...]:
     return (radii,) * 4
 
 
-def _traced(given: OutlineInput, keys: Path, faults: Faults) -> list[_Vertex]:
+def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[_Vertex]:
     """The corners traced in a sheet, completed by their mirror image when only the right half was traced."""
     doubled = [name for name in _WIDTH_KEYS if getattr(given, name) is not None]
     for name in doubled:
@@ -130,7 +130,7 @@ def _traced(given: OutlineInput, keys: Path, faults: Faults) -> list[_Vertex]:
     return traced
 
 
-def _begun_at_front_left(vertices: list[_Vertex], keys: Path, faults: Faults) -> list[_Vertex]:
+def _begun_at_front_left(vertices: list[_Vertex], keys: KeyPath, faults: Faults) -> list[_Vertex]:
     """A closed polygon checked and begun at its front left corner; empty when it cannot be used."""
     points = [v.at for v in vertices]
     crossing = first_crossing(points, closed=True)
@@ -173,7 +173,7 @@ def _four_corners(points: Sequence[Point]) -> list[int]:
     return [farthest(way) for way in _CORNER_WAYS]
 
 
-def _distinct(points: Sequence[Point], keys: Path, faults: Faults, *, closed: bool) -> bool:
+def _distinct(points: Sequence[Point], keys: KeyPath, faults: Faults, *, closed: bool) -> bool:
     fine = True
     for k, here in enumerate(points):
         before = points[k - 1]
@@ -185,7 +185,7 @@ def _distinct(points: Sequence[Point], keys: Path, faults: Faults, *, closed: bo
     return fine
 
 
-def _half_fits(points: Sequence[Point], keys: Path, faults: Faults) -> bool:
+def _half_fits(points: Sequence[Point], keys: KeyPath, faults: Faults) -> bool:
     """True when the points trace a right half from the front centre to the rear centre."""
     before = len(faults.problems)
     for k, (x, y) in enumerate(points):
@@ -230,7 +230,7 @@ def _at(point: Point) -> str:
     return f"[{point[0]:g}, {point[1]:g}]"
 
 
-def _size_fits(points: Sequence[Point], given: OutlineInput, keys: Path, faults: Faults) -> bool:
+def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults) -> bool:
     width, depth = extent(points)
     place = (*keys, "points") if given.points is not None else keys
     fits = all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth))
@@ -245,7 +245,7 @@ def _size_fits(points: Sequence[Point], given: OutlineInput, keys: Path, faults:
 
 
 def _check_corners(
-    vertices: Sequence[_Vertex], sides: Sequence[str], symmetric: bool, keys: Path, faults: Faults
+    vertices: Sequence[_Vertex], sides: Sequence[str], symmetric: bool, keys: KeyPath, faults: Faults
 ) -> None:
     """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them.
 
@@ -271,7 +271,7 @@ def _check_corners(
         faults.add("G002", (*keys, *key), text)
 
 
-def _check_corner(here: _Vertex, turn: float, place: Path, faults: Faults) -> None:
+def _check_corner(here: _Vertex, turn: float, place: KeyPath, faults: Faults) -> None:
     if turn > math.pi - SHARPEST_CORNER_RAD:
         text = f"the corner at {_at(here.at)} has only {180 - math.degrees(turn):.0f} degrees; check the measures"
         faults.add("G003", place, text)

@@ -9,12 +9,24 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from meshes.base.plane import Point
+from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
 from meshes.records.built_up import Continues
-from meshes.records.pad import SIDES, UPRIGHT, Inset, Layer, Line, Outline, Pad, Profile, Side, usual_key
+from meshes.records.pad import (
+    MIRROR_SIDE,
+    SIDES,
+    UPRIGHT,
+    ExtraLine,
+    Inset,
+    Layer,
+    Outline,
+    Pad,
+    Profile,
+    Side,
+    usual_key,
+)
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.lines import Path
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import SupportInput, springs_record
 from meshes.schema.tables import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
@@ -23,15 +35,14 @@ from meshes.schema.words import Faults
 from meshes.sheet.outline import outline_record
 
 AnyTable = TypeVar("AnyTable", bound=Table)
-_MIRROR = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True)
-class Draft:
+class PadDraft:
     """One pad as far as it could be read. Lists keep their places: an element with a fault is None; a side with a
     fault is left out."""
 
-    keys: Path
+    keys: KeyPath
     kind: str
     raw: Mapping[str, Any]
     outline: Outline | None
@@ -39,7 +50,7 @@ class Draft:
     sides: Mapping[str, Side]
     layers: tuple[Layer | None, ...]
     inset: Inset | None
-    lines: tuple[Line | None, ...]
+    lines: tuple[ExtraLine | None, ...]
     pleats: Pleats | None = None
     springs: Springs | None = None
 
@@ -51,20 +62,20 @@ class PartReader:
     faults: Faults
     unit: str
 
-    def table(self, model: type[AnyTable], raw: Any, keys: Path) -> AnyTable | None:
+    def table(self, model: type[AnyTable], raw: Any, keys: KeyPath) -> AnyTable | None:
         """One table read with its model; None when it is not there or something in it was found faulty."""
         if not isinstance(raw, dict) or self.faults.under(keys):
             return None
         return model.model_validate(raw, context={"unit": self.unit})
 
-    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: Path) -> list[AnyTable | None]:
+    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: KeyPath) -> list[AnyTable | None]:
         many = raw.get(name, [])
         if not isinstance(many, list):
             return []
         return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
 
 
-def usual_words(raw: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str, Any]:
+def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
     """The tables of one pad, with front and rear for bottom and top where the pad is upright."""
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
@@ -80,7 +91,7 @@ def usual_words(raw: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str,
     return pad
 
 
-def _renamed(table: Mapping[str, Any], keys: Path, faults: Faults) -> dict[str, Any]:
+def _renamed(table: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
     renamed: dict[str, Any] = {}
     for key, value in table.items():
         usual = usual_key(key)
@@ -100,7 +111,7 @@ def _layer_words(layer: Any) -> Any:
     return layer
 
 
-def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
+def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
     """Read the parts of one pad; raw: its table in usual words, already held against the models as a
     whole.
     """
@@ -111,7 +122,7 @@ def draft(raw: Mapping[str, Any], keys: Path, reader: PartReader) -> Draft:
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
-    return Draft(
+    return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
@@ -146,8 +157,8 @@ def _layer(given: LayerInput | None) -> Layer | None:
     return Layer(given.material, given.thickness, given.where, given.within, taper, given.below, given.oversize)
 
 
-def _line(given: LineInput | None) -> Line | None:
-    return None if given is None else Line(given.name, _points(given.points), given.welt, given.tied)
+def _line(given: LineInput | None) -> ExtraLine | None:
+    return None if given is None else ExtraLine(given.name, _points(given.points), given.welt, given.tied)
 
 
 def _inset(given: InsetInput) -> Inset:
@@ -158,13 +169,13 @@ def _inset(given: InsetInput) -> Inset:
     return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied)
 
 
-def _sides(reader: PartReader, raw: Mapping[str, Any], keys: Path, outline: Outline | None) -> dict[str, Side]:
+def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> dict[str, Side]:
     """The sides; left and right copy each other on a symmetric outline, what is not given gets the defaults."""
     table = raw.get("sides", {})
     if not isinstance(table, dict):
         return {}
     given = {side: _side(reader, table[side], (*keys, "sides", side)) for side in SIDES if side in table}
-    for side, other in _MIRROR.items():
+    for side, other in MIRROR_SIDE.items():
         if side not in given and other in table:
             if outline is None or outline.symmetric:
                 given[side] = given[other]
@@ -176,7 +187,7 @@ def _sides(reader: PartReader, raw: Mapping[str, Any], keys: Path, outline: Outl
     return {name: side for name, side in every.items() if side is not None}
 
 
-def _side(reader: PartReader, raw: Any, keys: Path) -> Side | None:
+def _side(reader: PartReader, raw: Any, keys: KeyPath) -> Side | None:
     given = reader.table(SideInput, raw, keys)
     if given is None:
         return None
@@ -187,7 +198,7 @@ def _side(reader: PartReader, raw: Any, keys: Path) -> Side | None:
 
 
 def pad_record(
-    drawn: Draft,
+    drawn: PadDraft,
     origin: tuple[float, float, float],
     rake_deg: float,
     facing_deg: float,
@@ -228,7 +239,7 @@ def _same_left_and_right(pad: Pad) -> bool:
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False
-    mirrored = sorted(repr(replace(p, where=_MIRROR.get(p.where, p.where))) for p in pad.layers)
+    mirrored = sorted(repr(replace(p, where=MIRROR_SIDE.get(p.where, p.where))) for p in pad.layers)
     if mirrored != sorted(repr(p) for p in pad.layers):
         return False
     return _profiles_agree(pad.profiles)
@@ -278,7 +289,7 @@ def _both_halves(profiles: Sequence[Profile]) -> tuple[Profile, ...]:
     return tuple(done)
 
 
-def _both_sides(lines: Sequence[Line]) -> tuple[Line, ...]:
+def _both_sides(lines: Sequence[ExtraLine]) -> tuple[ExtraLine, ...]:
     """Lines drawn on the right half, completed by their mirror images; one along the centre line is its
     own.
     """

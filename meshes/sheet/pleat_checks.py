@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 
-from meshes.base.problems import near_name
+from meshes.base.problems import KeyPath, near_name
 from meshes.records.pleats import Pleats
-from meshes.schema.lines import Path
 from meshes.schema.words import Faults
-from meshes.sheet.parts import Draft
+from meshes.sheet.parts import PadDraft
 
 
-def check_pleats(drafts: Sequence[Draft], materials: AbstractSet[str], faults: Faults) -> None:
+def check_pleats(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: Faults) -> None:
     """Check the pleats of all pads as far as they could be read."""
     for drawn in drafts:
         if drawn.pleats is None:
@@ -23,7 +22,7 @@ def check_pleats(drafts: Sequence[Draft], materials: AbstractSet[str], faults: F
         _check_leader(drawn, drafts, keys, faults)
 
 
-def _check_number(pleats: Pleats, keys: Path, faults: Faults) -> None:
+def _check_number(pleats: Pleats, keys: KeyPath, faults: Faults) -> None:
     given = [key for key in ("count", "pitch", "widths", "lines_up_with") if getattr(pleats, key) is not None]
     if not given:
         text = "neither count, pitch nor widths; give one of them, or lines_up_with another pad"
@@ -36,7 +35,7 @@ def _check_number(pleats: Pleats, keys: Path, faults: Faults) -> None:
         faults.warn("G069", (*keys, "half_at_sides"), text)
 
 
-def _check_place(pleats: Pleats, drawn: Draft, keys: Path, faults: Faults) -> None:
+def _check_place(pleats: Pleats, drawn: PadDraft, keys: KeyPath, faults: Faults) -> None:
     has_inset = drawn.raw.get("inset") is not None
     if pleats.where == "face" and has_inset:
         text = 'a pad with an inset has no face of its own; write where = "inset", or leave the inset out'
@@ -54,7 +53,7 @@ def _check_place(pleats: Pleats, drawn: Draft, keys: Path, faults: Faults) -> No
         faults.add("G062", (*keys, "fan"), f"{text} on a pad that is even left and right; leave it out")
 
 
-def _check_filler(pleats: Pleats, materials: AbstractSet[str], keys: Path, faults: Faults) -> None:
+def _check_filler(pleats: Pleats, materials: AbstractSet[str], keys: KeyPath, faults: Faults) -> None:
     if pleats.filler == "foam" and pleats.rise is not None:
         text = "over foam the rise follows from its thickness; leave it out, or write filler = wadding"
         faults.warn("G069", (*keys, "rise"), text)
@@ -64,7 +63,7 @@ def _check_filler(pleats: Pleats, materials: AbstractSet[str], keys: Path, fault
         faults.add("S022", (*keys, "filler_foam"), f'unknown material, found "{pleats.filler_foam}"; {meant}')
 
 
-def _check_parts(pleats: Pleats, keys: Path, faults: Faults) -> None:
+def _check_parts(pleats: Pleats, keys: KeyPath, faults: Faults) -> None:
     limited = pleats.largest_width is not None or pleats.largest_area_m2 is not None
     if pleats.construction == "strips":
         if pleats.joins:
@@ -77,7 +76,7 @@ def _check_parts(pleats: Pleats, keys: Path, faults: Faults) -> None:
         faults.warn("G069", (*keys, key), 'has no effect without joins = "auto"')
 
 
-def _check_leader(drawn: Draft, drafts: Sequence[Draft], keys: Path, faults: Faults) -> None:
+def _check_leader(drawn: PadDraft, drafts: Sequence[PadDraft], keys: KeyPath, faults: Faults) -> None:
     pleats = drawn.pleats
     if pleats is None or pleats.lines_up_with is None:
         return

@@ -9,46 +9,27 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
 from pydantic import ValidationError
 
-from meshes.base.problems import Problem, ProblemError, in_file_order
+from meshes.base.frozen_map import FrozenMap
+from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_order
 from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
-from meshes.records.pad import KINDS, Inset, Layer, Line, Outline, Pad, Profile, Side
+from meshes.records.pad import KINDS, Pad
 from meshes.schema.continues import continues_record
-from meshes.schema.lines import Key, toml_lines
-from meshes.schema.lines import Path as Keys
+from meshes.schema.lines import toml_lines
 from meshes.schema.tables import MaterialInput, SheetInput
 from meshes.schema.toml_text import parsed, text_of
-from meshes.schema.words import Faults, Places, reword_all
+from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.checks import check_pads, check_sheet
 from meshes.sheet.continue_checks import check_continues
-from meshes.sheet.parts import Draft, PartReader, draft, pad_record, usual_words
+from meshes.sheet.parts import PadDraft, PartReader, draft, pad_record, usual_words
 from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_curves, check_support
-
-__all__ = [
-    "Allowance",
-    "CardEntry",
-    "Cover",
-    "Cut",
-    "Ease",
-    "Inset",
-    "Layer",
-    "Line",
-    "Outline",
-    "Output",
-    "Pad",
-    "Profile",
-    "Sheet",
-    "Side",
-    "read_sheet",
-]
 
 # The card used when the sheet names none.
 USUAL_LEATHER = "furniture"
@@ -70,7 +51,7 @@ class CardEntry:
 
 
 @dataclass(frozen=True)
-class Cover:
+class LeatherChoice:
     """The leather: the name of a built-in card or of a file of cards, or the shop's own numbers; grain_window_deg: how
     far a piece may lie off the backbone; tension: of the fitted cover in N/m, None to have it follow from the
     leather."""
@@ -91,7 +72,7 @@ class Ease:
 
 
 @dataclass(frozen=True)
-class Cut:
+class ReliefCut:
     """A dart or seam to be made: the panel, and which of the proposals for it, counted from 1."""
 
     panel: str
@@ -133,22 +114,17 @@ class Sheet:
     unit: Unit
     path: Path
     pads: tuple[Pad, ...]
-    cover: Cover = Cover()
+    cover: LeatherChoice = LeatherChoice()
     allowance: Allowance = Allowance()
     output: Output = Output()
     materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
     warnings: tuple[Problem, ...] = ()
-    places: Places = field(default_factory=lambda: Places("", {}), repr=False)
-    cuts: tuple[Cut, ...] = ()
+    places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
+    cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "materials", MappingProxyType(dict(self.materials)))
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # A mapping proxy cannot be pickled; worker processes receive sheets, so hand over a plain dict.
-        values = (self.name, self.unit, self.path, self.pads, self.cover, self.allowance, self.output)
-        return (Sheet, (*values, dict(self.materials), self.warnings, self.places, self.cuts, self.eases))
+        object.__setattr__(self, "materials", FrozenMap(self.materials))
 
     def line_of(self, *keys: Key) -> int | None:
         """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
@@ -171,12 +147,12 @@ def read_sheet(path: str | Path) -> Sheet:
     return sheet_of_tables(parsed(text, str(path)), path, lines=toml_lines(text))
 
 
-def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[Keys, int] | None = None) -> Sheet:
+def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, int] | None = None) -> Sheet:
     """Check the tables of a sheet as its TOML text has them; lines: where they stand in the file at `path`.
 
     Raises ProblemError with every fault of the sheet, in the order of the file.
     """
-    faults = Faults(Places(str(path), lines or {}, _pads_of(raw)))
+    faults = Faults(SheetPlaces(str(path), lines or {}, _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
@@ -274,12 +250,12 @@ def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:
 
 def _sheet(
     whole: SheetInput,
-    drafts: Sequence[Draft],
+    drafts: Sequence[PadDraft],
     materials: Mapping[str, Material],
     path: Path,
     unit: Unit,
     warnings: tuple[Problem, ...],
-    places: Places,
+    places: SheetPlaces,
 ) -> Sheet:
     pads = [
         pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height, continues_record(p.continues))
@@ -292,12 +268,12 @@ def _sheet(
         unit=unit,
         path=path,
         pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
-        cover=Cover(leather, card, whole.cover.grain_window, whole.cover.tension),
+        cover=LeatherChoice(leather, card, whole.cover.grain_window, whole.cover.tension),
         allowance=Allowance(**whole.allowance.model_dump()),
         output=Output(**whole.output.model_dump()),
         materials=materials,
         warnings=warnings,
         places=places,
-        cuts=tuple(Cut(cut.panel, cut.apply) for cut in whole.relief),
+        cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )

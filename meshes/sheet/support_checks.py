@@ -5,16 +5,16 @@ from itertools import pairwise
 from typing import Any
 
 from meshes.base.plane import extent
+from meshes.base.problems import KeyPath
 from meshes.records.pad import SIDES, side_word
 from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
-from meshes.schema.lines import Path
 from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
-from meshes.sheet.parts import Draft, PartReader
+from meshes.sheet.parts import PadDraft, PartReader
 
 
-def check_support(drafts: Sequence[Draft], reader: PartReader, *, slack: bool) -> None:
+def check_support(drafts: Sequence[PadDraft], reader: PartReader, *, slack: bool) -> None:
     """Check springs and gaps of all pads. slack: the sheet gives the cover no tension at all."""
     for drawn in drafts:
         keys = (*drawn.keys, "support")
@@ -24,7 +24,7 @@ def check_support(drafts: Sequence[Draft], reader: PartReader, *, slack: bool) -
         _check_gaps(drawn, reader.faults, slack=slack)
 
 
-def _check_springs(given: SupportInput, keys: Path, faults: Faults) -> None:
+def _check_springs(given: SupportInput, keys: KeyPath, faults: Faults) -> None:
     coil = given.coil_rate is not None or given.pitch is not None
     if given.kind == "board":
         if coil or given.rate_kpa_per_mm is not None or given.free_height is not None or given.held_height is not None:
@@ -42,7 +42,7 @@ def _check_springs(given: SupportInput, keys: Path, faults: Faults) -> None:
     _check_preload(given, keys, faults)
 
 
-def _check_bed(coil_rate: float, pitch: float, keys: Path, faults: Faults) -> None:
+def _check_bed(coil_rate: float, pitch: float, keys: KeyPath, faults: Faults) -> None:
     """The rate that follows from the coils is held against what may be given outright."""
     rate = bed_rate_kpa_per_mm(coil_rate, pitch)
     if not LEAST_RATE <= rate <= MOST_RATE:
@@ -53,7 +53,7 @@ def _check_bed(coil_rate: float, pitch: float, keys: Path, faults: Faults) -> No
         faults.add("S016", (*keys, "pitch"), text)
 
 
-def _check_preload(given: SupportInput, keys: Path, faults: Faults) -> None:
+def _check_preload(given: SupportInput, keys: KeyPath, faults: Faults) -> None:
     free, held = given.free_height, given.held_height
     if held is None:
         return
@@ -69,7 +69,7 @@ def _check_preload(given: SupportInput, keys: Path, faults: Faults) -> None:
         faults.add("G071", (*keys, "held_height"), text)
 
 
-def _check_gaps(drawn: Draft, faults: Faults, *, slack: bool) -> None:
+def _check_gaps(drawn: PadDraft, faults: Faults, *, slack: bool) -> None:
     given = drawn.raw.get("sides")
     for name in SIDES:
         side = drawn.sides.get(name)
@@ -89,7 +89,7 @@ def _check_gaps(drawn: Draft, faults: Faults, *, slack: bool) -> None:
             faults.add("G073", (*keys, "gap"), f"{text}; give [cover] tension, or carry cloth over it (cloth = true)")
 
 
-def _check_width(drawn: Draft, name: str, keys: Path, faults: Faults) -> None:
+def _check_width(drawn: PadDraft, name: str, keys: KeyPath, faults: Faults) -> None:
     if drawn.outline is None:
         return
     across, along = extent(drawn.outline.corners)
@@ -123,7 +123,7 @@ def check_curves(raw: Mapping[str, Any], reader: PartReader) -> None:
             _check_curve(given.compression, (*keys, "compression"), reader.faults)
 
 
-def _check_curve(points: Sequence[Sequence[float]], keys: Path, faults: Faults) -> None:
+def _check_curve(points: Sequence[Sequence[float]], keys: KeyPath, faults: Faults) -> None:
     for k, (strain, kpa) in enumerate(points):
         if not 0.0 < strain < 1.0 and (strain, kpa) != (0.0, 0.0):
             text = f"strain is a share between 0 and 1, found {strain:g}; write 25 % as 0.25"

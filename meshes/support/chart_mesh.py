@@ -16,10 +16,10 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
-from meshes.base.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
+from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import FacePlan, centre_places, face_lines, face_plan, too_close
 
 ON_SEAM_MM = 1e-6
@@ -48,7 +48,7 @@ class ChartMesh:
     side: IntArray
     edges: IntArray
     rule: IntArray
-    rules: tuple[Rule, ...]
+    rules: tuple[LineIdentity, ...]
     mirror: IntArray | None
     centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
@@ -57,13 +57,8 @@ class ChartMesh:
         return np.array([self.rules[k].role in roles for k in self.rule], dtype=bool)
 
 
-def tied_down(mesh: ChartMesh) -> IntArray:
-    """Vertices of the valleys, which their stitches hold down."""
-    return np.unique(mesh.edges[mesh.on(LineRole.VALLEY)])
-
-
 def chart_mesh(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[Drawn] = ()
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
     """Mesh a pad with triangles of about `edge_mm`, along its valleys if it is pleated.
 
@@ -104,7 +99,7 @@ def _centre(points: FloatArray, segments: IntArray, plan: FacePlan) -> IntArray:
     return np.union1d(on, np.array(near, dtype=np.int64))
 
 
-def _filled(pad: Pad, lines: Sequence[Drawn], blame: Blame, *, edge_mm: float) -> tuple[FacePlan, FlatMesh2D]:
+def _filled(pad: Pad, lines: Sequence[ChartLine], blame: Blame, *, edge_mm: float) -> tuple[FacePlan, FlatMesh2D]:
     """The face patch in triangles that are no slivers. Points of lines that leave no room for others are joined, more
     of them when that does not do. Raises ProblemError."""
     best: tuple[float, FacePlan, FlatMesh2D] | None = None
@@ -127,7 +122,7 @@ def _filled(pad: Pad, lines: Sequence[Drawn], blame: Blame, *, edge_mm: float) -
     return best[1], best[2]
 
 
-def _all_lines_survive(pad: Pad, lines: Sequence[Drawn], blame: Blame) -> None:
+def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], blame: Blame) -> None:
     drawn = {line.rule.number for line in lines if line.rule.role is LineRole.EXTRA}
     lost = [k for k in range(len(pad.lines)) if k not in drawn]
     if lost:
@@ -202,10 +197,10 @@ def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, Int
 
 def _strip_lines(
     pad: Pad, chart: Chart, face: ChartMesh, number: IntArray, u: FloatArray
-) -> tuple[IntArray, list[Rule]]:
+) -> tuple[IntArray, list[LineIdentity]]:
     """Lines down the sides: corner seams, drawn lines carried on over a side without band, and the tack lines."""
     edges: list[tuple[int, int]] = []
-    rules: list[Rule] = []
+    rules: list[LineIdentity] = []
     sewn = _arriving(face)
     for k, place in enumerate(u):
         rule = _corner_rule(pad, chart, place)
@@ -219,11 +214,11 @@ def _strip_lines(
     for k in range(len(bottom) - 1):
         side = SIDES.index(chart.side_at(0.5 * (along[k] + along[k + 1])))
         edges.append((int(bottom[k]), int(bottom[k + 1])))
-        rules.append(Rule(LineRole.TACK, side, MIRRORED_SIDE[side]))
+        rules.append(LineIdentity(LineRole.TACK, side, MIRRORED_SIDE[side]))
     return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
 
 
-def _arriving(face: ChartMesh) -> dict[int, Rule]:
+def _arriving(face: ChartMesh) -> dict[int, LineIdentity]:
     """Inner lines that run on over a side without band, by the vertices they touch."""
     found = {}
     for (i, j), k in zip(face.edges.tolist(), face.rule.tolist(), strict=True):
@@ -233,11 +228,11 @@ def _arriving(face: ChartMesh) -> dict[int, Rule]:
     return found
 
 
-def _corner_rule(pad: Pad, chart: Chart, u: float) -> Rule | None:
+def _corner_rule(pad: Pad, chart: Chart, u: float) -> LineIdentity | None:
     for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
         gap = abs(np.mod(u - corner + 1.0, chart.outline.period) - 1.0)
         if gap < 1e-6 and (pad.sides[before].band or pad.sides[after].band):
-            return Rule(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)
+            return LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)
     return None
 
 
@@ -269,7 +264,7 @@ def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
     )
 
 
-def _mirrored_rules(right: ChartMesh) -> tuple[tuple[Rule, ...], IntArray]:
+def _mirrored_rules(right: ChartMesh) -> tuple[tuple[LineIdentity, ...], IntArray]:
     rules = list(right.rules)
     number = []
     for rule in right.rules:

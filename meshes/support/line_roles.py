@@ -31,7 +31,7 @@ class LineRole(Enum):
 
 
 @dataclass(frozen=True)
-class Rule:
+class LineIdentity:
     """What a chart line is.
 
     number: which of its role: of the side for EDGE and TACK, of the side before the corner for CORNER and SIDE_SEAM
@@ -50,20 +50,20 @@ class Rule:
     tied: bool = False
 
     @property
-    def mirrored(self) -> "Rule":
+    def mirrored(self) -> "LineIdentity":
         """The same line on the other half of the pad."""
         return self if self.image is None else replace(self, number=self.image, image=self.number)
 
 
 @dataclass(frozen=True, eq=False)
-class Drawn:
+class ChartLine:
     """One line in the plane of the chart, mm, with what it is."""
 
-    rule: Rule
+    rule: LineIdentity
     line: LineString
 
 
-def line_words(pad: Pad, rule: Rule) -> str:
+def line_words(pad: Pad, rule: LineIdentity) -> str:
     """What a line is called in a message."""
     side, after = (pad.side_word(SIDES[(rule.number + k) % len(SIDES)]) for k in (0, 1))
     match rule.role:

@@ -11,11 +11,11 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
-Place = tuple[float, float]
+ChartPoint = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
+class ChartSegment:
     """A line between two crossings. rim: which line of the rim it belongs to, None inside; sewn: whether it is sewn."""
 
     line: LineString
@@ -23,15 +23,15 @@ class Cut:
     sewn: bool
 
 
-def place_of(point: Sequence[float]) -> Place:
+def place_of(point: Sequence[float]) -> ChartPoint:
     """A point as the key under which lines share it."""
     return round(point[0], 6) + 0.0, round(point[1], 6) + 0.0
 
 
-def met(cuts: Sequence[Cut], reach_mm: float) -> list[LineString | None]:
+def met(cuts: Sequence[ChartSegment], reach_mm: float) -> list[LineString | None]:
     """The lines with ends nearer to each other than `reach_mm` moved together; None for one that lay between two such
     ends."""
-    at: dict[Place, list[Cut]] = {}
+    at: dict[ChartPoint, list[ChartSegment]] = {}
     for cut in cuts:
         for end in (cut.line.coords[0], cut.line.coords[-1]):
             at.setdefault(place_of(end), []).append(cut)
@@ -39,21 +39,21 @@ def met(cuts: Sequence[Cut], reach_mm: float) -> list[LineString | None]:
     return [_moved(cut.line, moved, reach_mm) for cut in cuts]
 
 
-def _standing(cuts: Sequence[Cut]) -> int:
+def _standing(cuts: Sequence[ChartSegment]) -> int:
     rims = {cut.rim for cut in cuts if cut.rim is not None}
     if len(rims) > 1:
         return 0
     return 1 if rims else 2 if any(cut.sewn for cut in cuts) else 3
 
 
-def _moves(at: Mapping[Place, Sequence[Cut]], reach_mm: float) -> dict[Place, Place]:
+def _moves(at: Mapping[ChartPoint, Sequence[ChartSegment]], reach_mm: float) -> dict[ChartPoint, ChartPoint]:
     """Which points move, and where to: nearest pairs first; no point moves to one that has moved itself."""
     places = list(at)
     points = np.array(places)
     pairs = cKDTree(points).query_pairs(reach_mm, output_type="ndarray")
     apart = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
-    moved: dict[Place, Place] = {}
-    held: set[Place] = set()
+    moved: dict[ChartPoint, ChartPoint] = {}
+    held: set[ChartPoint] = set()
     for pair in pairs[np.lexsort((pairs[:, 1], pairs[:, 0], apart))]:
         keep, give = sorted((places[k] for k in pair), key=lambda p: (_standing(at[p]), p))
         if keep not in moved and give not in moved and give not in held and _may_join(at[keep], at[give]):
@@ -62,13 +62,13 @@ def _moves(at: Mapping[Place, Sequence[Cut]], reach_mm: float) -> dict[Place, Pl
     return moved
 
 
-def _may_join(keep: Sequence[Cut], give: Sequence[Cut]) -> bool:
+def _may_join(keep: Sequence[ChartSegment], give: Sequence[ChartSegment]) -> bool:
     """Two corners of the rim stay apart, and a point of the rim stays on its own line."""
     own = {cut.rim for cut in give if cut.rim is not None}
     return len(own) < 2 and own <= {cut.rim for cut in keep}
 
 
-def _moved(line: LineString, moved: Mapping[Place, Place], reach_mm: float) -> LineString | None:
+def _moved(line: LineString, moved: Mapping[ChartPoint, ChartPoint], reach_mm: float) -> LineString | None:
     path = np.asarray(line.coords)
     ends = [place_of(path[0]), place_of(path[-1])]
     now = [moved.get(end, end) for end in ends]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 
 # A corner that turns less than this is part of a traced bow, not a corner: it is rounded as far as its neighbours let
 # it.

@@ -16,16 +16,16 @@ from shapely.ops import substring
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.problems import Problem, ProblemError
-from meshes.records.pad import SIDES, Line, Pad
+from meshes.base.units import LINE_REACH_MM
+from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, Drawn, LineRole, Rule, line_words
-from meshes.support.meeting_points import Cut, met, place_of
+from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
+from meshes.support.meeting_points import ChartSegment, met, place_of
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 
-# A drawn line that ends this close to an edge or another line is meant to reach it.
-REACH_MM = 12.0
 # Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
+# Lines that end on another are drawn so far past it, so that both are sure to cross.
 OVERSHOOT_MM = 2.0
 HUGS_MM = 3.0
 # A centre mark this close to the end of a line stands at that end.
@@ -41,7 +41,7 @@ class FacePlan:
     points: FloatArray
     segments: IntArray
     rule: IntArray
-    rules: tuple[Rule, ...]
+    rules: tuple[LineIdentity, ...]
     centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     def rim(self) -> BoolArray:
@@ -49,7 +49,9 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_lines(pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Sequence[Drawn] = ()) -> list[Drawn]:
+def face_lines(
+    pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Sequence[ChartLine] = ()
+) -> list[ChartLine]:
     """The edge seam of a pad and all lines inside it, cut at their crossings.
 
     half: only x >= 0, with the centre line as part of the rim; valleys: between pleats, of the whole pad. Raises
@@ -70,17 +72,17 @@ def face_lines(pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Seq
     return _parted_at_centre(lines) if hugged else lines
 
 
-def face_plan(lines: Sequence[Drawn], *, edge_mm: float, reach_mm: float) -> FacePlan:
+def face_plan(lines: Sequence[ChartLine], *, edge_mm: float, reach_mm: float) -> FacePlan:
     """Lines cut at their crossings in steps of about `edge_mm`; ends, kinks and crossings nearer to each other than
     `reach_mm` are one point."""
-    cuts = [Cut(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
+    cuts = [ChartSegment(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
     joined = [replace(d, line=line) for d, line in zip(lines, met(cuts, reach_mm), strict=True) if line is not None]
     plan = _set_out(joined, edge_mm, reach_mm)
     centre = [int(np.argmin(np.linalg.norm(plan.points - at, axis=1))) for at in _centre_crossings(lines)]
     return replace(plan, centre=np.unique(np.array(centre, dtype=np.int64)))
 
 
-def too_close(pad: Pad, lines: Sequence[Drawn], at: FloatArray, blame: Blame) -> Problem:
+def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, blame: Blame) -> Problem:
     """The problem of two lines that leave no room for triangles near a place (2,) of the chart."""
     near = [d.rule for d in sorted(lines, key=lambda d: d.line.distance(Point(at)))]
     one = near[0]
@@ -94,7 +96,7 @@ def too_close(pad: Pad, lines: Sequence[Drawn], at: FloatArray, blame: Blame) ->
     return blame("G104", keys, text + "or leave it out")
 
 
-def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
+def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
     u = chart.outline.samples(DENSE_MM)
     breaks = sorted(chart.corners)
     if half:
@@ -108,7 +110,7 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
         inner = np.concatenate([[start], every[(every > start + 1e-9) & (every < end - 1e-9)], [end]])
         side = chart.side_at(0.5 * (start + end))
         number, band = SIDES.index(side), pad.sides[side].band
-        rule = Rule(
+        rule = LineIdentity(
             LineRole.EDGE,
             number,
             MIRRORED_SIDE[number],
@@ -119,10 +121,10 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[Drawn]:
         path = chart.to_plane(inner, chart.seam(inner))
         if half:
             path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
-        drawn.append(Drawn(rule, LineString(path)))
+        drawn.append(ChartLine(rule, LineString(path)))
     if half:
         ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
-        drawn.append(Drawn(Rule(LineRole.CENTRE, rim=True), LineString(ends)))
+        drawn.append(ChartLine(LineIdentity(LineRole.CENTRE, rim=True), LineString(ends)))
     return drawn
 
 
@@ -147,7 +149,7 @@ def centre_places(chart: Chart) -> tuple[float, float]:
     return front, rear if rear > front else rear + chart.outline.period
 
 
-def _region(rim: Sequence[Drawn]) -> Polygon:
+def _region(rim: Sequence[ChartLine]) -> Polygon:
     points = [p for d in rim for p in list(d.line.coords)[:-1]]
     return Polygon(points)
 
@@ -159,10 +161,10 @@ def _parts(geometry: BaseGeometry) -> list[LineString]:
     return [part for piece in getattr(geometry, "geoms", ()) for part in _parts(piece)]
 
 
-def _centre_line(region: Polygon) -> Drawn:
+def _centre_line(region: Polygon) -> ChartLine:
     """The line x = 0 through a crooked pad, not sewn, carried past the rim: centre marks need mesh vertices there."""
     low, high = region.bounds[1], region.bounds[3]
-    return Drawn(Rule(LineRole.CENTRE), LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
+    return ChartLine(LineIdentity(LineRole.CENTRE), LineString([(0.0, low - 1.0), (0.0, high + 1.0)]))
 
 
 def _hugs_centre(valley: LineString) -> bool:
@@ -172,7 +174,7 @@ def _hugs_centre(valley: LineString) -> bool:
     return bool(beside.length > 4.0 * HUGS_MM)
 
 
-def _centre_crossings(lines: Sequence[Drawn]) -> FloatArray:
+def _centre_crossings(lines: Sequence[ChartLine]) -> FloatArray:
     """Where lines other than valleys cross x = 0, (k, 2): centre marks stand there, whether a line is drawn or not."""
     crossing = [d.line for d in lines if d.rule.role is not LineRole.VALLEY]
     low, high = (f(line.bounds[k] for line in crossing) for f, k in ((min, 1), (max, 3)))
@@ -180,18 +182,18 @@ def _centre_crossings(lines: Sequence[Drawn]) -> FloatArray:
     return shapely.get_coordinates(shapely.intersection(crossing, middle))
 
 
-def _parted_at_centre(lines: Sequence[Drawn]) -> list[Drawn]:
+def _parted_at_centre(lines: Sequence[ChartLine]) -> list[ChartLine]:
     """Lines other than valleys parted where they cross x = 0, but not so near to an end that no triangle fits."""
     at = [Point(place) for place in _centre_crossings(lines)]
-    parted: list[Drawn] = []
+    parted: list[ChartLine] = []
     for d in lines:
         own = [d.line.project(p) for p in at if d.rule.role is not LineRole.VALLEY and d.line.distance(p) < 1e-6]
         inner = sorted({a for a in own if NODE_MM < a < d.line.length - NODE_MM})
-        parted += [Drawn(d.rule, substring(d.line, a, b)) for a, b in pairwise([0.0, *inner, d.line.length])]
+        parted += [ChartLine(d.rule, substring(d.line, a, b)) for a, b in pairwise([0.0, *inner, d.line.length])]
     return parted
 
 
-def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
+def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[ChartLine]:
     """The outline of the inset and the lines from its corners to the pad's corners that part the bolsters."""
     inset = pad.inset
     if inset is None:
@@ -216,7 +218,7 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
-    drawn = [Drawn(Rule(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
+    drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
     for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         if margin[a] > 0 and margin[b] > 0:
             u = np.array([chart.outline.corner_between(a, b)])
@@ -226,7 +228,7 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[Drawn]:
             )
             # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
             ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
-            drawn.append(Drawn(Rule(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
+            drawn.append(ChartLine(LineIdentity(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
     return drawn
 
 
@@ -275,18 +277,18 @@ def inset_polygon(pad: Pad, chart: Chart, blame: Blame) -> Polygon | None:
     return Polygon(ring.coords)
 
 
-def _drawn_lines(pad: Pad, chart: Chart) -> list[Drawn]:
+def _drawn_lines(pad: Pad, chart: Chart) -> list[ChartLine]:
     lines = [(line, LineString(line.points)) for line in pad.lines]
     others = [path for _, path in lines]
     drawn = []
     for k, (line, _) in enumerate(lines):
         rest = [*others[:k], *others[k + 1 :]]
-        rule = Rule(LineRole.EXTRA, k, sewn=True, welt=line.welt, tied=line.tied)
-        drawn.append(Drawn(rule, _carried_on(pad, chart, line, rest)))
+        rule = LineIdentity(LineRole.EXTRA, k, sewn=True, welt=line.welt, tied=line.tied)
+        drawn.append(ChartLine(rule, _carried_on(pad, chart, line, rest)))
     return drawn
 
 
-def _carried_on(pad: Pad, chart: Chart, line: Line, others: Sequence[LineString]) -> LineString:
+def _carried_on(pad: Pad, chart: Chart, line: ExtraLine, others: Sequence[LineString]) -> LineString:
     """A drawn line with ends that were meant to meet an edge or another line carried past it; crossings cut them
     later."""
     points = np.asarray(line.points, dtype=np.float64)
@@ -295,11 +297,11 @@ def _carried_on(pad: Pad, chart: Chart, line: Line, others: Sequence[LineString]
         others = [*others, _inset_line(pad)]
     for end, (tip, back) in enumerate(((points[0], points[1]), (points[-1], points[-2]))):
         heading = (tip - back) / np.linalg.norm(tip - back)
-        if inside[end] < REACH_MM:
+        if inside[end] < LINE_REACH_MM:
             # Far enough to cross the whole of the turn at any slant; the rim cuts off the rest.
             carried = tip + heading * (abs(inside[end]) + 10.0 * float(chart.edge(np.array([0.0]))[0]) + 300.0)
-        elif any(other.distance(Point(tip)) < REACH_MM for other in others):
-            carried = tip + heading * 2.0 * REACH_MM
+        elif any(other.distance(Point(tip)) < LINE_REACH_MM for other in others):
+            carried = tip + heading * 2.0 * LINE_REACH_MM
         else:
             continue
         points = np.concatenate([carried[None], points]) if end == 0 else np.concatenate([points, carried[None]])
@@ -313,7 +315,7 @@ def _inset_line(pad: Pad) -> LineString:
     return LineString(np.concatenate([moved, moved[:1]]))
 
 
-def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
+def _noded(drawn: Sequence[ChartLine], region: Polygon) -> list[ChartLine]:
     """Every line cut at every crossing; what lies outside the rim and dead ends that reach nothing are dropped."""
     pieces = _parts(shapely.node(MultiLineString([d.line for d in drawn])))
     cut = []
@@ -328,7 +330,7 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
             # A seam or valley along the centre line: it takes that line's place as the rim of the half.
             rule = replace(rule, rim=True)
         if rule.rim or region.contains(middle):
-            cut.append(Drawn(rule, piece))
+            cut.append(ChartLine(rule, piece))
     while True:
         ends: dict[tuple[float, float], int] = {}
         for d in cut:
@@ -342,12 +344,12 @@ def _noded(drawn: Sequence[Drawn], region: Polygon) -> list[Drawn]:
         cut = kept
 
 
-def _rank(rule: Rule) -> int:
+def _rank(rule: LineIdentity) -> int:
     """Of lines on top of each other the sewn one counts, then a valley."""
     return 0 if rule.sewn else 1 if rule.role is LineRole.VALLEY else 2
 
 
-def _set_out(drawn: Sequence[Drawn], edge_mm: float, reach_mm: float) -> FacePlan:
+def _set_out(drawn: Sequence[ChartLine], edge_mm: float, reach_mm: float) -> FacePlan:
     """Even steps along every line between its ends and kinks, as points and segments."""
     number: dict[tuple[float, float], int] = {}
     points: list[FloatArray] = []

@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 from meshes.base.arrays import FloatArray
 from meshes.base.files import FONT_FILE
 from meshes.view.scene import BACKGROUND, FINE_COLOUR, LINE_COLOUR, Camera, Colours, Scene, camera
-from meshes.view.settled_maps import Key
+from meshes.view.settled_maps import Legend
 
 OVERSIZE = 2
 # Lines lie on the surface; drawn as if this much nearer, they are not lost between the triangles they run along.
@@ -102,7 +102,7 @@ def letter(image: Image.Image, scene: Scene) -> Image.Image:
     return done
 
 
-def _key(draw: ImageDraw.ImageDraw, key: Key, size: tuple[int, int], unit: float) -> None:
+def _key(draw: ImageDraw.ImageDraw, key: Legend, size: tuple[int, int], unit: float) -> None:
     """A bar with numbers and words below it, its limit marked, and colours that stand beside it."""
     left, top, wide, high = _bar(draw, key.bar, (key.ticks, [(0.5, key.words)]), size, unit)
     if key.limit is not None:

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.view.settled_maps import Key
+from meshes.view.settled_maps import Legend
 
 Colours = npt.NDArray[np.uint8]
 
@@ -40,7 +40,7 @@ CAMERAS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class ScenePart:
     """One surface: vertices (n, 3) mm, triangles (m, 3), unit normals (n, 3), colours (n, 3) or (3,): red, green,
     blue."""
 
@@ -67,11 +67,11 @@ class Scene:
     """
 
     title: str
-    parts: tuple[Part, ...]
+    parts: tuple[ScenePart, ...]
     lines: tuple[tuple[str, FloatArray], ...] = ()
     names: tuple[tuple[str, FloatArray], ...] = ()
     fine: tuple[tuple[str, FloatArray], ...] = ()
-    key: Key | None = None
+    key: Legend | None = None
 
     @property
     def is_map(self) -> bool:
@@ -146,13 +146,15 @@ def load_scene(path: Path) -> Scene:
         return Scene(
             title=words["title"],
             parts=tuple(
-                Part(name, held[f"v{k}"], held[f"t{k}"], held[f"n{k}"], held[f"c{k}"])
+                ScenePart(name, held[f"v{k}"], held[f"t{k}"], held[f"n{k}"], held[f"c{k}"])
                 for k, name in enumerate(words["parts"])
             ),
             lines=tuple((name, held[f"l{k}"]) for k, name in enumerate(words["lines"])),
             names=tuple((name, held[f"w{k}"]) for k, name in enumerate(words["names"])),
             fine=tuple((name, held[f"f{k}"]) for k, name in enumerate(words["fine"])),
-            key=None if words["key"] is None else Key(**{name: _frozen(value) for name, value in words["key"].items()}),
+            key=None
+            if words["key"] is None
+            else Legend(**{name: _frozen(value) for name, value in words["key"].items()}),
         )
 
 

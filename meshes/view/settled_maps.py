@@ -29,7 +29,7 @@ _BAR_STEPS = 128
 
 
 @dataclass(frozen=True)
-class Key:
+class Legend:
     """What the colours of a map mean. bar: colours from left to right; ticks: (share of the bar, number); words: below
     it; limit: share of the bar where a limit is marked, None where none is; swatches: (colour, words) beside it;
     spoken: all of it in words, for where no bar is drawn, when light and dark do not say it."""
@@ -52,11 +52,11 @@ def crush_colours(crush: npt.ArrayLike) -> npt.NDArray[np.uint8]:
     return colours
 
 
-def crush_key() -> Key:
+def crush_key() -> Legend:
     """The key of `crush_colours`."""
     shares = np.linspace(0.0, CRUSH_LIMIT / _LIMIT_AT, _BAR_STEPS)
     ticks = [(_LIMIT_AT * k / 5, f"{k * 20 * CRUSH_LIMIT:.0f} %") for k in range(6)]
-    return Key(
+    return Legend(
         bar=_rows(crush_colours(shares)),
         ticks=(*ticks, (0.5 * (1.0 + _LIMIT_AT) + 0.03, "over")),
         words=f"foam crushed: share of the layer pressed most   |   limit {100 * CRUSH_LIMIT:.0f} %",
@@ -73,12 +73,12 @@ def down_colours(change_mm: FloatArray, reach_mm: float) -> npt.NDArray[np.uint8
     return colours
 
 
-def down_key(reach_mm: float) -> Key:
+def down_key(reach_mm: float) -> Legend:
     """The key of `down_colours`."""
     change = -np.linspace(0.0, reach_mm, _BAR_STEPS)
     ticks = tuple((k / 4, f"{k * reach_mm / 4:.3g} mm") for k in range(5))
     words = "cover gone down from the free padding"
-    return Key(_rows(down_colours(change, reach_mm)), ticks, words, swatches=((RISEN, "risen: a hollow"),))
+    return Legend(_rows(down_colours(change, reach_mm)), ticks, words, swatches=((RISEN, "risen: a hollow"),))
 
 
 def round_reach(most_mm: float) -> float:

@@ -33,7 +33,7 @@ class Shot:
 
 
 @dataclass(frozen=True, eq=False)
-class Drawn:
+class DrawnPictures:
     """Pictures in the order asked for; how: "pyvista" or "painter"; why: what kept pyvista from drawing, or ""."""
 
     images: tuple[Image.Image, ...]
@@ -41,13 +41,15 @@ class Drawn:
     why: str = ""
 
 
-def pictures(shots: Sequence[Shot], *, size: tuple[int, int] = SIZE, time_limit_s: float = TIME_LIMIT_S) -> Drawn:
+def pictures(
+    shots: Sequence[Shot], *, size: tuple[int, int] = SIZE, time_limit_s: float = TIME_LIMIT_S
+) -> DrawnPictures:
     """Draw all shots, in one child process where the machine can, else by the painter."""
     images, why = _drawn_by_child(shots, size, time_limit_s)
     if why:
         images = [paint(shot.scene, shot.view, size) for shot in shots]
     lettered = tuple(letter(image, shot.scene) for image, shot in zip(images, shots, strict=True))
-    return Drawn(lettered, "painter" if why else "pyvista", why)
+    return DrawnPictures(lettered, "painter" if why else "pyvista", why)
 
 
 def _drawn_by_child(shots: Sequence[Shot], size: tuple[int, int], time_limit_s: float) -> tuple[list[Image.Image], str]:

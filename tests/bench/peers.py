@@ -11,7 +11,7 @@ import igl
 import numpy as np
 
 from flatten.leather.stretch import stretch
-from flatten.maps.start import best_scale, circle, flipped
+from flatten.maps.start import best_scale, circle_map, flipped
 from meshes.base.arrays import FloatArray, IntArray
 
 # A SLIM run ends when a round lowers the energy's excess over 4, which is that of a rigid map, by less than this share.
@@ -79,7 +79,7 @@ def slim_from_lscm(seat: FloatArray, triangles: IntArray) -> Made:
 
 def slim_from_circle(seat: FloatArray, triangles: IntArray) -> Made:
     """SLIM from our harmonic map on the circle, at its best size; the circle's seconds do not count."""
-    round_ = circle(seat, triangles)
+    round_ = circle_map(seat, triangles)
     return _slim(seat, triangles, best_scale(seat, round_, triangles) * round_)
 
 

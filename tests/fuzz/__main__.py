@@ -54,6 +54,8 @@ def main(words: Sequence[str] | None = None) -> int:
     for kind in kinds:
         found += _told(kind, (first[kind], past[kind]), tallies[kind])
     if given.enter and given.first is None:
+        # Another run may have entered its kinds meanwhile.
+        ledger = read_ledger()
         code, cases = digest("meshes", "flatten"), digest("tests/fuzz")
         for kind in kinds:
             entered(ledger.setdefault(kind, []), (first[kind], past[kind]), tallies[kind], code, cases)

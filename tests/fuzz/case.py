@@ -8,6 +8,7 @@ place, files that contradict each other.
 import random
 import re
 import traceback
+import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -18,6 +19,10 @@ from meshes.base.problems import Problem, ProblemError
 
 KINDS = ("sheets", "jobs", "meshes", "kill", "disk")
 CODE = re.compile(r"[A-Z]\d{3}")
+# Characters that a terminal, page or drawing obeys: control codes, halves of characters, ends of lines, and marks that
+# turn the direction of writing (Unicode Standard Annex 9).
+COMMANDS = ("Cc", "Cs", "Zl", "Zp")
+DIRECTIONS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 # Longer than this is nothing that anybody reads; names are at most 60 characters, and a few of them may be listed.
 LONGEST_PROBLEM = 2500
 # Fifty in full, and one line that counts the rest.
@@ -69,7 +74,7 @@ def complaints(problems: Sequence[Problem], *, file: str | None = None, lines: i
             faults.append(f"problem without a place: {short!r}")
         if file is not None and lines is not None and problem.file == file and not 1 <= (problem.line or 0) <= lines:
             faults.append(f"problem on line {problem.line} of {lines}: {short!r}")
-        if not line.isprintable():
+        if any(unicodedata.category(c) in COMMANDS or c in DIRECTIONS for c in line):
             faults.append(f"problem with control characters: {short!r}")
         if len(line) > LONGEST_PROBLEM:
             faults.append(f"problem of {len(line)} characters: {short!r}")

@@ -9,9 +9,10 @@ import re
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from flatten.app.output import write_job
-from flatten.job.make import make
+from flatten.app.output import MAKE, write_job
+from flatten.job.make import Job, make
 from meshes.base.problems import Problem, ProblemError
+from meshes.folder.output import output_folder
 from meshes.sheet.read import read_sheet
 from tests.fuzz.case import Outcome, chance, complaints, refused
 from tests.fuzz.seats import Seat, seat
@@ -100,13 +101,19 @@ def again(seed: int, text: str, folder: Path) -> Outcome:
     return whole_job(text, folder, plausible=not sheet_of(seed)[1])
 
 
+def written(job: Job, out: Path) -> Job:
+    """The job written into a folder, without pictures."""
+    with output_folder(out, MAKE) as folder:
+        return write_job(job, folder, pictures=False)[0]
+
+
 def whole_job(text: str, folder: Path, *, plausible: bool) -> Outcome:
     """A sheet made and verified in `folder`; a plausible one that is refused has to be told what to change."""
     path, out = folder / "seat.toml", folder / "out"
     path.write_text(text, encoding="utf-8")
     lines = text.count("\n") + 1
     try:
-        job = write_job(make(path, workers=1), out, pictures=False)
+        job = written(make(path, workers=1), out)
     except ProblemError as fault:
         found = refused(fault, file=str(path), lines=lines)
         found += [words for problem in fault.problems if (words := _no_advice(problem, plausible))]

@@ -14,15 +14,16 @@ from shapely.geometry import LineString, Polygon
 from tests.fuzz.papers import Drawing, signed_area, steps
 
 TICK_MM, SAME_MM = 3.0, 0.02
-DOUBLE_MM = 3.0
-# A notch stands no farther from its place on the sew line than the widest allowance.
+# Between the ticks of a doubled notch, and how far these lie off a sew line that is bent between them.
+DOUBLE_MM, BOW_MM = 6.0, 0.4
+# A slit stands no farther from its place on the sew line than the widest allowance.
 FAR_MM = 205.0
 
 
 @dataclass(frozen=True, eq=False)
 class Placed:
     """One piece on the paper. sew, cut: closed outlines; at: place of every rim vertex of the panel by its number;
-    notches: places on the sew line with 1 or 2 for a single or double notch; loose: notches that belong to no place."""
+    notches: places on the sew line with 1 or 2 for a single or double notch; loose: slits that belong to no mark."""
 
     panel: Any
     piece: Any
@@ -69,32 +70,52 @@ def _alike(a: np.ndarray, b: np.ndarray) -> bool:
 
 
 def _notches(drawing: Drawing, sew: np.ndarray, cut: np.ndarray) -> tuple[tuple[tuple[np.ndarray, int], ...], int]:
-    """Where a piece is notched: ticks on the sew line, with the one or two notches that stand before each."""
+    """Where a piece is notched: single ticks across the sew line, and pairs of them; and how many slits of the cut edge
+    stand before no tick, centre line or triangle."""
     body, rim = Polygon(cut).buffer(0.1), Polygon(sew).exterior
     shapely.prepare(body)
-    tips = [
-        s.points[1] for s in drawing.get("notches", []) if len(s.points) == 3 and body.contains(_point(s.points[1]))
+    inside = [s for s in drawing.get("inner lines", []) if body.contains(LineString(s.points))]
+    lines = [s.points for s in inside if len(s.points) == 2 and not s.closed]
+    ticks = [
+        ends for ends in lines if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(_point(ends.mean(axis=0))) < BOW_MM
     ]
-    free = set(range(len(tips)))
-    marks = []
-    for stroke in drawing.get("inner lines", []):
-        ends = stroke.points
-        if len(ends) != 2 or stroke.closed or abs(float(np.linalg.norm(ends[1] - ends[0])) - TICK_MM) > 1e-3:
-            continue
-        middle = ends.mean(axis=0)
-        if not body.contains(_point(middle)) or rim.distance(_point(middle)) > SAME_MM:
-            continue
-        out = (ends[1] - ends[0]) / TICK_MM
-        across = np.array([-out[1], out[0]])
-        aside = {k: float((tips[k] - middle) @ across) for k in free if _far(tips[k], middle) < FAR_MM}
-        one = [k for k, d in aside.items() if abs(d) < SAME_MM]
-        two = [k for k, d in aside.items() if abs(abs(d) - DOUBLE_MM) < SAME_MM]
-        near = sorted(one or two, key=lambda k: _far(tips[k], middle))
-        taken = near[:1] if one else near[:2]
-        free -= set(taken)
-        if taken:
-            marks.append((middle, len(taken)))
-    return tuple(marks), len(free)
+    triangles = [s.points for s in inside if len(s.points) == 3 and s.closed]
+    rays = [(ends[0], ends[1] - ends[0]) for ends in (*ticks, *_across(lines, sew, rim))]
+    rays += [(p[0], p[1:].mean(axis=0) - p[0]) for p in triangles]
+    slits = [s.points.mean(axis=0) for s in drawing.get("notches", []) if body.contains(LineString(s.points))]
+    loose = [at for at in slits if not any(_ahead(at, start, along) for start, along in rays)]
+    return tuple(_paired(ticks)), len(loose)
+
+
+def _across(lines: list[np.ndarray], sew: np.ndarray, rim: Any) -> list[np.ndarray]:
+    """Lines that begin inside the sew line and cross it: those of centre marks."""
+    return [ends for ends in lines if _far(*ends) > TICK_MM + 1e-3 and rim.intersects(LineString(ends))]
+
+
+def _ahead(at: np.ndarray, start: np.ndarray, along: np.ndarray) -> bool:
+    unit = along / np.linalg.norm(along)
+    off = at - start
+    return 0.0 < float(off @ unit) < FAR_MM and abs(float(off[0] * unit[1] - off[1] * unit[0])) < SAME_MM
+
+
+def _paired(ticks: list[np.ndarray]) -> list[tuple[np.ndarray, int]]:
+    """Middles of ticks with 1, and of two of them side by side with 2."""
+    marks, left = [], list(ticks)
+    while left:
+        ends = left.pop()
+        middle, along = ends.mean(axis=0), (ends[1] - ends[0]) / TICK_MM
+        beside = [
+            k
+            for k, other in enumerate(left)
+            if abs(_far(other.mean(axis=0), middle) - DOUBLE_MM) < SAME_MM
+            and _far(other[1] - other[0], ends[1] - ends[0]) < SAME_MM
+            and abs(float((other.mean(axis=0) - middle) @ along)) < SAME_MM
+        ]
+        if beside:
+            marks.append((0.5 * (middle + left.pop(beside[0]).mean(axis=0)), 2))
+        else:
+            marks.append((middle, 1))
+    return marks
 
 
 def _point(at: np.ndarray) -> Any:

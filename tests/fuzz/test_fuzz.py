@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.app.output import write_job
 from meshes.base.problems import Problem
 from tests.fuzz import worker
 from tests.fuzz.case import Outcome, complaints
 from tests.fuzz.command import USERS, Bench
 from tests.fuzz.jobs import sheet_of
+from tests.fuzz.jobs import written as written_job
 from tests.fuzz.ledger import Tally, entered, next_seed, read_ledger, totals, write_ledger
 from tests.fuzz.meshes import mesh_file
 from tests.fuzz.sheets import read, sheet_bytes
@@ -27,7 +27,7 @@ from tests.samples import sample_job
 @pytest.fixture
 def written(tmp_path):
     job = sample_job()
-    write_job(job, tmp_path / "out", pictures=False)
+    written_job(job, tmp_path / "out")
     return job, tmp_path / "out"
 
 
@@ -64,7 +64,7 @@ ROW = r'<path d="M [^"]*"'
             "patterns.svg",
             LAYER.format("notches").replace(".*?</g>", ".*?" + ROW),
             shifted(2.0),
-            "notches belong to no place",
+            "slits belong to no mark",
         ),
         ("patterns.svg", LAYER.format("sew").replace(".*?</g>", ".*?" + ROW), shifted(0.2), "allowance"),
         ("patterns.svg", LAYER.format("cut").replace(".*?</g>", ".*?" + ROW), shifted(-120.0), "overlap"),

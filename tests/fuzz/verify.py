@@ -34,6 +34,8 @@ ALLOWANCE_MM = 0.03
 # A mitred corner is cut off at so many widths of the wider allowance.
 MITRE = 2.6
 NOTCH_MM = 0.3
+# A seam longer than this carries notches.
+NOTCHED_FROM_MM = 100.0
 
 
 def verify(job: Any, folder: Path) -> list[str]:
@@ -185,11 +187,7 @@ def _seams(job: Any, report: dict[str, Any], found: dict[str, Placed]) -> list[s
             if None in sides:
                 continue
             faults += _one_seam(seam, [side for side in sides if side], told[seam.name], seam.name in excused, pad)
-    faults += [
-        f"{one.panel.name}: {one.loose} notches belong to no place of the sew line"
-        for one in found.values()
-        if one.loose
-    ]
+    faults += [f"{one.panel.name}: {one.loose} slits belong to no mark" for one in found.values() if one.loose]
     return faults
 
 
@@ -221,9 +219,11 @@ def _one_seam(seam: Any, sides: list[Any], row: dict[str, Any], excused: bool, p
         faults.append(
             f"seam {seam.name}: {len(notches_a)} notches on one side, {len(notches_b)} on the other, or other kinds"
         )
+    seat = float(_lengths(pad.surface.vertices[seam.vertices]).sum())
+    if seat > NOTCHED_FROM_MM and not (notches_a and notches_b):
+        faults.append(f"seam {seam.name}: {seat:.0f} mm and no notch")
     if spread_a or spread_b:
         return faults
-    seat = float(_lengths(pad.surface.vertices[seam.vertices]).sum())
     for key, length in (("length_a_mm", a), ("length_b_mm", b), ("seat_mm", seat)):
         if abs(row[key] - length) > 0.05:
             faults.append(f"seam {seam.name}: {key} told as {row[key]}, measured {length:.3f}")

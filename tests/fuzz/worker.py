@@ -61,11 +61,14 @@ def done(kind: str, seed: int, work: Work | None = None) -> Outcome:
         signal.setitimer(signal.ITIMER_PROF, CPU_SECONDS[kind])
         try:
             with heard():
-                return work(seed, Path(folder))
+                outcome = work(seed, Path(folder))
         except Exception as fault:
-            return Outcome("fault", findings=[trace(fault)], text=text_of(kind, seed))
+            outcome = Outcome("fault", findings=[trace(fault)], text=text_of(kind, seed))
         finally:
             signal.setitimer(signal.ITIMER_PROF, 0.0)
+        # The folder has another name on every run; the same finding shall read alike.
+        outcome.findings = [words.replace(folder, "FOLDER") for words in outcome.findings]
+        return outcome
 
 
 def shortened(kind: str, seed: int, outcome: Outcome) -> str:

@@ -4,7 +4,7 @@ import igl
 import numpy as np
 import pytest
 
-from flatten.bounds.geodesic import Piece, Slope
+from flatten.bounds.geodesic import MappedMesh, Slope
 from flatten.maps.relax import relax
 from flatten.maps.start import starts
 from tests import shapes
@@ -33,7 +33,7 @@ def test_no_bound_of_a_distance_exceeds_the_exact_one(name):
     """Mitchell, Mount and Papadimitriou's algorithm in libigl; near the start the bound's function lives on parts of
     triangles."""
     seat, triangles = SEATS[name]()
-    piece = Piece(seat, triangles, relax(seat, next(starts(seat, triangles)).points, triangles).points)
+    piece = MappedMesh(seat, triangles, relax(seat, next(starts(seat, triangles)).points, triangles).points)
     rng, inner = np.random.default_rng(3), np.setdiff1d(np.arange(len(seat)), piece.rim)
     shares_of = []
     for start in rng.choice(inner, 6, replace=False).tolist():

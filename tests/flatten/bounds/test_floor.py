@@ -10,7 +10,7 @@ from flatten.demand.develop import flatten
 from flatten.demand.least_demand import least_demand
 from flatten.leather.stretch import stretch
 from flatten.maps.relax import relax
-from flatten.maps.start import circle, starts
+from flatten.maps.start import circle_map, starts
 from tests import shapes
 
 ANGLES = (0.25, 0.5, np.pi / 4, 1.0, np.pi / 3)
@@ -71,7 +71,7 @@ def test_never_above_what_any_map_reaches(coefficients, height, square):
     vertices, triangles = wavy(coefficients, height, square=square)
     energy = next(starts(vertices, triangles)).points
     maps = [energy, relax(vertices, energy, triangles).points]
-    maps += [circle(vertices, triangles), least_demand(vertices, triangles, maps[-1]).points]
+    maps += [circle_map(vertices, triangles), least_demand(vertices, triangles, maps[-1]).points]
     reached = min(stretch(vertices, points, triangles).demand for points in maps)
     for points in maps:
         floor = floor_of(vertices, triangles, points)

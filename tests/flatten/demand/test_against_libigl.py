@@ -7,7 +7,7 @@ import pytest
 import flatten
 from flatten.demand.develop import Aim, Wish
 from flatten.leather.stretch import stretch
-from flatten.maps.start import circle
+from flatten.maps.start import circle_map
 from tests import shapes
 
 
@@ -28,8 +28,8 @@ MESHES = {
 
 def slim(seat, triangles, *, rounds=400):
     """libigl's SLIM (Rabinovich et al., Scalable locally injective mappings, 2017) until it gains nothing more."""
-    start = circle(seat, triangles) * np.sqrt(
-        stretch(seat, circle(seat, triangles), triangles).values.prod(axis=1).mean()
+    start = circle_map(seat, triangles) * np.sqrt(
+        stretch(seat, circle_map(seat, triangles), triangles).values.prod(axis=1).mean()
     )
     data = igl.slim_precompute(
         np.asfortranarray(seat),

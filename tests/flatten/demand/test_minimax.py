@@ -10,7 +10,7 @@ from flatten.demand.length_penalty import RimLengths
 from flatten.maps.halves import halved, right_half
 from flatten.maps.start import starts
 from meshes.base.surface import boundary_loops
-from meshes.base.triangulate import triangulate
+from meshes.numerics.triangulate import triangulate
 from tests import shapes
 from tests.bench import peers
 

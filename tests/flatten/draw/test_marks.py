@@ -1,5 +1,6 @@
 """Marks, words and arrows on a piece: at the right place, inside the piece, and never on top of each other."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -9,7 +10,7 @@ from shapely.geometry import LineString, Point, Polygon
 from flatten.draw.fonts import words_width
 from flatten.draw.labels import turned_box
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import Layer, MovedPen, RecordingPen
+from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.pieces.notches import notch_marks, stations
 from flatten.pieces.piece import Edge, EdgeKind, Mark, MarkKind
 from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
@@ -56,7 +57,7 @@ def test_nothing_is_drawn_outside_the_cut_line(name):
     piece, pen = PIECES[name], drawn(PIECES[name])
     inside = Polygon(piece.cut).buffer(0.05)
     for layer, points, _ in pen.lines:
-        if layer is not Layer.NOTCH:
+        if layer is not PenLayer.NOTCH:
             assert inside.contains(LineString(points)), layer
     for _, points in pen.fills:
         assert inside.contains(Polygon(points))
@@ -69,8 +70,8 @@ def test_a_piece_says_who_it_is_how_many_and_how_it_lies(name):
     assert piece.name in words
     assert piece.pad in words
     assert piece.count_text in words
-    arrows = [points for layer, points in pen.fills if layer is Layer.GRAIN]
-    shafts = [points for layer, points, _ in pen.lines if layer is Layer.GRAIN]
+    arrows = [points for layer, points in pen.fills if layer is PenLayer.GRAIN]
+    shafts = [points for layer, points, _ in pen.lines if layer is PenLayer.GRAIN]
     assert len(arrows) == len(shafts) == 1
     along, grain = arrows[0][0] - shafts[0][0], piece.grain[1] - piece.grain[0]
     assert np.cross([*along, 0], [*grain, 0])[2] == pytest.approx(0.0, abs=1e-6)
@@ -97,7 +98,7 @@ def test_all_words_can_be_read():
 @pytest.mark.parametrize(("name", "length"), [("face", 100.0), ("front band", 100.0), ("end cap", 50.0)])
 def test_the_scale_bar_is_as_long_as_it_says(name, length):
     pen = drawn(PIECES[name])
-    bars = [p for layer, p, _ in pen.lines if layer is Layer.TEXT]
+    bars = [p for layer, p, _ in pen.lines if layer is PenLayer.TEXT]
     assert max(np.linalg.norm(p[-1] - p[0]) for p in bars) == pytest.approx(length)
     assert f"{length:g} mm" in [text.words for text in pen.texts]
 
@@ -139,7 +140,7 @@ def test_a_slit_begins_at_the_cut_edge_and_leaves_the_stitches_their_leather(all
     corners = [(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)]
     piece = piece_of("face", edges_of(corners, [allowance] * 4))
     cut, sew = Polygon(piece.cut).exterior, Polygon(piece.sew).exterior
-    slits = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH]
+    slits = [p for layer, p, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
     # two stations a side (300 mm and 200 mm at 120 mm, never fewer than three parts), the last one doubled
     assert len(slits) == (4 * 3 if deep else 0)
     for points in slits:
@@ -164,8 +165,8 @@ def test_every_kind_of_mark_has_a_shape_of_its_own_and_none_is_cut_where_leather
     mark = Mark(kind, np.array([25.0, 0.0]), np.array([0.0, -1.0]), 12.0, "", pen_only)
     pen = drawn(piece_of("end", edges, marks=(mark,)))
     slits, ticks, triangles = SHAPES[kind]
-    assert sum(layer is Layer.NOTCH for layer, _, _ in pen.lines) == (0 if pen_only else slits)
-    inner = [(points, closed) for layer, points, closed in pen.lines if layer is Layer.INNER]
+    assert sum(layer is PenLayer.NOTCH for layer, _, _ in pen.lines) == (0 if pen_only else slits)
+    inner = [(points, closed) for layer, points, closed in pen.lines if layer is PenLayer.INNER]
     assert [len(points) for points, _ in inner] == [2] * ticks + [3] * triangles
     longest = max(np.ptp(points[:, 1]) for points, _ in inner)
     assert (longest > 15.0) == (kind is MarkKind.CENTRE)
@@ -173,17 +174,60 @@ def test_every_kind_of_mark_has_a_shape_of_its_own_and_none_is_cut_where_leather
     assert all(points[:, 1].min() <= 1e-9 <= points[:, 1].max() + 1e-9 for points, _ in inner)
 
 
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize("gap", [14.0, 16.0, 30.0])
+def test_a_slit_begins_at_its_own_cut_edge_where_another_one_is_near(gap, side):
+    """A slot in a piece, its two sides less than two allowances apart from each other: straight out from one side a ray
+    meets the cut edge of the other side as well. A slit belongs to the nearer of what is an allowance away."""
+    a, wide = 6.5, 100.0
+    corners = [(0, 0), (2 * wide + gap, 0), (2 * wide + gap, 150), (wide + gap, 150), (wide + gap, 60), (wide, 60)]
+    corners += [(wide, 150), (0, 150)]
+    edges = edges_of(corners, [a] * 8)
+    x = wide if side > 0.0 else wide + gap
+    mark = Mark(MarkKind.NOTCH, np.array([x, 110.0]), np.array([side, 0.0]), a)
+    piece = replace(piece_of("slotted", edges), marks=(mark,))
+    assert LineString([mark.at, mark.at + 2 * a * mark.outward]).intersects(Polygon(piece.cut).exterior)
+    (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert slit[0] == pytest.approx([x + side * a, 110.0], abs=1e-9)
+    assert slit[1] == pytest.approx([x + side * (a - 0.5), 110.0], abs=1e-9)
+
+
+def test_where_no_cut_edge_is_near_a_slit_begins_at_the_end_of_its_allowance():
+    edges = edges_of([(0, 0), (200, 0), (200, 150), (0, 150)], [12.0] * 4)
+    mark = Mark(MarkKind.NOTCH, np.array([60.0, 0.0]), np.array([0.0, -1.0]), 12.0)
+    # A cut line far out: the piece's own is not within twice the allowance.
+    far = np.array([[-90.0, -90], [290, -90], [290, 240], [-90, 240]])
+    piece = replace(piece_of("face", edges), marks=(mark,), cut=far)
+    (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert slit.tolist() == pytest.approx(np.array([[60.0, -12.0], [60.0, -8.0]]))
+
+
+@pytest.mark.parametrize("out", [(0.0, -1.0), (0.6, -0.8), (-0.28, -0.96)])
+def test_both_slits_of_a_doubled_notch_stand_on_the_cut_edge_a_stride_apart(out):
+    """Square to an edge or not, each of the two begins where its own ray meets the cut line."""
+    edges = edges_of([(0, 0), (200, 0), (200, 150), (0, 150)], [12.0] * 4)
+    mark = Mark(MarkKind.DOUBLE_NOTCH, np.array([90.0, 0.0]), np.array(out), 12.0)
+    piece = replace(piece_of("face", edges), marks=(mark,))
+    slits = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
+    assert len(slits) == 2
+    for slit in slits:
+        assert slit[0][1] == pytest.approx(-12.0, abs=1e-9)
+        assert (slit[1] - slit[0]) == pytest.approx(-4.0 * np.array(out), abs=1e-9)
+    across = np.array([-out[1], out[0]])
+    assert abs((slits[1][0] - slits[0][0]) @ across) == pytest.approx(6.0, abs=1e-9)
+
+
 @pytest.mark.parametrize("name", PIECES)
 def test_nothing_to_be_cut_reaches_the_sew_line(name):
     """A knife that follows the layers of cut line and notches must leave the seam whole."""
     piece, pen = PIECES[name], drawn(PIECES[name])
     sew = Polygon(piece.sew)
-    notches = [points for layer, points, _ in pen.lines if layer is Layer.NOTCH]
+    notches = [points for layer, points, _ in pen.lines if layer is PenLayer.NOTCH]
     assert notches
     least = min(edge.allowance_mm for edge in piece.edges)
     for points in notches:
         assert LineString(points).distance(sew) >= least / 3.0 - 0.05
-    assert not [points for layer, points in pen.fills if layer in (Layer.NOTCH, Layer.CUT)]
+    assert not [points for layer, points in pen.fills if layer in (PenLayer.NOTCH, PenLayer.CUT)]
 
 
 def test_both_sides_of_a_seam_are_notched_alike():
@@ -203,7 +247,7 @@ def test_both_sides_of_a_seam_are_notched_alike():
 
 def test_a_centre_on_a_station_is_notched_once():
     piece = boxed_cushion()
-    middle = [p for layer, p, _ in drawn(piece).lines if layer is Layer.NOTCH and abs(p[1][0] - 254.0) < 4.0]
+    middle = [p for layer, p, _ in drawn(piece).lines if layer is PenLayer.NOTCH and abs(p[1][0] - 254.0) < 4.0]
     # one on the front edge, where centre mark and station fall together, one on the rear edge
     assert len(middle) == 2
 
@@ -212,7 +256,7 @@ def test_the_centre_mark_crosses_the_sew_line_into_the_piece():
     piece = boxed_cushion()
     (mark,) = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE]
     inside = Polygon(piece.sew)
-    lines = [LineString(points) for layer, points, _ in drawn(piece).lines if layer is Layer.INNER]
+    lines = [LineString(points) for layer, points, _ in drawn(piece).lines if layer is PenLayer.INNER]
     through = [line for line in lines if line.distance(Point(mark.at)) < 1e-9]
     assert max(line.intersection(inside).length for line in through) >= 10.0
     assert "centre" in [text.words for text in drawn(piece).texts]
@@ -233,7 +277,7 @@ def test_a_turned_piece_keeps_its_words_upright_and_its_lengths():
 def test_a_strip_too_narrow_for_words_is_still_drawn():
     edges = edges_of([(0.0, 0.0), (90.0, 0.0), (90.0, 3.0), (0.0, 3.0)], [12.0] * 4)
     pen = drawn(piece_of("strip", edges))
-    assert [layer for layer, _, closed in pen.lines if closed] == [Layer.CUT, Layer.SEW]
+    assert [layer for layer, _, closed in pen.lines if closed] == [PenLayer.CUT, PenLayer.SEW]
 
 
 def test_pieces_are_not_changed_by_drawing():

@@ -10,7 +10,7 @@ from flatten.draw.pen import RecordingPen
 from flatten.job.make import make
 from flatten.leather.card import CARDS
 from flatten.leather.card_file import find_card, read_cards
-from flatten.paper.roll import lay_out
+from flatten.paper.roll import lay_out_roll
 from flatten.report.page import report_html
 from meshes.base.problems import ProblemError
 from meshes.seat.build import build
@@ -269,8 +269,8 @@ def test_a_piece_wider_than_the_roll_is_told_with_the_width_it_needs(tmp_path):
     (named,) = [problem for problem in told if "rest face" in problem.text]
     need = int(re.search(r"paper (\d+) mm", named.text)[1])
     # On paper that wide nothing is wider than the roll, and on any narrower it is.
-    assert not lay_out([face], width_mm=need).notes
-    assert lay_out([face], width_mm=need - 1).notes
+    assert not lay_out_roll([face], width_mm=need).notes
+    assert lay_out_roll([face], width_mm=need - 1).notes
     assert "rest face needs paper" in report_html(job, {}).decode()
     path.write_text(text.replace("mesh = 16", f"mesh = 16\nroll_width = {need}"))
     assert not any("rest face" in problem.text for problem in make(path, workers=1).problems if problem.code == "P304")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from flatten.bounds.floor import Floor
 from flatten.leather.card import CARDS, Card
 from flatten.leather.stretch import Stretch
-from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Laid, Verdict, by_demand, judged, with_ease
+from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, LaidPiece, Verdict, by_demand, judged, with_ease
 
 SOFT = CARDS["soft"]
 ORDER = [Verdict.PROVEN, Verdict.TIGHT, Verdict.EASE, Verdict.FITS]
@@ -46,7 +46,7 @@ def floor(value, kind="disc"):
 
 
 def laid(runs=EVERYWHERE, backbone=(0.0, 1.0)):
-    return Laid(POINTS, TRIANGLES, None if backbone is None else np.array(backbone), runs)
+    return LaidPiece(POINTS, TRIANGLES, None if backbone is None else np.array(backbone), runs)
 
 
 def stretched(beyond, card=SOFT, where=slice(0, 1)):
@@ -140,6 +140,19 @@ def test_slack_leather_is_first_pulled_smooth(field, shrunk):
     assert np.allclose(one.use, other.use, atol=1e-9)
 
 
+@given(random_fields, st.floats(1.001, 1.05), st.floats(0.0, 3.1))
+def test_a_piece_pulled_more_than_it_must_be_is_judged_as_it_is(field, tighter, turn):
+    """Cut too small everywhere it uses more: nothing lets it out again."""
+    backbone = np.array([np.cos(turn), np.sin(turn)])
+    tight = replace(field, values=field.values * tighter)
+    found = judged(tight, None, laid(EVERYWHERE, backbone), card=SOFT, budget=None)
+    _, over = recomputed(tight, SOFT, backbone, EVERYWHERE)
+    if abs(over.max()) > 1e-5:
+        assert (found.over is not None) == (over.max() > 0.0)
+    if found.over is not None:
+        assert found.over.excess == pytest.approx(over.max(), abs=1e-5)
+
+
 def test_ease_takes_all_three_a_little_near_a_seam_and_not_much_of_the_piece():
     def word(field, runs=END):
         return judged(field, None, laid(runs), card=SOFT, budget=None).verdict
@@ -191,6 +204,33 @@ def test_what_is_proven_too_tight_never_passes_otherwise(field, limit):
         assert value > found.budget
     else:
         assert found.verdict != Verdict.PROVEN
+
+
+@given(random_fields, st.floats(0.01, 0.16), st.booleans())
+def test_a_budget_alike_in_all_directions_is_held_against_the_ratio_of_stretches(field, budget, by_hand):
+    """A budget by hand, or a card of a piece without a backbone: a place is over when its largest stretch, over the
+    least of the piece, is beyond the budget; what is told is the budget itself."""
+    card = Card("alike", 1.2, 0.0, budget, budget, dict(SOFT.source))
+    given_budget = {"card": None, "budget": budget} if by_hand else {"card": card, "budget": None}
+    found = judged(field, None, laid(EVERYWHERE, None), **given_budget)
+    ratio = field.values[:, 0] / field.values.min()
+    if abs(field.demand - budget) < 1e-6:
+        return
+    assert (found.verdict == Verdict.FITS) == (field.demand < budget)
+    assert found.use == pytest.approx(np.log(ratio) / np.log1p(budget))
+    assert found.budget == pytest.approx(budget, abs=1e-9)
+    if found.over is not None:
+        assert found.over.excess == pytest.approx((1.0 + field.demand) / (1.0 + budget) - 1.0)
+        over = ratio > 1.0 + budget
+        assert found.over.share == pytest.approx(field.areas_seat[over].sum() / field.areas_seat.sum())
+        assert over[found.over.triangle]
+
+
+def test_without_any_budget_left_only_what_is_not_stretched_fits():
+    flat, bent = field_of(np.full((3, 2), 1.01)), field_of([[1.01, 1.01], [1.02, 1.01]])
+    for field, verdict, use in ((flat, Verdict.FITS, 0.0), (bent, Verdict.TIGHT, np.inf)):
+        found = judged(field, None, laid((), None), card=None, budget=0.0)
+        assert (found.verdict, found.use.max()) == (verdict, use)
 
 
 def test_a_demand_alone_says_nothing_of_ease():

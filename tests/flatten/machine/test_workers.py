@@ -16,7 +16,7 @@ from meshes.base.problems import Problem, ProblemError
 from tests.running import LIMIT_S, OTHER, SHEET, alive, children, needs_proc, started, until
 
 
-def silent(done, total):
+def silent(doing, done, total):
     return None
 
 
@@ -60,7 +60,7 @@ def surroundings(x):
 def test_results_come_in_the_order_of_the_tasks_and_are_counted(workers):
     heard = []
     with worker_pool(workers) as pool:
-        found = pool.map(talking, range(9), lambda done, total: heard.append((done, total)))
+        found = pool.map(talking, range(9), lambda doing, done, total: heard.append((done, total)))
         assert pool.map(math.sqrt, [4.0, 9.0], silent) == [2.0, 3.0]
     assert found == [k * k for k in range(9)]
     assert heard == [(k, 9) for k in range(10)]
@@ -102,7 +102,7 @@ def test_nobody_is_left_when_the_block_is_left():
         assert len(mine) >= 2
     assert not [number for number in mine if alive(number)]
     with pytest.raises(ZeroDivisionError), worker_pool(2) as pool:
-        pool.map(talking, range(2), lambda done, total: mine.update(children(os.getpid())) or 1 // (2 - done))
+        pool.map(talking, range(2), lambda doing, done, total: mine.update(children(os.getpid())) or 1 // (2 - done))
     assert not [number for number in mine if alive(number)]
 
 

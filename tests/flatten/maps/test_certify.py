@@ -5,7 +5,7 @@ import pytest
 
 from flatten.leather.stretch import stretch
 from flatten.maps.certify import certify
-from flatten.maps.start import best_scale, circle, conformal, even_circle, flipped, starts
+from flatten.maps.start import best_scale, circle_map, conformal, even_circle, flipped, starts
 from meshes.base.surface import boundary_loops
 from tests import shapes
 
@@ -56,7 +56,7 @@ def test_a_ring_is_no_disc():
 )
 def test_the_circle_never_folds(made):
     seat, triangles = made()
-    for points in (circle(seat, triangles), even_circle(seat, triangles)):
+    for points in (circle_map(seat, triangles), even_circle(seat, triangles)):
         assert certify(points, triangles).holds
         rim = points[boundary_loops(triangles)[0]]
         assert np.allclose(np.linalg.norm(rim, axis=1), 1.0)
@@ -90,7 +90,7 @@ def test_the_conformal_map_of_a_cap_is_the_stereographic_one():
 
 def test_best_scale_is_best():
     seat, triangles = shapes.saddle(rings=8)
-    points = circle(seat, triangles)
+    points = circle_map(seat, triangles)
     best = best_scale(seat, points, triangles)
     energy = [stretch(seat, k * best * points, triangles).energy for k in (0.99, 1.0, 1.01)]
     assert energy[1] < min(energy[0], energy[2])

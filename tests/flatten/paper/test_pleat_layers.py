@@ -11,7 +11,7 @@ from svgpathtools import parse_path
 
 from flatten.demand.develop import flatten
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import Layer, RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import roll_pdf
 from flatten.paper.svg import patterns_svg
@@ -22,10 +22,10 @@ from meshes.sheet.read import Allowance
 from tests.pleats import square
 
 KINDS = {
-    LineKind.STITCH: (Layer.STITCH, "stitch lines"),
-    LineKind.CREST: (Layer.CREST, "crests"),
-    LineKind.JOIN: (Layer.JOIN, "joins"),
-    LineKind.BACKING: (Layer.BACKING, "backing lines"),
+    LineKind.STITCH: (PenLayer.STITCH, "stitch lines"),
+    LineKind.CREST: (PenLayer.CREST, "crests"),
+    LineKind.JOIN: (PenLayer.JOIN, "joins"),
+    LineKind.BACKING: (PenLayer.BACKING, "backing lines"),
 }
 ROLL = 914.0
 
@@ -78,7 +78,7 @@ def test_valleys_are_marked_on_the_sew_line_and_not_at_the_cut_edge(pieces):
     for piece in pieces:
         pen = RecordingPen()
         draw_piece(piece, pen)
-        ticks = [points for layer, points, _ in pen.lines if layer is Layer.VALLEY]
+        ticks = [points for layer, points, _ in pen.lines if layer is PenLayer.VALLEY]
         for tick in ticks:
             to_cut = min(np.linalg.norm(piece.cut[:, None] - tick[None], axis=2).min(), np.inf)
             assert to_cut > 5.0

@@ -7,9 +7,9 @@ import pytest
 from lxml import etree
 from svgpathtools import parse_path
 
-from flatten.draw.pen import Layer, RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import GAP_MM, lay_out
+from flatten.paper.roll import GAP_MM, lay_out_roll
 from flatten.paper.svg import patterns_svg
 from tests.pieces import all_pieces, long_band, small
 
@@ -49,7 +49,7 @@ def test_one_unit_is_one_millimetre(root):
 @pytest.mark.parametrize(("word", "line"), [("cut", "cut"), ("sew", "sew")])
 def test_outlines_are_true_to_a_tenth_and_unmirrored(root, word, line):
     height = float(root.get("viewBox").split()[3])
-    layout = lay_out(PIECES, width_mm=ROLL)
+    layout = lay_out_roll(PIECES, width_mm=ROLL)
     paths = [parse_path(e.get("d")) for e in group(root, word).iter(f"{SVG}path")]
     assert len(paths) == len(layout.places)
     for path, place in zip(paths, layout.places, strict=True):
@@ -69,19 +69,19 @@ def test_every_kind_of_line_has_its_layer(root):
     assert [g.get(f"{INKSCAPE}label") for g in groups] == [stroke.word for stroke in STROKES.values()]
     assert all(g.get(f"{INKSCAPE}groupmode") == "layer" for g in groups)
     drawn = RecordingPen()
-    lay_out(PIECES, width_mm=ROLL).draw(drawn)
+    lay_out_roll(PIECES, width_mm=ROLL).draw(drawn)
     for layer, stroke in STROKES.items():
         marks = sum(one[0] is layer for one in [*drawn.lines, *drawn.fills])
         assert len(list(group(root, stroke.word).iter(f"{SVG}path"))) == marks
         words = [one.words for one in drawn.texts if one.layer is layer]
         assert [e.text for e in group(root, stroke.word).iter(f"{SVG}text")] == words
-    assert len(list(group(root, STROKES[Layer.TEXT].word).iter(f"{SVG}text"))) >= len(PIECES)
+    assert len(list(group(root, STROKES[PenLayer.TEXT].word).iter(f"{SVG}text"))) >= len(PIECES)
 
 
 def test_words_stand_where_and_how_they_were_drawn_and_never_upside_down(root):
     height = float(root.get("viewBox").split()[3])
     drawn = RecordingPen()
-    lay_out(PIECES, width_mm=ROLL).draw(drawn)
+    lay_out_roll(PIECES, width_mm=ROLL).draw(drawn)
     for layer, stroke in STROKES.items():
         elements = list(group(root, stroke.word).iter(f"{SVG}text"))
         for element, one in zip(elements, [t for t in drawn.texts if t.layer is layer], strict=True):
@@ -98,7 +98,7 @@ def test_words_stand_where_and_how_they_were_drawn_and_never_upside_down(root):
 
 
 def test_a_long_piece_is_turned_and_keeps_its_handedness():
-    layout = lay_out([long_band(), small()], width_mm=400.0)
+    layout = lay_out_roll([long_band(), small()], width_mm=400.0)
     (band,) = [place for place in layout.places if place.piece.name == "front band"]
     assert band.turned
     points = band.points(band.piece.cut)
@@ -112,7 +112,7 @@ def test_a_long_piece_is_turned_and_keeps_its_handedness():
 
 @pytest.mark.parametrize("width", [400.0, 610.0, 914.0, 1400.0])
 def test_pieces_lie_apart_and_on_the_roll(width):
-    layout = lay_out(PIECES, width_mm=width)
+    layout = lay_out_roll(PIECES, width_mm=width)
     boxes = []
     for place in layout.places:
         points = place.points(place.piece.cut)
@@ -129,7 +129,7 @@ def test_pieces_lie_apart_and_on_the_roll(width):
 
 
 def test_a_piece_too_wide_either_way_makes_the_sheet_wider_and_says_so():
-    layout = lay_out([long_band()], width_mm=100.0)
+    layout = lay_out_roll([long_band()], width_mm=100.0)
     assert layout.width_mm > 100.0
     assert len(layout.notes) == 1
     assert "front band" in layout.notes[0]

@@ -1,5 +1,7 @@
 """Seams measured on both pieces, notches that meet, pieces turned to their grain."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,8 +51,9 @@ def test_a_flat_panel_keeps_its_seam_lengths():
         wanted = {"front band": 400.0, "rear band": 400.0, "right band": 300.0, "left band": 300.0}
         if seam.a == "cushion face":
             assert seam.seat_mm == pytest.approx(wanted[seam.b.removeprefix("cushion ")], abs=1e-6)
-        assert seam.length_a_mm == pytest.approx(seam.seat_mm, rel=1e-6)
-        assert seam.mismatch_mm == pytest.approx(seam.length_b_mm - seam.length_a_mm)
+        assert (seam.length_a_mm, seam.length_b_mm) == pytest.approx((seam.seat_mm, seam.seat_mm), rel=1e-6)
+        assert seam.mismatch_mm == pytest.approx(0.0, abs=1e-4)
+        assert seam.sews
 
 
 def test_mirrored_pairs_are_drawn_once(made):
@@ -121,6 +124,20 @@ def test_centre_marks_stand_on_the_centre_line_of_the_piece(made):
     assert len(centres) == 2
     middle = 0.5 * (face.sew[:, 0].min() + face.sew[:, 0].max())
     assert [at[0] for at in centres] == pytest.approx([middle, middle], abs=0.5)
+
+
+def test_what_is_wrong_with_its_outline_is_said_of_the_piece(made):
+    """A corner of one piece pulled across it: its sew line crosses itself, and no other piece's does."""
+    pad, flats, pieces = made
+    assert not [piece.name for piece in pieces if piece.faults]
+    panel = next(panel for panel in pad.panels if panel.part == "front band")
+    points = flats[panel.name].points.copy()
+    corner = panel.rim[0].vertices[0]
+    points[corner] += 2.5 * (points.mean(axis=0) - points[corner])
+    found = pieces_of(pad, flats | {panel.name: replace(flats[panel.name], points=points)}, ALLOWANCE)
+    (faulty,) = [piece for piece in found if piece.faults]
+    assert faulty.name == "front band"
+    assert "crosses itself" in faulty.faults[0]
 
 
 def test_sew_lines_are_as_long_as_their_edges(made):

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import Layer, RecordingPen
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.wording import COVER, title_of
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP
 from flatten.pieces.turned_over import flesh_side_up
 from tests.pieces import all_pieces
 
 PIECES = {piece.name: piece for piece in all_pieces()}
-EXACT = (Layer.CUT, Layer.SEW, Layer.NOTCH, Layer.INNER, Layer.STITCH)
+EXACT = (PenLayer.CUT, PenLayer.SEW, PenLayer.NOTCH, PenLayer.INNER, PenLayer.STITCH)
 
 
 def area(ring):

@@ -112,7 +112,7 @@ def test_quotes_commas_and_breaks_survive():
     name = 'soft, "best"\nhide'
     text = cutlist_csv(replace(job, leather=replace(job.leather, name=name))).decode()
     rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
-    other = ("padding", "padding shape", "padding stock", "edge", "edges")
+    other = ("padding", "padding shape", "padding stock", "rounding", "gauge", "edge", "edges")
     assert {row["material"] for row in rows if row["kind"] not in other} == {name}
 
 

@@ -12,10 +12,11 @@ from PIL import Image
 from flatten.demand.develop import flatten
 from flatten.pieces.pleat_ends import pleat_ends
 from flatten.report.advice import extremes, kind_of, next_step, overall
-from flatten.report.markup import fixed, inches, percent
+from flatten.report.markup import fixed, percent
 from flatten.report.page import report_html
 from flatten.report.pleats import pleats_section
 from meshes.base.problems import Problem
+from meshes.base.units import inches
 from tests.pads import FLAT, built
 from tests.samples import sample_job
 
@@ -137,7 +138,7 @@ def test_tables_have_heads_and_pictures_have_words():
     heads = [attrs.get("scope") for tag, attrs in found.tags if tag == "th"]
     assert set(heads) == {"col", "row"}
     drawings = [attrs for tag, attrs in found.tags if tag == "svg"]
-    shapes = [shape for plan in sample_job().plans for shape in plan.shapes]
+    shapes = [shape for plan in sample_job().plans for shape in plan.drawn]
     assert len(drawings) == len(sample_job().pieces) + 1 + cut_open(sample_job()) + len(shapes)
     assert all(attrs["role"] == "img" and attrs["aria-label"] for attrs in drawings)
     assert dict(found.tags)["html"] == {"lang": "en"}

@@ -3,9 +3,10 @@
 import numpy as np
 from scipy.spatial import cKDTree
 
-from flatten.seatview.lines import LEAST_MM, LIFT_MM, use_lines
+from flatten.leather.stretch import stretch
+from flatten.seatview.lines import GROWTH_MM, LEAST_MM, LIFT_MM, use_lines
 from flatten.seatview.scenes import scene
-from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices
+from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices
 from meshes.seat.assembly import placed
 from meshes.view.painter import paint
 from meshes.view.scene import FINE_COLOUR, load_scene, save_scene
@@ -32,7 +33,7 @@ def test_lines_lie_on_the_seat_and_bands_where_they_are_reached():
             assert len(line) == 2
             assert np.linalg.norm(line[1] - line[0]) >= LEAST_MM * (1 - 1e-9)
     assert 0.5 in levels
-    assert levels <= set(BANDS)
+    assert levels <= set(USE_BANDS)
 
 
 def test_fine_lines_are_drawn_and_kept(tmp_path):
@@ -46,3 +47,35 @@ def test_fine_lines_are_drawn_and_kept(tmp_path):
     # Scaled down they blend with what lies below; some pixels come close to their own colour.
     assert (np.abs(image - FINE_COLOUR).max(axis=2) < 40).sum() > 50
     assert not scene(sample_job(), "panels").fine
+
+
+def test_strokes_run_along_the_larger_stretch_and_grow_with_it():
+    """By the direction on the seat that the stretch itself tells: a stroke lies within a few degrees of that of the
+    triangle below it, is centred on it, and is longer by the stretch there."""
+    job, seen = sample_job(), 0
+    for panel in job.panels.values():
+        flat = job.flats[panel.name]
+        pad = next(pad for pad in job.pads if pad.pad.name == panel.pad)
+        places = placed(panel.surface.vertices, pad.placement)
+        field = stretch(panel.surface.vertices, flat.points, flat.triangles)
+        turned_seat = placed(field.along_seat, pad.placement) - placed(np.zeros((1, 3)), pad.placement)
+        middles = places[panel.surface.triangles].mean(axis=1)
+        for found in use_lines(job):
+            if found.level is not None or found.panel is not panel:
+                continue
+            run = found.points[1] - found.points[0]
+            k = int(np.argmin(np.linalg.norm(middles - found.points.mean(axis=0), axis=1)))
+            assert np.linalg.norm(middles[k] - found.points.mean(axis=0)) < 2.0 * LIFT_MM
+            near = np.linalg.norm(middles - middles[k], axis=1) < 40.0
+            most = field.values[near, 0]
+            length = np.linalg.norm(run)
+            assert (
+                LEAST_MM + GROWTH_MM * (most.min() - 1.0) - 1.0
+                <= length
+                <= LEAST_MM + GROWTH_MM * (most.max() - 1.0) + 1.0
+            )
+            if np.ptp(field.values[near], axis=1).min() > 0.01:
+                alike = np.abs(turned_seat[near] @ run) / length
+                assert alike.max() > 0.9
+                seen += 1
+    assert seen >= 3

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from shapely.geometry import box
 
-from flatten.draw.drawing import PNG_SCALE, Drawing, Stroke, Words, text_width
+from flatten.draw.drawing import PNG_SCALE, Drawing, DrawnLine, DrawnText, text_width
 from flatten.sections.drawing import section_drawing
 from flatten.sections.names import RADIUS
 from flatten.sections.parts import ground_of, layer_words, states
@@ -43,7 +43,7 @@ CUTS = (
 
 
 def words_of(drawing):
-    return [item for item in drawing.items if isinstance(item, Words)]
+    return [item for item in drawing.items if isinstance(item, DrawnText)]
 
 
 def field(word):
@@ -81,7 +81,7 @@ def test_everything_is_named_in_every_state():
 
 def test_a_circle_in_the_drawing_measures_what_is_written_at_it():
     pad, cut, drawing = drawn()
-    rings = [i.points for i in drawing.items if isinstance(i, Stroke) and i.colour == RADIUS and len(i.points) > 8]
+    rings = [i.points for i in drawing.items if isinstance(i, DrawnLine) and i.colour == RADIUS and len(i.points) > 8]
     scale = scale_of(drawing)
     measured = sorted(0.5 * np.ptp(ring, axis=0).max() / scale for ring in rings)
     wanted = {shown.ridge.radius_mm for shown in states(pad, cut)}
@@ -92,7 +92,7 @@ def test_a_circle_in_the_drawing_measures_what_is_written_at_it():
 def scale_of(drawing):
     """Pixels per mm, from the scale of 50 mm that is drawn."""
     at = next(word.at for word in words_of(drawing) if word.text == "50 mm")
-    bars = [i.points for i in drawing.items if isinstance(i, Stroke) and len(i.points) == 4 and not i.fill]
+    bars = [i.points for i in drawing.items if isinstance(i, DrawnLine) and len(i.points) == 4 and not i.fill]
     bar = min(bars, key=lambda points: np.abs(points.mean(axis=0) - at).sum())
     return np.ptp(bar[:, 0]) / 50.0
 

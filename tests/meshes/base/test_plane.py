@@ -11,11 +11,11 @@ from meshes.base.plane import (
     area,
     contains,
     crosses,
+    crossing_of,
     distance_to_line,
     extent,
     first_crossing,
     outside_by,
-    section,
     turn_at,
 )
 
@@ -61,7 +61,7 @@ def test_sections(polygon, direction, twice):
     assume(shape.is_valid and shape.area > 0)
     ends = [(at, -9), (at, 9)] if direction == "along" else [(-9, at), (9, at)]
     cut = shape.intersection(shapely.LineString(ends))
-    found = section(polygon, direction, at)
+    found = crossing_of(polygon, direction, at)
     if cut.is_empty:
         assert found is None
     else:

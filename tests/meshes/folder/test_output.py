@@ -450,7 +450,7 @@ def test_a_manifest_that_cannot_be_read_is_refused(tmp_path, text):
 
 def test_a_manifest_gives_no_leave_to_remove_what_a_command_never_writes(tmp_path):
     fill(tmp_path, MINE)
-    forged = {name: manifest.listed(data) for name, data in MINE.items() if "/" not in name}
+    forged = {name: manifest.entry_of(data) for name, data in MINE.items() if "/" not in name}
     (tmp_path / manifest_name("make")).write_bytes(manifest.manifest_bytes("make", forged))
     write(tmp_path, NEW)
     assert content_of(tmp_path) == {**MINE, **NEW}

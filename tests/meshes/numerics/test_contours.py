@@ -57,3 +57,38 @@ def test_a_single_wild_triangle_does_not_turn_its_stroke():
     along[500] = [0.0, 1.0]
     found = strokes(points, triangles, np.tile([1.03, 1.0], (len(triangles), 1)), along, apart_mm=40.0)
     assert np.abs(found.along[:, 0]).min() > 0.99
+
+
+def test_means_at_vertices_are_weighed_by_area():
+    """Two triangles of areas 1 and 3 share an edge: its ends take a quarter of the first and three of the second."""
+    points = np.array([[0.0, 0.0], [2.0, 0.0], [0.0, 1.0], [3.0, 2.5]])
+    triangles = np.array([[0, 1, 2], [1, 3, 2]])
+    area = [1.0, 3.0]
+    values = at_vertices(points, triangles, np.array([10.0, 20.0]))
+    shared = (area[0] * 10.0 + area[1] * 20.0) / sum(area)
+    assert values == pytest.approx([10.0, shared, shared, 20.0])
+
+
+def test_a_stroke_stands_in_the_middle_of_what_its_square_holds_and_for_its_mean():
+    """Half of a square of 40 mm stretched along x, half along y, by the same: no direction is left, and half of ln."""
+    cells = 8
+    x, y = (k.ravel() for k in np.meshgrid(np.linspace(0, 40, cells + 1), np.linspace(0, 40, cells + 1)))
+    i, j = (k.ravel() for k in np.meshgrid(np.arange(cells), np.arange(cells)))
+    a = j * (cells + 1) + i
+    triangles = np.concatenate([np.stack([a, a + 1, a + cells + 2], 1), np.stack([a, a + cells + 2, a + cells + 1], 1)])
+    points = np.column_stack([x, y])
+    left = points[triangles].mean(axis=1)[:, 0] < 10.0
+    along = np.where(left[:, None], [0.0, 1.0], [1.0, 0.0])
+    stretch = np.tile([1.06, 1.01], (len(triangles), 1))
+    found = strokes(points, triangles, stretch, along, apart_mm=40.0)
+    assert found.at == pytest.approx(np.array([[20.0, 20.0]]))
+    assert np.abs(found.along) == pytest.approx(np.array([[1.0, 0.0]]))
+    assert found.size == pytest.approx([0.75 * np.log(1.06) + 0.25 * np.log(1.01)])
+    # Along a slant the mean keeps its direction and size.
+    slant = np.tile([np.cos(2.0), np.sin(2.0)], (len(triangles), 1))
+    found = strokes(points, triangles, stretch, slant, apart_mm=40.0)
+    assert np.abs(found.along @ slant[0]) == pytest.approx([1.0])
+    assert found.size == pytest.approx([np.log(1.06)])
+    # A square that holds too little has none: a third of it is the least.
+    assert len(strokes(points, triangles, stretch, slant, apart_mm=66.0).size) == 1
+    assert len(strokes(points, triangles, stretch, slant, apart_mm=75.0).size) == 0

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from meshes.numerics.solver import Factor, SingularError, Solver, fill_order
+from meshes.numerics.dissection import dissected
+from meshes.numerics.solver import Factor, SingularError, Solver
 from tests.shapes import disc
 
 
@@ -16,8 +17,6 @@ def matrix(n=400, *, seed=2):
 
 @pytest.mark.parametrize("fast", [False, True])
 def test_solves_to_a_small_residual(fast):
-    if fast:
-        pytest.importorskip("kvxopt")
     a, rhs = matrix()
     solver = Solver(a.indptr, a.indices, fast=fast)
     solver.refactor(a.data)
@@ -29,13 +28,33 @@ def test_solves_to_a_small_residual(fast):
 
 @pytest.mark.parametrize("fast", [False, True])
 def test_an_indefinite_matrix_is_solved_all_the_same(fast):
-    if fast:
-        pytest.importorskip("kvxopt")
     a = sparse.csc_matrix(np.array([[1e-20, 1.0, 0], [1.0, 1e-20, 0], [0, 0, 1.0]]))
     solver = Solver(a.indptr, a.indices, fast=fast)
     solver.refactor(a.data)
     assert np.allclose(solver.solve(np.array([1.0, 2.0, 3.0])), [2.0, 1.0, 3.0])
     assert solver.fallbacks == (1 if fast else 0)
+
+
+def test_the_library_is_settled_by_what_is_installed_or_by_hand(monkeypatch):
+    a, _ = matrix(20)
+
+    def fast():
+        return Solver(a.indptr, a.indices).fast
+
+    monkeypatch.delenv("TRIMLOFT_SOLVER", raising=False)
+    assert fast()
+    monkeypatch.setenv("TRIMLOFT_SOLVER", "scipy")
+    assert not fast()
+    monkeypatch.setenv("TRIMLOFT_SOLVER", "cholmod")
+    assert fast()
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    with pytest.raises(ImportError, match="kvxopt"):
+        fast()
+    monkeypatch.setenv("TRIMLOFT_SOLVER", "")
+    assert not fast()
+    monkeypatch.setenv("TRIMLOFT_SOLVER", "other")
+    with pytest.raises(ValueError, match="other"):
+        fast()
 
 
 def test_a_bad_factor_is_found_out_by_its_residual():
@@ -82,9 +101,9 @@ def test_a_singular_matrix_is_an_error():
 
 
 def test_the_order_thins_the_factors():
-    _, triangles = disc(30)
+    vertices, triangles = disc(30)
     n = int(triangles.max()) + 1
-    order = fill_order(triangles, n)
+    order = dissected(vertices, triangles)
     assert np.array_equal(np.sort(order), np.arange(n))
     rank = np.argsort(order)
 

@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.pleats.layout import LayoutFault, Parts, laid_at, lay_out, part_cut
+from meshes.pleats.layout import LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
 from meshes.records.pleats import Pleats
 
 
 @given(st.integers(1, 60), st.floats(50.0, 2000.0), st.booleans())
 def test_widths_are_even_and_add_up_exactly(count, room, halves):
-    layout = lay_out(Pleats(count=count, half_at_sides=halves), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Pleats(count=count, half_at_sides=halves), -room / 2, room / 2, even=True)
     assert layout.edges[-1] - layout.edges[0] == room
     assert all(a == -b for a, b in zip(layout.edges, reversed(layout.edges), strict=True))
     assert len(layout.widths) == count + 2 * halves
@@ -25,7 +25,7 @@ def test_widths_are_even_and_add_up_exactly(count, room, halves):
 
 @given(st.floats(20.0, 90.0), st.floats(200.0, 1500.0), st.booleans())
 def test_a_pitch_is_met_as_nearly_as_a_whole_number_allows(pitch, room, halves):
-    layout = lay_out(Pleats(pitch=pitch, half_at_sides=halves), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Pleats(pitch=pitch, half_at_sides=halves), -room / 2, room / 2, even=True)
     units = len(layout.widths) - halves
     nearest = min(range(1 + halves, 200), key=lambda k: abs(room / k - pitch))
     assert abs(room / units - pitch) == pytest.approx(abs(room / nearest - pitch))
@@ -33,23 +33,23 @@ def test_a_pitch_is_met_as_nearly_as_a_whole_number_allows(pitch, room, halves):
 
 
 def test_what_was_rounded_is_said():
-    layout = lay_out(Pleats(pitch=50.0), -554.0, 554.0, even=True)
+    layout = lay_out_pleats(Pleats(pitch=50.0), -554.0, 554.0, even=True)
     assert layout.notes == ("a pitch of 50 mm became 50.36 mm: 22 pleats fill 1108.0 mm",)
 
 
 def test_listed_widths_keep_their_proportions():
-    layout = lay_out(Pleats(widths=(40.0, 60.0, 60.0, 40.0)), -101.0, 101.0, even=True)
+    layout = lay_out_pleats(Pleats(widths=(40.0, 60.0, 60.0, 40.0)), -101.0, 101.0, even=True)
     assert layout.widths == pytest.approx([40.4, 60.6, 60.6, 40.4])
     assert "scaled to 202.0 mm" in layout.notes[0]
 
 
 def test_listed_widths_with_halves_leave_the_rest_to_the_sides():
-    layout = lay_out(Pleats(widths=(50.0, 50.0, 50.0), half_at_sides=True), -100.0, 100.0, even=True)
+    layout = lay_out_pleats(Pleats(widths=(50.0, 50.0, 50.0), half_at_sides=True), -100.0, 100.0, even=True)
     assert layout.widths == pytest.approx([25.0, 50.0, 50.0, 50.0, 25.0])
 
 
 def test_a_crooked_pad_may_have_uneven_pleats():
-    layout = lay_out(Pleats(widths=(40.0, 60.0)), -30.0, 70.0, even=False)
+    layout = lay_out_pleats(Pleats(widths=(40.0, 60.0)), -30.0, 70.0, even=False)
     assert layout.valleys == pytest.approx([10.0])
 
 
@@ -67,7 +67,7 @@ def test_a_crooked_pad_may_have_uneven_pleats():
 def test_layouts_that_cannot_be(pleats, code, words):
     room = 100.0 if not pleats.half_at_sides else 90.0
     with pytest.raises(LayoutFault, match=words) as found:
-        lay_out(pleats, -room / 2, room / 2, even=True)
+        lay_out_pleats(pleats, -room / 2, room / 2, even=True)
     assert found.value.code == code
 
 

@@ -5,16 +5,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.pleats.shape import Section, arc_length, arc_radius, run_out, section, take_up
+from meshes.pleats.shape import PleatSection, arc_length, arc_radius, pleat_section, run_out, take_up
 from meshes.records.pleats import Pleats
 
 
-def over_foam(width: float = 50.0, thickness: float = 20.0, decay: float = 16.0) -> Section:
-    return Section("foam", width, 0.0, thickness, decay, 0.0)
+def over_foam(width: float = 50.0, thickness: float = 20.0, decay: float = 16.0) -> PleatSection:
+    return PleatSection("foam", width, 0.0, thickness, decay, 0.0)
 
 
-def in_wadding(width: float = 50.0, rise: float = 8.0, take: float = 0.0) -> Section:
-    return Section("wadding", width, rise, rise, 1.0, take)
+def in_wadding(width: float = 50.0, rise: float = 8.0, take: float = 0.0) -> PleatSection:
+    return PleatSection("wadding", width, rise, rise, 1.0, take)
 
 
 def test_segment_with_radius_60_and_height_8():
@@ -103,7 +103,7 @@ def test_a_test_strip_that_came_out_short_raises_the_take_up():
 
 def test_decay_of_the_worked_foam():
     # Derived: T 340 N/m, E 40 kPa, h 30 mm: l = sqrt(T h / E) = 15.969 mm.
-    drawn = section(Pleats(count=5, filler_thickness=30.0, foam_kpa=10.0), 50.0)
+    drawn = pleat_section(Pleats(count=5, filler_thickness=30.0, foam_kpa=10.0), 50.0)
     assert drawn.decay == pytest.approx(15.969, abs=5e-4)
 
 

@@ -143,3 +143,40 @@ def test_many_faults_are_counted_and_not_all_put_into_words(kind, read, tmp_path
     path.write_text(make(4 * count))
     with pytest.raises(ProblemError, match="S003"):
         read(path)
+
+
+@pytest.mark.parametrize("separator", ["\x85", "\u2028", "\u2029"])
+def test_a_fault_stands_on_a_line_as_the_reader_counts_them(separator):
+    # In TOML only a line feed ends a line; an unclosed bracket is found at the end of the text.
+    text = f"# one{separator}still one\nname = 'a'\n"
+    for fault, line in (("points = [1,\n", 3), ("\nx = @\n", 4)):
+        with pytest.raises(ProblemError) as caught:
+            parsed(text + fault, "a.toml")
+        assert caught.value.problems[0].line == line
+        assert fault.split()[0] in caught.value.problems[0].text
+
+
+@pytest.mark.parametrize("kind", ["lists", "tables in braces", "header", "keys", "quoted keys"])
+def test_the_deepest_that_is_read_is_the_deepest_allowed(kind):
+    """Dots count one for each key but the first, brackets one each; a header has its own bracket besides."""
+    allowed = {"lists": DEEPEST, "tables in braces": DEEPEST, "header": DEEPEST, "keys": DEEPEST + 1}
+    most = allowed.get(kind, DEEPEST + 1)
+    text = DEEP[kind](most)
+    assert parsed(text, "a") == tomllib.loads(text)
+    with pytest.raises(ProblemError):
+        parsed(DEEP[kind](most + 1), "a")
+    # Depth is left again: any number of shallow ones may follow each other, and a bracket begins anew.
+    assert parsed("\n".join(f"a{k} = [[{k}], {{b.c.d = 1}}]" for k in range(3 * DEEPEST)), "a")
+    dotted = ".".join("b" * (DEEPEST - 1))
+    assert parsed(f"{dotted} = [1]", "a") == tomllib.loads(f"{dotted} = [1]")
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [("a = 1\nb = [1,\n2,\n", 3), ("a = 1\n\n[t\n", 3), ("a = \n", 1), ('x = 1\n\ny = """\nno end\n', 4), ("= 1", 1)],
+)
+def test_a_fault_is_told_at_its_line_or_at_the_last(text, line):
+    with pytest.raises(ProblemError) as fault:
+        parsed(text, "sheet.toml")
+    (problem,) = fault.value.problems
+    assert (problem.line, problem.code[:3]) == (line, "S00")

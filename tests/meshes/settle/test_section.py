@@ -11,9 +11,9 @@ from meshes.records.pad import Layer
 from meshes.records.springs import Springs
 from meshes.seat.build import build
 from meshes.settle import padding_search as padsearch
-from meshes.settle.cut import cut_line
 from meshes.settle.proposal import propose
 from meshes.settle.section import as_measured, hard_line_deg, section
+from meshes.settle.section_line import section_line
 from tests.pads import sheet_of
 
 TENSION = 0.15
@@ -205,6 +205,40 @@ def test_a_tied_seam_holds_the_cut():
     assert max((lift.gap_mm for lift in held.lifts), default=0.0) < lifted.lifts[0].gap_mm
 
 
+def turned_by(line):
+    """How far a line turns downward in all, rad, and half of the pieces beside each of its points."""
+    way = np.diff(line, axis=0)
+    heading = np.unwrap(np.arctan2(way[:, 1], way[:, 0]))
+    long = np.linalg.norm(way, axis=1)
+    return heading[0] - heading[-1], 0.5 * (np.append(long, 0.0) + np.append(0.0, long))
+
+
+def test_the_radius_of_a_free_cover_adds_up_to_its_turn():
+    """Young and Laplace: tension over pressure is the radius, so its inverse along the cover sums to the whole turn."""
+    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    turn, long = turned_by(cut.cover)
+    assert turn > np.pi / 2
+    assert (long / cut.radius_mm).sum() == pytest.approx(turn, rel=0.01)
+    # The same from the top of the face to the tack line, over the ridge alone.
+    over = cut.support[:, 0] > 300.0
+    first = int(np.argmax(over))
+    ridge, own = turned_by(cut.cover[first:])
+    assert (own[1:-1] / cut.radius_mm[first + 1 : -1]).sum() == pytest.approx(ridge, rel=0.01)
+
+
+def test_where_a_cover_is_held_its_turn_is_the_stitches_own():
+    """A tied seam on a crown is pressed by its thread: there is no radius there, and no ridge is found at it."""
+    text = BACK + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
+    (tied,) = sheet_of(text).pads
+    cut = section(tied, "along", 0.0, tension_n_per_mm=TENSION)
+    at_seam = int(np.argmin(np.abs(cut.support[:, 0] - 210.0)))
+    assert cut.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
+    assert np.isinf(cut.radius_mm[[0, at_seam, -1]]).all()
+    free = section(back(), "along", 0.0, tension_n_per_mm=TENSION)
+    assert np.isfinite(free.radius_mm[at_seam])
+    assert np.isinf(free.radius_mm[[0, -1]]).all()
+
+
 def test_the_pull_across_a_cut_counts_in_hollows():
     """A trough that runs out over both sides is pulled down by them, a bowl is bridged both ways: the pad knows, the
     cut does not."""
@@ -229,7 +263,7 @@ def test_the_pull_across_a_cut_counts_in_hollows():
 )
 def test_cuts_that_cannot_be_made(direction, at, phrase):
     with pytest.raises(ProblemError) as refused:
-        cut_line(back(), direction, at)
+        section_line(back(), direction, at)
     (problem,) = refused.value.problems
     assert problem.code == "G142"
     assert phrase in problem.text
@@ -238,9 +272,9 @@ def test_cuts_that_cannot_be_made(direction, at, phrase):
 
 @pytest.mark.parametrize("direction", ["along", "across"])
 def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
-    whole, decimal = cut_line(back(), direction, 100), cut_line(back(), direction, 100.0)
+    whole, decimal = section_line(back(), direction, 100), section_line(back(), direction, 100.0)
     assert np.array_equal(whole.support, decimal.support)
-    assert np.array_equal(cut_line(back(), direction, np.int32(100)).support, decimal.support)
+    assert np.array_equal(section_line(back(), direction, np.int32(100)).support, decimal.support)
 
 
 def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle.equilibrium import ROUNDING, rest
+from meshes.settle.equilibrium import ENERGY_ROUNDING, rest
 from meshes.settle.settle import settle
 from meshes.settle.tension import Membrane
 
@@ -239,18 +239,31 @@ def test_a_stiffer_foam_is_never_pressed_to_more_energy_than_its_ratio(pad, tens
     """The least energy of the whole grows with the stiffness of the foam, and at most by the foam's own share."""
     soft, firm = at_rest(pad, tension), at_rest(pad, tension, kpa=stiffer)
     # The search ends when no more than this is left to gain.
-    left = ROUNDING * tension * area_of(pad[0] + 22.0 * pad[1], pad[2])
+    left = ENERGY_ROUNDING * tension * area_of(pad[0] + 22.0 * pad[1], pad[2])
     assert soft.energy[-1] <= firm.energy[-1] + left
     assert firm.compression.max() <= soft.compression.max() + 1e-6
 
 
-@given(pads())
-@settings(deadline=None, max_examples=10)
-def test_without_tension_every_bit_of_the_free_padding_stays(pad):
-    done = at_rest(pad, 0.0)
-    points, up, _, _ = pad
-    assert np.array_equal(done.points, points + 22.0 * up)
-    assert (done.steps, done.factorisations, done.lift_mm.max()) == (0, 0, 0.0)
+def test_no_tension_is_the_limit_of_less_and_less():
+    """Without tension the cover lies where ever looser ones come to: what is left falls with the tension."""
+    at, tri = sheet_of(12, 10, 12.0)
+    points = np.column_stack([at, 14.0 * np.sin(at[:, 0] / 30.0)])
+    rim = np.flatnonzero((np.abs(at[:, 0]) > 71.0) | (at[:, 1] < 1.0) | (at[:, 1] > 119.0))
+    stack = stack_of((FOAM,), np.full((1, len(at)), 22.0), give_mm_per_kpa=3.0)
+
+    def under(tension):
+        up = np.tile([0.0, 0.0, 1.0], (len(at), 1))
+        done = settle(points, up, tri, stack, tension_n_per_mm=tension, fixed=rim)
+        assert done.converged
+        return done
+
+    none = under(0.0)
+    # Where it is pressed; over hollows any tension at all lifts it.
+    pressed = under(1e-4).pressure_kpa > 0
+    far = [np.abs(under(t).points - none.points)[pressed].max() for t in (1e-4, 1e-5, 1e-6)]
+    assert far[0] > 1e-3
+    assert np.array(far[1:]) / far[:-1] == pytest.approx([0.1, 0.1], rel=0.1)
+    assert not none.pressure_kpa.any()
 
 
 def test_a_hollow_is_bridged_and_a_tie_down_brings_the_cover_back():

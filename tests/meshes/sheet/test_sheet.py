@@ -6,7 +6,7 @@ import pickle
 import pytest
 
 from meshes.records.pad import Outline, Side
-from meshes.sheet.read import Allowance, Cover, Output
+from meshes.sheet.read import Allowance, LeatherChoice, Output
 from tests.pads import sheet_of
 from tests.sheets import GOOD
 
@@ -35,7 +35,7 @@ def pad_of(text: str):
 
 def test_records_of_the_good_sheet():
     sheet = sheet_of(GOOD)
-    assert (sheet.name, sheet.unit, sheet.cover) == ("Launch", "mm", Cover("furniture"))
+    assert (sheet.name, sheet.unit, sheet.cover) == ("Launch", "mm", LeatherChoice("furniture"))
     assert sheet.allowance == Allowance(sewn=12.0, corner="square", notch_spacing=120.0)
     assert sheet.output == Output(page="a4", overlap=10.0, roll_width=914.0, mesh=6.0)
     bench = sheet.pads[0]
@@ -64,7 +64,7 @@ def test_what_is_left_out_has_the_documented_values():
     assert (pad.profiles, pad.layers, pad.inset, pad.lines) == ((), (), None, ())
     assert pad.outline.radii == (0.0, 0.0, 0.0, 0.0)
     sheet = sheet_of(PAD)
-    assert (sheet.cover, sheet.allowance, sheet.output) == (Cover("furniture"), Allowance(), Output())
+    assert (sheet.cover, sheet.allowance, sheet.output) == (LeatherChoice("furniture"), Allowance(), Output())
 
 
 def test_every_length_comes_out_in_mm():

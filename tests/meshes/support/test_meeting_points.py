@@ -8,21 +8,25 @@ from meshes.base.problems import Problem
 from meshes.padding.layers import edge_thickness
 from meshes.seat.build import build
 from meshes.support.chart import pad_chart
-from meshes.support.meeting_points import Cut, met
+from meshes.support.meeting_points import ChartSegment, met
 from meshes.support.seam_lines import seam_corners
 from tests.pads import FLAT, sheet_of
 
 SQUARE = [(0, 0), (100, 0), (100, 60), (0, 60)]
 
 
-def _square(crossed_at: float) -> list[Cut]:
+def _square(crossed_at: float) -> list[ChartSegment]:
     """A square rim of four lines and a seam that crosses its right side so far above the lower right corner."""
     low, right, high, left = (LineString([SQUARE[k], SQUARE[(k + 1) % 4]]) for k in range(4))
     at = (100.0, crossed_at)
     parts = [LineString([SQUARE[1], at]), LineString([at, SQUARE[2]])]
     assert right.length == pytest.approx(sum(part.length for part in parts))
-    rim = [Cut(low, "low", True), *(Cut(part, "right", True) for part in parts), Cut(high, "high", True)]
-    return [*rim, Cut(left, "left", True), Cut(LineString([(0, 60), at]), None, True)]
+    rim = [
+        ChartSegment(low, "low", True),
+        *(ChartSegment(part, "right", True) for part in parts),
+        ChartSegment(high, "high", True),
+    ]
+    return [*rim, ChartSegment(left, "left", True), ChartSegment(LineString([(0, 60), at]), None, True)]
 
 
 @pytest.mark.parametrize("above", [1e-4, 0.0127, 0.4])

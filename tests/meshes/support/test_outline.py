@@ -5,7 +5,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from meshes.base.smooth import smooth_step
+from meshes.numerics.smooth import smooth_step
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 SIDES = ("front", "right", "rear", "left")
@@ -87,3 +87,15 @@ def test_blend_is_constant_on_sides_and_smooth_between():
 def test_smooth_step_ends_flat():
     t = np.array([-1.0, 0.0, 1e-4, 0.5, 1 - 1e-4, 1.0, 2.0])
     assert smooth_step(t) == pytest.approx([0, 0, 0, 0.5, 1, 1, 1], abs=1e-9)
+
+
+def test_a_square_rounded_to_a_circle_has_no_straight_runs_left():
+    """Radii that use up every run leave a circle: every place is as deep as it is from the rim."""
+    outline = rounded_outline([(-40, -40), (40, -40), (40, 40), (-40, 40)], [40.0] * 4, SIDES)
+    rng = np.random.default_rng(6)
+    at = rng.uniform(-60.0, 60.0, (200, 2))
+    u, deep = outline.nearest(at)
+    reach = np.linalg.norm(at, axis=1)
+    assert deep == pytest.approx(40.0 - reach, abs=1e-6)
+    assert outline.point(u) == pytest.approx(40.0 * at / reach[:, None], abs=1e-6)
+    assert outline.normal(u) == pytest.approx(at / reach[:, None], abs=1e-6)

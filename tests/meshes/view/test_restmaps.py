@@ -5,7 +5,7 @@ import pytest
 
 from meshes.records.materials import CRUSH_LIMIT
 from meshes.view.painter import letter, paint
-from meshes.view.scene import Part, Scene, load_scene, save_scene
+from meshes.view.scene import Scene, ScenePart, load_scene, save_scene
 from meshes.view.settled_maps import (
     BEYOND_LIMIT,
     NO_FOAM,
@@ -26,7 +26,7 @@ def tilted(colour, slope):
     plan = np.array([[-100.0, -100.0], [100.0, -100.0], [100.0, 100.0], [-100.0, 100.0]])
     points = np.column_stack([plan, slope * plan[:, 0]])
     normal = np.array([-slope, 0.0, 1.0]) / np.hypot(1.0, slope)
-    return Part("board", points, np.array([[0, 1, 2], [0, 2, 3]]), np.tile(normal, (4, 1)), np.array(colour))
+    return ScenePart("board", points, np.array([[0, 1, 2], [0, 2, 3]]), np.tile(normal, (4, 1)), np.array(colour))
 
 
 @pytest.mark.parametrize("colours", [crush_colours(np.linspace(0, 0.5, 60)), down_colours(-np.linspace(0, 8, 60), 8.0)])

@@ -10,13 +10,13 @@ from meshes.base.problems import ProblemError
 from meshes.view import view
 from meshes.view.colours import use_colours
 from meshes.view.painter import letter, paint
-from meshes.view.scene import BACKGROUND, CAMERAS, LINE_COLOUR, Part, Scene, camera, load_scene, save_scene
-from meshes.view.settled_maps import Key
+from meshes.view.scene import BACKGROUND, CAMERAS, LINE_COLOUR, Scene, ScenePart, camera, load_scene, save_scene
+from meshes.view.settled_maps import Legend
 from meshes.view.view import Shot, pictures
 
 SIZE = (240, 180)
 BAR = tuple((red, green, blue) for red, green, blue in use_colours(np.linspace(-1.0, 1.0, 128)).tolist())
-KEY = Key(BAR, ((0.5, "true length"),), "words")
+KEY = Legend(BAR, ((0.5, "true length"),), "words")
 RED, BLUE = (200, 40, 40), (40, 40, 200)
 
 
@@ -27,7 +27,7 @@ def square(name, z, colour, n=2, half=100.0):
     k = np.arange(n * n).reshape(n, n)
     a, b, c, d = k[:-1, :-1].ravel(), k[:-1, 1:].ravel(), k[1:, 1:].ravel(), k[1:, :-1].ravel()
     triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
-    return Part(name, vertices, triangles, np.tile([0.0, 0.0, 1.0], (len(vertices), 1)), np.array(colour))
+    return ScenePart(name, vertices, triangles, np.tile([0.0, 0.0, 1.0], (len(vertices), 1)), np.array(colour))
 
 
 @pytest.fixture

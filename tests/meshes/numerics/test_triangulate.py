@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meshes.base.surface import is_disc, smallest_angles, triangle_areas
-from meshes.base.triangulate import triangulate
+from meshes.numerics.triangulate import triangulate
 
 
 def ring(radius, edge):
@@ -59,3 +59,20 @@ def test_the_same_input_gives_the_same_triangles():
     first, second = (triangulate(points, segments, rim=rim, edge_mm=4.0) for _ in range(2))
     assert np.array_equal(first.points, second.points)
     assert np.array_equal(first.triangles, second.triangles)
+
+
+def test_no_point_inside_is_too_near_to_a_line():
+    """Points fill the room around lines of any length, but stay out of the circles over their pieces, where they would
+    part them."""
+    rim, segments = ring(100.0, 10.0)
+    line = np.array([[-60.0, 0.0], [-20.0, 3.0], [20.0, -3.0], [60.0, 0.0]])
+    points = np.concatenate([rim, line])
+    inner = len(rim) + np.array([[0, 1], [1, 2], [2, 3]])
+    every = np.concatenate([segments, inner])
+    mesh = triangulate(points, every, rim=np.arange(len(every)) < len(segments), edge_mm=10.0)
+    # Pieces of 40 mm over triangles of 10 are kept whole where no point lies in the circle over them.
+    middle, half = line[:-1] + 0.5 * np.diff(line, axis=0), 0.5 * np.linalg.norm(np.diff(line, axis=0), axis=1)
+    new = mesh.points[len(points) :]
+    assert (np.linalg.norm(new[:, None] - middle[None], axis=2) > 0.9 * half).all()
+    edges = {frozenset(e) for t in mesh.triangles.tolist() for e in ((t[0], t[1]), (t[1], t[2]), (t[2], t[0]))}
+    assert all(frozenset(s) in edges for s in mesh.segments.tolist())

@@ -10,6 +10,7 @@ from flatten.job.seat import build_pads
 from meshes.padding.handed import mirror_image
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, build
+from meshes.support.loft import face_of
 from tests.pads import sheet_of
 
 JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"
@@ -96,3 +97,19 @@ def test_leaves_meet_the_back_on_the_coarsest_mesh_and_alike(tmp_path: Path) -> 
     left, right = pads["left leaf"], pads["right leaf"]
     assert np.abs(left.surface.vertices * [-1.0, 1.0, 1.0] - right.surface.vertices).max() < 1e-6
     assert left.continued.after.most_step_mm == pytest.approx(right.continued.after.most_step_mm, abs=1e-6)
+
+
+def test_the_face_of_a_mirror_image_is_the_mirrored_face():
+    """Whatever was measured, along and across: the twin is as high on the right as the pad is on the left."""
+    text = CROOKED.replace(
+        "[pad.sides.front]",
+        '[[pad.profile]]\ndirection = "along"\nat = -90\npoints = [[0, 2], [120, 5], [250, 1]]\n'
+        '[[pad.profile]]\ndirection = "across"\nat = 130\npoints = [[-120, 3], [-30, 9], [130, 12]]\n[pad.sides.front]',
+        1,
+    )
+    (pad,) = sheet_of(text).pads
+    plan = np.random.default_rng(3).uniform([-120.0, 20.0], [120.0, 240.0], (60, 2))
+    there = face_of(mirror_image(pad)).height(plan * [-1.0, 1.0])
+    assert there == pytest.approx(face_of(pad).height(plan), abs=1e-9)
+    assert np.ptp(there) > 3.0
+    assert mirror_image(mirror_image(pad)) == pad

@@ -32,7 +32,7 @@ Direction = Literal["along", "across"]
 
 
 @dataclass(frozen=True, eq=False)
-class CutLine:
+class SectionLine:
     """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
     counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
     at its two ends; and the area of padding (mm2) it shows."""
@@ -46,7 +46,7 @@ class CutLine:
     padding_mm2: float
 
 
-def cut_line(
+def section_line(
     pad: Pad,
     direction: Direction,
     at: float,
@@ -54,7 +54,7 @@ def cut_line(
     materials: Mapping[str, Material] = BUILT_IN,
     blame: Blame | None = None,
     step_mm: float = STEP_MM,
-) -> CutLine:
+) -> SectionLine:
     """The bare cut through a pad: "along" at x = at, "across" at y = at.
 
     Raises ProblemError where the cut misses the pad or meets its outline at a slant.
@@ -73,7 +73,7 @@ def cut_line(
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
     fixed = _held(pad, chart, plan, blame, step_mm)
-    return CutLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
+    return SectionLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
 
 
 def _places(

@@ -99,13 +99,13 @@ def _outside_circles(inner: FloatArray, middle: FloatArray, half: FloatArray) ->
 
 
 def _inside(points: FloatArray, triangles: IntArray, rim: IntArray) -> IntArray:
+    # Triangles come counter-clockwise; those without area are those of points in a row.
     a, b, c = (points[triangles[:, k]] for k in range(3))
     doubled = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    triangles = np.where((doubled < 0)[:, None], triangles[:, [0, 2, 1]], triangles)
     longest = np.max(
         [np.linalg.norm(b - a, axis=1), np.linalg.norm(c - b, axis=1), np.linalg.norm(a - c, axis=1)], axis=0
     )
-    solid = np.abs(doubled) > 1e-9 * longest**2
+    solid = doubled > 1e-9 * longest**2
     triangles, middle = triangles[solid], ((a + b + c) / 3.0)[solid]
     return triangles[inside_rim(middle, points, rim)]
 
