@@ -86,3 +86,28 @@ def test_pages_come_from_templates_that_escape(path):
     )
     texts = [n.value for n in ast.walk(ast.parse(path.read_text())) if isinstance(n, ast.Constant)]
     assert not [text for text in texts if isinstance(text, str) and tags.search(text)]
+
+
+def numbers_of(path: Path) -> dict[str, str]:
+    """Constants of a file that are numbers, with what they are set to."""
+    found: dict[str, str] = {}
+    for node in ast.parse(path.read_text()).body:
+        if not isinstance(node, ast.Assign) or any(isinstance(n, ast.Name) for n in ast.walk(node.value)):
+            continue
+        for target in node.targets:
+            paired = isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple)
+            pairs = zip(target.elts, node.value.elts, strict=True) if paired else [(target, node.value)]
+            for name, value in pairs:
+                number = any(isinstance(n, ast.Constant) and isinstance(n.value, int | float) for n in ast.walk(value))
+                if isinstance(name, ast.Name) and name.id.isupper() and number:
+                    found[name.id] = ast.unparse(value)
+    return found
+
+
+def test_a_tolerance_has_one_home():
+    homes: dict[str, list[str]] = {}
+    for path in SOURCES:
+        for name, value in numbers_of(path).items():
+            homes.setdefault(name.lstrip("_"), []).append(f"{value} in {name_of(path)}")
+    assert {"SNAP_MM", "LIFT_SEEN_MM", "SEAM_TOLERANCE_MM"} <= set(homes), "the check sees the tolerances there are"
+    assert not {name: found for name, found in homes.items() if len(found) > 1}

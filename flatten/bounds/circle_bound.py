@@ -22,7 +22,7 @@ import numpy as np
 from flatten.bounds.geodesic import MappedMesh, Slope, around
 from meshes.base.arrays import FloatArray, IntArray
 
-_MOST, _FEWEST = 32, 6
+_MOST_ON_CIRCLE, _FEWEST_POINTS = 32, 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,9 +64,9 @@ def excess(piece: MappedMesh, start: int, *, guess: float) -> Excess:
     """The limit proven by a circle of points about the vertex `start`. guess: about what log will be."""
     slope = Slope(piece, start)
     radius = slope.bound * float(np.exp(-guess))
-    count = int(np.clip(0.72 * 2 * np.pi / np.sqrt(max(guess, 1e-9)), _FEWEST, _MOST))
+    count = int(np.clip(0.72 * 2 * np.pi / np.sqrt(max(guess, 1e-9)), _FEWEST_POINTS, _MOST_ON_CIRCLE))
     count = min(count, int(2 * np.pi * radius / (3.0 * piece.usual)))
-    if count < _FEWEST:
+    if count < _FEWEST_POINTS:
         return Excess(0.0, 0.0)
     flat, spacing = _circle(piece, start, radius, count)
     spots = piece.spots(flat)

@@ -7,17 +7,18 @@ falls. At rest M exceeds the least bound by no more than 4 mu, so the search kno
 best.
 
 What freedom the reached bound leaves is then used: within it the mean of (l - pull)^2 is made small, so the leather is
-nowhere pulled more than its shape asks, and outlines come out fair.
+nowhere pulled more than its shape asks, and lines come out fair (flatten/demand/fairness.py).
 
 Lengths along the rim may be asked for: each such edge adds a stiff spring between its length on the piece and the
 length wanted, so that both sides of a seam come out equal.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.demand.fairness import Line, Lines
 from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.search import Search
 from flatten.demand.window import State, Window
@@ -106,7 +107,8 @@ class Heading:
 @dataclass(frozen=True, eq=False)
 class Member:
     """One of several pieces sought together. vertices (n, 3) mm, triangles (m, 3), start (n, 2) mm; ratio, held,
-    heading: as for `least_demand`."""
+    heading: as for `least_demand`; lines: that should come out fair or straight; most:
+    bound that is not to be gone beyond for lines to come out straight."""
 
     vertices: FloatArray
     triangles: IntArray
@@ -114,6 +116,8 @@ class Member:
     ratio: tuple[float, float] = (1.0, 1.0)
     held: IntArray | None = None
     heading: Heading | None = None
+    lines: tuple[Line, ...] = ()
+    most: float = float("inf")
 
 
 def least_demands(
@@ -136,12 +140,21 @@ def least_demands(
     base = np.concatenate([[0], np.cumsum(counts)])
     vertices = np.concatenate([member.vertices for member in members])
     triangles = np.concatenate([member.triangles + b for member, b in zip(members, base, strict=False)])
-    order = dissected(vertices, triangles if joins is None else np.concatenate([triangles, _links(joins)]))
+    links = [triangles] if joins is None else [triangles, _links(joins)]
+    order = dissected(vertices, np.concatenate(links))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
     # One size for all meshes, so that a seat drawn larger takes the same steps and systems stay well scaled.
     size = float(np.sqrt(triangle_areas(vertices, triangles).sum()))
     ranked = rank[triangles]
+    lines = Lines(
+        tuple(
+            replace(line, vertices=rank[line.vertices + b])
+            for member, b in zip(members, base, strict=False)
+            for line in member.lines
+        ),
+        size,
+    )
     window = Window(
         (vertices[order] - vertices.mean(axis=0)) / size,
         ranked[np.argsort(ranked.min(axis=1), kind="stable")],
@@ -150,6 +163,7 @@ def least_demands(
         rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
         joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights, joins.eased),
         part=np.repeat(np.arange(len(members)), counts)[order],
+        linked=lines.stencils(),
     )
     begin = np.concatenate([member.start for member in members])[order] / size
     if not np.isfinite(window.logs(begin)).all():
@@ -178,6 +192,8 @@ def least_demands(
     # All alike, so that sewn edges stay of one length.
     fitted = begin * np.exp(float(logs.min()) - pull - float(room.max()))
     search.at = State(fitted, window.begun(window.needed(fitted) + room))
+    if lines.lines:
+        search.lines, search.most = lines, np.array([member.most for member in members])
     search.run(gap, progress or untraced, ease=ease)
     points, reached = size * search.at.points[rank], search.spreads()
     return [

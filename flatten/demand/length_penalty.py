@@ -32,24 +32,31 @@ class Joins:
 
 
 class LengthPenalty:
-    """LengthPenalty on the edges of one mesh's pattern, which joins widen: pairs of vertices that only a join connects.
+    """LengthPenalty on the edges of one mesh's pattern, which joins widen: pairs of vertices that only a join connects,
+    or that are linked in fours (k, 4).
 
     indptr, indices: the widened pattern.
     """
 
-    def __init__(self, rim: RimLengths | None, joins: Joins | None, pattern: MeshPattern) -> None:
+    def __init__(
+        self, rim: RimLengths | None, joins: Joins | None, pattern: MeshPattern, linked: IntArray | None = None
+    ) -> None:
         self.rim, self.joins, self.n = rim, joins, pattern.n
         self.indptr, self.indices = pattern.indptr, pattern.indices
         self._own: IntArray | None = None
         if rim is not None:
             i, j = rim.edges.T
             self._rim_spots = [pattern.block_spots(a, b) for a, b in ((i, i), (j, j), (i, j), (j, i))]
+        groups = [] if linked is None or not len(linked) else [linked]
         if joins is not None:
-            self._widen(joins)
+            groups.append(np.concatenate([joins.edges, joins.others], axis=1))
+        if groups:
+            spots = self._widened(np.concatenate(groups))
+            self._join_spots = spots[len(spots) - (0 if joins is None else len(joins.edges)) :]
 
-    def _widen(self, joins: Joins) -> None:
-        """Make room in the pattern for pairs of vertices that only a join connects."""
-        corners = np.concatenate([joins.edges, joins.others], axis=1)
+    def _widened(self, corners: IntArray) -> IntArray:
+        """Make room in the pattern for pairs of vertices in groups of four (k, 4); where entries (a, b, r, c) of every
+        group's block stand: corner a's component r against corner b's component c."""
         rows = 2 * np.repeat(corners, 4, axis=1)[:, :, None] + [0, 1]
         columns = 2 * np.tile(corners, (1, 4))[:, :, None] + [0, 1]
         row, column = (x.ravel() for x in np.broadcast_arrays(rows[:, :, :, None], columns[:, :, None, :]))
@@ -57,10 +64,9 @@ class LengthPenalty:
         own = np.repeat(np.arange(size), np.diff(self.indptr)) * size + self.indices
         keys = np.union1d(own, column * size + row)
         self._own = np.searchsorted(keys, own)
-        # Place of entry (a, b, r, c) of a join: corner a's component r against corner b's component c.
-        self._join_spots = np.searchsorted(keys, column * size + row).reshape(len(corners), 4, 4, 2, 2)
         self.indices = keys % size
         self.indptr = np.concatenate([[0], np.cumsum(np.bincount(keys // size, minlength=size))])
+        return np.searchsorted(keys, column * size + row).reshape(len(corners), 4, 4, 2, 2)
 
     def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """ln(length / wanted) of the held rim edges, and its slope (k, 2) by their second ends."""

@@ -10,11 +10,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from flatten.demand.fairness import Lines
 from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
-from flatten.maps.relax import rigid_pins
+from flatten.maps.relax import ARMIJO, rigid_pins
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import SingularError, Solver
 from meshes.numerics.status import Ending, Status, Trace
@@ -24,7 +25,7 @@ from meshes.numerics.status import Ending, Status, Trace
 FIRST_WEIGHT, FALLS = 0.1, ((0.9, 0.1), (0.5, 0.3), (0.0, 0.6))
 # Share of the way to the first side that a step goes.
 SIDE_SHARE = 0.95
-MOST_STEPS = 120
+WALK_STEPS_MOST = 120
 # A walk has stalled after more than so many steps on end of which less than this share could be gone.
 SHORT, SHORT_STEPS = 0.15, 5
 # A walk that was broken off is done again: how often, room at its start as a share of the window, and slower falls.
@@ -36,15 +37,19 @@ CONFIRMED = 0.1
 CENTRING_STEPS = 6
 # Below this spread of ln stretch there is nothing to win: the piece is flat to the last digits that matter.
 FLAT = 1e-7
-# Weights of the barrier, as shares of the window, while the rest of the freedom is used.
-EASING, EASING_STEPS = (0.1, 0.02), 6
-# A weight has served when the next step would gain less than so many times it.
-ROUND_DONE = 5.0
+# While the freedom left is used: weight of the barrier at the start and at the end, what is made small then, all as
+# shares of the window; steps at most; room left in the end, and by how much the map may come to lie beyond the bounds,
+# as shares of the window.
+EASING, EASY, EASED, EASING_STEPS, LEFT, BEYOND = 0.05, 5e-4, 0.1, 20, 1e-3, 0.01
+# Shares of the way to a map beyond the bounds that are tried.
+BACK = (1.0, 0.9, 0.75, 0.5, 0.25)
+# By how much a bound may be raised for lines that should be straight, in ln stretch, where it is highest.
+STRAIGHTENING = 0.0035
 # Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
 STIFFNESS = 10000.0
 # While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
 RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
-ARMIJO, SAFE_SHARE, LEAST_SHARE = 1e-4, 0.95, 1e-9
+SAFE_SHARE, LEAST_SHARE = 0.95, 1e-9
 # Room left to both sides in the end, as a share of the gap.
 ROOM_LEFT = 0.05
 # Residual of the linear systems, as a share of the right-hand side, that a step can do with.
@@ -67,6 +72,10 @@ class Search:
         self.status = Status(Ending.STEPS, self.gap)
         self.duals: Duals | None = None
         self.limit = -float("inf")
+        # Lines that should come out fair or straight, how far bounds may be raised for them, and were.
+        self.lines: Lines | None = None
+        self.most = np.full(window.parts, np.inf)
+        self.raised: FloatArray = np.zeros(window.parts)
 
     def hold(self, pins: IntArray, kept: FloatArray) -> None:
         """Unknowns that stay as they are, and sums over the unknowns (2 n, q) that do, one a column."""
@@ -146,7 +155,7 @@ class Search:
     def _proven(self, points: FloatArray) -> float:
         """How far a map may be above the least, as a share of its window, by the highest limit proven so far."""
         needed = self.window.needed(points)
-        reached = float(self.window.share @ needed) + self.window.springs.value(points, STIFFNESS)
+        reached = float(self.window.share @ (needed - self.raised)) + self.window.springs.value(points, STIFFNESS)
         return (reached - self.limit) / (float(needed.max()) - self.window.pull)
 
     def _prove(self) -> float:
@@ -179,7 +188,7 @@ class Search:
         """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
         mu = kept.product(self.window.weights)
-        ending, detail, last = Ending.STEPS, f"{MOST_STEPS} were allowed", self.steps + MOST_STEPS
+        ending, detail, last = Ending.STEPS, f"{WALK_STEPS_MOST} were allowed", self.steps + WALK_STEPS_MOST
         self.gap, centring, short = float("inf"), 0, 0
         while self.steps < last:
             say(self.steps, self.spread())
@@ -250,24 +259,58 @@ class Search:
         return self.at.points * np.exp(smaller)
 
     def _ease(self, say: Trace) -> None:
-        """Least energy within the reached bound, which stays: a step that fails ends it, the map remains."""
+        """Use the freedom left; bounds are raised a little for pieces whose straight lines the reached ones bow."""
+        self._eased(say)
+        if self.lines is None:
+            return
+        bowed = self.window.part[self.lines.bowed(self.at.points)]
+        spare = np.clip(self.most - self.at.bound, 0.0, STRAIGHTENING / self.window.ratio.max(axis=1))
+        raised = np.where(np.isin(np.arange(self.window.parts), bowed), spare, 0.0)
+        if not raised.any():
+            return
+        before, self.at = self.at, replace(self.at, bound=self.at.bound + raised)
+        self._eased(say)
+        self.raised = np.maximum(self.at.bound - before.bound, 0.0)
+
+    def _eased(self, say: Trace) -> None:
+        """Least energy, and fair lines, within the bounds; a walk that ends outside them leaves the map as it was."""
+        window, begin, first = self.window, self.at, self.steps
+        proof = self.gap, self.duals
+        bound = begin.bound
+        self.at = replace(begin, bound=window.tilted(begin.points, bound))
+        if self.lines is not None:
+            window.hold_lines(self.lines.bent(begin.points))
         wide = self.wide()
-        self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
-        for share in EASING:
-            goal = Goal(share * wide, lead=0.0, ease=1.0 / wide, stiff=STIFFNESS)
-            for _ in range(EASING_STEPS):
+        goal = Goal(EASING * wide, lead=0.0, ease=EASED * wide / window.eased(begin.points), stiff=STIFFNESS)
+        try:
+            # A map that just keeps to its bounds has room to begin with.
+            above, below = (np.maximum(distance, LEFT * wide) for distance in window.distances(self.at))
+            kept = Slack(above, below, goal.mu / above, goal.mu / below)
+            while goal.mu > EASY * wide and self.steps < first + EASING_STEPS:
                 say(self.steps, self.spread())
-                try:
-                    step, step_bound, gain = self._step(goal, self.window.slack(self.at, goal.mu))
-                except SingularError:
+                kept, share = self._advance(kept, goal)
+                fall = next(fall for least, fall in FALLS if share >= least)
+                goal = replace(goal, mu=fall * kept.product(window.weights))
+                self.at = replace(self.at, bound=window.tilted(self.at.points, self.at.bound))
+                if self.lines is not None:
+                    window.hold_lines(self.lines.bent(self.at.points))
+        except SingularError:
+            pass
+        self.gap, self.duals = proof
+        self._back_inside(begin, LEFT * wide, BEYOND * wide)
+
+    def _back_inside(self, begin: State, room: float, beyond: float) -> None:
+        """The present map, or as much of the way to it from the map at the beginning as keeps to the bounds there."""
+        way = self.at.points - begin.points
+        for share in BACK:
+            self.at = State(begin.points + share * way, begin.bound)
+            if np.isfinite(self.window.logs(self.at.points)).all():
+                points = self._fitted(room)
+                bound = np.maximum(self.window.needed(points), begin.bound)
+                if (bound <= begin.bound + beyond).all():
+                    self.at = State(points, self.window.begun(bound))
                     return
-                moved = self._moved(self._unturned(step), step_bound, gain, goal)
-                self.steps += 1
-                if moved is None:
-                    break
-                self.at = moved
-                if gain < ROUND_DONE * goal.mu:
-                    break
+        self.at = State(begin.points, self.window.begun(begin.bound))
 
     def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
         """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""

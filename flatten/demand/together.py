@@ -6,11 +6,12 @@ Panels that are the same left and right are halves here, and of mirrored panels 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatten.demand.develop import Flat, Found
+from flatten.demand.fair_lines import lines_of, on_half
 from flatten.demand.least_demand import Heading, Member, least_demands
 from flatten.demand.length_penalty import Joins
 from flatten.leather.card import Card
@@ -99,12 +100,15 @@ def _seat(pad: BuiltPad, panel: Panel, points: FloatArray, card: Card, window_de
         backbone = chosen(field, float(np.log1p(card.pull)), middle, window_deg, card.limits)
         start = upright(points, backbone)
         weights = carrying(vertices, triangles, panel.grain) if run is None else run
-        member = Member(vertices, triangles, start, ratio=(across, along), heading=Heading.on(start, weights))
+        heading, lines = Heading.on(start, weights), tuple(lines_of(pad, panel, points))
+        member = Member(vertices, triangles, start, ratio=(across, along), heading=heading, lines=lines, most=least)
         return _Seat(panel, member, None, np.arange(len(vertices)), np.array([0.0, 1.0]))
     number = np.full(len(vertices), -1)
     number[half.vertices] = np.arange(len(half.vertices))
     ratio = (along, across) if even[0] else (across, along)
-    member = Member(vertices[half.vertices], half.triangles, mine, ratio=ratio, held=half.held())
+    lines = tuple(on_half(line, half) for line in lines_of(pad, panel, points))
+    member = Member(vertices[half.vertices], half.triangles, mine, ratio=ratio, held=half.held(), lines=lines)
+    member = replace(member, most=least)
     return _Seat(panel, member, half, number, even)
 
 

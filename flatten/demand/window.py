@@ -18,6 +18,7 @@ from functools import cached_property
 
 import numpy as np
 
+from flatten.demand.fairness import Bent
 from flatten.demand.length_penalty import Joins, LengthPenalty, RimLengths
 from flatten.demand.slack import Slack
 from flatten.leather.budget_use import least_bound
@@ -87,7 +88,8 @@ class Window(Energy):
     """The window over the maps of one mesh, which may have several parts.
 
     pull: least ln stretch; ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
-    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given.
+    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given; linked (k,
+    4): vertices of lines that may be held fair (flatten/demand/fairness.py).
 
     tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
     belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
@@ -103,6 +105,7 @@ class Window(Energy):
         rim: RimLengths | None = None,
         joins: Joins | None = None,
         part: IntArray | None = None,
+        linked: IntArray | None = None,
     ) -> None:
         super().__init__(vertices, triangles)
         self.pull, self.ratio = pull, ratio
@@ -114,7 +117,10 @@ class Window(Energy):
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
         self._seen: tuple[FloatArray, tuple[_WindowSide, _WindowSide]] | None = None
-        self.springs = LengthPenalty(rim, joins, self)
+        self.springs = LengthPenalty(rim, joins, self, linked)
+        # How far lines are from fair and straight; counted with the freedom left, as much as `Goal.ease` says.
+        self.lines: Bent | None = None
+        self._bent_spots: IntArray = np.zeros(0, dtype=np.int64)
         self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
     @property
@@ -162,6 +168,13 @@ class Window(Energy):
         self.tilt, self._seen = np.exp(bound[:, None] * (self.ratio - 1.0)), None
         return np.asarray(room + self.most(self.sides(points)[0].logs[:, 1]))
 
+    def hold_lines(self, lines: Bent) -> None:
+        """Count with these lines from now on."""
+        size = 2 * self.n
+        columns = np.repeat(np.arange(size), np.diff(self.indptr))
+        self.lines = lines
+        self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
+
     def sides(self, points: FloatArray) -> tuple[_WindowSide, _WindowSide]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""
         if self._seen is None or self._seen[0] is not points:
@@ -182,7 +195,14 @@ class Window(Energy):
         value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
             value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
+            value += goal.ease * (0.0 if self.lines is None else self.lines.value(at.points))
         return value + self.springs.value(at.points, goal.stiff)
+
+    def eased(self, points: FloatArray) -> float:
+        """What the freedom left is used to make small."""
+        below = self.logs(points) - self.pull
+        value = 0.5 * float(self.weights @ (below**2).sum(axis=1))
+        return value + (0.0 if self.lines is None else self.lines.value(points))
 
     def distances(self, at: State) -> tuple[FloatArray, FloatArray]:
         """How far the map is inside the upper and the lower side, (m, 2) each."""
@@ -230,6 +250,9 @@ class Window(Energy):
             for (r, c), spot in self._spot.items():
                 values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
         values = self.springs.added(at.points, goal.stiff, pulled, values)
+        if goal.ease and self.lines is not None:
+            pulled += goal.ease * self.lines.slope(at.points)
+            values[self._bent_spots] += goal.ease * self.lines.curvature
         each = np.zeros((self.n, 2, self.parts))
         each[np.arange(self.n), :, self.part] = mixed
         return Model(

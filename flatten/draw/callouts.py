@@ -20,7 +20,7 @@ OVER_PRICE, CROSS_PRICE = 0.35, 150.0
 # So many of the shortest leaders are compared.
 MOST_TRIED = 500
 # Room round words, and from line to line as a share of their size.
-ROOM, LEADING = 3.0, 1.2
+WORDS_ROOM, LEADING = 3.0, 1.2
 
 
 @dataclass
@@ -45,7 +45,7 @@ class Callouts:
         """Set words for one of some places (k, 2), the one that suits best, and draw their leader."""
         lines = text.split("\n")
         wide = max(text_width(line, size) for line in lines) * (1.06 if bold else 1.0)
-        half = np.array([0.5 * wide + ROOM, 0.5 * size * (1.0 + LEADING * (len(lines) - 1)) + ROOM])
+        half = np.array([0.5 * wide + WORDS_ROOM, 0.5 * size * (1.0 + LEADING * (len(lines) - 1)) + WORDS_ROOM])
         spot, middle = self._best(np.atleast_2d(places), half)
         x, y = middle.tolist()
         self.placed.append(box(x - half[0], y - half[1], x + half[0], y + half[1]))

@@ -16,7 +16,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.files import FONT_FILE, number
 
 # The PNG is drawn larger and scaled down, so that its lines are smooth, and kept at twice the size of the SVG.
-OVERSIZE, PNG_SCALE = 2, 2
+PNG_OVERSIZE, PNG_SCALE = 2, 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +99,7 @@ class Drawing:
 
     def png(self) -> bytes:
         """The drawing as a PNG file, on white."""
-        scale = OVERSIZE * PNG_SCALE
+        scale = PNG_OVERSIZE * PNG_SCALE
         large = (round(self.size[0] * scale), round(self.size[1] * scale))
         image = Image.new("RGB", large, "#ffffff")
         draw = ImageDraw.Draw(image)
@@ -109,7 +109,7 @@ class Drawing:
             else:
                 _stroke(draw, item, scale)
         held = io.BytesIO()
-        image.resize((large[0] // OVERSIZE, large[1] // OVERSIZE), Image.Resampling.BOX).save(held, "PNG")
+        image.resize((large[0] // PNG_OVERSIZE, large[1] // PNG_OVERSIZE), Image.Resampling.BOX).save(held, "PNG")
         return held.getvalue()
 
 

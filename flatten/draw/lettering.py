@@ -13,7 +13,7 @@ from meshes.base.arrays import FloatArray
 
 NAME_MM = 8.0
 LINE_MM = 4.0
-EDGE_MM = (3.5, 2.8, 2.2, 1.8)
+EDGE_NAME_MM = (3.5, 2.8, 2.2, 1.8)
 EDGE_SHARES = (0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.18, 0.82, 0.12, 0.88)
 SMALLEST_MM = 1.4
 KIND_WORDS = {
@@ -114,7 +114,7 @@ def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom) -> bool:
     how = KIND_WORDS[edge.kind] if edge.kind is EdgeKind.BARE else f"{KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm"
     note = f" – {edge.note}" if edge.note else ""
     for words in (f"{edge.name} – {how}{note}", f"{edge.name}{note}", edge.name):
-        for height in EDGE_MM:
+        for height in EDGE_NAME_MM:
             width = words_width(words, height) + 1.0
             if width > 0.95 * length:
                 continue

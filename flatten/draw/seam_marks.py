@@ -18,7 +18,7 @@ from meshes.base.arrays import FloatArray
 SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 """A slit is no deeper than the first, no deeper than this share of the allowance, and ends no nearer to the stitches
 than the last (common practice, no source)."""
-APART_MM = 6.0
+SLITS_APART_MM = 6.0
 """Between the slits of a doubled notch; slits of two marks nearer than this would tear into one."""
 TICK_MM = 1.5
 VALLEY_TICK_MM = 5.0
@@ -39,7 +39,7 @@ def slit_mm(mark: Mark) -> float:
 def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     """Draw one mark of a piece: its slits, its shape, and its number or word where there is room."""
     across = np.array([-mark.outward[1], mark.outward[0]])
-    shifts = (-0.5 * APART_MM, 0.5 * APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
+    shifts = (-0.5 * SLITS_APART_MM, 0.5 * SLITS_APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
     spots = [mark.at + shift * across for shift in shifts]
     depth = slit_mm(mark)
     if depth > 0.0 and not _slit_already(piece, mark):
@@ -81,7 +81,7 @@ def _slit_already(piece: Piece, mark: Mark) -> bool:
         return False
     before = (*CUT_MARKS, MarkKind.CENTRE) if mark.kind is MarkKind.JOINT else CUT_MARKS
     others = [other.at for other in piece.marks if other.kind in before]
-    return any(float(np.linalg.norm(at - mark.at)) < APART_MM for at in others)
+    return any(float(np.linalg.norm(at - mark.at)) < SLITS_APART_MM for at in others)
 
 
 def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: FreeRoom) -> None:

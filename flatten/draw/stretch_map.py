@@ -17,7 +17,7 @@ Box = tuple[float, float, float, float]
 
 # Steps of colour from full fullness to all of the budget; odd, so that true length has a step of its own. One more
 # stands for what is over the budget.
-LEVELS = 61
+COLOUR_LEVELS = 61
 LONGEST_PX = 880
 FINEST_MM = 0.5
 
@@ -61,10 +61,10 @@ def map_png(mesh: FlatMesh, box: Box, *, reach: float) -> bytes:
 
 
 def _levels(use: FloatArray) -> FloatArray:
-    level = np.rint(1 + (np.clip(use, -1.0, 1.0) + 1.0) / 2.0 * (LEVELS - 1)).astype(int)
-    return np.where(use > OVER_FROM, LEVELS + 1, level)
+    level = np.rint(1 + (np.clip(use, -1.0, 1.0) + 1.0) / 2.0 * (COLOUR_LEVELS - 1)).astype(int)
+    return np.where(use > OVER_FROM, COLOUR_LEVELS + 1, level)
 
 
 def _palette() -> list[int]:
     """Colours by level; level 0 is what lies outside."""
-    return [255, 255, 255, *use_colours(np.linspace(-1.0, 1.0, LEVELS)).ravel().tolist(), *OVER]
+    return [255, 255, 255, *use_colours(np.linspace(-1.0, 1.0, COLOUR_LEVELS)).ravel().tolist(), *OVER]

@@ -15,7 +15,7 @@ from meshes.base.units import Unit, length_words
 from meshes.records.pad import Pad
 
 # How far the legs run along face and side past the rounding, how wide the card is there, and how long its marks are.
-LEG_MM, CARD_MM, MARK_MM = 40.0, 45.0, 27.0
+LEG_MM, HOLLOW_CARD_MM, MARK_MM = 40.0, 45.0, 27.0
 
 
 def rounding_gauges(pad: Pad, roundings: Sequence[Rounding], *, unit: Unit) -> tuple[Piece, ...]:
@@ -78,9 +78,11 @@ def _back(rounding: Rounding) -> FloatArray:
     """The other edges of the card (5, 2), from the end of the leg down the side to that along the face: its outer edges
     run along the legs, and meet beyond the corner."""
     hollow, off = hollow_of(rounding), np.array([_off(way) for way in rounding.ways])
-    reach = CARD_MM + np.array([off[0] @ hollow[0], off[1] @ hollow[-1]])
+    reach = HOLLOW_CARD_MM + np.array([off[0] @ hollow[0], off[1] @ hollow[-1]])
     corner = np.linalg.solve(off, reach)
-    return np.array([hollow[-1], hollow[-1] + CARD_MM * off[1], corner, hollow[0] + CARD_MM * off[0], hollow[0]])
+    return np.array(
+        [hollow[-1], hollow[-1] + HOLLOW_CARD_MM * off[1], corner, hollow[0] + HOLLOW_CARD_MM * off[0], hollow[0]]
+    )
 
 
 def _backs(back: FloatArray, words: tuple[str, str]) -> list[Edge]:

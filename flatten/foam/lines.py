@@ -21,7 +21,7 @@ from meshes.padding.layup import LaidLayer, Limit
 from meshes.records.pad import SIDES, Pad
 
 # Shorter lines than this say nothing, and what lies this near to a line lies on it.
-SHORT_MM, ON_MM = 40.0, 1e-6
+SHORT_BEVEL_MM, ON_MM = 40.0, 1e-6
 # On an edge no rounder than this the rounding begins at the mitre itself, and no line is drawn.
 SHARP_MM = 1.0
 
@@ -36,7 +36,7 @@ def rounding_lines(lie: LaidLayer, part: LayerPart, roundings: Sequence[Rounding
         own = part.cloth.triangles[part.cloth.near == side]
         found = contours(part.flat, own, part.cloth.values[:, -1], 0.0)
         words = f"rounding to {one.radius_words(unit)} begins"
-        lines += [InnerLine(words, line, LineKind.ROUNDING) for line in longer_than(SHORT_MM, found)]
+        lines += [InnerLine(words, line, LineKind.ROUNDING) for line in longer_than(SHORT_BEVEL_MM, found)]
     return lines
 
 
@@ -50,7 +50,7 @@ def bevel_lines(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray) -> lis
         end = _bevel_end(part, rim, k, full)
         if end is None:
             continue
-        drawn = longer_than(SHORT_MM, _full_lines(part, lie, k))
+        drawn = longer_than(SHORT_BEVEL_MM, _full_lines(part, lie, k))
         for line, (run, rest) in zip(drawn, _bevel_runs(part, drawn, end), strict=True):
             words = f"bevel {lie.layer.thickness:.0f} to {rest:.0f} over {run:.0f} mm"
             lines.append(InnerLine(f"{words}, {_towards(pad, lie, limit)}", line, LineKind.BEVEL))

@@ -32,7 +32,7 @@ BENDS = 2.0
 # Number of the side that mirrors each.
 MIRRORED = tuple(SIDES.index({"left": "right", "right": "left"}.get(s, s)) for s in SIDES)
 # A corner of a triangle this near to where a layer ends, as a share of the side there, is moved onto the end.
-SNAP_SHARE = 0.1
+END_SNAP_SHARE = 0.1
 # Specks left over where a line only grazes a layer, mm2.
 SPECK_MM2 = 400.0
 
@@ -163,7 +163,7 @@ def _snap(table: FloatArray, triangles: IntArray, at: int) -> None:
         if f[p] * f[q] >= 0.0 or table[p, at] == 0.0 or table[q, at] == 0.0:
             continue
         share = f[p] / (f[p] - f[q])
-        if share < SNAP_SHARE and (along or not on_rim[p]):
+        if share < END_SNAP_SHARE and (along or not on_rim[p]):
             table[p] = (1.0 - share) * old[p] + share * old[q]
             table[p, at] = 0.0
 

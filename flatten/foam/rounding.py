@@ -20,10 +20,10 @@ from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame
 
 # At so many places through the turn a rounding is known; odd, so that its middle is one.
-PLACES = 65
+TURN_PLACES = 65
 # A layer thinner than this has run out, a rounding that leaves its circle by more is no circle, and radii and turns
 # that differ by less have one gauge.
-THIN_MM, UNEVEN_MM, SAME_MM, SAME_DEG = 0.5, 0.5, 0.25, 0.5
+GONE_MM, UNEVEN_THICKNESS_MM, SAME_EDGE_MM, SAME_DEG = 0.5, 0.5, 0.25, 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +47,7 @@ class Rounding:
     def even(self) -> bool:
         """Whether the line is a circle's."""
         centre, radius = _circle(self.line)
-        return bool(np.abs(np.linalg.norm(self.line - centre, axis=1) - radius).max() <= UNEVEN_MM)
+        return bool(np.abs(np.linalg.norm(self.line - centre, axis=1) - radius).max() <= UNEVEN_THICKNESS_MM)
 
     @property
     def turn_deg(self) -> float:
@@ -93,8 +93,8 @@ def roundings_of(pad: Pad, mitred: Mapping[int, Collection[str]], *, blame: Blam
     sides along whose edge its face and band meet in a mitre."""
     found = []
     for side in (side for side in SIDES if any(side in sides for sides in mitred.values())):
-        profile = edge_profile(pad, side, PLACES, blame=blame)
-        stack = [k for k in range(len(pad.layers)) if profile.thickness[k].max() > THIN_MM]
+        profile = edge_profile(pad, side, TURN_PLACES, blame=blame)
+        stack = [k for k in range(len(pad.layers)) if profile.thickness[k].max() > GONE_MM]
         together: list[int] = []
         for k, after in zip_longest(stack, stack[1:]):
             together = [*together, k] if side in mitred.get(k, ()) else []
@@ -140,7 +140,7 @@ def alike(one: Rounding, other: Rounding) -> bool:
     """Whether one gauge serves for both."""
     if abs(one.turn_deg - other.turn_deg) > SAME_DEG:
         return False
-    return bool(np.abs((one.line - one.corner) - (other.line - other.corner)).max() <= SAME_MM)
+    return bool(np.abs((one.line - one.corner) - (other.line - other.corner)).max() <= SAME_EDGE_MM)
 
 
 def grouped(roundings: Collection[Rounding]) -> tuple[tuple[Rounding, ...], ...]:

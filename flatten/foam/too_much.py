@@ -17,7 +17,7 @@ from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison
-from meshes.settle.section import Section, section
+from meshes.settle.section import STRAIGHT_RADIUS_MM, THIN_MM, Section, section
 
 # One layer of about this much over a spring unit is enough (common practice, no source: P), and what "about" takes in.
 OVER_SPRINGS_MM, ABOUT = 25.0, 1.2
@@ -26,11 +26,7 @@ RULE_CODE = "P"
 USUAL_STOCK_MM = (6.0, 12.0, 20.0, 25.0, 40.0, 50.0, 75.0, 100.0)
 # What still holds: so much of the radius there was (where the sheet wants none), no harder line than this or before
 # by so much, no more crushed foam than its limit, no cover that lifts by so much more (common practice, no source).
-RADIUS_KEPT, HARD_LINE_DEG, HARD_LINE_MORE_DEG, LIFT_MORE_MM = 0.9, 5.0, 0.5, 1.0
-# Straighter than this is straight.
-STRAIGHT_MM = 2000.0
-# Thinner than this a layer has run out, and how much it is crushed is of no interest.
-THIN_MM = 1.0
+RADIUS_KEPT, HARD_LINE_DEG, HARD_LINE_MORE_DEG, THINNER_LIFT_MORE_MM = 0.9, 5.0, 0.5, 1.0
 
 
 @dataclass(frozen=True)
@@ -91,7 +87,7 @@ class Thinner:
 
 
 def _mm(radius: float) -> str:
-    return f"{radius:.0f} mm" if radius < STRAIGHT_MM else f"over {STRAIGHT_MM:.0f} mm"
+    return f"{radius:.0f} mm" if radius < STRAIGHT_RADIUS_MM else f"over {STRAIGHT_RADIUS_MM:.0f} mm"
 
 
 def height_of(pad: BuiltPad) -> SettledHeight:
@@ -177,7 +173,9 @@ def _figures(pad: Pad, index: int, cut: Section, materials: Mapping[str, Materia
     lift = max((lift.gap_mm for lift in cut.lifts), default=0.0)
     crushed = _crushed(pad, cut, materials)
     return [
-        Figures(index, cut.name, ridge.side, min(ridge.radius_mm, STRAIGHT_MM), ridge.hard_line_deg, crushed, lift)
+        Figures(
+            index, cut.name, ridge.side, min(ridge.radius_mm, STRAIGHT_RADIUS_MM), ridge.hard_line_deg, crushed, lift
+        )
         for ridge in cut.ridges
     ]
 
@@ -202,5 +200,5 @@ def _holds(pad: BuiltPad, old: Figures, new: Figures) -> bool:
         new.radius_mm >= least
         and new.hard_line_deg <= max(HARD_LINE_DEG, old.hard_line_deg + HARD_LINE_MORE_DEG)
         and new.crushed <= max(CRUSH_LIMIT, old.crushed)
-        and new.lift_mm <= old.lift_mm + LIFT_MORE_MM
+        and new.lift_mm <= old.lift_mm + THINNER_LIFT_MORE_MM
     )

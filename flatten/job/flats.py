@@ -17,7 +17,7 @@ from meshes.seat.panels import Panel
 from meshes.sheet.read import Ease
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
-GAP = 2e-2
+SEAMS_GAP = 2e-2
 
 
 def flatten_pads(
@@ -46,7 +46,7 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
 
 def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ease]]) -> dict[str, Found]:
     pad, flats, leather, window_deg, eases = task
-    return together(pad, flats, leather, gap=GAP, window_deg=window_deg, eases=eases)
+    return together(pad, flats, leather, gap=SEAMS_GAP, window_deg=window_deg, eases=eases)
 
 
 def matched_flats(

@@ -5,7 +5,6 @@ after, and how much of it is seen. Before and after are what the shape of the pi
 neighbours a piece may ask a little more, which the report of the whole seat says.
 """
 
-import json
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,11 +23,11 @@ from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import vertex_normals
+from meshes.folder.report_head import json_text, problem_rows, report_head
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
-VERSION = 1
 # Towards the eye of somebody in front of the seat; a place is seen when it faces the eye by more than a graze.
 EYE, GRAZE = np.array([0.0, -1.0, 0.62]) / np.hypot(1.0, 0.62), 0.1
 
@@ -233,12 +232,10 @@ def _lines(one: ReliefAdvice) -> list[str]:
 
 def relief_dict(advice: Sequence[ReliefAdvice]) -> dict[str, Any]:
     """The proposals for JSON; lengths in mm, demand, budget and the share seen as fractions."""
-    problems = [{"code": p.code, "where": p.where, "text": p.text} for one in advice for p in one.problems]
     return {
-        "version": VERSION,
-        "units": "mm",
+        **report_head(),
         "panels": [_panel_dict(one) for one in advice],
-        "problems": problems,
+        "problems": problem_rows(p for one in advice for p in one.problems),
     }
 
 
@@ -274,4 +271,4 @@ def _panel_dict(one: ReliefAdvice) -> dict[str, Any]:
 
 def relief_json(advice: Sequence[ReliefAdvice]) -> str:
     """The proposals as JSON text."""
-    return json.dumps(relief_dict(advice), indent=2, allow_nan=False) + "\n"
+    return json_text(relief_dict(advice))

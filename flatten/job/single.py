@@ -1,6 +1,5 @@
 """One mesh from a file becomes one flat piece: the work of `trimloft flatten`."""
 
-import json
 from collections.abc import Collection
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -15,8 +14,8 @@ from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress
 from meshes.folder.output import OutputFolder, Writer, output_folder
+from meshes.folder.report_head import json_text, problem_rows, report_head
 
-VERSION = 1
 # What is assumed of the edges of a mesh by itself.
 RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
 FLATTEN = Writer("flatten", "trimloft flatten", ("flat.ply", "report.json"))
@@ -101,16 +100,15 @@ def report_text(single: Single) -> str:
         "note": str(flat.status),
     }
     report = {
-        "version": VERSION,
-        "units": "mm",
+        **report_head(),
         "panels": [panel],
         "seams": [],
         "pads": [],
-        "problems": [{"code": p.code, "where": p.where, "text": p.text} for p in single.problems],
+        "problems": problem_rows(single.problems),
         "rim": RIM,
         "seconds": round(flat.seconds, 3),
     }
-    return json.dumps(report, indent=2, allow_nan=False) + "\n"
+    return json_text(report)
 
 
 def summary_text(single: Single) -> str:

@@ -14,7 +14,12 @@ from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 
 # Advice up to a stretch. Proposed; common practice, no source.
-BANDS = ((0.03, "normal"), (0.06, "watch the grain"), (0.10, "seam or dart"), (math.inf, "refuse unless overridden"))
+STRETCH_ADVICE = (
+    (0.03, "normal"),
+    (0.06, "watch the grain"),
+    (0.10, "seam or dart"),
+    (math.inf, "refuse unless overridden"),
+)
 USUAL = "furniture"
 
 # Stiffness of seat covers: 16.9 N at 5 % (mean of a study), width taken as 50 mm: 6.8 N/mm for a stretch of 1. Across
@@ -150,4 +155,4 @@ def checked_budget(budget: float) -> float:
 
 def band(stretch: float) -> str:
     """The advice for a stretch (a fraction: 0.04 is 4 % longer on the seat than on the piece)."""
-    return next(words for limit, words in BANDS if stretch <= limit)
+    return next(words for limit, words in STRETCH_ADVICE if stretch <= limit)

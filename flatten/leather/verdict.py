@@ -28,7 +28,7 @@ EASE = 0.015
 EASE_REACH_MM = 60.0
 EASE_AREA = 0.1
 # Shares that differ by less are rounding.
-ROUNDING = 1e-9
+USE_ROUNDING = 1e-9
 
 
 class Verdict(StrEnum):
@@ -105,7 +105,7 @@ def judged(field: Stretch, floor: Floor | None, laid: LaidPiece, *, card: Card |
     else:
         return Judged(None, None, None)
     told = (1.0 + field.demand) / (1.0 + float(over.max())) - 1.0
-    if over.max() <= ROUNDING:
+    if over.max() <= USE_ROUNDING:
         return Judged(max(told, field.demand), Verdict.FITS, locked_floats(use))
     places = _over(over, field.areas_seat, laid)
     verdict = Verdict.EASE if places.eases else Verdict.TIGHT
@@ -125,7 +125,7 @@ def by_demand(demand: float, budget: float) -> Verdict:
 
 
 def _over(over: FloatArray, areas: FloatArray, laid: LaidPiece) -> Over:
-    here = over > ROUNDING
+    here = over > USE_ROUNDING
     worst = int(np.argmax(over))
     found = Over(float(over[worst]), float(areas[here].sum() / areas.sum()), worst)
     if found.excess > EASE or found.share > EASE_AREA or not laid.runs:

@@ -26,10 +26,10 @@ _SQUARING, _FORESEEN = 10.0, 1e-23
 # Below this share the energy's own rounding hides the decrease: full steps are taken on the model's word.
 _POLISH = 1e-11
 # After a step that promised more than this share the true Hessian is not tried yet.
-_FAR = 1e-2
+_FAR_DECREASE = 1e-2
 # Share of the predicted decrease that a step must bring (Armijo).
 ARMIJO = 1e-4
-_MOST_STEPS = 200
+_RELAX_STEPS_MOST = 200
 # After a step that promised more than this share a new factor pays, and so it does when conjugate gradients need more
 # than this many steps: CHOLMOD's factors are cheap, SuperLU's dear.
 _RENEW, _PATIENCE = {True: 2e-4, False: 1e-2}, {True: 8, False: 30}
@@ -175,8 +175,8 @@ def _descend(
 ) -> tuple[FloatArray, tuple[float, int, Status]]:
     newton = _Newton(energy, pins)
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
-    ending, detail, near = Ending.STEPS, f"{_MOST_STEPS} were allowed", _FAR
-    while steps < _MOST_STEPS:
+    ending, detail, near = Ending.STEPS, f"{_RELAX_STEPS_MOST} were allowed", _FAR_DECREASE
+    while steps < _RELAX_STEPS_MOST:
         say(steps, value)
         g = newton.slope(x)
         try:

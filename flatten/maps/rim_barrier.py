@@ -19,12 +19,12 @@ from meshes.numerics.predicates import crossings
 from meshes.numerics.solver import Factor, SingularError
 from meshes.numerics.status import Ending, Status, Trace, untraced
 
-_MOST_STEPS = 300
+_BARRIER_STEPS_MOST = 300
 # A predicted decrease below this share of the energy: as good as it gets. The barrier's second derivative jumps where
 # it begins, so the search does not end as finely as without it.
 _AT_REST = 1e-10
 # The rim is kept this share of the mean rim edge away from itself, by a push this strong beside the mean energy.
-_NEAR_SHARE, _STRENGTH = 0.5, 1e-4
+_RIM_NEAR_SHARE, _STRENGTH = 0.5, 1e-4
 # Added to the diagonal, relative to its mean, against the three rigid motions.
 _SHIFT = 1e-9
 
@@ -41,11 +41,11 @@ def relax_apart(
     vertices (n, 3), triangles (m, 3). The map returned keeps that property and has no fold.
     """
     energy, rim = Energy(vertices, triangles), boundary_loops(triangles)[0]
-    near = _NEAR_SHARE * float(np.linalg.norm(vertices[np.roll(rim, -1)] - vertices[rim], axis=1).mean())
+    near = _RIM_NEAR_SHARE * float(np.linalg.norm(vertices[np.roll(rim, -1)] - vertices[rim], axis=1).mean())
     say = progress or untraced
     x = start.copy()
     value, residual = energy.value(x) + RimBarrier(x, rim, near).value(), np.inf
-    for k in range(_MOST_STEPS):
+    for k in range(_BARRIER_STEPS_MOST):
         say(k, value)
         try:
             step, residual = _step(energy, RimBarrier(x, rim, near), x, value)
@@ -57,8 +57,8 @@ def relax_apart(
         if moved is None:
             return Relaxed(x, energy.value(x), k, Status(Ending.NO_DESCENT, residual))
         x, value = moved
-    status = Status(Ending.STEPS, residual, detail=f"{_MOST_STEPS} were allowed")
-    return Relaxed(x, energy.value(x), _MOST_STEPS, status)
+    status = Status(Ending.STEPS, residual, detail=f"{_BARRIER_STEPS_MOST} were allowed")
+    return Relaxed(x, energy.value(x), _BARRIER_STEPS_MOST, status)
 
 
 def _step(energy: Energy, gaps: "RimBarrier", x: FloatArray, value: float) -> tuple[FloatArray, float]:

@@ -26,7 +26,7 @@ VERSIONS = ("R2000", "R12")
 MILLIMETRES, METRIC = 4, 1
 UNITS_NOTE = "All lengths in millimetres, 1:1"
 UNITS_HEIGHT_MM = 5.0
-FOOT_MM = 12.0
+DXF_FOOT_MM = 12.0
 _LOCK = threading.Lock()
 
 
@@ -86,7 +86,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
     """All pieces on one sheet `roll_width_mm` wide. Raises ValueError for an unknown version or without pieces."""
     if version not in VERSIONS:
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
-    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=DXF_FOOT_MM)
     with _fixed_stamps():
         drawing = Drawing.new(version)
         setup_drawing(drawing, topics=["linetypes"])
@@ -108,7 +108,7 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         pen = DxfPen(space, version)
         layout.draw(pen)
         lines = [text for text in (UNITS_NOTE, side_words(pieces), *layout.notes) if text]
-        pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.5 * FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
+        pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.5 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()
         drawing.write(stream)
     return drawing.encode(stream.getvalue())

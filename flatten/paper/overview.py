@@ -8,7 +8,7 @@ from flatten.paper.pages import MARGIN_MM, Tile, Tiling
 from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, furniture_layer
 from flatten.paper.wording import Wording, title_of
 
-LINE_MM = 5.0
+ROW_MM = 5.0
 LIST_SHARE = 0.35
 """The most of the first page that the list of pieces takes."""
 OverviewRow = tuple[str, str, str]
@@ -21,7 +21,7 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
     """
     rows, sheet = _rows(tiling), tiling.sheet
     size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
-    first, most = int(LIST_SHARE * sheet.height_mm / LINE_MM), int((sheet.height_mm - 45.0) / LINE_MM)
+    first, most = int(LIST_SHARE * sheet.height_mm / ROW_MM), int((sheet.height_mm - 45.0) / ROW_MM)
     parts = [rows[:first], *(rows[k : k + most] for k in range(first, len(rows), most))]
     for number, part in enumerate(parts):
         pen.canvas.setPageSize(size)
@@ -29,7 +29,7 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
             if number == 0:
                 _draw_first(pen, tiling, part, wording)
             else:
-                _draw_list(pen, tiling, part, sheet.height_mm - MARGIN_MM - 8.0 - LINE_MM)
+                _draw_list(pen, tiling, part, sheet.height_mm - MARGIN_MM - 8.0 - ROW_MM)
         pen.canvas.showPage()
     return len(parts)
 
@@ -46,11 +46,11 @@ def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], wordin
     for words in wording.how:
         for line in _wrapped(words, 2.3, room):
             pen.write((left, y), line, height_mm=2.3, side=0.0)
-            y -= LINE_MM - 0.8
+            y -= ROW_MM - 0.8
         y -= 1.2
-    low = MARGIN_MM + 6.0 + LINE_MM * len(rows)
-    _draw_list(pen, tiling, rows, low - LINE_MM)
-    _draw_map(pen, tiling, (left, low + LINE_MM + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
+    low = MARGIN_MM + 6.0 + ROW_MM * len(rows)
+    _draw_list(pen, tiling, rows, low - ROW_MM)
+    _draw_map(pen, tiling, (left, low + ROW_MM + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
 
 
 def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
@@ -76,12 +76,12 @@ def _rows(tiling: Tiling) -> list[OverviewRow]:
 def _draw_list(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], y: float) -> None:
     """Rows of the list with its heading, the first one at the height y, mm."""
     left, right, height = MARGIN_MM + 5.0, tiling.sheet.width_mm - MARGIN_MM - 5.0, 2.3
-    pen.write((left, y + 1.2 * LINE_MM), "Pieces and the pages they are on", height_mm=2.5, side=0.0)
+    pen.write((left, y + 1.2 * ROW_MM), "Pieces and the pages they are on", height_mm=2.5, side=0.0)
     for name, count, pages in rows:
         pen.write((left, y), name, height_mm=height, side=0.0, widest_mm=70.0)
         pen.write((left + 72.0, y), count, height_mm=height, side=0.0, widest_mm=33.0)
         pen.write((left + 107.0, y), pages, height_mm=height, side=0.0, widest_mm=right - left - 107.0)
-        y -= LINE_MM
+        y -= ROW_MM
 
 
 def _runs(tiles: Sequence[Tile]) -> list[str]:

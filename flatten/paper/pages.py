@@ -16,7 +16,7 @@ PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 """Width and height. A4 and A3 after ISO 216, letter after ANSI Y14.1."""
 MARGIN_MM = 10.0
 MOST_COLUMNS = 9
-EDGE_MM = 3.0
+PAGE_EDGE_MM = 3.0
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def tiled(pieces: Sequence[Piece], sheet: PageFormat) -> Tiling:
     step = sheet.print_width_mm - sheet.overlap_mm
     best: Tiling | None = None
     for columns in range(1, MOST_COLUMNS + 1):
-        layout = lay_out_roll(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=EDGE_MM)
+        layout = lay_out_roll(pieces, width_mm=columns * step + sheet.overlap_mm, edge_mm=PAGE_EDGE_MM)
         found = _tiling(layout, sheet)
         if best is None or len(found.tiles) < len(best.tiles):
             best = found

@@ -26,7 +26,7 @@ from flatten.pieces.piece import Piece
 
 LONGEST_MM = 5080.0
 """Longest page a PDF reader need accept: 14400 points (ISO 32000-1, annex C)."""
-FOOT_MM = 60.0
+ROLL_FOOT_MM = 60.0
 ROLL_OVERLAP_MM = 20.0
 
 
@@ -70,7 +70,7 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
     for k, layout in enumerate(layouts):
         keep_layers(canvas, f"roll{k}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
     for number, (k, (low, high)) in enumerate(sheets, start=1):
-        layout, start = layouts[k], FOOT_MM if low else 0.0
+        layout, start = layouts[k], ROLL_FOOT_MM if low else 0.0
         canvas.setPageSize((layout.width_mm * POINTS_PER_MM, (start + high - low) * POINTS_PER_MM))
         with furniture_layer(canvas):
             _roll_furniture(pen, layout, number, len(sheets))
@@ -86,14 +86,14 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
 
 def _rolls(pieces: Sequence[Piece], roll_width_mm: float) -> list[SheetLayout]:
     """As few pages as fit, filled in the order of the pieces."""
-    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=FOOT_MM)
+    layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=ROLL_FOOT_MM)
     if layout.width_mm > LONGEST_MM:
         raise ValueError(f"a sheet {layout.width_mm:g} mm wide is wider than a page of {LONGEST_MM:g} mm can show")
     if layout.length_mm <= LONGEST_MM or len(pieces) == 1:
         return [layout]
     count = 1
     while count + 1 < len(pieces):
-        longer = lay_out_roll(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=FOOT_MM)
+        longer = lay_out_roll(pieces[: count + 1], width_mm=roll_width_mm, foot_mm=ROLL_FOOT_MM)
         if longer.length_mm > LONGEST_MM:
             break
         count += 1
@@ -105,7 +105,7 @@ def _windows(layout: SheetLayout) -> list[tuple[float, float]]:
     windows = [(0.0, min(layout.length_mm, LONGEST_MM))]
     while windows[-1][1] < layout.length_mm:
         low = windows[-1][1] - ROLL_OVERLAP_MM
-        windows.append((low, min(layout.length_mm, low + LONGEST_MM - FOOT_MM)))
+        windows.append((low, min(layout.length_mm, low + LONGEST_MM - ROLL_FOOT_MM)))
     return windows
 
 

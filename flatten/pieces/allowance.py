@@ -14,8 +14,8 @@ from shapely.geometry import Polygon
 
 from flatten.pieces.piece import Edge
 from meshes.base.arrays import FloatArray
+from meshes.records.pad import CORNERS
 
-CORNERS = ("square", "mitre", "round")
 MITRE_LIMIT = 2.5
 """Farthest point of a mitred corner from the sewn corner, in widths of the wider allowance."""
 SQUARE_LIMIT = 1.6

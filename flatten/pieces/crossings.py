@@ -16,7 +16,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # A sew line that turns by more than this has a corner.
-CORNER_RAD = np.deg2rad(35.0)
+SEW_CORNER_RAD = np.deg2rad(35.0)
 # What is sewn through is notched; leather that is only pulled down is marked with a pen, as a cut would run.
 CUT_KINDS = (EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.CLOSED)
 
@@ -85,7 +85,7 @@ def _places(panel: Panel, edges: Sequence[Edge]) -> Iterator[_CrossingPlace]:
         for k in range(len(rim.vertices) - 1):
             last = edge.points[k] - (edge.points[k - 1] if k else before.points[-2])
             step = edge.points[k + 1] - edge.points[k]
-            if _turn(last, step) > CORNER_RAD:
+            if _turn(last, step) > SEW_CORNER_RAD:
                 continue
             along = last / np.linalg.norm(last) + step / np.linalg.norm(step)
             along /= np.linalg.norm(along)

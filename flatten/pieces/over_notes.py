@@ -9,7 +9,7 @@ from flatten.leather.verdict import Verdict
 from flatten.pieces.piece import Piece
 
 # Nearer to the edge than this share of the piece's smaller side counts as "along" that edge.
-NEAR_SHARE = 0.25
+ALONG_SHARE = 0.25
 
 
 def near(piece: Piece, triangle: int) -> str:
@@ -17,7 +17,7 @@ def near(piece: Piece, triangle: int) -> str:
     middle = piece.mesh.points[piece.mesh.triangles[triangle]].mean(axis=0)
     away = [float(np.linalg.norm(edge.points - middle, axis=1).min()) for edge in piece.edges]
     x0, y0, x1, y1 = piece.box()
-    if min(away) > NEAR_SHARE * min(x1 - x0, y1 - y0):
+    if min(away) > ALONG_SHARE * min(x1 - x0, y1 - y0):
         return "in the middle"
     nearest = int(np.argmin(away))
     return f"near edge {nearest + 1} ({piece.edges[nearest].name})"

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.interpolate import LinearNDInterpolator
 
+from flatten.leather.pleat_grain import ON_VALLEY
 from flatten.pieces.piece import Edge, InnerLine, LineKind
 from flatten.pieces.spread import Spread
 from meshes.base.arrays import FloatArray
@@ -18,8 +19,6 @@ from meshes.pleats.valleys import Valley
 from meshes.seat.panels import Panel
 
 CREST_STEPS = 24
-# Vertices of a valley are on it up to rounding, in pleats.
-ON_VALLEY = 1e-9
 # A crest is drawn this far inside the ends of its pleat, as a share of its length.
 CREST_INSIDE = 0.02
 

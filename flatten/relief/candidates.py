@@ -24,7 +24,7 @@ WAYS = 12
 # Depth of one of several darts, as a share of the way from the rim to the extreme.
 DEPTH = 0.5
 # The plan turns at least this much at a corner.
-CORNER_RAD = np.deg2rad(35.0)
+PLAN_CORNER_RAD = np.deg2rad(35.0)
 # Tips of different darts keep this share of the panel's size apart; nearer to the symmetry line than half of it, an
 # extreme counts as lying on it.
 TIPS_APART = 0.1
@@ -59,7 +59,7 @@ class PlanFeatures:
 
 def ground(rim: FloatArray, extremes: FloatArray, ends: FloatArray, axis: Axis | None) -> PlanFeatures:
     """ends (c, 2): where seams end on the rim, corners beside those that the plan shows."""
-    sharp = np.abs(rim_turns(rim, np.arange(len(rim)))) > CORNER_RAD
+    sharp = np.abs(rim_turns(rim, np.arange(len(rim)))) > PLAN_CORNER_RAD
     corners = np.concatenate([rim[sharp], ends.reshape(-1, 2)])
     return PlanFeatures(rim, extremes, np.unique(corners, axis=0), axis)
 

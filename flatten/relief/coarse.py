@@ -15,7 +15,7 @@ from meshes.base.surface import boundary_loops, triangle_areas
 from meshes.numerics.triangulate import LinesTooCloseError, triangulate
 
 # A rim vertex where the plan turns by more than this is a corner.
-CORNER_RAD = np.deg2rad(25.0)
+RIM_CORNER_RAD = np.deg2rad(25.0)
 # Triangles of the panel tried for the place of a point, by the distance of their middles.
 NEAREST = 16
 
@@ -59,7 +59,7 @@ def coarse_copy(vertices: FloatArray, triangles: IntArray, plan: FloatArray, *, 
 
 def _thinned(plan: FloatArray, rim: IntArray, edge_mm: float) -> IntArray:
     """Rim vertices about `edge_mm` apart, all corners among them."""
-    corner = np.abs(rim_turns(plan, rim)) > CORNER_RAD
+    corner = np.abs(rim_turns(plan, rim)) > RIM_CORNER_RAD
     start = int(np.argmax(corner))
     rim, corner = np.roll(rim, -start), np.roll(corner, -start)
     steps = np.linalg.norm(np.roll(plan[rim], -1, axis=0) - plan[rim], axis=1)

@@ -17,7 +17,7 @@ from meshes.numerics.solver import Factor
 
 # Extremes below this share of the largest one, or nearer to a larger one than this share of the panel's size, are
 # left out.
-LEAST_SHARE, APART = 0.25, 0.2
+LEAST_EXTREME_SHARE, APART = 0.25, 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +53,7 @@ def _extremes(values: FloatArray, vertices: FloatArray, triangles: IntArray, ins
     height = np.abs(values)
     around = np.zeros_like(height)
     np.maximum.at(around, triangles.ravel(), np.repeat(height[triangles].max(axis=1), 3))
-    peaks = inside[(height[inside] >= around[inside]) & (height[inside] >= LEAST_SHARE * height.max())]
+    peaks = inside[(height[inside] >= around[inside]) & (height[inside] >= LEAST_EXTREME_SHARE * height.max())]
     apart = APART * float(np.linalg.norm(np.ptp(vertices, axis=0)))
     kept: list[int] = []
     for peak in peaks[np.argsort(-height[peaks], kind="stable")].tolist():

@@ -22,7 +22,7 @@ from meshes.seat.names import told_apart
 from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
 from meshes.support.line_roles import LineRole
 
-OVER = np.array([-1.0, 1.0, 1.0])
+MIRRORED = np.array([-1.0, 1.0, 1.0])
 
 
 def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
@@ -159,7 +159,7 @@ def _parts(
     triangles = relief.cut.triangles[:, [0, 2, 1]] if mirrored else relief.cut.triangles
     rim = _rim_of(panel, relief)
     pieces = parts(triangles)
-    vertices = relief.cut.vertices * OVER if mirrored else relief.cut.vertices
+    vertices = relief.cut.vertices * MIRRORED if mirrored else relief.cut.vertices
     named = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
     names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
     made = []
@@ -210,12 +210,12 @@ def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, numbers: IntArra
             result[k] = replace(made[k], mirror=None)
             result[other] = replace(
                 image,
-                surface=Surface(made[k].surface.vertices * OVER, triangles[:, [0, 2, 1]]),
+                surface=Surface(made[k].surface.vertices * MIRRORED, triangles[:, [0, 2, 1]]),
                 vertices=locked_ints(image.vertices[local[twin]]),
                 triangles=locked_ints(rows[even.triangle[faces]]),
                 rim=tuple(replace(edge, vertices=locked_ints(order[edge.vertices])) for edge in image.rim),
                 centre=locked_ints(order[image.centre]),
-                grain=locked_floats(panel.grain * OVER),
+                grain=locked_floats(panel.grain * MIRRORED),
                 mirror_of=made[k].name,
             )
     return result

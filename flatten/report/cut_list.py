@@ -40,7 +40,7 @@ YIELDS = (0.70, 0.50)
 # Welt strips come out of a hide about this long (common practice, no source).
 WELT_STRIP_MM = 1200.0
 # A seam that turns by this much goes round a corner.
-CORNER_RAD = 0.5 * np.pi
+WELT_CORNER_RAD = 0.5 * np.pi
 SQUARE_FOOT_M2 = 0.3048**2
 
 CutListRow = dict[str, str]
@@ -118,7 +118,7 @@ def _corners(job: Job, seam: str) -> int:
         steps = np.diff(points, axis=0)
         heading = np.arctan2(steps[:, 1], steps[:, 0])
         turns.append(abs(float(np.sum(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi))))
-    return int(max(turns) / CORNER_RAD + 0.5)
+    return int(max(turns) / WELT_CORNER_RAD + 0.5)
 
 
 def _piece(job: Job, piece: Piece) -> CutListRow:

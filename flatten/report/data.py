@@ -5,7 +5,6 @@ What is not known is null. Later versions only add keys. The same job gives the 
 differ from run to run.
 """
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -22,15 +21,14 @@ from flatten.pieces.seams import SeamFigures
 from flatten.report.padding import materials_used, padding_keys, stock_rows
 from flatten.sections.section import section_dict
 from meshes.base.arrays import FloatArray
-from meshes.base.problems import Problem
 from meshes.base.surface import curve_length
+from meshes.folder.report_head import json_text, problem_rows, report_head
 from meshes.records.materials import Material
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import Offset, line_up
 from meshes.seat.panels import Panel
 
-VERSION = 1
 FRACTION_PLACES, LENGTH_PLACES = 6, 3
 
 
@@ -40,8 +38,7 @@ def report(job: Job) -> dict[str, Any]:
     Raises ValueError when a figure is no finite number.
     """
     return {
-        "version": VERSION,
-        "units": "mm",
+        **report_head(),
         "sheet": job.sheet.name,
         "leather": _leather(job.leather),
         "panels": [
@@ -58,7 +55,7 @@ def report(job: Job) -> dict[str, Any]:
         "pleats": [row for pad in job.pads for row in _pleats(pad, cut_by_pleat(pad, job.flats))],
         "pleat_ends": [_pleat_end(end) for pad in job.pads for end in pleat_ends(pad, job.flats)],
         "lineup": [_offset(offset) for offset in line_up(job.pads)],
-        "problems": [_problem(problem) for problem in job.problems],
+        "problems": problem_rows(job.problems),
         "cautions": list(CAUTIONS),
         "seconds": _length(job.seconds),
     }
@@ -66,7 +63,7 @@ def report(job: Job) -> dict[str, Any]:
 
 def report_bytes(job: Job) -> bytes:
     """The report as JSON text, UTF-8, indented by one, with a newline at its end."""
-    return (json.dumps(report(job), indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+    return json_text(report(job)).encode()
 
 
 def without_seconds(data: Any) -> Any:
@@ -342,13 +339,3 @@ def _tack_lines(pad: BuiltPad) -> list[dict[str, Any]]:
         for edge in panel.rim
         if edge.seam is None
     ]
-
-
-def _problem(problem: Problem) -> dict[str, Any]:
-    return {
-        "code": problem.code,
-        "where": problem.where,
-        "text": problem.text,
-        "line": problem.line,
-        "warning": problem.warning,
-    }

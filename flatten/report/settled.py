@@ -7,6 +7,7 @@ from flatten.sections.drawing import section_drawing
 from meshes.base.files import number
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison
+from meshes.settle.section import STRAIGHT_RADIUS_MM
 from meshes.view.settled_maps import RISEN_MM
 
 
@@ -46,4 +47,4 @@ def _row(cut: Comparison) -> list[str]:
 
 
 def _radius(value: float) -> str:
-    return number(value, 0) if value < 2000.0 else "over 2000"
+    return number(value, 0) if value < STRAIGHT_RADIUS_MM else f"over {STRAIGHT_RADIUS_MM:.0f}"

@@ -12,7 +12,7 @@ from flatten.pieces.piece import Edge, Mark, MarkKind, Piece
 from flatten.report.markup import data_uri, esc
 from meshes.base.arrays import FloatArray
 from meshes.base.files import number
-from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices, contours, longer_than, strokes
+from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices, contours, longer_than, strokes
 from meshes.view.colours import OVER, use_colours
 
 # Width in pixels that a drawing is meant for; what has a size of its own (numbers, ticks) is set by it.
@@ -147,7 +147,7 @@ def _bands(piece: Piece, box: Box) -> list[str]:
     if mesh.use is None or not len(mesh.triangles):
         return []
     values = at_vertices(mesh.points, mesh.triangles, mesh.use)
-    lines = [longer_than(SHORT_MM, contours(mesh.points, mesh.triangles, values, level)) for level in BANDS]
+    lines = [longer_than(SHORT_MM, contours(mesh.points, mesh.triangles, values, level)) for level in USE_BANDS]
     return [
         f'<path class="band band{k + 1}" d="{"".join(_path(line, box) for line in found)}"/>'
         for k, found in enumerate(lines)

@@ -20,7 +20,7 @@ from meshes.view.scene import Scene, ScenePart
 # Colours of the first, second, ... proposal, told apart by colour-blind people too; dashes repeat the order.
 COLOURS = ((178, 58, 20), (24, 90, 157), (20, 110, 82), (122, 62, 138), (90, 84, 76))
 DASHES = ("", "9 4", "3 3", "12 3 3 3", "1 4")
-RIBBON_MM, LIFT_MM = 7.0, 2.5
+RIBBON_MM, RIBBON_LIFT_MM = 7.0, 2.5
 
 
 def piece_drawing(one: ReliefAdvice, *, turn_rad: float = 0.0) -> str:
@@ -93,7 +93,7 @@ def seat_scene(job: Job, advice: Sequence[ReliefAdvice]) -> Scene:
         normals = panel_normals(pad)[name]
         tree = cKDTree(placed(panel.surface.vertices, pad.placement))
         for k, relief in enumerate(one.study.reliefs):
-            lift = LIFT_MM + 0.4 * (len(one.lines) - k)
+            lift = RIBBON_LIFT_MM + 0.4 * (len(one.lines) - k)
             for line in relief.lines:
                 line = placed(line * (over if panel.mirror_of else 1.0), pad.placement)
                 near = np.asarray(tree.query(line)[1])

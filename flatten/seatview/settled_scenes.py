@@ -9,6 +9,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from flatten.job.pipeline import Job
+from flatten.seatview.lines import LIFT_MM
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
 from meshes.numerics.contours import SHORT_MM, contours, longer_than
@@ -18,9 +19,6 @@ from meshes.seat.build import BuiltPad
 from meshes.settle.pad import PadRest
 from meshes.view.scene import Colours, Scene, ScenePart
 from meshes.view.settled_maps import Legend, crush_colours, crush_key, down_colours, down_key, round_reach
-
-# Lines lie so far off the surface, so that it does not hide them.
-LIFT_MM = 1.0
 
 
 def compression_scene(job: Job) -> Scene:

@@ -38,7 +38,7 @@ PANEL, TITLE, ROW, EDGE = 620.0, 64.0, 19.0, 12.0
 STANDING = ((EDGE, TITLE, 130.0, 430.0), (EDGE + 138.0, TITLE, PANEL - 2 * EDGE - 138.0, 430.0))
 LYING = ((EDGE, TITLE, PANEL - 2 * EDGE, 130.0), (EDGE, TITLE + 138.0, PANEL - 2 * EDGE, 330.0))
 # How far round the ridge the close view reaches along the cover, and room for words about it, pixels.
-REACH_MM, WORDS_PX = 105.0, 78.0
+CLOSE_VIEW_MM, WORDS_PX = 105.0, 78.0
 BAND_PX, NORMAL = 6.0, 13.0
 
 
@@ -73,7 +73,7 @@ def _round_ridge(shown: Shown) -> list[FloatArray]:
     """Cover, free padding and support near the ridge."""
     cut = shown.cut
     arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(cut.cover, axis=0), axis=1))])
-    near = np.abs(arc - arc[nearest(cut.cover, np.array(shown.ridge.at))]) <= REACH_MM
+    near = np.abs(arc - arc[nearest(cut.cover, np.array(shown.ridge.at))]) <= CLOSE_VIEW_MM
     return [cut.cover[near], cut.free[near], cut.support[near]]
 
 

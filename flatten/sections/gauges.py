@@ -13,7 +13,7 @@ from meshes.base.arrays import FloatArray
 from meshes.settle.section import Ridge, Section
 
 # How far a gauge reaches to either side of its ridge along the padding, and how wide its card is.
-REACH_MM, CARD_MM = 140.0, 60.0
+GAUGE_REACH_MM, CARD_MM = 140.0, 60.0
 
 
 def gauges_of(pad: str, cut: Section, which: str) -> tuple[Piece, ...]:
@@ -56,7 +56,7 @@ def _round_ridge(path: FloatArray, at: FloatArray) -> FloatArray:
     """The part of a line (k, 2) within reach of its place nearest to `at`, along the line."""
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
     here = run[int(np.argmin(np.linalg.norm(path - at, axis=1)))]
-    low, high = max(here - REACH_MM, 0.0), min(here + REACH_MM, run[-1])
+    low, high = max(here - GAUGE_REACH_MM, 0.0), min(here + GAUGE_REACH_MM, run[-1])
     inside = run[(run > low) & (run < high)]
     places = np.concatenate([[low], inside, [high]])
     return np.column_stack([np.interp(places, run, path[:, k]) for k in (0, 1)])

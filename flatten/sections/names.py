@@ -10,6 +10,7 @@ from flatten.draw.drawing import Drawing
 from flatten.sections.parts import Ground, Shown, layer_words
 from flatten.sections.window import View
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.settle.section import STRAIGHT_RADIUS_MM
 
 SUPPORT, COVER, RADIUS, GAP, CLOTH, INK = "#5a544c", "#7a2e12", "#1b5a9d", "#c03a2b", "#2b6b52", "#2c2a28"
 SMALL = 12.0
@@ -103,4 +104,4 @@ def _within(seen: IntArray, run: slice) -> IntArray:
 
 def length(radius: float) -> str:
     """A radius in words."""
-    return f"{radius:.0f}" if np.isfinite(radius) and radius < 2000 else "over 2000"
+    return f"{radius:.0f}" if np.isfinite(radius) and radius < STRAIGHT_RADIUS_MM else f"over {STRAIGHT_RADIUS_MM:.0f}"

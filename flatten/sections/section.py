@@ -1,6 +1,5 @@
 """The work of `trimloft section`: a pad cut open at one place, as text, JSON and a folder with drawing and gauges."""
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,12 +17,12 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.folder.output import OutputFolder, Writer
+from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
 from meshes.settle.section_line import Direction
 from meshes.sheet.read import Sheet, read_sheet
 
-VERSION = 1
 SECTION = Writer(
     "section",
     "trimloft section",
@@ -131,8 +130,14 @@ def section_json(found: PadCut) -> str:
         }
         for name, one in _shown(found.cut)
     }
-    whole = {"version": VERSION, "units": "mm", "pad": found.pad, "section": section_dict(found.cut), "lines": lines}
-    return json.dumps(whole, indent=1, allow_nan=False) + "\n"
+    whole = {
+        **report_head(),
+        "sheet": found.sheet.name,
+        "pad": found.pad,
+        "section": section_dict(found.cut),
+        "lines": lines,
+    }
+    return json_text(whole)
 
 
 def _points(points: np.ndarray[Any, Any]) -> list[list[float]]:

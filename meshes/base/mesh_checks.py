@@ -32,7 +32,7 @@ from meshes.base.surface import (
 
 Fault = Callable[[str, str], None]
 
-KINDS = (".ply", ".obj", ".stl")
+MESH_SUFFIXES = (".ply", ".obj", ".stl")
 REPAIRS = ("merge", "orient", "drop-loose", "largest-part", "turn-over")
 # A seat panel is larger than a thumb and smaller than a boat.
 LEAST_SIZE_MM, MOST_SIZE_MM = 5.0, 20_000.0
@@ -129,7 +129,7 @@ def _loaded(path: Path) -> tuple[FloatArray, IntArray]:
     def stop(code: str, text: str) -> ProblemError:
         return ProblemError([Problem(code, "", text, file=str(path))])
 
-    if path.suffix.lower() not in KINDS:
+    if path.suffix.lower() not in MESH_SUFFIXES:
         raise stop(
             "M102", f"not a mesh file this program reads, found {shown(path.suffix)}; give PLY, OBJ or STL in mm"
         )

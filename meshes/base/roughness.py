@@ -22,7 +22,7 @@ from meshes.base.surface import boundary_loops, directed_edges, triangle_areas, 
 _GAIN = 1.36
 _MEDIAN_TO_DEVIATION = 1.4826
 # With fewer points inside nothing can be said of noise.
-_FEWEST = 25
+_FEWEST_INSIDE = 25
 # Noise as a share of the edges. Coarse smooth meshes read up to 0.02. A domed face meshed at 16 mm asks 1 % without
 # noise, 3 % with 0.05, 21 % with 0.1 and comes out a seventh too small then; from 0.15 on it crumples.
 ROUGH_SHARE, NO_SURFACE_SHARE = 0.03, 0.08
@@ -78,7 +78,7 @@ def roughness(vertices: FloatArray, triangles: IntArray) -> Roughness:
     normals = vertex_normals(vertices, triangles)
     offset = ((near @ vertices - vertices) * normals).sum(axis=1) / size
     share = 0.0
-    if deep.sum() >= _FEWEST:
+    if deep.sum() >= _FEWEST_INSIDE:
         change = (offset - near @ offset)[deep]
         share = float(np.median(np.abs(change))) * _MEDIAN_TO_DEVIATION / _GAIN
     angle, _ = _bends(vertices, triangles)

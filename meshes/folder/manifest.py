@@ -18,7 +18,7 @@ from typing import Any
 
 from meshes.folder.names import RESERVED, is_plain
 
-VERSION = 1
+MANIFEST_VERSION = 1
 # Far more than the list of any folder of ours takes.
 _LARGEST = 4_000_000
 _FLAGS = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -61,7 +61,7 @@ def manifest_name(command: str) -> str:
 def manifest_bytes(command: str, files: Mapping[str, Listed]) -> bytes:
     """A manifest as JSON."""
     rows = {name: {"sha256": one.sha256, "bytes": one.size} for name, one in sorted(files.items())}
-    whole = {"version": VERSION, "command": command, "files": rows}
+    whole = {"version": MANIFEST_VERSION, "command": command, "files": rows}
     return (json.dumps(whole, indent=1) + "\n").encode()
 
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from fnmatch import fnmatchcase
 
 # Bytes that common file systems allow in one name.
-LONGEST = 255
+LONGEST_NAME = 255
 # Hidden names that the program keeps for itself in an output folder begin like this.
 RESERVED = ".trimloft-"
 # Characters that some file system refuses or reads as something else.
@@ -61,7 +61,7 @@ def kept_name(name: str, present: Collection[str]) -> str:
 
 def _fitted(stem: str, ending: str) -> str:
     """Stem and ending, the stem shortened by whole characters until both fit into a name."""
-    room = LONGEST - len(os.fsencode(ending))
+    room = LONGEST_NAME - len(os.fsencode(ending))
     while len(os.fsencode(stem)) > room:
         stem = stem[: -max(1, (len(os.fsencode(stem)) - room) // 4)]
     return stem + ending

@@ -12,7 +12,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray, IntArray
 
 # Shares of the budget at which a piece has a line: half used, near the limit, the limit itself.
-BANDS = (0.5, 0.8, 1.0)
+USE_BANDS = (0.5, 0.8, 1.0)
 # Lines shorter than this are specks that say nothing to a trimmer.
 SHORT_MM = 60.0
 

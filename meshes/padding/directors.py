@@ -14,7 +14,7 @@ from meshes.base.surface import triangle_areas
 from meshes.numerics.solver import Factor
 
 # One step evens out over this distance, mm; so many of them reach over three times as far.
-REACH_MM = 60.0
+SMOOTHED_OVER_MM = 60.0
 STEPS = 12
 # Raised by less than this, a face is left as it is: profiles are read to half a millimetre.
 RAISED_MM = 0.5
@@ -57,7 +57,7 @@ class _Step:
         opposite = np.stack([c - b, a - c, b - a], axis=1)
         # Below the edge triangles stand upright and have no area in plan; nothing there is moved.
         area = np.maximum(triangle_areas(plan, triangles), 1e-6)
-        stiff = np.einsum("mij,mkj->mik", opposite, opposite) * (REACH_MM**2 / (4.0 * area))[:, None, None]
+        stiff = np.einsum("mij,mkj->mik", opposite, opposite) * (SMOOTHED_OVER_MM**2 / (4.0 * area))[:, None, None]
         rows, cols = np.repeat(triangles, 3, axis=1).ravel(), np.tile(triangles, (1, 3)).ravel()
         n = len(plan)
         flow = sparse.coo_matrix((stiff.ravel(), (rows, cols)), shape=(n, n)).tocsr()

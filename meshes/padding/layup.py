@@ -13,14 +13,13 @@ import numpy as np
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
-from meshes.records.pad import SIDES, Layer, Pad
+from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import face_of, loft
 
 # Inner places of the chart that belong to no side.
 FACE = -1
-_MIRROR = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +62,7 @@ class LaidLayer:
 
 def twin_of(layer: Layer) -> Layer:
     """The layer seen in the mirror."""
-    return replace(layer, where=_MIRROR.get(layer.where, layer.where))
+    return replace(layer, where=MIRROR_SIDE.get(layer.where, layer.where))
 
 
 def twin_number(layers: Sequence[Layer], index: int) -> int | None:
@@ -124,7 +123,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
 
 def _reaches_over(layer: Layer, pad: Pad) -> bool:
     """Whether a layer of the left or right side reaches over the centre line."""
-    if layer.where not in _MIRROR:
+    if layer.where not in MIRROR_SIDE:
         return False
     width = min(abs(x) for x, _ in pad.outline.corners if abs(x) > 1e-9)
     return (layer.within or 0.0) + layer.taper >= width

@@ -7,6 +7,7 @@ from meshes.pleats.region import ChartToPad, Region
 from meshes.pleats.shape import TEST_PLEATS, PleatSection
 from meshes.records.pleats import Pleats
 
+# Pleats are followed along their length in steps of about this.
 STATION_MM = 4.0
 # A test strip that came out further off than this share was measured wrongly.
 TEST_STRIP_SHARE = 0.15

@@ -15,20 +15,19 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
-from meshes.pleats.limits import runs_out, stands
+from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
+from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.shape import PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
+from meshes.support.seam_lines import OVERSHOOT_MM
 
-STATION_MM = 4.0
-OVERSHOOT_MM = 2.0
 MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.
-STRAIGHT_MM = 1e-4
+COLLINEAR_MM = 1e-4
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75
 
@@ -92,7 +91,7 @@ class PleatPlan:
         tips = np.stack([carried_on(valley.place, self.stations, ends), ends], axis=1)
         inner = path[kept] if self.pleats.shape == "edge" else path[:0]
         points = np.concatenate([tips[:1], inner, tips[1:]])
-        return LineString(_let_in(points, self.region.nodes)).simplify(STRAIGHT_MM)
+        return LineString(_let_in(points, self.region.nodes)).simplify(COLLINEAR_MM)
 
     def drawn(self) -> list[ChartLine]:
         """The valleys as lines of the chart."""
@@ -231,7 +230,8 @@ def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
 
 def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: FloatArray) -> Layout:
     """The layout that brings valleys to places (k,) on the edge at which the pad meets its leader. Those that would
-    leave the region, as the outer ones do on a pad that is narrower or rounder, are left out. Raises LayoutFault."""
+    leave the region, as the outer ones do on a pad that is narrower or rounder, are left out, and those that would
+    leave a sliver for an outer pleat. Raises LayoutFault."""
     low, high = region.span
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     middle = _at_middle(pad, pleats, region, here)
@@ -239,6 +239,8 @@ def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: Float
     least = pleats.filler_thickness
     runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
     kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
+    halves = pleats.half_at_sides or bool(pad.leader and pad.leader.pleats and pad.leader.pleats.half_at_sides)
+    kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves)
     if is_even(pad):
         kept &= kept[::-1]
     if len(pad.nudges) == kept.sum():

@@ -18,6 +18,10 @@ from meshes.records.springs import Springs
 
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
+# The side that mirrors each; front and rear mirror themselves.
+MIRROR_SIDE = {"left": "right", "right": "left"}
+# How allowances end at corners of a piece.
+CORNERS = ("square", "round", "mitre")
 # Kinds that stand: they have a bottom and a top where a cushion has a front and a rear.
 UPRIGHT = ("backrest", "side")
 _UPRIGHT_WORDS = {"front": "bottom", "rear": "top"}

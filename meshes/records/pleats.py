@@ -13,6 +13,8 @@ FILLERS = ("wadding", "foam")
 CONSTRUCTIONS = ("one piece", "strips")
 WHERE = ("face", "inset")
 SHAPES = ("straight", "edge")
+# More pleats than any pad has: a slip.
+MOST_PLEATS = 120
 
 
 @dataclass(frozen=True)

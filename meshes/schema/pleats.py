@@ -6,11 +6,8 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field, ValidationInfo
 
 from meshes.base.problems import shown
-from meshes.records.pleats import CONSTRUCTIONS, FILLERS, SHAPES, WHERE, Pleats
+from meshes.records.pleats import CONSTRUCTIONS, FILLERS, MOST_PLEATS, SHAPES, WHERE, Pleats
 from meshes.schema.values import CountRule, Flag, Json, LengthRule, NameRule, NumberRule, Table, WordRule, fault
-
-MOST_PLEATS = 120
-
 
 VALLEY = CountRule("the number of a valley", 1, MOST_PLEATS)
 

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from meshes.base.units import SMALLEST_PAD_MM
-from meshes.records.pad import KINDS, upright_key
+from meshes.records.pad import CORNERS, KINDS, upright_key
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, CurvePoint, SupportInput
@@ -32,7 +32,6 @@ from meshes.schema.values import (
 )
 
 PAGES = ("a4", "letter", "a3")
-CORNERS = ("square", "round", "mitre")
 # More readings than anyone takes by hand; a scan is a mesh, not a list of points.
 MOST_POINTS = 300
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0

@@ -28,7 +28,7 @@ _DEVICE_NAMES = {"con", "prn", "aux", "nul"}
 # Free text longer than this is no remark.
 TEXT_LENGTH = 1000
 # Nearer to nothing than anyone measures: taken as 0, so that no quotient or square leaves the range of numbers.
-_NOTHING = 1e-9
+_AS_GOOD_AS_ZERO = 1e-9
 LENGTH_PATTERN = (
     r"^\s*[-+]?\s*([0-9]+(\s+|-)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9]+\.?[0-9]*|\.[0-9]+)"
     r"\s*(mm|cm|m|in|inch|inches|\")?\s*$"
@@ -86,7 +86,7 @@ class LengthRule(_Rule):
             raise fault(_length_code(value), f"{what}, found {shown(value)}; {advice}") from None
         if not self._bottom <= length <= self.most:
             raise self._out_of_range(value, length)
-        return length if abs(length) > _NOTHING else 0.0
+        return length if abs(length) > _AS_GOOD_AS_ZERO else 0.0
 
     @property
     def _bottom(self) -> float:
@@ -165,7 +165,7 @@ class NumberRule(_Rule):
             sign = "negative" if value < 0 <= self.least else "out of range"
             bounds = f"{self.what} is {self.least:g} to {self.most:g}{unit}"
             raise fault("S016", f"{sign}, found {shown(value)}; {bounds}")
-        return float(value) if abs(value) > _NOTHING else 0.0
+        return float(value) if abs(value) > _AS_GOOD_AS_ZERO else 0.0
 
     def json(self) -> Json:
         return {"type": "number", "minimum": self.least, "maximum": self.most}

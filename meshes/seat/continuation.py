@@ -21,7 +21,7 @@ from meshes.seat.build import BuiltPad
 from meshes.support.chart import Blame
 
 # Edges further apart than this do not meet.
-APART_MM = 60.0
+JOINT_APART_MM = 60.0
 # The width in which a pad comes back to its own profile when the sheet does not say: this share of its own.
 USUAL_SHARE = 0.75
 # Places along the joint; how far they stay off the corners; width of the section that is followed. It begins behind the
@@ -71,10 +71,10 @@ def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
     there = np.interp(places, neighbour[order, 1], neighbour[order, 0])
     inward = 1.0 if asked.side == "left" else -1.0
     gap = inward * (here - there)
-    if np.abs(gap).max() > APART_MM:
+    if np.abs(gap).max() > JOINT_APART_MM:
         text = (
             f'the edges of this pad and of "{other.pad.name}" are {np.abs(gap).max():.0f} mm apart, more than '
-            f"{APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
+            f"{JOINT_APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
         )
         raise ProblemError([blame("G161", ("continues",), text)])
     turn = float(np.rad2deg(np.arccos(np.clip(into[2, 2], -1.0, 1.0))))

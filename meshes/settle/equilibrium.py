@@ -17,13 +17,13 @@ from meshes.records.compression import Columns, Response
 from meshes.settle.tension import TautCover, without_push
 
 KPA = 1e-3  # N/mm2
-MOST_STEPS = 100
+NEWTON_STEPS_MOST = 100
 MOST_HALVINGS = 30
 # At rest: what forces remain, as a share of the cover's first pull on the padding, or no place moves by more than this.
 RESIDUAL = 1e-9
 STILL_MM = 1e-7
 # What a step promises to save, as a share of the whole energy, below which rounding hides it: nothing is left to gain.
-ROUNDING = 1e-12
+ENERGY_ROUNDING = 1e-12
 # A step must save at least this share of what its slope promises (Armijo).
 _SAVED = 1e-4
 
@@ -97,7 +97,7 @@ class _NewtonSearch:
         while _largest(slope) > aim * first:
             step = self.step(heights, slope)
             promise = -float(slope @ step)
-            if _largest(step) <= STILL_MM or promise <= ROUNDING * self.tension * float(self.at_start.sum()):
+            if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * self.tension * float(self.at_start.sum()):
                 heights, slope = self._polished(heights, slope, step)
                 break
             moved = self._along(heights, step, energy, promise)
@@ -107,8 +107,8 @@ class _NewtonSearch:
             heights, energy = moved
             told.append(energy)
             slope, _ = self.slope(heights)
-            if len(told) > MOST_STEPS:
-                why = f"not at rest after {MOST_STEPS} steps"
+            if len(told) > NEWTON_STEPS_MOST:
+                why = f"not at rest after {NEWTON_STEPS_MOST} steps"
                 break
         return Rest(heights, tuple(told), self.factorisations, _largest(slope) / first, why)
 

@@ -21,15 +21,14 @@ from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
-from meshes.settle.section import THIN_MM
+from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
 from meshes.settle.settle import Settled, settle
 from meshes.support.chart import Blame, Chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import Support
 
-# Where the cover stands off the padding by more than the first, a trimmer sees a hollow under it and it is told; it
-# reaches as far as the second.
-LIFT_TOLD_MM, LIFT_RIM_MM = 2.0, 1.0
+# A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
+LIFT_TOLD_MM = 2.0
 # The usual advice where a cover lifts.
 ADVICE = "a tie-down or a seam belongs there"
 
@@ -175,7 +174,7 @@ def _rest(
 
 def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[Lift, ...]:
     """Connected places where the cover stands off by more than a trimmer can see."""
-    off = settled.lift_mm > LIFT_RIM_MM
+    off = settled.lift_mm > LIFT_SEEN_MM
     if settled.lift_mm.max(initial=0.0) <= LIFT_TOLD_MM:
         return ()
     edges = directed_edges(mesh.triangles)

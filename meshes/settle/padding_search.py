@@ -24,13 +24,13 @@ TAPER_MM = (60.0, 100.0, 150.0, 200.0, 260.0)
 DOWN_SHARES = (0.0, 0.5, 1.0)
 MOST_SHEETS = 4
 # If none of so many of the thickest ways to lay some sheets comes to this share of the radius, more sheets are tried.
-SOUNDINGS, NEAR_SHARE = 3, 0.95
+SOUNDINGS, SOUNDING_SHARE = 3, 0.95
 # So much more material is laid, as a share, where it keeps foam from being crushed beyond its limit.
 LITTLE_MORE = 0.25
 # Where a material has no thickness it is sold in, a usual one (common practice, no source).
 USUAL_SHEET_MM = 25.0
 # More hollow under the cover than the padding had before is no answer.
-LIFT_MORE_MM = 2.0
+PROPOSED_LIFT_MORE_MM = 2.0
 
 
 @dataclass
@@ -89,7 +89,7 @@ class PaddingSearch:
         """So many sheets that reach a radius, least material first."""
         choices = sorted(_choices(self.pad, self.side, count, self.trial.materials), key=self.material_mm2)
         # The thickest show whether so many sheets can do it at all.
-        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < NEAR_SHARE * wanted_mm:
+        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < SOUNDING_SHARE * wanted_mm:
             return
         for layers in choices:
             if self.material_mm2(layers) > most_mm2:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import SIDES, Layer, Pad
-from meshes.settle.padding_search import LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
+from meshes.settle.padding_search import PROPOSED_LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
 from meshes.settle.section import Section, SectionLift, as_measured
 from meshes.settle.section_line import Direction
 from meshes.support.chart import Blame
@@ -182,7 +182,7 @@ def _proposed(pad: Pad, side: str, wanted_mm: float, trial: SectionTrial) -> Pro
     cloth = pad.sides[side].gap > 0 and not pad.sides[side].cloth
     carried = replace(pad, sides={**pad.sides, side: replace(pad.sides[side], cloth=True)}) if cloth else pad
     start = trial(carried)
-    search = PaddingSearch(carried, side, most_lift(before) + LIFT_MORE_MM, trial, {(): start})
+    search = PaddingSearch(carried, side, most_lift(before) + PROPOSED_LIFT_MORE_MM, trial, {(): start})
     layers = search.least(wanted_mm)
     after = search.cuts[layers]
     assert after is not None

@@ -26,7 +26,9 @@ from meshes.support.chart import Blame
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
 # What a trimmer sees as a hollow under the cover.
-LIFT_TOLD_MM = 1.0
+LIFT_SEEN_MM = 1.0
+# A cover that is rounder than this is told as straight.
+STRAIGHT_RADIUS_MM = 2000.0
 # Layers thinner than this have run out: how much they are crushed is of no interest.
 THIN_MM = 1.0
 # Places of a mesh along a cut that are this near belong together, mm.
@@ -237,7 +239,7 @@ def _ridges(pad: Pad, line: SectionLine, cover: FloatArray, radius: FloatArray) 
 
 
 def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
-    off = np.flatnonzero(lift > LIFT_TOLD_MM)
+    off = np.flatnonzero(lift > LIFT_SEEN_MM)
     arc = np.cumsum(_own_length(cover))
     lifts = []
     for run in np.split(off, np.flatnonzero(np.diff(off) > 1) + 1) if len(off) else ():
@@ -262,7 +264,7 @@ def lifts_on(
     share = side[a] / (side[a] - side[b])
     place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
     gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
-    high = gap > LIFT_TOLD_MM
+    high = gap > LIFT_SEEN_MM
     place, gap = place[high], gap[high]
     if not len(gap):
         return ()

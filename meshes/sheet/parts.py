@@ -12,7 +12,19 @@ from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
 from meshes.records.built_up import Continues
-from meshes.records.pad import SIDES, UPRIGHT, ExtraLine, Inset, Layer, Outline, Pad, Profile, Side, usual_key
+from meshes.records.pad import (
+    MIRROR_SIDE,
+    SIDES,
+    UPRIGHT,
+    ExtraLine,
+    Inset,
+    Layer,
+    Outline,
+    Pad,
+    Profile,
+    Side,
+    usual_key,
+)
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.pleats import PleatsInput, pleats_record
@@ -23,7 +35,6 @@ from meshes.schema.words import Faults
 from meshes.sheet.outline import outline_record
 
 AnyTable = TypeVar("AnyTable", bound=Table)
-_MIRROR = {"left": "right", "right": "left"}
 
 
 @dataclass(frozen=True)
@@ -164,7 +175,7 @@ def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: O
     if not isinstance(table, dict):
         return {}
     given = {side: _side(reader, table[side], (*keys, "sides", side)) for side in SIDES if side in table}
-    for side, other in _MIRROR.items():
+    for side, other in MIRROR_SIDE.items():
         if side not in given and other in table:
             if outline is None or outline.symmetric:
                 given[side] = given[other]
@@ -228,7 +239,7 @@ def _same_left_and_right(pad: Pad) -> bool:
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False
-    mirrored = sorted(repr(replace(p, where=_MIRROR.get(p.where, p.where))) for p in pad.layers)
+    mirrored = sorted(repr(replace(p, where=MIRROR_SIDE.get(p.where, p.where))) for p in pad.layers)
     if mirrored != sorted(repr(p) for p in pad.layers):
         return False
     return _profiles_agree(pad.profiles)

@@ -16,16 +16,16 @@ from shapely.ops import substring
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.units import LINE_REACH_MM
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Blame, Chart
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
 from meshes.support.meeting_points import ChartSegment, met, place_of
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 
-# A drawn line that ends this close to an edge or another line is meant to reach it.
-REACH_MM = 12.0
 # Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
+# Lines that end on another are drawn so far past it, so that both are sure to cross.
 OVERSHOOT_MM = 2.0
 HUGS_MM = 3.0
 # A centre mark this close to the end of a line stands at that end.
@@ -297,11 +297,11 @@ def _carried_on(pad: Pad, chart: Chart, line: ExtraLine, others: Sequence[LineSt
         others = [*others, _inset_line(pad)]
     for end, (tip, back) in enumerate(((points[0], points[1]), (points[-1], points[-2]))):
         heading = (tip - back) / np.linalg.norm(tip - back)
-        if inside[end] < REACH_MM:
+        if inside[end] < LINE_REACH_MM:
             # Far enough to cross the whole of the turn at any slant; the rim cuts off the rest.
             carried = tip + heading * (abs(inside[end]) + 10.0 * float(chart.edge(np.array([0.0]))[0]) + 300.0)
-        elif any(other.distance(Point(tip)) < REACH_MM for other in others):
-            carried = tip + heading * 2.0 * REACH_MM
+        elif any(other.distance(Point(tip)) < LINE_REACH_MM for other in others):
+            carried = tip + heading * 2.0 * LINE_REACH_MM
         else:
             continue
         points = np.concatenate([carried[None], points]) if end == 0 else np.concatenate([points, carried[None]])

@@ -27,7 +27,7 @@ from meshes.view.scene import (
 )
 from meshes.view.settled_maps import Legend
 
-LINE_PX = 2.2
+SCENE_LINE_PX = 2.2
 # vtk's windows that no one sees: without a screen it takes one of these and would "show" it without a word.
 OFF_SCREEN = ("vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow")
 
@@ -81,7 +81,10 @@ def _add(plotter: Any, scene: Scene) -> list[Any]:
         mesh.point_data.active_normals = np.array(part.normals, dtype=np.float32)
         options = {"ambient": ambient, "diffuse": share, "specular": 0.0, "interpolation": "Gouraud"}
         actors.append(plotter.add_mesh(mesh, scalars="colour", rgb=True, **options))
-    for lines, colour, wide in ((scene.lines, LINE_COLOUR, LINE_PX), (scene.fine, FINE_COLOUR, 0.5 * LINE_PX)):
+    for lines, colour, wide in (
+        (scene.lines, LINE_COLOUR, SCENE_LINE_PX),
+        (scene.fine, FINE_COLOUR, 0.5 * SCENE_LINE_PX),
+    ):
         if lines:
             # All of one kind as one mesh: hundreds of strokes as meshes of their own are slow to turn.
             drawn = pyvista.merge([pyvista.lines_from_points(np.array(points)) for _, points in lines])

@@ -12,8 +12,8 @@ from lxml import etree
 from PIL import Image
 from shapely.geometry import LineString, box
 
-from flatten.draw.callouts import ROOM, Callouts
-from flatten.draw.drawing import OVERSIZE, PNG_SCALE, Drawing, DrawnLine, DrawnText, _dashes, ring_of, text_width
+from flatten.draw.callouts import WORDS_ROOM, Callouts
+from flatten.draw.drawing import PNG_OVERSIZE, PNG_SCALE, Drawing, DrawnLine, DrawnText, _dashes, ring_of, text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -63,7 +63,7 @@ def test_a_line_is_as_wide_as_it_says_and_not_filled(width):
     assert path.get("d")[-1] != "Z"
     dark = 255 - pixels(drawing)[:, 100, 0]
     # Coverage of the column through its middle, in pixels of the drawing.
-    assert dark.sum() / 255 / PNG_SCALE == pytest.approx(width, abs=0.5 / OVERSIZE)
+    assert dark.sum() / 255 / PNG_SCALE == pytest.approx(width, abs=0.5 / PNG_OVERSIZE)
     assert np.average(np.arange(len(dark)) + 0.5, weights=dark) / PNG_SCALE == pytest.approx(30.0, abs=0.3)
 
 
@@ -202,7 +202,7 @@ def test_lines_of_words_stand_below_each_other_inside_their_box(told):
         assert second.at[1] - first.at[1] == pytest.approx(1.2 * size)
         # Capitals (0.73 of the size) of the first and feet of the last are as far from the box's edges.
         assert first.at[1] - 0.73 * size - y0 == pytest.approx(y1 - second.at[1], abs=0.05 * size)
-        assert x1 - x0 == pytest.approx(text_width("second line", size) + 2 * ROOM)
+        assert x1 - x0 == pytest.approx(text_width("second line", size) + 2 * WORDS_ROOM)
 
 
 def test_of_several_places_the_one_with_room_is_taken():

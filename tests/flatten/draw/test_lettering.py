@@ -11,9 +11,11 @@ from shapely.geometry import Point, Polygon, box
 from flatten.draw.fonts import CAPITAL_SHARE, LINE_ROOM, type_size, words_width
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
 from flatten.draw.lettering import Block, allowance_text, draw_block, draw_edge_name, place_block
+from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import slit_mm
-from flatten.pieces.piece import Edge, EdgeKind, Mark, MarkKind
+from flatten.draw.strokes import STROKES
+from flatten.pieces.piece import Edge, EdgeKind, InnerLine, LineKind, Mark, MarkKind
 from tests.pieces import boxed_cushion, edges_of, l_shape, piece_of
 
 
@@ -161,6 +163,59 @@ def test_a_moved_pen_moves_and_turns_a_quarter():
     assert kept.fills[0][1].tolist() == [[100.0, 11.0], [97.0, 12.0], [100.0, 10.0]]
     assert kept.texts[0].at == (100.0, 11.0)
     assert [text.angle_deg for text in kept.texts] == [90.0, 0.0]
+
+
+@pytest.mark.parametrize("kind", [LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL])
+@pytest.mark.parametrize("turn", [0.0, 70.0, 200.0])
+def test_lines_are_named_on_their_left_a_little_after_their_first_end(kind, turn):
+    """The name begins 15 mm after the end of a long line, bent or not, and stands in the middle of a short one."""
+    a = np.radians(turn)
+    spin = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+    for points, middle in (
+        ([[0, 0], [20, 0], [200, 0]], 15.0 + 0.5 * words_width("valley 3", 2.0)),
+        ([[0, 0], [10, 0], [16, 0]], 8.0),
+    ):
+        line = InnerLine("valley 3", np.array(points, dtype=float) @ spin, kind)
+        piece = replace(
+            piece_of("p", edges_of([(-300, -300), (300, -300), (300, 300), (-300, 300)], [12.0] * 4)), inner=(line,)
+        )
+        pen = RecordingPen()
+        draw_piece(piece, pen)
+        (text,) = [text for text in pen.texts if text.words == "valley 3"]
+        away = 0.5 * LINE_ROOM * 2.0 + 0.6
+        assert np.array(text.at) @ spin.T == pytest.approx([middle, away], abs=1e-9)
+        assert np.sin(np.radians(text.angle_deg - turn)) == pytest.approx(0.0, abs=1e-9)
+        drawn = [p for _, p, _ in pen.lines if len(p) == 3]
+        assert any(np.allclose(p, line.points) for p in drawn)
+
+
+def test_crests_and_plain_lines_have_no_name():
+    for kind in (LineKind.CREST, LineKind.INNER):
+        line = InnerLine("crest of pleat 3", np.array([[40.0, 60.0], [300.0, 60.0]]), kind)
+        pen = RecordingPen()
+        draw_piece(replace(boxed_cushion(), inner=(line,)), pen)
+        assert "crest of pleat 3" not in [text.words for text in pen.texts]
+
+
+def test_words_lie_level_unless_they_are_turned():
+    kept = RecordingPen()
+    kept.text(PenLayer.TEXT, (1.0, 2.0), "w", height_mm=2.0)
+    MovedPen(kept, (0.0, 0.0)).text(PenLayer.TEXT, (1.0, 2.0), "w", height_mm=2.0)
+    MovedPen(kept, (0.0, 0.0)).line(PenLayer.CUT, np.zeros((2, 2)))
+    assert [text.angle_deg for text in kept.texts] == [0.0, 0.0]
+    assert [closed for *_, closed in kept.lines] == [False]
+
+
+def test_layers_are_told_apart_without_colour():
+    """Any two lines differ in width by half a tenth of a millimetre, or in their dashes; all words are unlike."""
+    looks = list(STROKES.values())
+    assert STROKES.keys() == set(PenLayer)
+    assert len({stroke.word for stroke in looks}) == len(looks)
+    drawn = [s for layer, s in STROKES.items() if layer not in (PenLayer.TEXT, PenLayer.GRAIN, PenLayer.NOTCH)]
+    for k, one in enumerate(drawn):
+        for other in drawn[:k]:
+            assert one.dash_mm != other.dash_mm or abs(one.width_mm - other.width_mm) >= 0.049, (one, other)
+    assert STROKES[PenLayer.CUT].dash_mm == ()
 
 
 def test_what_was_kept_is_drawn_again_whole_or_by_layer():

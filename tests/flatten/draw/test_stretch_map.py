@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from flatten.draw.stretch_map import LEVELS, LONGEST_PX, map_png, reach_of, shown_stretch, shown_use
+from flatten.draw.stretch_map import COLOUR_LEVELS, LONGEST_PX, map_png, reach_of, shown_stretch, shown_use
 from flatten.leather.card import CARDS
 from flatten.pieces.piece import FlatMesh
 from meshes.view.colours import OVER, use_colours
@@ -46,7 +46,7 @@ def test_colours_reach_as_far_as_the_stiffer_way():
 def test_each_triangle_has_the_colour_of_its_use(use, level):
     stretch = [[1.01, 1.0]] * 2 if use >= 0.0 else [[1.0, 0.95]] * 2
     seen = picture(mesh_of(stretch, [use, use]))
-    wanted = use_colours(np.linspace(-1.0, 1.0, LEVELS))[round(level * (LEVELS - 1))]
+    wanted = use_colours(np.linspace(-1.0, 1.0, COLOUR_LEVELS))[round(level * (COLOUR_LEVELS - 1))]
     assert seen[seen.shape[0] // 2, seen.shape[1] // 2, :3].tolist() == np.asarray(wanted).tolist()
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from flatten.maps.certify import certify
 from flatten.maps.energy import Energy
-from flatten.maps.rim_barrier import _NEAR_SHARE, _STRENGTH, RimBarrier, relax_apart
+from flatten.maps.rim_barrier import _RIM_NEAR_SHARE, _STRENGTH, RimBarrier, relax_apart
 from flatten.maps.start import circle_map, starts
 from meshes.base.surface import boundary_loops
 from tests import shapes
@@ -97,7 +97,7 @@ def test_what_would_lie_over_itself_is_kept_apart():
     assert found.steps == len(told) - 1 > 5
     # The rim was not let come near itself by much.
     rim = boundary_loops(triangles)[0]
-    near = _NEAR_SHARE * np.linalg.norm(np.roll(seat[rim], -1, axis=0) - seat[rim], axis=1).mean()
+    near = _RIM_NEAR_SHARE * np.linalg.norm(np.roll(seat[rim], -1, axis=0) - seat[rim], axis=1).mean()
     assert RimBarrier(found.points, rim, near).value() < 0.1 * found.energy
 
 

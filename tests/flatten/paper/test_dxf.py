@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from ezdxf.lldxf.encoding import decode_dxf_unicode
 
-from flatten.paper.dxf import FOOT_MM, patterns_dxf
+from flatten.paper.dxf import DXF_FOOT_MM, patterns_dxf
 from flatten.paper.roll import lay_out_roll
 from tests.pieces import all_pieces
 
@@ -56,7 +56,7 @@ def test_versions_and_units(written, drawing):
 
 @pytest.mark.parametrize(("layer", "line"), [(BOUNDARY, "cut"), (SEW, "sew")])
 def test_outlines_are_closed_and_true_to_a_tenth(drawing, layer, line):
-    layout = lay_out_roll(PIECES, width_mm=ROLL, foot_mm=FOOT_MM)
+    layout = lay_out_roll(PIECES, width_mm=ROLL, foot_mm=DXF_FOOT_MM)
     found = rings(drawing, layer)
     assert len(found) == len(layout.places)
     for points, place in zip(found, layout.places, strict=True):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flatten.demand.develop import flatten
-from flatten.pieces.crossings import CORNER_RAD
+from flatten.pieces.crossings import SEW_CORNER_RAD
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import EdgeKind, MarkKind
 from meshes.base.surface import curve_length
@@ -100,7 +100,7 @@ def test_what_meets_a_seam_is_marked_wherever_the_sew_line_has_no_corner(name):
         piece = by_panel[panel.name]
         rim = panel.vertices[np.concatenate([edge.vertices[:-1] for edge in panel.rim])].tolist()
         for vertex, point, turn in zip(rim, piece.sew, turns(piece), strict=True):
-            if vertex in seams and turn <= CORNER_RAD:
+            if vertex in seams and turn <= SEW_CORNER_RAD:
                 inside += 1
                 assert min(np.linalg.norm(spot - point) for spot in at(piece, MarkKind.JOINT)) < 1e-9
     assert inside == sum(len(at(piece, MarkKind.JOINT)) for piece in pieces)

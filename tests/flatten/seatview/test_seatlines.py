@@ -6,7 +6,7 @@ from scipy.spatial import cKDTree
 from flatten.leather.stretch import stretch
 from flatten.seatview.lines import GROWTH_MM, LEAST_MM, LIFT_MM, use_lines
 from flatten.seatview.scenes import scene
-from meshes.numerics.contours import BANDS, SHORT_MM, at_vertices
+from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices
 from meshes.seat.assembly import placed
 from meshes.view.painter import paint
 from meshes.view.scene import FINE_COLOUR, load_scene, save_scene
@@ -33,7 +33,7 @@ def test_lines_lie_on_the_seat_and_bands_where_they_are_reached():
             assert len(line) == 2
             assert np.linalg.norm(line[1] - line[0]) >= LEAST_MM * (1 - 1e-9)
     assert 0.5 in levels
-    assert levels <= set(BANDS)
+    assert levels <= set(USE_BANDS)
 
 
 def test_fine_lines_are_drawn_and_kept(tmp_path):

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon, box
 
-from flatten.draw.drawing import Drawing
+from flatten.draw.drawing import Drawing, text_width
 from flatten.pieces.piece import PieceKind
-from flatten.sections.gauges import CARD_MM, REACH_MM, gauges_of, outline_of
+from flatten.sections.drawing import _coils, _ends, _radius
+from flatten.sections.gauges import CARD_MM, GAUGE_REACH_MM, gauges_of, outline_of
 from flatten.sections.parts import Ground, _runs, nearest
 from flatten.sections.window import View, clipped, filled, fitted, upright_points
 
@@ -95,14 +96,14 @@ def test_a_gauge_on_a_flat_is_a_strip_beside_it():
     free = np.column_stack([np.linspace(0.0, 600.0, 61), np.zeros(61)])
     outline = outline_of(*cut_of(free, (250.0, 0.0)))
     low, high = outline.min(axis=0), outline.max(axis=0)
-    assert (low[0], high[0]) == pytest.approx((250.0 - REACH_MM, 250.0 + REACH_MM), abs=1.0)
+    assert (low[0], high[0]) == pytest.approx((250.0 - GAUGE_REACH_MM, 250.0 + GAUGE_REACH_MM), abs=1.0)
     # The padding is on the right of the cut as it runs.
     assert (low[1], high[1]) == pytest.approx((0.0, CARD_MM), abs=0.2)
-    assert Polygon(outline).area == pytest.approx(2 * REACH_MM * CARD_MM, rel=0.02)
+    assert Polygon(outline).area == pytest.approx(2 * GAUGE_REACH_MM * CARD_MM, rel=0.02)
     assert Polygon(outline).exterior.is_ccw
     # At an end of the line it stops with it.
     short = outline_of(*cut_of(free, (40.0, 0.0)))
-    assert (short[:, 0].min(), short[:, 0].max()) == pytest.approx((0.0, 40.0 + REACH_MM), abs=1.0)
+    assert (short[:, 0].min(), short[:, 0].max()) == pytest.approx((0.0, 40.0 + GAUGE_REACH_MM), abs=1.0)
 
 
 def test_a_gauge_round_a_bend_is_a_ring_sector_of_its_area():
@@ -110,7 +111,7 @@ def test_a_gauge_round_a_bend_is_a_ring_sector_of_its_area():
     turn = np.linspace(np.pi, 0.0, 181)
     free = radius * np.column_stack([np.cos(turn), np.sin(turn)])
     outline = outline_of(*cut_of(free, (0.0, radius)))
-    half = min(REACH_MM, 0.5 * np.pi * radius) / radius
+    half = min(GAUGE_REACH_MM, 0.5 * np.pi * radius) / radius
     assert Polygon(outline).area == pytest.approx(half * ((radius + CARD_MM) ** 2 - radius**2), rel=0.02)
     away = np.linalg.norm(outline, axis=1)
     assert (away.min(), away.max()) == pytest.approx((radius, radius + CARD_MM), abs=0.2)
@@ -133,3 +134,59 @@ def test_a_gauge_on_paper_says_what_it_is_and_how_it_is_held():
     assert (head - tail).tolist() == [0.0, 40.0]
     assert Polygon(piece.cut).buffer(30.0).contains(Point(0.5 * (tail + head)))
     assert LineString(piece.edges[0].points).is_closed
+
+
+@pytest.mark.parametrize("standing", [False, True])
+def test_ends_are_named_inside_the_view_at_the_ends_they_name(standing):
+    """A cut that lies has its first end at the left, one that stands at its foot; nothing hangs over the rim."""
+    drawing = Drawing((400.0, 400.0), "t")
+    view = View(RECT, np.array([0.0, 0.0]), 1.0, standing)
+    shown = SimpleNamespace(cut=SimpleNamespace(ridges=[SimpleNamespace(side="front"), SimpleNamespace(side="rear")]))
+    _ends(drawing, shown, view)
+    at = {item.text: np.array(item.at) for item in drawing.items}
+    assert at.keys() == ({"front", "rear", "‹ front"} if standing else {"front", "rear"})
+    apart = at["rear"] - at["front"]
+    way, off = (1, 0) if standing else (0, 1)
+    assert apart[off] == pytest.approx(0.0)
+    assert apart[way] == pytest.approx((-1.0 if standing else 1.0) * RECT[2 + way], abs=60.0)
+    for item in drawing.items:
+        wide = text_width(item.text, item.size)
+        x, y = item.at
+        assert view.window.contains(box(x - 0.5 * wide, y - 0.7 * item.size, x + 0.5 * wide, y)), item.text
+
+
+def test_coils_hang_below_their_springs_evenly_and_within_their_run():
+    line = np.array([[0.0, 100.0], [300.0, 100.0]])
+    coils = _coils(line, 6.0)
+    starts = [coil[0] for coil in coils]
+    assert len(coils) == 7
+    assert np.diff([x for x, _ in starts]) == pytest.approx(np.full(6, 39.0))
+    for coil, start in zip(coils, starts, strict=True):
+        # Pixels run downwards.
+        assert start[1] == 100.0
+        assert (np.diff(coil[:, 1]) > 0.0).all()
+        assert coil[[0, -1], 0] == pytest.approx([start[0], start[0]])
+        assert np.abs(coil[:, 0] - start[0]).max() == pytest.approx(6.6)
+        assert 0.0 < coil[:, 0].min() < coil[:, 0].max() < 300.0
+    assert _coils(np.array([[0.0, 0.0], [30.0, 0.0]]), 6.0) == []
+
+
+def test_the_circle_of_a_ridge_touches_its_cover_from_inside():
+    """On a round cover of known radius its middle is the circle's own, and the spoke runs from there to the ridge."""
+    turn = np.linspace(np.pi, 0.0, 181)
+    cover = np.array([100.0, 20.0]) + 60.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+    ridge = SimpleNamespace(radius_mm=60.0, at=(100.0, 80.0))
+    shown = SimpleNamespace(cut=SimpleNamespace(cover=cover), ridge=ridge)
+    drawing, view = Drawing((400.0, 400.0), "t"), View(RECT, np.array([0.0, -60.0]), 1.0, False)
+    held = _radius(drawing, shown, view)
+    ring, spoke = drawing.items
+    middle = view(np.array([[100.0, 20.0]]))[0]
+    assert np.linalg.norm(ring.points - middle, axis=1) == pytest.approx(np.full(len(ring.points), 60.0), abs=0.3)
+    assert spoke.points[0] == pytest.approx(middle, abs=1e-6)
+    assert spoke.points[1] == pytest.approx(view(np.array([[100.0, 80.0]]))[0], abs=1e-6)
+    assert held.contains(LineString(spoke.points))
+    for radius in (np.inf, 1000.0):
+        empty = Drawing((400.0, 400.0), "t")
+        far = SimpleNamespace(cut=shown.cut, ridge=SimpleNamespace(radius_mm=radius, at=ridge.at))
+        assert _radius(empty, far, view).is_empty
+        assert not empty.items

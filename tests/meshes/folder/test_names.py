@@ -5,7 +5,7 @@ import os
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.folder.names import LONGEST, alike, file_names, is_plain, kept_name, matches
+from meshes.folder.names import LONGEST_NAME, alike, file_names, is_plain, kept_name, matches
 
 words = st.text(st.characters(exclude_categories=("Cs",)), max_size=300)
 
@@ -16,7 +16,7 @@ def test_every_word_gets_a_file_name_of_its_own_that_fits(stems):
     assert list(names) == stems
     assert len({alike(name) for name in names.values()}) == len(stems)
     for name in names.values():
-        assert len(os.fsencode(name)) <= LONGEST
+        assert len(os.fsencode(name)) <= LONGEST_NAME
         assert is_plain(name)
         assert name.isprintable()
         assert matches(name, ["relief *.svg", "relief.svg"])
@@ -40,6 +40,6 @@ def test_what_is_kept_gets_the_next_free_name(name, before):
     for k in range(before + 1):
         kept = kept_name(name, [one.upper() for one in present])
         assert alike(kept) not in {alike(one) for one in present}
-        assert len(os.fsencode(kept)) <= LONGEST
+        assert len(os.fsencode(kept)) <= LONGEST_NAME
         assert kept.endswith(f" (kept {k + 1}).svg")
         present.append(kept)

@@ -219,7 +219,7 @@ def test_directors_of_a_bulge_stay_as_they_are():
 
 
 def test_a_cover_that_does_not_come_to_rest_is_refused(monkeypatch):
-    monkeypatch.setattr("meshes.settle.equilibrium.MOST_STEPS", 1)
+    monkeypatch.setattr("meshes.settle.equilibrium.NEWTON_STEPS_MOST", 1)
     with pytest.raises(ProblemError) as refused:
         build(pad_of(), edge_mm=15.0, tension_n_per_mm=0.3)
     (problem,) = refused.value.problems

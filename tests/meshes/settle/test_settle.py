@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle.equilibrium import ROUNDING, rest
+from meshes.settle.equilibrium import ENERGY_ROUNDING, rest
 from meshes.settle.settle import settle
 from meshes.settle.tension import Membrane
 
@@ -210,7 +210,7 @@ def test_a_stiffer_foam_is_never_pressed_to_more_energy_than_its_ratio(pad, tens
     """The least energy of the whole grows with the stiffness of the foam, and at most by the foam's own share."""
     soft, firm = at_rest(pad, tension), at_rest(pad, tension, kpa=stiffer)
     # The search ends when no more than this is left to gain.
-    left = ROUNDING * tension * area_of(pad[0] + 22.0 * pad[1], pad[2])
+    left = ENERGY_ROUNDING * tension * area_of(pad[0] + 22.0 * pad[1], pad[2])
     assert soft.energy[-1] <= firm.energy[-1] + left
     assert firm.compression.max() <= soft.compression.max() + 1e-6
 

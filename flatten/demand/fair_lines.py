@@ -1,0 +1,99 @@
+"""Which lines of a panel should come out fair or straight: its outline between corners and the valleys of its pleats.
+
+Straight are valleys, since what fills the pleats is cut straight, and parts of the outline that run straight in the
+surface. Only for valleys is it worth a little more demand.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from flatten.demand.fairness import Line, chords_along, geodesic_curvature
+from flatten.leather.pleat_grain import pleats_of
+from flatten.maps.halves import Half
+from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.surface import boundary_loops, vertex_normals
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel
+
+# The outline turns a corner where it turns by more at one vertex.
+CORNER_DEG = 35.0
+# A line needs so many vertices before it can be told fair from not.
+FEWEST = 4
+# A part of the outline is straight on the seat where its geodesic curvature is below this, 1/mm, over so many mm.
+STRAIGHT_BELOW, STRAIGHT_FROM_MM = 5e-5, 100.0
+
+
+def lines_of(pad: BuiltPad, panel: Panel, points: FloatArray) -> list[Line]:
+    """The lines of a panel, in its own numbers; points (n, 2): a good map of it, which shows its corners."""
+    valleys = list(_valleys(pad, panel))
+    on_valley = {frozenset(edge) for path in valleys for edge in pairwise(path.tolist())}
+    seat, loop = panel.surface, boundary_loops(panel.surface.triangles)[0]
+    normals = vertex_normals(seat.vertices, seat.triangles)
+    found = []
+    for path in _runs(loop, points, on_valley):
+        bend = geodesic_curvature(seat.vertices[path], normals[path])
+        found.append(Line(path, np.zeros(len(path), dtype=bool), bend, np.zeros((0, 3), dtype=np.int64)))
+    straight = [(path, False) for path in _straight(seat.vertices, normals, loop)] + [(path, True) for path in valleys]
+    for path, raises in straight:
+        bend, chords = np.zeros(len(path) - 2), chords_along(seat.vertices[path])
+        found.append(Line(path, np.zeros(len(path), dtype=bool), bend, chords, raises=raises))
+    return found
+
+
+def on_half(line: Line, half: Half) -> Line:
+    """A line of the whole in the numbers of a half, which it and its mirror image share."""
+    number = np.full(len(half.mirror), -1)
+    number[half.vertices] = np.arange(len(half.vertices))
+    mine, flipped = number[line.vertices], number[line.vertices] < 0
+    return replace(
+        line,
+        vertices=np.where(flipped, number[half.mirror[line.vertices]], mine),
+        flipped=flipped,
+        share=0.5 * line.share,
+    )
+
+
+def _valleys(pad: BuiltPad, panel: Panel) -> Iterator[IntArray]:
+    """Paths of the valleys that run on a panel, its rim included."""
+    pleats = pleats_of(pad, panel)
+    if pleats is None:
+        return
+    number = {int(v): k for k, v in enumerate(panel.vertices)}
+    for valley in pleats.valleys:
+        mine = np.array([number.get(int(v), -1) for v in valley])
+        for path in np.split(mine, np.flatnonzero(mine < 0)):
+            path = path[path >= 0]
+            if len(path) >= FEWEST:
+                yield path
+
+
+def _runs(loop: IntArray, points: FloatArray, on_valley: set[frozenset[int]]) -> Iterator[IntArray]:
+    """The parts of a closed rim between its corners that lie on no valley."""
+    step = np.roll(points[loop], -1, axis=0) - points[loop]
+    before = np.roll(step, 1, axis=0)
+    turn = np.arctan2(before[:, 0] * step[:, 1] - before[:, 1] * step[:, 0], (before * step).sum(axis=1))
+    valley = np.array([frozenset(e) in on_valley for e in zip(loop.tolist(), np.roll(loop, -1).tolist(), strict=True)])
+    ends = np.flatnonzero((np.abs(turn) > np.deg2rad(CORNER_DEG)) | (valley != np.roll(valley, 1)))
+    if not len(ends):
+        yield np.concatenate([loop, loop[: FEWEST - 1]])
+        return
+    for k, end in enumerate(ends):
+        last = ends[(k + 1) % len(ends)]
+        path = loop[np.arange(end, last + 1 if last > end else last + len(loop) + 1) % len(loop)]
+        if len(path) >= FEWEST and not valley[end]:
+            yield path
+
+
+def _straight(vertices: FloatArray, normals: FloatArray, loop: IntArray) -> Iterator[IntArray]:
+    """The parts of a closed rim that run straight in the surface."""
+    k = len(loop)
+    around = np.concatenate([loop[-1:], loop, loop[:1]])
+    bent = np.flatnonzero(np.abs(geodesic_curvature(vertices[around], normals[around])) > STRAIGHT_BELOW)
+    for j, end in enumerate(bent):
+        last = bent[(j + 1) % len(bent)]
+        path = loop[np.arange(end, last + 1 if last > end else last + k + 1) % k]
+        if len(path) > FEWEST and np.linalg.norm(np.diff(vertices[path], axis=0), axis=1).sum() > STRAIGHT_FROM_MM:
+            yield path

@@ -1,0 +1,175 @@
+"""Lines of a piece that should come out fair or straight, as a quadratic term while the freedom left is used.
+
+On a line that should be fair, what its curvature on the piece differs by from its geodesic curvature on the seat may
+change but slowly: the term is the square of that change along the line, so a wave is resisted the more the shorter it
+is, and bends that the surface has stay as they are. On a line that should be straight the term is also the square of
+its bow over a chord of 300 mm. Curvature counts square to the line as it lies when the term is made, and as an angle,
+so that a piece is asked neither to grow nor to shrink.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_array, csc_array
+
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
+
+# A wave of this length along an edge is resisted as much by the term as by the leather, by the fifth power more when it
+# is shorter; bending of a line that should be straight, as by a strip of leather wider than any pleated piece, mm.
+FAIR_WAVE_MM, STRAIGHT_MM = 200.0, 1000.0
+# Half the chord over which a line should be straight, how far apart its bow is looked at, and shares of that chord
+# that count as well: a wave that meets one chord at its ends and in its middle alike is seen by another.
+HALF_CHORD_MM, APART_MM, CHORDS = 150.0, 30.0, (1.0, 0.6, 0.36)
+# Height over its chord, as a share of it, by which a line may bow and still serve as straight.
+BOW = 1.0 / 300.0
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A line of one piece. vertices (k,): along it, k at least 4; flipped (k,): whether the place of a vertex is the
+    mirror image, x -> -x, of the one that is numbered; bend (k - 2,): curvature to be kept at the inner vertices, 1 /
+    mm, to the left positive; chords (c, 3): places in `vertices` of the ends and the middle of chords over which it
+    should be straight, none for a line that need only be fair; share: how much it counts; raises: whether bounds may be
+    raised for it to come out straight."""
+
+    vertices: IntArray
+    flipped: BoolArray
+    bend: FloatArray
+    chords: IntArray
+    raises: bool = False
+    share: float = 1.0
+
+    @property
+    def signs(self) -> FloatArray:
+        """By what the numbered vertices' places are multiplied, (k, 2)."""
+        return np.stack([np.where(self.flipped, -1.0, 1.0), np.ones(len(self.vertices))], axis=1)
+
+
+@dataclass(frozen=True, eq=False)
+class Bent:
+    """|rows x - goal|^2 / 2 over all coordinates x (2 n,), and the values (j,) of its curvature at `entries` of the
+    matrix, (j, 2) row and column."""
+
+    rows: csc_array
+    goal: FloatArray
+    entries: IntArray
+    curvature: FloatArray
+
+    def value(self, points: FloatArray) -> float:
+        off = self.rows @ points.ravel() - self.goal
+        return 0.5 * float(off @ off)
+
+    def slope(self, points: FloatArray) -> FloatArray:
+        """Derivative by the points, (n, 2)."""
+        return np.asarray(self.rows.T @ (self.rows @ points.ravel() - self.goal)).reshape(-1, 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Lines of several pieces, vertices numbered through all, in units of `size` mm."""
+
+    lines: tuple[Line, ...]
+    size: float
+
+    def stencils(self) -> IntArray:
+        """Groups of four vertices (s, 4) that the term connects."""
+        found = [np.zeros((0, 4), dtype=np.int64)]
+        for line in self.lines:
+            last = len(line.vertices) - 3
+            found.append(np.stack([line.vertices[j : last + j] for j in range(4)], axis=1))
+            found.append(line.vertices[line.chords[:, [0, 1, 1, 2]]])
+        return np.concatenate(found)
+
+    def bowed(self, points: FloatArray) -> IntArray:
+        """A vertex of every line (b,) that bounds may be raised for and that bows by more than 1 mm in 300 at
+        points (n, 2)."""
+        return np.array([line.vertices[0] for line in self.lines if self._bow(line, points) > BOW], dtype=np.int64)
+
+    def _bow(self, line: Line, points: FloatArray) -> float:
+        """The largest height of a line over its chords, as a share of the chord."""
+        if not line.raises:
+            return 0.0
+        there = points[line.vertices] * line.signs
+        chord = there[line.chords[:, 2]] - there[line.chords[:, 0]]
+        return float(np.abs(_curvature(there, line.chords)[1] * np.linalg.norm(chord, axis=1)).max()) / 8.0
+
+    def bent(self, points: FloatArray) -> Bent:
+        """The term for the lines as they lie at points (n, 2)."""
+        rows, columns, values, goals, start = [], [], [], [], 0
+        for line in self.lines:
+            for weights, goal in _weights(line, points, self.size):
+                r, k, c = (part.ravel() for part in np.indices(weights.shape))
+                kept = weights.ravel() != 0.0
+                rows.append((start + r)[kept])
+                columns.append((2 * line.vertices[k] + c)[kept])
+                values.append(weights.ravel()[kept])
+                goals.append(goal)
+                start += len(goal)
+        shape = (start, 2 * len(points))
+        every = coo_array((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
+        square = (every.tocsc().T @ every.tocsc()).tocoo()
+        entries = np.stack(square.coords, axis=1).astype(np.int64)
+        return Bent(every.tocsc(), np.concatenate(goals), entries, square.data)
+
+
+def chords_along(path: FloatArray) -> IntArray:
+    """Chords (c, 3) along a path (k, 3), places of first end, middle and last end, of about 300 mm or half its length
+    and shorter."""
+    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    found = []
+    for share in CHORDS:
+        half = share * min(HALF_CHORD_MM, at[-1] / 4.0)
+        spots = np.arange(half, at[-1] - half + 1e-6, min(APART_MM, half))
+        found.append(np.stack([np.abs(at[:, None] - s).argmin(axis=0) for s in (spots - half, spots, spots + half)], 1))
+    chords = np.concatenate(found)
+    return np.unique(chords[(np.diff(chords, axis=1) > 0).all(axis=1)], axis=0)
+
+
+def _weights(line: Line, points: FloatArray, size: float) -> list[tuple[FloatArray, FloatArray]]:
+    """Weights (q, k, 2) of a line's coordinates in rows, and what the rows should come to (q,): those of fairness, and
+    those of straightness."""
+    sign = line.signs
+    there = points[line.vertices] * sign
+    inner = np.arange(len(there) - 2)
+    curves, now = _curvature(there, np.stack([inner, inner + 1, inner + 2], axis=1))
+    long = np.linalg.norm(np.diff(there, axis=0), axis=1)[1:-1]
+    scale = np.sqrt(line.share * (FAIR_WAVE_MM / (2.0 * np.pi * size)) ** 5 / long)
+    goal = scale * np.diff(size * line.bend - now)
+    found = [(scale[:, None, None] * np.diff(curves, axis=0) * sign, goal)]
+    if len(line.chords):
+        curves, now = _curvature(there, line.chords)
+        # Shorter chords count by the height of their bow.
+        chord = np.linalg.norm(there[line.chords[:, 2]] - there[line.chords[:, 0]], axis=1)
+        scale = np.sqrt(line.share * APART_MM / size * (STRAIGHT_MM / size) ** 3) * (chord / chord.max()) ** 2
+        found.append((scale[:, None, None] * curves * sign, -scale * now))
+    return found
+
+
+def _curvature(there: FloatArray, chords: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Weights (c, k, 2) of the points (k, 2) of a line in the change of its curvature over chords (c, 3), to first
+    order and the same however the line is drawn larger, and the curvature now (c,)."""
+    first, middle, last = (there[chords[:, j]] for j in range(3))
+    before, after = (np.linalg.norm(step, axis=1) for step in (middle - first, last - middle))
+    chord = last - first
+    long = np.linalg.norm(chord, axis=1)
+    along = chord / long[:, None]
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    parts = 2.0 / (before + after) * np.stack([1.0 / before, -1.0 / before - 1.0 / after, 1.0 / after])
+    second = parts[0][:, None] * first + parts[1][:, None] * middle + parts[2][:, None] * last
+    now = (second * normal).sum(axis=1)
+    # A chord that grows takes the curvature with it, one that turns its normal.
+    drawn = (now[:, None] * along + (second * along).sum(axis=1)[:, None] * normal) / long[:, None]
+    weights, row = np.zeros((len(chords), len(there), 2)), np.arange(len(chords))
+    for j, less in enumerate((drawn, 0.0, -drawn)):
+        weights[row, chords[:, j]] = parts[j][:, None] * normal + less
+    return weights, np.asarray(now)
+
+
+def geodesic_curvature(path: FloatArray, normals: FloatArray) -> FloatArray:
+    """Curvature (k - 2,) 1/mm of a path (k, 3) in the surface with these normals (k, 3), at its inner points; to the
+    left, as seen from the outer side, positive."""
+    step = np.diff(path, axis=0)
+    long = np.linalg.norm(step, axis=1)
+    turn = np.diff(step / long[:, None], axis=0) / (0.5 * (long[1:] + long[:-1]))[:, None]
+    left = np.cross(normals[1:-1], path[2:] - path[:-2])
+    return np.asarray((turn * left).sum(axis=1) / np.linalg.norm(left, axis=1))
