@@ -12,7 +12,7 @@ from flatten.draw.drawing import Drawing, text_width
 from flatten.pieces.piece import PieceKind
 from flatten.sections.drawing import _coils, _ends, _radius
 from flatten.sections.gauges import CARD_MM, GAUGE_REACH_MM, gauges_of, outline_of
-from flatten.sections.parts import Ground, _runs, nearest
+from flatten.sections.parts import Ground, _runs, ground_of, nearest
 from flatten.sections.window import View, clipped, filled, fitted, upright_points
 
 RECT = (12.0, 64.0, 300.0, 200.0)
@@ -190,3 +190,33 @@ def test_the_circle_of_a_ridge_touches_its_cover_from_inside():
         far = SimpleNamespace(cut=shown.cut, ridge=SimpleNamespace(radius_mm=radius, at=ridge.at))
         assert _radius(empty, far, view).is_empty
         assert not empty.items
+
+
+@pytest.mark.parametrize("springs", [None, "zigzag"])
+@pytest.mark.parametrize(("gap", "cloth"), [(0.0, False), (70.0, True)])
+def test_springs_reach_from_one_gap_to_the_other_inside_the_turn_of_both_edges(springs, gap, cloth):
+    """A cut along a straight support of 400 mm that hangs down at both ends, a place every millimetre: from where an
+    edge has turned a gap as wide as it was measured, then springs; board all the way where there are none."""
+    front, rear = 20.0, 10.0
+    down = np.linspace(60.0, 1.0, 60)
+    place = np.concatenate([np.zeros(60), np.arange(401.0), np.full(60, 400.0)])
+    height = np.concatenate([-down, np.zeros(401), -down[::-1]])
+    sides = {
+        "front": SimpleNamespace(edge_radius=front, gap=0.0, cloth=False),
+        "rear": SimpleNamespace(edge_radius=rear, gap=gap, cloth=cloth),
+    }
+    pad = SimpleNamespace(springs=springs, sides=sides, side_word=lambda side: side)
+    ridges = [SimpleNamespace(side="front"), SimpleNamespace(side="rear")]
+    found = ground_of(
+        SimpleNamespace(pad=pad, cut=SimpleNamespace(support=np.column_stack([place, height]), ridges=ridges))
+    )
+    assert found.sides == ("front", "rear")
+    level = height == 0.0
+    on = place[level & (found.kinds == ("board" if springs is None else "springs"))]
+    # Of a board what lies in the turns counts as board too.
+    begin, end = (0.0, 400.0) if springs is None else (front, 400.0 - rear - gap)
+    assert (on.min(), on.max()) == (begin, end)
+    hangs = place[found.kinds == "gap"]
+    assert len(hangs) == gap
+    if gap:
+        assert (hangs.min(), hangs.max()) == (400.0 - rear - gap + 1.0, 400.0 - rear)
