@@ -155,7 +155,7 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
     """What a pad's pleats need besides the cover."""
-    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad), *trial_strip_of(pad))
+    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad, flats), *trial_strip_of(pad))
 
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:

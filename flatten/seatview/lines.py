@@ -14,7 +14,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # One stroke to a square of this side; a stroke's length for no stretch, and what a stretch of 1 would add.
-APART_MM, LEAST_MM, GROWTH_MM = 40.0, 5.0, 220.0
+STROKES_APART_MM, LEAST_MM, GROWTH_MM = 40.0, 5.0, 220.0
 # Lines lie so far off the surface, so that it does not hide them.
 LIFT_MM = 1.2
 
@@ -66,7 +66,7 @@ def _bands(panel: Panel, flat: Flat, places: FloatArray) -> list[UseLine]:
 
 def _strokes(panel: Panel, flat: Flat, places: FloatArray) -> list[FloatArray]:
     """Short lines on the seat, each in the triangle below the place of its stroke on the piece."""
-    found = strokes(flat.points, flat.triangles, flat.stretch, flat.along, apart_mm=APART_MM)
+    found = strokes(flat.points, flat.triangles, flat.stretch, flat.along, apart_mm=STROKES_APART_MM)
     corners, seat = flat.points[flat.triangles], places[flat.triangles]
     middle = corners.mean(axis=1)
     lines = []

@@ -13,6 +13,8 @@ from meshes.records.pleats import MOST_PLEATS, Pleats
 
 # A pitch that had to change by less than this share is a rounding; listed widths may be off the room by this much.
 SCALED_SHARE = 0.03
+# An outer pleat narrower than this share of the pitch is a sliver (common practice, no source).
+OUTER_SHARE = 2.0 / 3.0
 
 
 class LayoutFault(ValueError):
@@ -61,6 +63,27 @@ def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> La
         edges.append(edges[-1] + room * share / total)
     edges.append(high)
     return Layout(_evened(edges) if even else tuple(edges), notes)
+
+
+def outer_kept(valleys: Sequence[float], low: float, high: float, *, halves: bool) -> list[bool]:
+    """Which of some rising valleys between `low` and `high` stay, so that neither outer pleat is a sliver against the
+    distance to the next valley; halves: the outer pleats are meant to be half as wide. Without its outermost valley a
+    sliver and its neighbour are one pleat of at most 1 + OUTER_SHARE pitches. All stay where none would be left."""
+    first = _slivers_at([low, *valleys], halves=halves)
+    last = len(valleys) - _slivers_at([-high, *(-v for v in reversed(valleys))], halves=halves)
+    return [first <= k < last or first >= last for k in range(len(valleys))]
+
+
+def _slivers_at(places: Sequence[float], *, halves: bool) -> int:
+    """How many valleys have to go at an end: places of the end and of the valleys from there inward."""
+    least = OUTER_SHARE * (0.5 if halves else 1.0)
+    gone = 0
+    while gone + 2 < len(places):
+        here, beyond = places[gone + 1], places[gone + 2]
+        if here - places[0] >= least * (beyond - here) - SAME_MM:
+            break
+        gone += 1
+    return gone
 
 
 def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float = SAME_MM, left_out: int = 0) -> Layout:
@@ -112,13 +135,22 @@ def _listed(pleats: Pleats, widths: Sequence[float], room: float) -> tuple[list[
         if not 0.0 < rest <= max(widths):
             text = f"the widths add up to {total:g} mm and leave {rest:.1f} mm at each side of {room:.1f} mm"
             raise LayoutFault("G123", "widths", f"{text}; the half pleats take what is left: change the widths")
-        return [rest, *widths, rest], (f"the pleats at the sides are {rest:.1f} mm wide",)
+        notes = (f"the pleats at the sides are {rest:.1f} mm wide", *_slivers(rest, 0.5 * widths[0]))
+        return [rest, *widths, rest], notes
     if abs(total - room) > SCALED_SHARE * room:
         text = f"the widths add up to {total:g} mm, found room for {room:.1f} mm; change them or measure again"
         raise LayoutFault("G123", "widths", text)
+    notes = _slivers(widths[0], widths[1]) + _slivers(widths[-1], widths[-2]) if len(widths) > 1 else ()
     if abs(total - room) <= SAME_MM:
-        return list(widths), ()
-    return list(widths), (f"the widths add up to {total:g} mm and were scaled to {room:.1f} mm",)
+        return list(widths), notes
+    return list(widths), (f"the widths add up to {total:g} mm and were scaled to {room:.1f} mm", *notes)
+
+
+def _slivers(outer: float, beside: float) -> tuple[str, ...]:
+    """What is said of an outer pleat that is listed narrower than two thirds of what the one beside it lets expect."""
+    if outer >= OUTER_SHARE * beside - SAME_MM:
+        return ()
+    return (f"an outer pleat of {outer:.1f} mm is less than two thirds of {beside:.1f} mm; kept as listed",)
 
 
 def _same_both_ways(pleats: Pleats, shares: Sequence[float]) -> None:

@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
+from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
 from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section
@@ -231,7 +231,8 @@ def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
 
 def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: FloatArray) -> Layout:
     """The layout that brings valleys to places (k,) on the edge at which the pad meets its leader. Those that would
-    leave the region, as the outer ones do on a pad that is narrower or rounder, are left out. Raises LayoutFault."""
+    leave the region, as the outer ones do on a pad that is narrower or rounder, are left out, and those that would
+    leave a sliver for an outer pleat. Raises LayoutFault."""
     low, high = region.span
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     middle = _at_middle(pad, pleats, region, here)
@@ -239,6 +240,8 @@ def _followed(pad: Pad, pleats: Pleats, region: Region, over: Ruler, here: Float
     least = pleats.filler_thickness
     runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
     kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
+    halves = pleats.half_at_sides or bool(pad.leader and pad.leader.pleats and pad.leader.pleats.half_at_sides)
+    kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves)
     if is_even(pad):
         kept &= kept[::-1]
     if len(pad.nudges) == kept.sum():

@@ -71,7 +71,7 @@ def test_a_false_claim_is_found_out(monkeypatch, name):
     """The walk itself says after 8 steps that it has arrived."""
     mesh = SHAPES[name]()
     walk = search.Search._walk
-    monkeypatch.setattr(search, "MOST_STEPS", 8)
+    monkeypatch.setattr(search, "WALK_STEPS_MOST", 8)
     monkeypatch.setattr(search.Search, "_walk", lambda self, *given: (walk(self, *given), (Ending.CONVERGED, ""))[1])
     found = least_demand(*mesh, rested(mesh), ratio=(1.0, 2.0))
     assert found.status.ending is Ending.UNCONFIRMED

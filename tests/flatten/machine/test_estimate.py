@@ -10,7 +10,7 @@ import pytest
 from flatten.machine.estimate import (
     MB,
     STEPS_MM,
-    Room,
+    FreeMemory,
     check_room,
     check_room_for,
     estimate_for,
@@ -25,7 +25,7 @@ from meshes.sheet.read import read_sheet
 from tests.running import LIMIT_S, OTHER, ROOT, SHEET
 from tests.samples import BENCH
 
-NO_LIMIT = Room(together=None, each=None)
+NO_LIMIT = FreeMemory(together=None, each=None)
 
 
 @pytest.fixture
@@ -70,7 +70,7 @@ def test_a_refusal_names_the_finest_mesh_that_fits(sheet, kind, most):
 
 def test_no_mesh_fits_is_told_with_what_to_do(sheet):
     with pytest.raises(ProblemError, match=r"no mesh fits now; close other programs and raise ulimit -v"):
-        check_room(sheet, left=Room(together=None, each=100 * MB))
+        check_room(sheet, left=FreeMemory(together=None, each=100 * MB))
 
 
 def test_an_inch_sheet_is_advised_in_what_it_can_be_written_in(tmp_path):
@@ -78,13 +78,13 @@ def test_an_inch_sheet_is_advised_in_what_it_can_be_written_in(tmp_path):
     path.write_text(SHEET.replace("mesh = 20", 'mesh = "2 mm"'))
     asked = replace(read_sheet(path), unit="in")
     with pytest.raises(ProblemError, match=r'mesh = "\d+ mm" or more'):
-        check_room(asked, left=Room(together=250 * MB, each=None))
+        check_room(asked, left=FreeMemory(together=250 * MB, each=None))
 
 
 def test_a_mesh_without_room_is_refused():
     assert check_room_for(100_000, "panel.ply", left=NO_LIMIT).triangles == estimate_for([100_000]).triangles
     with pytest.raises(ProblemError, match=r"panel\.ply:1: W202"):
-        check_room_for(10_000_000, "panel.ply", left=Room(together=1024 * MB, each=None))
+        check_room_for(10_000_000, "panel.ply", left=FreeMemory(together=1024 * MB, each=None))
 
 
 def test_the_room_is_what_the_tightest_group_leaves(tmp_path):

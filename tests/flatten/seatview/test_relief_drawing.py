@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from lxml import etree
 
-from flatten.seatview.relief_drawing import COLOURS, DASHES, LIFT_MM, RIBBON_MM, piece_drawing, seat_scene
+from flatten.seatview.relief_drawing import COLOURS, DASHES, RIBBON_LIFT_MM, RIBBON_MM, piece_drawing, seat_scene
 from meshes.seat.assembly import placed
 from tests import shapes
 from tests.samples import sample_job
@@ -123,7 +123,7 @@ def test_ribbons_lie_on_the_seat_over_their_lines_and_mirrored_on_mirrored_panel
             assert np.linalg.norm(right - left, axis=1) == pytest.approx(np.full(len(run), RIBBON_MM))
             # Its middle stands off the line by its lift, outwards; the first proposal, the longest, lies highest.
             off = 0.5 * (left + right) - placed(run * [side, 1.0, 1.0], pad.placement)
-            lift = LIFT_MM + 0.4 * (2 - k)
+            lift = RIBBON_LIFT_MM + 0.4 * (2 - k)
             assert np.linalg.norm(off, axis=1) == pytest.approx(np.full(len(run), lift), rel=1e-6)
             outward = part.normals[: len(run)]
             assert (off * outward).sum(axis=1) == pytest.approx(np.full(len(run), lift), rel=1e-6)

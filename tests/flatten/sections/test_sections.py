@@ -1,6 +1,7 @@
 """`trimloft section`, its drawing and gauges, and what the report says of settled pads."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -32,6 +33,9 @@ def test_the_hard_line_is_seen_and_the_padding_that_makes_it_round(back):
     assert figures["hard_line_deg"] < 5.0 < figures["hard_line_bare_deg"]
     text = section_text(back)
     assert "as measured" in text
+    assert ("proposed: " in text) == (back.cut.proposal is not None)
+    bare = replace(back, cut=replace(back.cut, proposal=None))
+    assert "proposed" not in section_text(bare)
     assert f"radius {figures['ridge_radius_mm']:>5.0f}"[-5:].strip() in text
 
 

@@ -11,8 +11,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 from flatten.draw.drawing import Drawing, text_width
 from flatten.pieces.piece import PieceKind
 from flatten.sections.drawing import _coils, _ends, _radius
-from flatten.sections.gauges import CARD_MM, REACH_MM, gauges_of, outline_of
-from flatten.sections.parts import Ground, _runs, nearest
+from flatten.sections.gauges import CARD_MM, GAUGE_REACH_MM, gauges_of, outline_of
+from flatten.sections.parts import Ground, _runs, ground_of, nearest
 from flatten.sections.window import View, clipped, filled, fitted, upright_points
 
 RECT = (12.0, 64.0, 300.0, 200.0)
@@ -96,14 +96,14 @@ def test_a_gauge_on_a_flat_is_a_strip_beside_it():
     free = np.column_stack([np.linspace(0.0, 600.0, 61), np.zeros(61)])
     outline = outline_of(*cut_of(free, (250.0, 0.0)))
     low, high = outline.min(axis=0), outline.max(axis=0)
-    assert (low[0], high[0]) == pytest.approx((250.0 - REACH_MM, 250.0 + REACH_MM), abs=1.0)
+    assert (low[0], high[0]) == pytest.approx((250.0 - GAUGE_REACH_MM, 250.0 + GAUGE_REACH_MM), abs=1.0)
     # The padding is on the right of the cut as it runs.
     assert (low[1], high[1]) == pytest.approx((0.0, CARD_MM), abs=0.2)
-    assert Polygon(outline).area == pytest.approx(2 * REACH_MM * CARD_MM, rel=0.02)
+    assert Polygon(outline).area == pytest.approx(2 * GAUGE_REACH_MM * CARD_MM, rel=0.02)
     assert Polygon(outline).exterior.is_ccw
     # At an end of the line it stops with it.
     short = outline_of(*cut_of(free, (40.0, 0.0)))
-    assert (short[:, 0].min(), short[:, 0].max()) == pytest.approx((0.0, 40.0 + REACH_MM), abs=1.0)
+    assert (short[:, 0].min(), short[:, 0].max()) == pytest.approx((0.0, 40.0 + GAUGE_REACH_MM), abs=1.0)
 
 
 def test_a_gauge_round_a_bend_is_a_ring_sector_of_its_area():
@@ -111,7 +111,7 @@ def test_a_gauge_round_a_bend_is_a_ring_sector_of_its_area():
     turn = np.linspace(np.pi, 0.0, 181)
     free = radius * np.column_stack([np.cos(turn), np.sin(turn)])
     outline = outline_of(*cut_of(free, (0.0, radius)))
-    half = min(REACH_MM, 0.5 * np.pi * radius) / radius
+    half = min(GAUGE_REACH_MM, 0.5 * np.pi * radius) / radius
     assert Polygon(outline).area == pytest.approx(half * ((radius + CARD_MM) ** 2 - radius**2), rel=0.02)
     away = np.linalg.norm(outline, axis=1)
     assert (away.min(), away.max()) == pytest.approx((radius, radius + CARD_MM), abs=0.2)
@@ -190,3 +190,33 @@ def test_the_circle_of_a_ridge_touches_its_cover_from_inside():
         far = SimpleNamespace(cut=shown.cut, ridge=SimpleNamespace(radius_mm=radius, at=ridge.at))
         assert _radius(empty, far, view).is_empty
         assert not empty.items
+
+
+@pytest.mark.parametrize("springs", [None, "zigzag"])
+@pytest.mark.parametrize(("gap", "cloth"), [(0.0, False), (70.0, True)])
+def test_springs_reach_from_one_gap_to_the_other_inside_the_turn_of_both_edges(springs, gap, cloth):
+    """A cut along a straight support of 400 mm that hangs down at both ends, a place every millimetre: from where an
+    edge has turned a gap as wide as it was measured, then springs; board all the way where there are none."""
+    front, rear = 20.0, 10.0
+    down = np.linspace(60.0, 1.0, 60)
+    place = np.concatenate([np.zeros(60), np.arange(401.0), np.full(60, 400.0)])
+    height = np.concatenate([-down, np.zeros(401), -down[::-1]])
+    sides = {
+        "front": SimpleNamespace(edge_radius=front, gap=0.0, cloth=False),
+        "rear": SimpleNamespace(edge_radius=rear, gap=gap, cloth=cloth),
+    }
+    pad = SimpleNamespace(springs=springs, sides=sides, side_word=lambda side: side)
+    ridges = [SimpleNamespace(side="front"), SimpleNamespace(side="rear")]
+    found = ground_of(
+        SimpleNamespace(pad=pad, cut=SimpleNamespace(support=np.column_stack([place, height]), ridges=ridges))
+    )
+    assert found.sides == ("front", "rear")
+    level = height == 0.0
+    on = place[level & (found.kinds == ("board" if springs is None else "springs"))]
+    # Of a board what lies in the turns counts as board too.
+    begin, end = (0.0, 400.0) if springs is None else (front, 400.0 - rear - gap)
+    assert (on.min(), on.max()) == (begin, end)
+    hangs = place[found.kinds == "gap"]
+    assert len(hangs) == gap
+    if gap:
+        assert (hangs.min(), hangs.max()) == (400.0 - rear - gap + 1.0, 400.0 - rear)

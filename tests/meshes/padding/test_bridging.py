@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.padding.directors import RAISED_MM, REACH_MM, _Step, bridged
+from meshes.padding.directors import RAISED_MM, SMOOTHED_OVER_MM, _Step, bridged
 from tests.shapes import grid
 
 
@@ -104,6 +104,6 @@ def test_one_step_evens_a_wave_out_as_implicit_diffusion_does():
     points, _, triangles, face = field(lambda x, y: np.cos(2.0 * np.pi * x / 400.0) + 0.0 * y, cells=60, width=1200.0)
     evened = _Step(points[:, :2], triangles, np.flatnonzero(face))(points[:, 2])
     middle = (np.abs(points[:, :2]) < 200.0).all(axis=1)
-    kept = 1.0 / (1.0 + (2.0 * np.pi * REACH_MM / 400.0) ** 2)
+    kept = 1.0 / (1.0 + (2.0 * np.pi * SMOOTHED_OVER_MM / 400.0) ** 2)
     assert evened[middle] == pytest.approx(kept * points[middle, 2], abs=0.02)
     assert np.array_equal(evened[~face], points[~face, 2])

@@ -3,10 +3,10 @@
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from meshes.pleats.layout import LayoutFault, Parts, laid_at, lay_out_pleats, part_cut
+from meshes.pleats.layout import OUTER_SHARE, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
 from meshes.records.pleats import Pleats
 
 
@@ -77,6 +77,52 @@ def test_valleys_of_another_pad_are_taken_over():
     assert layout.notes == ("2 valleys of the other pad find no room on this one",)
     with pytest.raises(LayoutFault, match="none of the other pad's valleys"):
         laid_at([300.0], -100.0, 100.0)
+
+
+PITCH, ROOMS = st.floats(20.0, 90.0), st.floats(200.0, 1500.0)
+
+
+@settings(max_examples=200)
+@given(PITCH, ROOMS)
+def test_no_outer_pleat_is_less_than_two_thirds_of_the_pitch(pitch, room):
+    layout = lay_out_pleats(Pleats(pitch=pitch), -room / 2, room / 2, even=True)
+    assert min(layout.widths[0], layout.widths[-1]) >= OUTER_SHARE * pitch - 1e-6
+
+
+@settings(max_examples=200)
+@given(PITCH, ROOMS, st.booleans(), st.booleans())
+def test_valleys_of_another_pad_leave_no_sliver_outside(pitch, room, middle, halves):
+    # With two valleys or fewer, none is there to be left out.
+    assume(room >= 2.5 * pitch)
+    # A wider pad's valleys, with one on the centre line or a pleat across it, as far as they meet this one.
+    shift = 0.0 if middle else 0.5
+    places = [(k + shift) * pitch for k in range(-80, 80) if abs(k + shift) * pitch < 0.5 * room]
+    kept = outer_kept(places, -room / 2, room / 2, halves=halves)
+    assert kept == kept[::-1]
+    # No more than the outermost at either end is left out.
+    assert all(kept[1:-1])
+    layout = laid_at([p for p, stays in zip(places, kept, strict=True) if stays], -room / 2, room / 2)
+    assert sum(layout.widths) == pytest.approx(room)
+    assert layout.widths == pytest.approx(layout.widths[::-1])
+    share = OUTER_SHARE * (0.5 if halves else 1.0)
+    assert share * pitch - 1e-2 <= layout.widths[0] <= (1.0 + share) * pitch + 1e-2
+
+
+def test_two_valleys_stay_both_or_go_both():
+    for reach in (50.0, 60.0, 100.0):
+        kept = outer_kept([-45.0, 45.0], -reach, reach, halves=False)
+        assert kept == [True, True]
+
+
+@pytest.mark.parametrize(("widths", "halves", "told"), [
+    ((30.0, 60.0, 60.0, 30.0), False, 2), ((50.0, 60.0, 60.0, 50.0), False, 0),
+    ((64.0, 64.0, 64.0), True, 1), ((50.0, 50.0, 50.0), True, 0),
+])  # fmt: skip
+def test_listed_widths_are_kept_and_a_sliver_among_them_is_told(widths, halves, told):
+    room = sum(widths) if not halves else 200.0
+    layout = lay_out_pleats(Pleats(widths=widths, half_at_sides=halves), -room / 2, room / 2, even=True)
+    assert layout.widths[halves : len(layout.widths) - halves] == pytest.approx(widths)
+    assert sum("kept as listed" in note for note in layout.notes) == told
 
 
 def small(size, most):

@@ -4,9 +4,14 @@ import numpy as np
 import pytest
 
 from flatten.job.pads import built_pads
+from meshes.base.problems import Problem
 from meshes.base.progress import unheard
+from meshes.padding.layers import edge_thickness
+from meshes.pleats.layout import OUTER_SHARE
+from meshes.pleats.valleys import pleat_plan
 from meshes.seat.build import build
 from meshes.seat.lineup import NUDGED_MM, line_up
+from meshes.support.chart import pad_chart
 from tests.pads import FLAT, sheet_of
 
 REST = """
@@ -94,3 +99,20 @@ def test_a_backrest_beside_the_centre_keeps_its_offset_out_of_the_pairing():
 def test_pads_far_apart_or_without_pleats_do_not_line_up():
     assert line_up(seat("count = 8", "count = 8", x=900.0)) == ()
     assert line_up(seat("count = 8", 'count = 6\ndirection = "across"')) == ()
+
+
+def layout_of(pad):
+    def blame(code, keys, text):
+        return Problem(code, "pad", text)
+
+    return pleat_plan(pad, pad_chart(pad, edge_thickness(pad), blame), blame).layout
+
+
+@pytest.mark.parametrize("width", range(330, 450, 9))
+def test_no_width_of_a_backrest_leaves_it_a_sliver_for_an_outer_pleat(width):
+    text = FLAT + "[pad.pleats]\ncount = 8\n" + REST.format(x=0.0) + 'lines_up_with = "cushion"\nfiller_thickness = 3\n'
+    for was, number in (("bottom_width", 430), ("top_width", 380)):
+        text = text.replace(f"{was} = {number}", f"{was} = {width}")
+    layout = layout_of(sheet_of(text).pads[1])
+    assert layout.widths == pytest.approx(layout.widths[::-1])
+    assert layout.widths[0] >= OUTER_SHARE * layout.widths[1] - 0.01

@@ -10,7 +10,7 @@ from meshes.base.surface import triangle_areas
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import SIDES, Profile
 from meshes.support.chart import is_even, pad_chart
-from meshes.support.chart_mesh import chart_mesh, tied_down
+from meshes.support.chart_mesh import chart_mesh
 from meshes.support.line_roles import LineRole
 from meshes.support.loft import face_of, fit_face, loft
 from tests.pads import FLAT, sheet_of
@@ -262,7 +262,7 @@ def test_lines_of_the_chart_lie_where_they_are_said_to(half):
     assert mesh.c[on[LineRole.TACK]] == pytest.approx(chart.tack(mesh.u[on[LineRole.TACK]]), abs=1e-6)
     assert np.abs(mesh.plan[on[LineRole.EXTRA], 0]) == pytest.approx(90.0, abs=1e-6)
     assert np.ptp(mesh.plan[on[LineRole.EXTRA], 0]) == pytest.approx(180.0)
-    assert not len(tied_down(mesh))
+    assert not mesh.on(LineRole.VALLEY).any()
     # The cover ends at the tack line and nowhere else.
     edges = np.sort(np.concatenate([mesh.triangles[:, [k, (k + 1) % 3]] for k in range(3)]), axis=1)
     ends, count = np.unique(edges, axis=0, return_counts=True)
