@@ -1,18 +1,19 @@
 """What lies between cover and backing, and the strip to sew first: filler strips and the test strip of five pleats.
 
-Filler strips are as wide as their pleats come out finished and as long as the pleats are over the surface; towards a
-seam they are bevelled over the taper. The test strip is cut with the usual take-up whatever the sheet says it came to,
-so that `take_up_measured` always speaks of the same strip. Lengths mm.
+Filler strips are as wide as their pleats come out finished and as long as the pleats are over the surface, and curved
+where their stitch lines are; towards a seam they are bevelled over the taper. The test strip is cut with the usual
+take-up whatever the sheet says it came to, so that `take_up_measured` always speaks of the same strip. Lengths mm.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 import numpy as np
 
+from flatten.demand.develop import Flat
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
-from meshes.base.arrays import FloatArray
+from meshes.base.arrays import FloatArray, IntArray
 from meshes.pleats.channels import Pleated
 from meshes.pleats.shape import TEST_PLEATS, usual_take_up
 from meshes.seat.build import BuiltPad
@@ -20,56 +21,127 @@ from meshes.seat.build import BuiltPad
 TEST_LENGTH_MM, TEST_MARGIN_MM = 200.0, 25.0
 # Filler strips that differ by less in width and length are cut as one; foam gives that much.
 ALIKE_MM, ALIKE_LENGTH_MM = 1.5, 6.0
+# A stitch line that bows by no more than this over so many millimetres is met by a strip that is cut straight.
+STRAIGHT_MM, STRAIGHT_OVER_MM = 1.0, 300.0
 BACKING_CLOTH = "backing cloth"
 LEATHER = ""
 
 
-def fillers_of(pad: BuiltPad) -> tuple[Piece, ...]:
-    """Filler strips of a pad, alike ones drawn once and counted. None for a pad with a single pleat or without."""
+@dataclass(frozen=True, eq=False)
+class _Filler:
+    """One filler strip: its middle line (m, 2) from the low end, at (0, 0), to the high end, straight above it; half
+    the finished width (m,) along it; whether it is the mirror image of the strip on the pad."""
+
+    middle: FloatArray
+    half: FloatArray
+    mirrored: bool
+
+    @property
+    def along(self) -> FloatArray:
+        """Lengths (m,) along the middle line."""
+        return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(self.middle, axis=0), axis=1))])
+
+    @property
+    def bow(self) -> float:
+        return float(np.abs(self.middle[:, 0]).max())
+
+    def turned_over(self) -> "_Filler":
+        """The strip as it is on the pad, when all that are alike are mirrored."""
+        return replace(self, middle=self.middle * np.array([-1.0, 1.0]), mirrored=False)
+
+    def sides(self, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Points (k, 2) of the left and the right side at lengths (k,) along the middle line."""
+        along = self.along
+        slope = np.stack([np.gradient(self.middle[:, j], along) for j in (0, 1)], axis=1)
+        slope /= np.linalg.norm(slope, axis=1)[:, None]
+        right = np.stack([slope[:, 1], -slope[:, 0]], axis=1) * self.half[:, None]
+        places = [self.middle - right, self.middle + right]
+        left_at, right_at = (np.stack([np.interp(at, along, p[:, j]) for j in (0, 1)], axis=1) for p in places)
+        return left_at, right_at
+
+
+def fillers_of(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[Piece, ...]:
+    """Filler strips of a pad, alike ones drawn once and counted. None for a pad with a single pleat or without.
+
+    flats: maps of its panels by name. A strip is straight where its stitch line is, within 1 mm in 300; else it is cut
+    to the line's curve.
+    """
     pleats = pad.pleats
     if pleats is None or not pleats.valleys:
         return ()
-    outlines = [_filler(pad, pleats, k) for k in range(pleats.plan.count)]
-    keys = [_key(outline) for outline in outlines]
+    fillers = [_filler(pad, pleats, k, flats) for k in range(pleats.plan.count)]
+    keys = [_key(filler) for filler in fillers]
     order = sorted(range(len(keys)), key=lambda k: (keys[k], k))
     strips = []
     for number, (_, same) in enumerate(groupby(order, key=lambda k: keys[k]), start=1):
         members = sorted(same)
-        strips.append(_filler_piece(pad, pleats, outlines[members[0]], members, number))
+        turned = [k for k in members if fillers[k].mirrored]
+        drawn = fillers[members[0]]
+        if len(turned) == len(members):
+            turned, drawn = [], drawn.turned_over()
+        made = _filler_piece(pad, pleats, drawn, members, number)
+        strips.append(replace(made, cut_count=len(members) - len(turned), mirrored_count=len(turned)))
     return tuple(strips)
 
 
-def _filler(pad: BuiltPad, pleats: Pleated, k: int) -> FloatArray:
-    """Half widths over lengths (m, 2) of one filler: (length from the low end, half the finished width)."""
+def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -> _Filler:
     # The valley nearer the middle: those at the sides may be cut short by rounded corners.
     path = pleats.valleys[min(max(k if 2 * k < pleats.plan.count else k - 1, 0), len(pleats.valleys) - 1)]
     steps = np.linalg.norm(np.diff(pad.surface.vertices[path], axis=0), axis=1)
-    length = np.concatenate([[0.0], np.cumsum(steps)])
-    return np.stack([length, 0.5 * pleats.widths_at(pleats.station[path])[:, k]], axis=1)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    half = 0.5 * pleats.widths_at(pleats.station[path])[:, k]
+    straight = np.stack([np.zeros(len(along)), along], axis=1)
+    line = _stitch_line(pad, path, flats)
+    if line is None:
+        return _Filler(straight, half, mirrored=False)
+    chord = line[-1] - line[0]
+    up = chord / np.linalg.norm(chord)
+    line = (line - line[0]) @ np.array([[up[1], up[0]], [-up[0], up[1]]])
+    # As long as the pleat is over the surface, where the piece of leather is a little shorter.
+    line *= along[-1] / float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    mirrored = bool(line[np.argmax(np.abs(line[:, 0])), 0] < 0.0)
+    if mirrored:
+        line = line * np.array([-1.0, 1.0])
+    # Of an even arc of a bow b over a chord c the part over 300 mm bows by b (300 / c)^2.
+    shorter = min(1.0, STRAIGHT_OVER_MM / float(line[-1, 1])) ** 2
+    if float(np.ptp(line[:, 0])) * shorter <= STRAIGHT_MM:
+        return _Filler(straight, half, mirrored=False)
+    return _Filler(line, half, mirrored)
 
 
-def _key(outline: FloatArray) -> tuple[int, ...]:
-    spots = np.linspace(0.0, outline[-1, 0], 7)
-    half = np.interp(spots, outline[:, 0], outline[:, 1])
-    return (round(outline[-1, 0] / ALIKE_LENGTH_MM), *np.round(2.0 * half / ALIKE_MM).astype(int).tolist())
+def _stitch_line(pad: BuiltPad, path: IntArray, flats: Mapping[str, Flat]) -> FloatArray | None:
+    """A valley (m, 2) on the map of a panel that it runs on from end to end; None when there is none."""
+    for panel in pad.panels:
+        number = {int(v): j for j, v in enumerate(panel.vertices)}
+        found = [number.get(int(v), -1) for v in path]
+        if min(found) >= 0:
+            return np.asarray(flats[panel.name].points[found])
+    return None
 
 
-def _filler_piece(pad: BuiltPad, pleats: Pleated, outline: FloatArray, members: Sequence[int], number: int) -> Piece:
-    plan = pleats.plan.pleats
-    length = float(outline[-1, 0])
-    left = np.stack([-outline[::-1, 1], outline[::-1, 0]], axis=1)
-    right = np.stack([outline[:, 1], outline[:, 0]], axis=1)
-    low, high = np.stack([left[-1], right[0]]), np.stack([right[-1], left[0]])
-    shift = np.array([float(outline[:, 1].max()), 0.0])
-    edges = [("front end", low), ("valley", right), ("rear end", high), ("valley", left)]
+def _key(filler: _Filler) -> tuple[int, ...]:
+    along = filler.along
+    spots = np.linspace(0.0, along[-1], 7)
+    half, off = np.interp(spots, along, filler.half), np.interp(spots, along, filler.middle[:, 0])
+    sizes = np.round(np.concatenate([2.0 * half, off]) / ALIKE_MM).astype(int)
+    return (round(along[-1] / ALIKE_LENGTH_MM), *sizes.tolist())
+
+
+def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequence[int], number: int) -> Piece:
+    plan, length = pleats.plan.pleats, float(filler.along[-1])
+    left, right = filler.sides(filler.along)
+    low, high = np.stack([left[0], right[0]]), np.stack([right[-1], left[-1]])
+    shift = np.array([-float(left[:, 0].min()), 0.0])
+    edges = [("front end", low), ("valley", right), ("rear end", high), ("valley", left[::-1])]
     bevels = []
     for sewn, at in zip(pleats.plan.region.sewn, (plan.taper, length - plan.taper), strict=True):
         if sewn and plan.taper > 0.0:
-            half = float(np.interp(at, outline[:, 0], outline[:, 1]))
-            bevels.append(InnerLine("bevel", np.array([[-half, at], [half, at]]) + shift))
+            bevels.append(InnerLine("bevel", np.concatenate(filler.sides(np.array([at]))) + shift))
     names = [pleats.figures[k].name for k in members]
     words = ", ".join(names) if len(names) < 4 else f"for {len(names)} pleats, {names[0]} to {names[-1]}"
     notes: tuple[str, ...] = (words,)
+    if filler.bow > 0.0:
+        notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
     if bevels:
         notes = (*notes, f"bevel to nothing from the line to the end, {plan.taper:g} mm")
     made = _bare(

@@ -1,5 +1,7 @@
 """Filler strips, the test strip, and both ends of pleated pieces against their seams."""
 
+from typing import NamedTuple
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -47,7 +49,7 @@ def test_the_test_strip_stays_the_same_once_it_was_measured():
 
 def test_filler_strips_are_as_large_as_their_pleats():
     pad = square(f"count = 8\n{WADDING}taper = 30")
-    (strip,) = fillers_of(pad)
+    (strip,) = fillers_of(pad, flats_of(pad))
     assert strip.cut_count == 8
     assert np.ptp(strip.cut, axis=0) == pytest.approx([50.0, 300.0], abs=1e-3)
     assert strip.material == "wadding 12 mm"
@@ -56,9 +58,39 @@ def test_filler_strips_are_as_large_as_their_pleats():
 
 def test_half_pleats_have_filler_strips_of_their_own():
     pad = square("count = 7\nhalf_at_sides = true")
-    strips = fillers_of(pad)
+    strips = fillers_of(pad, flats_of(pad))
     assert sorted(strip.cut_count for strip in strips) == [2, 7]
     assert sum(strip.cut_count for strip in strips) == len(pad.pleats.figures)
+
+
+class Bent(NamedTuple):
+    points: np.ndarray
+
+
+@pytest.mark.parametrize("bow", [0.5, 12.0])
+def test_a_filler_strip_follows_its_stitch_line(bow):
+    """Maps whose valleys are bent to a parabola: strips are curved alike when it is more than 1 mm in 300."""
+    pad = square("count = 8")
+    flats = {}
+    for name, flat in flats_of(pad).items():
+        x, y = flat.points.T
+        up = (y - y.min()) / np.ptp(y)
+        flats[name] = Bent(np.stack([x + 4.0 * bow * up * (1.0 - up), y], axis=1))
+    strips = fillers_of(pad, flats)
+    assert sum(strip.cut_count + strip.mirrored_count for strip in strips) == 8
+    for strip in strips:
+        sides = [edge.points for edge in strip.edges if edge.name == "valley"]
+        for side in sides:
+            chord = (side[-1] - side[0]) / np.linalg.norm(side[-1] - side[0])
+            off = np.abs((side - side[0]) @ np.array([-chord[1], chord[0]])).max()
+            # The inner side is an arc of a radius smaller by half the width, the outer one of one larger by it.
+            assert off == pytest.approx(bow if bow > 1.0 else 0.0, rel=25.0 / (300.0**2 / (8.0 * bow)) + 0.005)
+        long = [np.linalg.norm(np.diff(side, axis=0), axis=1).sum() for side in sides]
+        assert np.mean(long) == pytest.approx(300.0, abs=0.1)
+        assert any("curved" in note for note in strip.notes) == (bow > 1.0)
+        # Square across it is as wide as its pleat, and the sides do not meet.
+        middle = [side[len(side) // 2] for side in sides]
+        assert np.linalg.norm(middle[0] - middle[1]) == pytest.approx(50.0, abs=0.1)
 
 
 def test_ends_are_cut_less_take_up_less_ease():
