@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from flatten.app.output import write_job
     from flatten.demand.develop import Flat, flatten
-    from flatten.job.flats import flatten_pads
     from flatten.job.make import Job, make
-    from flatten.job.pads import build_pads
+    from flatten.job.seat import build_pads, flatten_pads
     from flatten.leather.card import Card
     from flatten.leather.card_file import card_from_sheet, find_card
     from flatten.pieces.seams import SeamFigures, seam_figures
@@ -42,12 +41,12 @@ _HOMES = {
     "Flat": "flatten.demand.develop",
     "Job": "flatten.job.make",
     "SeamFigures": "flatten.pieces.seams",
-    "build_pads": "flatten.job.pads",
+    "build_pads": "flatten.job.seat",
     "card_from_sheet": "flatten.leather.card_file",
     "check_mesh": "meshes.base.mesh_checks",
     "find_card": "flatten.leather.card_file",
     "flatten": "flatten.demand.develop",
-    "flatten_pads": "flatten.job.flats",
+    "flatten_pads": "flatten.job.seat",
     "make": "flatten.job.make",
     "repair_mesh": "meshes.base.mesh_checks",
     "seam_figures": "flatten.pieces.seams",

@@ -150,9 +150,9 @@ def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_propose
     assert before.over.share > EASE_AREA
     assert before.trouble is not None
     assert before.trouble.kind == "disc"
-    # The hide's two limits, 4.5 and 5.5 %: beyond their geometric mean no direction of cutting keeps within them, but
-    # fullness worked into a seam is not ruled out.
-    assert np.sqrt(1.045 * 1.055) - 1 < before.floor < with_ease(0.055)
+    # No proof says that a bolster in one part cannot be made, but this one is over its hide's limits on too much of it.
+    assert before.floor < with_ease(0.055)
+    assert before.demand > 0.055
     asked = tmp_path / "bucket.toml"
     asked.write_text(bucket.read_text() + '\n[[relief]]\npanel = "cushion right bolster"\napply = 2\n')
     after = flatten.make(asked)

@@ -51,7 +51,8 @@ def test_the_padding_in_the_sheet_is_what_the_program_proposes():
     open_gap = {**pad.sides, "rear": replace(pad.sides["rear"], cloth=False)}
     before = replace(pad, layers=pad.layers[:2], sides=open_gap)
     found = cut(before)
-    assert found.ridge_radius_mm < 15.0
+    # The foam that goes all round alone leaves the top far from as round as is wanted.
+    assert found.ridge_radius_mm < 0.7 * pad.wanted_radius
     assert found.proposal.reached
     assert found.proposal.cloth
     assert found.proposal.layers == pad.layers[2:]

@@ -37,7 +37,7 @@ def foretold(path: Path, *, quiet: bool = False) -> "Sheet":
 
     Raises ProblemError with every problem of the sheet.
     """
-    from flatten.job.estimate import estimate_of
+    from flatten.machine.estimate import estimate_of
     from meshes.base.files import shown_name
     from meshes.sheet.read import read_sheet
 

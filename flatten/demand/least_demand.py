@@ -124,6 +124,7 @@ def least_demands(
     members: Sequence[Member],
     *,
     pull: float = 0.0,
+    rest: float | None = None,
     rim: RimLengths | None = None,
     joins: Joins | None = None,
     gap: float = GAP,
@@ -132,7 +133,8 @@ def least_demands(
 ) -> list[LeastDemand]:
     """Several pieces of least demand, sewn edges of equal length.
 
-    What is made least is the mean of the pieces' bounds. rim, joins: lengths held to numbers and to each
+    What is made least is the mean of the pieces' bounds. rest: the ln stretch that pieces come to within these bounds,
+    where they are free to; the pull when not given; rim, joins: lengths held to numbers and to each
     other, vertices numbered through all members in their order; seats of members that are joined lie side by side.
     The rest as for `least_demand`; gap: as a share of the largest window. Raises ValueError when a start has a fold.
     """
@@ -159,6 +161,7 @@ def least_demands(
         (vertices[order] - vertices.mean(axis=0)) / size,
         ranked[np.argsort(ranked.min(axis=1), kind="stable")],
         pull=pull,
+        rest=rest,
         ratio=np.array([member.ratio for member in members]),
         rim=None if rim is None else RimLengths(rank[rim.edges], rim.lengths / size, rim.weights),
         joins=None if joins is None else Joins(rank[joins.edges], rank[joins.others], joins.weights, joins.eased),

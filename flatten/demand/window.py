@@ -41,7 +41,7 @@ class State:
 
 @dataclass(frozen=True)
 class Goal:
-    """What is minimised: lead M + ease mean((l - pull)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
+    """What is minimised: lead M + ease mean((l - rest)^2) / 2 + stiff mean(ln(length / wanted)^2) / 2 over the held
     edges - mu mean(ln of the distances to both bounds)."""
 
     mu: float
@@ -87,9 +87,10 @@ class _WindowSide:
 class Window(Energy):
     """The window over the maps of one mesh, which may have several parts.
 
-    pull: least ln stretch; ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the
-    rim; joins: edges held to each other's length; part (n,): the part of every vertex, all 0 when not given; linked (k,
-    4): vertices of lines that may be held fair (flatten/demand/fairness.py).
+    pull: least ln stretch; rest: the ln stretch that pieces come to where they are free to, the least when not given;
+    ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the rim; joins: edges held to
+    each other's length; part (n,): the part of every vertex, all 0 when not given; linked (k, 4): vertices of lines
+    that may be held fair (flatten/demand/fairness.py).
 
     tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
     belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
@@ -101,6 +102,7 @@ class Window(Energy):
         triangles: IntArray,
         *,
         pull: float,
+        rest: float | None = None,
         ratio: FloatArray,
         rim: RimLengths | None = None,
         joins: Joins | None = None,
@@ -109,6 +111,8 @@ class Window(Energy):
     ) -> None:
         super().__init__(vertices, triangles)
         self.pull, self.ratio = pull, ratio
+        # How far above the lower side the stretch is that the freedom left is used to come to.
+        self.rest = 0.0 if rest is None else max(rest - pull, 0.0)
         self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
         self.parts = len(ratio)
         self.of = self.part[triangles[:, 0]]
@@ -194,13 +198,13 @@ class Window(Energy):
         value = goal.lead * float(self.share @ at.bound)
         value -= goal.mu * float(self.weights @ np.log((above * below).prod(axis=1)))
         if goal.ease:
-            value += 0.5 * goal.ease * float(self.weights @ (below**2).sum(axis=1))
+            value += 0.5 * goal.ease * float(self.weights @ ((below - self.rest) ** 2).sum(axis=1))
             value += goal.ease * (0.0 if self.lines is None else self.lines.value(at.points))
         return value + self.springs.value(at.points, goal.stiff)
 
     def eased(self, points: FloatArray) -> float:
         """What the freedom left is used to make small."""
-        below = self.logs(points) - self.pull
+        below = self.logs(points) - self.pull - self.rest
         value = 0.5 * float(self.weights @ (below**2).sum(axis=1))
         return value + (0.0 if self.lines is None else self.lines.value(points))
 
@@ -234,8 +238,8 @@ class Window(Energy):
         above, below = self.distances(at)
         stiff, hold = kept.high / kept.above, kept.low / kept.below
         press = goal.mu / kept.above - stiff * (above - kept.above)
-        slope = goal.ease * below - goal.mu / kept.below + hold * (below - kept.below)
-        lean, bend = goal.ease * below - kept.low, goal.ease + hold
+        slope = goal.ease * (below - self.rest) - goal.mu / kept.below + hold * (below - kept.below)
+        lean, bend = goal.ease * (below - self.rest) - kept.low, goal.ease + hold
         if self.plain:
             slope, lean, bend = slope + press, lean + kept.high, bend + stiff
         pulled = self.pulled_back(-slope / lower.s, lower)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from flatten.job.pipeline import Job, finish
 from flatten.job.relieve import ReliefAdvice, SheetRelief, relieve_job
-from flatten.job.workers import Workers, worker_pool
 from flatten.leather.verdict import Verdict, is_tight
+from flatten.machine.workers import Workers, worker_pool
 from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
@@ -52,7 +52,7 @@ def apply_cuts(
         place = next(k for k, pad in enumerate(pads) if any(panel.name == one.name for panel in pad.panels))
         pads[place] = recut(pads[place], one.name, one.study.reliefs[number - 1])
         cuts.append((one.name, number))
-    job = finish(found.job.sheet, found.job.leather, pads, progress=progress, workers=workers)
+    job = finish(found.job.sheet, found.job.leather, pads, found.job.tensions, progress=progress, workers=workers)
     return Applied(job, tuple(cuts))
 
 

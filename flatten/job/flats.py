@@ -5,38 +5,23 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
 
 from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
 from flatten.demand.together import together
-from flatten.job.workers import Workers, worker_pool
+from flatten.job.pads import tension_of
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
-from meshes.base.progress import Progress, unheard
+from flatten.leather.stretch import stretch
+from flatten.leather.tension import common_factor, pull_of
+from meshes.base.progress import Progress
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Ease
+from meshes.sheet.read import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 SEAMS_GAP = 2e-2
-
-
-def flatten_pads(
-    pads: Sequence[BuiltPad],
-    leather: Card,
-    *,
-    grain_window_deg: float = 0.0,
-    eases: Sequence[Ease] = (),
-    progress: Progress | None = None,
-    workers: Workers = 2,
-) -> dict[str, Flat]:
-    """Flat maps of all panels by name, both sides of every seam of one length, exactly as the main job has them.
-
-    grain_window_deg: how far a piece may lie off the backbone; eases: fullness worked into seams. Raises ProblemError
-    when a panel cannot be flattened.
-    """
-    say = progress or unheard
-    with worker_pool(workers) as pool:
-        return matched_flats(pads, leather, grain_window_deg, eases, pool.map, say)
 
 
 def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
@@ -44,20 +29,32 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, float, Sequence[Ease]]) -> dict[str, Found]:
-    pad, flats, leather, window_deg, eases = task
-    return together(pad, flats, leather, gap=SEAMS_GAP, window_deg=window_deg, eases=eases)
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[str, Found]:
+    pad, flats, leather, sheet = task
+    return together(
+        pad,
+        flats,
+        leather,
+        gap=SEAMS_GAP,
+        window_deg=sheet.cover.grain_window_deg,
+        eases=sheet.eases,
+        tension_n_per_mm=tension_of(sheet, leather),
+    )
 
 
 def matched_flats(
-    pads: Sequence[BuiltPad],
+    sheet: Sheet,
     leather: Card,
-    window_deg: float,
-    eases: Sequence[Ease],
+    pads: Sequence[BuiltPad],
     each: Callable[..., Sequence[Any]],
     say: Progress,
+    *,
+    prove: bool = True,
 ) -> dict[str, Flat]:
-    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, then proven."""
+    """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, pulled towards
+    the tension that is wished for as far as leather and seams allow, then proven; prove: whether limits of demand are.
+    """
+    window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _unmirrored(pads)
     alone = [
@@ -66,19 +63,41 @@ def matched_flats(
     flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [
-        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, window_deg, eases)
-        for pad in order
-    ]
+    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet) for pad in order]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
+    for pad in pads:
+        found |= _pulled(pad, found, leather, wish_n_per_mm)
     last = []
     for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
-        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn)
-        last.append((p, leather, wish))
+        asked = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=prove)
+        last.append((p, leather, asked))
     return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
+
+
+def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per_mm: float) -> dict[str, Found]:
+    """The maps of a pad, all drawn smaller by one factor for each group of panels that are sewn to each other, so that
+    the cover pulls as is wished."""
+    names = [panel.name for panel in pad.panels]
+    place = {name: k for k, name in enumerate(names)}
+    ends = np.array([(place[seam.a], place[seam.b]) for seam in pad.seams], dtype=np.int64).reshape(-1, 2)
+    links = sparse.coo_matrix((np.ones(len(ends)), ends.T), shape=(len(names), len(names)))
+    group = csgraph.connected_components(links, directed=False)[1]
+    pulls = []
+    for panel in pad.panels:
+        one = found[panel.mirror_of or panel.name]
+        seat = pad.panels[place[panel.mirror_of or panel.name]].surface
+        pulls.append(pull_of(stretch(seat.vertices, one.points, seat.triangles), one.backbone, leather))
+    factors = [
+        common_factor([pull for pull, g in zip(pulls, group, strict=True) if g == own], wish_n_per_mm) for own in group
+    ]
+    return {
+        panel.name: replace(found[panel.name], points=found[panel.name].points / factor)
+        for panel, factor in zip(pad.panels, factors, strict=True)
+        if panel.mirror_of is None
+    }
 
 
 def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:

@@ -8,7 +8,7 @@ from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
-from flatten.job.workers import Workers, worker_pool
+from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
 from meshes.sheet.read import ReliefCut, Sheet

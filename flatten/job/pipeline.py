@@ -13,14 +13,15 @@ from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
-from flatten.job.estimate import check_room, estimate_for
 from flatten.job.flats import matched_flats
-from flatten.job.pads import built_pads, tension_of, with_advice
+from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
-from flatten.job.workers import WORTH_S, Workers, worker_pool
+from flatten.job.tension import agreed_tensions, tension_notes
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.machine.estimate import check_room, estimate_for
+from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
@@ -38,7 +39,8 @@ from meshes.sheet.read import Sheet, read_sheet
 @dataclass(frozen=True, eq=False)
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
-    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad."""
+    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
+    tensions: at which the pads were settled."""
 
     sheet: Sheet
     leather: Card
@@ -50,6 +52,7 @@ class Job:
     seconds: float
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
+    tensions: Tensions = ()
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -71,25 +74,31 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             leather = card_from_sheet(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
-            pads = built_pads(sheet, tension_of(sheet, leather), each, say)
+            tensions = agreed_tensions(sheet, leather, each, say)
+            pads = built_pads(sheet, tensions, each, say)
             check_built(sheet, pads)
         except ProblemError as fault:
             raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
-        job = finish(sheet, leather, pads, progress=progress, workers=pool)
+        job = finish(sheet, leather, pads, tensions, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
-    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
+    sheet: Sheet,
+    leather: Card,
+    pads: Sequence[BuiltPad],
+    tensions: Tensions,
+    *,
+    progress: Progress | None = None,
+    workers: Workers = 2,
 ) -> Job:
-    """The job from built pads on: flat maps, seams, pieces. Writes nothing."""
+    """The job from built pads on, settled at `tensions`: flat maps, seams, pieces. Writes nothing."""
     begin = time.perf_counter()
     say = progress or unheard
     pads = panels_told_apart(pads)
-    window_deg = sheet.cover.grain_window_deg
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
-        flats = matched_flats(pads, leather, window_deg, sheet.eases, each, say)
+        flats = matched_flats(sheet, leather, pads, each, say)
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
         plans = tuple(each(_planned, planned, say, "planning the padding"))
@@ -108,12 +117,25 @@ def finish(
         *pad_notes,
         *continuing_notes(sheet, pads),
         *_search_notes(flats),
+        *tension_notes(pads, flats, leather, tensions),
         *_seam_notes(seams),
         *pleat_notes,
         *outline_notes((*pieces, *others, *shapes)),
         *_roll_notes(sheet, (*pieces, *others, *shapes)),
     )
-    return Job(sheet, leather, tuple(pads), flats, pieces, seams, problems, time.perf_counter() - begin, others, plans)
+    return Job(
+        sheet,
+        leather,
+        tuple(pads),
+        flats,
+        pieces,
+        seams,
+        problems,
+        time.perf_counter() - begin,
+        others,
+        plans,
+        tensions,
+    )
 
 
 def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from flatten.demand.develop import Flat, flatten
-from flatten.job.estimate import check_room_for
+from flatten.machine.estimate import check_room_for
 from meshes.base.mesh_checks import read_mesh
 from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain

@@ -83,6 +83,10 @@ class Card:
         )
         return 0.5 * sum(stiff * 0.5 * (self.pull + most) for stiff, most in parts)
 
+    def strain_at(self, tension_n_per_mm: float) -> float:
+        """The stretch - 1, alike in both directions, at which it pulls with a tension in N/mm, mean of both."""
+        return tension_n_per_mm / (0.5 * (self.stiffness_along + self.stiffness_across))
+
     def _from_pull(self, most: float) -> float:
         return most / (1.0 + self.pull) - 1.0
 

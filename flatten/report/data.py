@@ -12,9 +12,12 @@ import numpy as np
 
 from flatten.demand.develop import Flat
 from flatten.job.continuing import continues_rows
+from flatten.job.pads import tension_of
 from flatten.job.pipeline import Job
+from flatten.job.tension import pull_of_panel, settled_at
 from flatten.leather.card import Card
 from flatten.paper.cautions import CAUTIONS
+from flatten.pieces.mark_counts import mark_counts
 from flatten.pieces.piece import Edge, Piece
 from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.pieces.seams import SeamFigures
@@ -37,16 +40,18 @@ def report(job: Job) -> dict[str, Any]:
 
     Raises ValueError when a figure is no finite number.
     """
+    counts = mark_counts([seam for pad in job.pads for seam in pad.seams], job.panels, job.pieces)
     return {
         **report_head(),
         "sheet": job.sheet.name,
         "leather": _leather(job.leather),
         "panels": [
             _panel(panel, job.flats[panel.name], placed(pad.shown.vertices[panel.vertices], pad.placement))
-            for pad in job.pads
+            | _pull(job, k, panel)
+            for k, pad in enumerate(job.pads)
             for panel in pad.panels
         ],
-        "seams": [_seam(seam) for seam in job.seams],
+        "seams": [_seam(seam) | _marks(counts[seam.name]) for seam in job.seams],
         "pieces": [_piece(piece) for piece in job.pieces],
         "pads": [{**_pad(pad), **padding_keys(pad, job)} for pad in job.pads],
         "padding_stock": stock_rows(job),
@@ -134,6 +139,21 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
     }
 
 
+def _pull(job: Job, k: int, panel: Panel) -> dict[str, Any]:
+    """Stretch - 1 of a piece as it is cut, and its tension in N/m: what is wished for, what the seat was settled at,
+    and what the piece comes to."""
+    pull = pull_of_panel(panel, job.flats[panel.name], job.leather)
+    tension = {
+        "wished": tension_of(job.sheet, job.leather),
+        "settled": settled_at(job.tensions[k], panel.part),
+        "reached": pull.tension_n_per_mm,
+    }
+    return {
+        "pull": {"least": _fraction(pull.least), "mean": _fraction(pull.mean)},
+        "tension_n_per_m": {word: round(1000.0 * value, 1) for word, value in tension.items()},
+    }
+
+
 def _over(flat: Flat, seat_points: FloatArray) -> dict[str, Any] | None:
     """Where the piece is over its budget; `from_seam_mm` is null where other things decide already."""
     if flat.over is None:
@@ -189,6 +209,11 @@ def _seam(seam: SeamFigures) -> dict[str, Any]:
         "welt": seam.welt,
         "sews": seam.sews,
     }
+
+
+def _marks(count: tuple[int, int]) -> dict[str, Any]:
+    """Marks along a seam that both sides have, and on each."""
+    return {"marks": min(count), "marks_a": count[0], "marks_b": count[1]}
 
 
 def _piece(piece: Piece) -> dict[str, Any]:

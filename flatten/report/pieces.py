@@ -5,6 +5,7 @@ from markupsafe import Markup
 from flatten.demand.develop import Flat
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
+from flatten.job.tension import pull_of_panel
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
@@ -46,6 +47,11 @@ def badge(verdict: str | None) -> Markup:
 
 def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
+    panels = job.panels
+    reached = {
+        name: pull_of_panel(panels[name], job.flats[name], job.leather).tension_n_per_mm
+        for name in {piece.panels[0] for piece in job.pieces}
+    }
     rows = []
     for k, piece in enumerate(job.pieces):
         flat = job.flats[piece.panels[0]]
@@ -57,10 +63,11 @@ def verdict_table(job: Job) -> Markup:
                 percent(flat.demand),
                 percent(flat.budget),
                 percent(flat.floor),
+                fixed(1000.0 * reached[piece.panels[0]], 0),
                 next_step(piece, flat),
             ]
         )
-    head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "what to do next"]
+    head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "pulls with N/m|", "what to do next"]
     return table(head, rows, kind="verdicts")
 
 

@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from flatten.job.pads import tension_of
+from flatten.job.tension import agreed_tensions, mean_tension
 from flatten.leather.card_file import card_from_sheet
+from flatten.machine.workers import worker_pool
 from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
@@ -16,6 +17,7 @@ from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.base.progress import unheard
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
@@ -62,7 +64,10 @@ def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | 
     direction: Direction = "along" if along is not None else "across"
     place = along if along is not None else across
     assert place is not None
-    tension = tension_of(sheet, card_from_sheet(sheet))
+    # The same as the seat settles at: what its pieces pull with.
+    with worker_pool(2) as pool:
+        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, unheard)
+    tension = mean_tension(tensions[index])
     cut = compare(
         sheet.pads[index],
         direction,

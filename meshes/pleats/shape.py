@@ -15,8 +15,9 @@ from meshes.numerics.smooth import smooth_step
 from meshes.records.materials import STRAINS
 from meshes.records.pleats import Pleats
 
-# Tension of a cover drawn smooth: seat cover materials carry about this at 5 % (TRADE figure, width assumed 50 mm).
-COVER_TENSION_N_MM = 0.34
+# Tension of a cover drawn smooth, where none is known: seat cover materials carry about this at 5 % (16.9 N, width
+# assumed 50 mm; C).
+USUAL_TENSION_N_PER_MM = 0.34
 # Every stitch line pulls this share of the filler's thickness out of the cover's width: 1/8 in for half an inch of sew
 # foam (two trade pages, a third says twice as much), so that a test strip is sewn first.
 TAKE_UP_SHARE = 0.25
@@ -88,12 +89,12 @@ class PleatSection:
         return self.arc(width) + self.take_up
 
 
-def pleat_section(pleats: Pleats, nominal: float) -> PleatSection:
-    """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm."""
+def pleat_section(pleats: Pleats, nominal: float, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> PleatSection:
+    """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm; tension_n_per_mm: of the cover."""
     thickness = pleats.filler_thickness
     rise = pleats.rise if pleats.rise is not None else WADDING_RISE_SHARE * thickness
     stiffness_n_mm3 = 1e-3 * pleats.foam_kpa / STRAINS[0] / thickness
-    decay = float(np.sqrt(COVER_TENSION_N_MM / stiffness_n_mm3))
+    decay = float(np.sqrt(tension_n_per_mm / stiffness_n_mm3))
     return PleatSection(pleats.filler, nominal, rise, thickness, decay, take_up(pleats, nominal))
 
 

@@ -18,7 +18,7 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
 from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, ruler
-from meshes.pleats.shape import PleatSection, pleat_section
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
@@ -164,16 +164,17 @@ def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[tuple[st
     return [names[r] for r in own]
 
 
-def pleat_plan(pad: Pad, chart: Chart, blame: Blame) -> PleatPlan:
-    """Lay out the pleats of a pad that has some. Raises ProblemError."""
+def pleat_plan(pad: Pad, chart: Chart, blame: Blame, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> PleatPlan:
+    """Lay out the pleats of a pad that has some; tension_n_per_mm: of the cover over their filler. Raises
+    ProblemError."""
     assert pad.pleats is not None
     try:
-        return _planned(pad, pad.pleats, chart, blame)
+        return _planned(pad, pad.pleats, chart, blame, tension_n_per_mm)
     except LayoutFault as fault:
         raise ProblemError([blame(fault.code, ("pleats", fault.key), str(fault))]) from fault
 
 
-def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
+def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: float) -> PleatPlan:
     region, laid = region_of(pad, pleats, chart, blame), laid_on(pad, chart)
     even = is_even(pad) and pleats.direction == "along"
     low, high = region.span
@@ -184,7 +185,7 @@ def _planned(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> PleatPlan:
         layout = _followed(pad, pleats, region, over, _leading(pad, pad.leader, blame))
     else:
         layout = lay_out_pleats(pleats, over.low, over.high, even=even)
-    drawn = pleat_section(pleats, float(np.median(layout.widths)))
+    drawn = pleat_section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
     stands(pleats, drawn, layout)
     runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
@@ -218,7 +219,7 @@ def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
     assert leader.pleats is not None
     chart = pad_chart(leader, edge_thickness(leader), blame)
     try:
-        plan = _planned(replace(leader, leader=None), leader.pleats, chart, blame)
+        plan = _planned(replace(leader, leader=None), leader.pleats, chart, blame, USUAL_TENSION_N_PER_MM)
     except LayoutFault as fault:
         text = f'the pleats of "{leader.name}", whose valleys these follow, cannot be laid out; mend those first'
         raise LayoutFault("G122", "lines_up_with", text) from fault

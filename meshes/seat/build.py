@@ -11,12 +11,13 @@ from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, layer_thickness, places
 from meshes.pleats.channels import Pleated, pleated
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, pleat_section
 from meshes.pleats.valleys import PleatPlan, pleat_plan
 from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad, Profile
 from meshes.seat.assembly import placement
-from meshes.seat.panels import Panel, Seam, curves_of, divide
+from meshes.seat.panels import PLEATED, Panel, PanelRole, Seam, curves_of, divide
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
@@ -96,19 +97,23 @@ def build(
     *,
     edge_mm: float = 6.0,
     blame: Blame | None = None,
-    tension_n_per_mm: float | None = None,
+    tension_n_per_mm: float | Mapping[str, float] | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
+    sections: bool = True,
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
-    tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding. materials: of
-    the layers, by name. Raises ProblemError.
+    tension_n_per_mm: of the fitted cover, one for all or one for each panel by its part (the mean for one that is not
+    named); without it, or at 0, the surface is that of the free padding. materials: of the layers, by name; sections:
+    whether the usual cuts are made too. Raises ProblemError.
     """
     blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
     even = is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
-    plan = pleat_plan(pad, chart, blame) if pad.pleats is not None else None
+    pull = tension_n_per_mm or USUAL_TENSION_N_PER_MM
+    usual = float(np.mean(list(pull.values()))) if isinstance(pull, Mapping) else pull
+    plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual) if pad.pleats is not None else None
     mesh = handed_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     face = face_of(pad)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
@@ -121,10 +126,18 @@ def build(
     rest: PadRest | None = None
     cuts: tuple[Comparison, ...] = ()
     if tension_n_per_mm:
-        rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tension_n_per_mm, blame=blame)
-        cuts, missed = usual_cuts(pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
-        cuts = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts)
-        notes, outer = (*notes, *lift_notes(pad, rest, blame), *missed), rest.settled.points
+        tensions: float | FloatArray = usual
+        if isinstance(tension_n_per_mm, Mapping):
+            free = Surface(outer, mesh.triangles)
+            parts = divide(pad, chart, blame, mesh, free, inset_polygon(pad, chart, blame), plan).panels
+            tensions = _by_triangle(parts, tension_n_per_mm, len(mesh.triangles))
+            plan = None if plan is None else _pulled_alike(plan, parts, tension_n_per_mm)
+        rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tensions, blame=blame)
+        rest = replace(rest, tension_n_per_mm=usual)
+        notes, outer = (*notes, *lift_notes(pad, rest, blame)), rest.settled.points
+        if sections:
+            cuts, missed = usual_cuts(pad, tension_n_per_mm=usual, materials=materials, blame=blame)
+            cuts, notes = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts), (*notes, *missed)
         _not_folded(pad, chart, blame, mesh, outer, support.directors)
     bare = Surface(_even(support.points, mesh), mesh.triangles)
     padded = Surface(_even(outer, mesh), mesh.triangles)
@@ -144,6 +157,25 @@ def build(
         rest=rest,
         sections=cuts,
     )
+
+
+def _by_triangle(panels: Sequence[Panel], tension: Mapping[str, float], count: int) -> FloatArray:
+    """The tension of every triangle of a pad, (m,), from that of its panels by part."""
+    values = np.full(count, float(np.mean(list(tension.values()))))
+    for panel in panels:
+        if panel.part in tension:
+            values[panel.triangles] = tension[panel.part]
+    return values
+
+
+def _pulled_alike(plan: PleatPlan, panels: Sequence[Panel], tension: Mapping[str, float]) -> PleatPlan:
+    """The same pleats, their crests drawn down by what the pleated panels are pulled with."""
+    roles = (PanelRole.PLEAT, PLEATED[plan.pleats.where])
+    values = [tension[panel.part] for panel in panels if panel.role in roles and panel.part in tension]
+    if not values:
+        return plan
+    section = pleat_section(plan.pleats, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))
+    return replace(plan, section=section)
 
 
 def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:

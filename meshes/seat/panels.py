@@ -166,7 +166,7 @@ def _named_parts(
                 word = pad.side_word(chart.side_at(float(nearest[0])))
                 kind = _PanelPart(PanelRole.BOLSTER, f"{word} bolster", (word,))
         groups.setdefault(kind, []).append((part, centroid))
-    where = None if pleats is None else _PLEATED[pleats.pleats.where]
+    where = None if pleats is None else PLEATED[pleats.pleats.where]
     for kind, members in groups.items():
         known = None
         if pleats is not None and kind.role is where and len(members) > 1:
@@ -178,7 +178,8 @@ def _named_parts(
     return parts
 
 
-_PLEATED = {"face": PanelRole.FACE, "inset": PanelRole.INSET}
+# What is pleated, by where the sheet says it is.
+PLEATED = {"face": PanelRole.FACE, "inset": PanelRole.INSET}
 
 
 def _pleated_parts(pleats: PleatPlan, kind: _PanelPart, middles: FloatArray) -> list[_PanelPart] | None:

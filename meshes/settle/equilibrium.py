@@ -1,9 +1,10 @@
 """The height at which a taut cover comes to rest on padding: Newton's method on one energy, with an honest status.
 
-Energy = tension x size of the cover + energy of the padding columns under it; columns only push. Padding is integrated
-in places between the vertices (`Contact`), so that a linear foam gives the full matrix of linear elements, and contact
-may begin inside a cell. The energy has continuous slopes but kinks in its second ones where the cover begins to touch,
-so this is a semismooth Newton method (Qi and Sun 1993) with a line search: energy never increases.
+Energy = tension x size of the cover, cell by cell, + energy of the padding columns under it; columns only push. Padding
+is integrated in places between the vertices (`Contact`), so that a linear foam gives the full matrix of linear
+elements, and contact may begin inside a cell. The energy has continuous slopes but kinks in its second ones where the
+cover begins to touch, so this is a semismooth Newton method (Qi and Sun 1993) with a line search: energy never
+increases.
 """
 
 from dataclasses import dataclass
@@ -55,7 +56,7 @@ class Rest:
 def rest(
     cover: TautCover,
     contact: Contact | None,
-    tension_n_per_mm: float,
+    tension_n_per_mm: float | FloatArray,
     start: FloatArray,
     *,
     free: BoolArray,
@@ -64,8 +65,9 @@ def rest(
 ) -> Rest:
     """Let a cover settle from the heights `start` (n,); vertices that are not `free` keep theirs.
 
-    push_n (n,): forces on the cover against the directors, N (in section N per mm of width); residual: forces that may
-    be left, as a share of the cover's first pull.
+    tension_n_per_mm: one for the whole cover, or one for each cell (m,); push_n (n,): forces on the cover against the
+    directors, N (in section N per mm of width); residual: forces that may be left, as a share of the cover's first
+    pull.
     """
     push = np.zeros(cover.count) if push_n is None else push_n
     return _NewtonSearch(cover, contact, tension_n_per_mm, free, push).run(start, residual)
@@ -73,9 +75,10 @@ def rest(
 
 class _NewtonSearch:
     def __init__(
-        self, cover: TautCover, contact: Contact | None, tension: float, free: BoolArray, push: FloatArray
+        self, cover: TautCover, contact: Contact | None, tension: float | FloatArray, free: BoolArray, push: FloatArray
     ) -> None:
-        self.cover, self.contact, self.tension, self.push = cover, contact, tension, push
+        self.cover, self.contact, self.push = cover, contact, push
+        self.tension = np.broadcast_to(np.asarray(tension, dtype=np.float64), len(cover.cells))
         self.number = np.where(free, np.cumsum(free) - 1, -1)
         self.free = free
         self.kpa: FloatArray | None = None
@@ -97,7 +100,7 @@ class _NewtonSearch:
         while _largest(slope) > aim * first:
             step = self.step(heights, slope)
             promise = -float(slope @ step)
-            if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * self.tension * float(self.at_start.sum()):
+            if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * float(self.tension @ self.at_start):
                 heights, slope = self._polished(heights, slope, step)
                 break
             moved = self._along(heights, step, energy, promise)
@@ -121,7 +124,7 @@ class _NewtonSearch:
 
     def energy(self, heights: FloatArray) -> float:
         """Energy counted from a cover of the size it had at the start, so that digits are left for small steps."""
-        total = self.tension * float((self.cover.size(heights) - self.at_start).sum())
+        total = float(self.tension @ (self.cover.size(heights) - self.at_start))
         total += float(self.push @ (heights - self.start))
         if self.contact is not None:
             total += KPA * float(self.contact.weight @ self._respond(heights).energy)
@@ -137,7 +140,7 @@ class _NewtonSearch:
     def slope(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Slope of the energy over the free heights, and the cover's own part of it."""
         along, _ = self.cover.slopes(heights)
-        pull = gathered(self.cover.cells.ravel(), self.tension * along.ravel(), self.cover.count)
+        pull = gathered(self.cover.cells.ravel(), (self.tension[:, None] * along).ravel(), self.cover.count)
         pull = (pull + self.push)[self.free]
         if self.contact is None:
             return pull, pull
@@ -164,7 +167,7 @@ class _NewtonSearch:
         if convex:
             second = without_push(second)
         n = int(self.free.sum())
-        values = self.tension * second.ravel()[self.kept]
+        values = (self.tension[:, None, None] * second).ravel()[self.kept]
         matrix = sparse.coo_matrix((values, (self.rows, self.cols)), shape=(n, n)).tocsc()
         if self.contact is not None:
             stiff = KPA * self.contact.weight * self._respond(heights).slope

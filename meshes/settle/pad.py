@@ -14,7 +14,7 @@ from scipy.sparse import csgraph
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.surface import directed_edges
+from meshes.base.surface import directed_edges, triangle_areas
 from meshes.padding.directors import bridged
 from meshes.padding.layers import PadDistances
 from meshes.padding.stack import Stack
@@ -47,11 +47,11 @@ class Lift:
 
 @dataclass(frozen=True, eq=False)
 class PadRest:
-    """A settled pad. settled: on the pad's mesh; tension_n_per_mm; free (n, 3): the cover over free padding; lifts: by
-    falling gap; change_mm (n,): of the height, negative where the cover went down, and height_change_mm: least and
-    most; foam_crush (n,): largest compression of the foam that lies at a place, as a share, not a number where none
-    does; foam_compression_max: of all foam; padding_compression_max: of stuffing too; layer_compression_max: by layer;
-    foam_layers: which of them are foam; spring_deflection_mm: largest."""
+    """A settled pad. settled: on the pad's mesh; tension_n_per_mm: of the cover, its mean; free (n, 3): the cover over
+    free padding; lifts: by falling gap; change_mm (n,): of the height, negative where the cover went down, and
+    height_change_mm: least and most; foam_crush (n,): largest compression of the foam that lies at a place, as a share,
+    not a number where none does; foam_compression_max: of all foam; padding_compression_max: of stuffing too;
+    layer_compression_max: by layer; foam_layers: which of them are foam; spring_deflection_mm: largest."""
 
     settled: Settled
     tension_n_per_mm: float
@@ -75,14 +75,17 @@ def settle_pad(
     at: PadDistances,
     materials: Mapping[str, Material],
     *,
-    tension_n_per_mm: float,
+    tension_n_per_mm: float | FloatArray,
     blame: Blame,
 ) -> PadRest:
-    """Let the cover of a pad settle. Raises ProblemError when it does not come to rest."""
+    """Let the cover of a pad settle; tension_n_per_mm: one for all, or one for each triangle (m,) of the mesh. Raises
+    ProblemError when it does not come to rest."""
     stack = underlay(pad, at, materials)
     height = stack.free_mm()
     free = support.points + height[:, None] * support.directors
-    kept, triangles = _right_half(mesh)
+    kept, rows = _right_half(mesh)
+    triangles = _numbered(mesh, kept)[mesh.triangles[rows]]
+    tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
     held = np.flatnonzero(_held(chart, mesh)[kept])
@@ -91,7 +94,7 @@ def settle_pad(
         directors,
         triangles,
         stack.some(kept),
-        tension_n_per_mm=tension_n_per_mm,
+        tension_n_per_mm=tension[rows],
         fixed=held,
     )
     if not found.converged:
@@ -99,17 +102,23 @@ def settle_pad(
     settled = _whole(found, mesh, kept)
     lifts = _lifts(settled, pad, chart, mesh)
     foam = tuple(materials[layer.material].foam for layer in pad.layers)
-    return _rest(settled, stack, foam, free, lifts, tension_n_per_mm)
+    mean = float(np.average(tension, weights=triangle_areas(settled.points, mesh.triangles)))
+    return _rest(settled, stack, foam, free, lifts, mean)
 
 
 def _right_half(mesh: ChartMesh) -> tuple[IntArray, IntArray]:
-    """Vertices of the right half, or of the whole of a crooked pad, and its triangles in their numbers."""
-    n = len(mesh.plan)
+    """Vertices of the right half, or of the whole of a crooked pad, and the rows of its triangles."""
     if mesh.mirror is None:
-        return np.arange(n), mesh.triangles
-    right = np.arange(n) <= mesh.mirror
-    number = np.cumsum(right) - 1
-    return np.flatnonzero(right), number[mesh.triangles[right[mesh.triangles].all(axis=1)]]
+        return np.arange(len(mesh.plan)), np.arange(len(mesh.triangles))
+    right = np.arange(len(mesh.plan)) <= mesh.mirror
+    return np.flatnonzero(right), np.flatnonzero(right[mesh.triangles].all(axis=1))
+
+
+def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
+    """The new number of every vertex that is kept, (n,)."""
+    number = np.full(len(mesh.plan), -1, dtype=np.int64)
+    number[kept] = np.arange(len(kept))
+    return number
 
 
 def _held(chart: Chart, mesh: ChartMesh) -> BoolArray:

@@ -1,9 +1,9 @@
 """The settled surface: where a taut cover comes to rest over padding, springs, gaps and hollows.
 
-Heights of the cover along smooth directors are the unknowns. The cover pulls with an even tension, padding and springs
-push back after their measured curves and never pull. Where no padding is reached the cover bridges: `lift_mm` says how
-far. Where the support ends without cloth, padding has nothing below it and carries nothing until it has sunk by the
-depth of the gap. Lengths mm, tension N/mm, pressures kPa.
+Heights of the cover along smooth directors are the unknowns. The cover pulls alike in all directions, padding and
+springs push back after their measured curves and never pull. Where no padding is reached the cover bridges: `lift_mm`
+says how far. Where the support ends without cloth, padding has nothing below it and carries nothing until it has sunk
+by the depth of the gap. Lengths mm, tension N/mm, pressures kPa.
 """
 
 from dataclasses import dataclass, replace
@@ -58,7 +58,7 @@ def settle(
     triangles: IntArray,
     stack: Stack | None,
     *,
-    tension_n_per_mm: float,
+    tension_n_per_mm: float | FloatArray,
     fixed: IntArray | None = None,
     fixed_mm: FloatArray | None = None,
     start_mm: FloatArray | None = None,
@@ -67,9 +67,10 @@ def settle(
     """Let a cover settle over the padding of a surface.
 
     points (n, 3): the support; directors (n, 3): unit; triangles (m, 3); stack: what lies on it, None for a cover over
-    nothing; fixed (k,): vertices tied down (tack lines, pleat valleys), at fixed_mm (k,), when not given on the free
-    padding; start_mm (n,): first guess; push_n (n,): forces on the cover against the directors, N. Raises ValueError
-    for a tension that is negative or not finite.
+    nothing; tension_n_per_mm: one for the whole cover, or one for each triangle (m,); fixed (k,): vertices tied down
+    (tack lines, pleat valleys), at fixed_mm (k,), when not given on the free padding; start_mm (n,): first guess;
+    push_n (n,): forces on the cover against the directors, N. Raises ValueError for a tension that is negative or not
+    finite.
     """
     _possible(tension_n_per_mm)
     cover = Membrane(points, directors, triangles)
@@ -96,9 +97,11 @@ def settle_section(
     return _settled(cover, stack, contact, tension_n_per_mm, _BoundaryConditions(fixed, fixed_mm, start_mm, push_n))
 
 
-def _possible(tension: float) -> None:
-    if not (np.isfinite(tension) and tension >= 0):
-        raise ValueError(f"a cover cannot have a tension of {tension:g} N/mm; give 0 or more")
+def _possible(tension: float | FloatArray) -> None:
+    wrong = np.atleast_1d(np.asarray(tension, dtype=np.float64))
+    wrong = wrong[~(np.isfinite(wrong) & (wrong >= 0.0))]
+    if len(wrong):
+        raise ValueError(f"a cover cannot have a tension of {wrong[0]:g} N/mm; give 0 or more")
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +113,11 @@ class _BoundaryConditions:
 
 
 def _settled(
-    cover: Membrane | CoverLine, stack: Stack | None, contact: Contact | None, tension: float, held: _BoundaryConditions
+    cover: Membrane | CoverLine,
+    stack: Stack | None,
+    contact: Contact | None,
+    tension: float | FloatArray,
+    held: _BoundaryConditions,
 ) -> Settled:
     padding = np.zeros(cover.count) if stack is None else stack.free_mm()
     start = padding.copy() if held.start_mm is None else np.array(held.start_mm, dtype=np.float64)
@@ -118,7 +125,7 @@ def _settled(
     if held.fixed is not None:
         free[held.fixed] = False
         start[held.fixed] = padding[held.fixed] if held.fixed_mm is None else held.fixed_mm
-    if tension == 0.0 or not free.any():
+    if not np.any(tension) or not free.any():
         found = Rest(np.where(free, padding, start), (0.0,), 0, 0.0, "")
     else:
         found = _eased(cover, contact, tension, start, free, held.push_n)
@@ -128,7 +135,7 @@ def _settled(
 def _eased(
     cover: TautCover,
     contact: Contact | None,
-    tension: float,
+    tension: float | FloatArray,
     start: FloatArray,
     free: BoolArray,
     push_n: FloatArray | None,
@@ -140,14 +147,15 @@ def _eased(
     cell = float(cover.size(start).mean()) ** (1.0 / (cover.cells.shape[1] - 1))
     touch = contact.columns.given_mm(np.zeros(len(contact.weight)))[1]
     # Length over which the bend of a cover dies out on this padding: sqrt(T / k).
-    hard = float((np.sqrt(1e3 * tension * touch) < _BEND_CELLS * cell).mean())
+    usual = float(np.mean(tension))
+    hard = float((np.sqrt(1e3 * usual * touch) < _BEND_CELLS * cell).mean())
     done = 0
     if hard < _HARD_SHARE:
         found = rest(cover, contact, tension, start, free=free, push_n=push_n)
         if not found.why:
             return found
         done = found.factorisations
-    first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * tension), float(touch.min())
+    first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * usual), float(touch.min())
     free_start = start
     for softer in _falling(first, last):
         softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=softer))
@@ -155,7 +163,7 @@ def _eased(
         start, done = found.heights, done + found.factorisations
     found = rest(cover, contact, tension, start, free=free, push_n=push_n)
     # A search counts from where it starts, but all of one cover's energies count from one place.
-    ahead = tension * float((cover.size(start) - cover.size(free_start)).sum())
+    ahead = float(np.sum(tension * (cover.size(start) - cover.size(free_start))))
     ahead += 0.0 if push_n is None else float(push_n @ (start - free_start))
     energy = tuple(ahead + value for value in found.energy)
     return replace(found, energy=energy, factorisations=found.factorisations + done)

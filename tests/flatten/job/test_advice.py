@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from flatten.job.pads import build_pads, with_advice
+from flatten.job.pads import with_advice
+from flatten.job.seat import build_pads
 from meshes.base.problems import Problem, ProblemError
 from meshes.seat.advice import MOST_TRIALS, advised
 from tests.pads import FLAT

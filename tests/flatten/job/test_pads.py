@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.job import pads as module
 from meshes.seat.assembly import placed
 from meshes.seat.build import build
 from meshes.seat.lineup import line_up
@@ -61,6 +60,6 @@ def test_what_is_told_of_an_offset_is_what_brute_force_finds(seat):
 
 def test_pads_built_in_one_process_and_in_two_are_the_same_bytes(seat):
     sheet, pads = seat
-    again = module.build_pads(sheet, workers=2)
+    again = flatten.build_pads(sheet, workers=2)
     for one, two in zip(pads, again, strict=True):
         assert one.surface.vertices.tobytes() == two.surface.vertices.tobytes()

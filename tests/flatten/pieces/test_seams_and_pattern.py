@@ -118,6 +118,15 @@ def test_grain_points_up_the_paper(made):
         assert abs(np.rad2deg(np.arctan2(up[0], up[1]))) < 6.0
 
 
+def test_the_arrow_of_a_piece_lies_in_its_middle_and_is_no_longer_than_a_hand(made):
+    """Two fifths as long as the sewn piece is high, 150 mm at most, up the paper."""
+    for piece in made[2]:
+        low, high = piece.sew.min(axis=0), piece.sew.max(axis=0)
+        tail, head = piece.grain
+        assert 0.5 * (tail + head) == pytest.approx(0.5 * (low + high), abs=1e-6)
+        assert head - tail == pytest.approx([0.0, min(0.4 * (high[1] - low[1]), 150.0)], abs=1e-6)
+
+
 def test_centre_marks_stand_on_the_centre_line_of_the_piece(made):
     face = next(piece for piece in made[2] if piece.name == "inset")
     centres = [mark.at for mark in face.marks if mark.kind is MarkKind.CENTRE]

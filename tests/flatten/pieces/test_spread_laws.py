@@ -100,6 +100,20 @@ def test_spreading_moves_along_one_direction_and_keeps_every_line_along_the_plea
     assert np.allclose(apart.points.min(axis=0), 0.0, atol=1e-12)
 
 
+@pytest.mark.parametrize("fan", [1.0, 1.2])
+def test_a_piece_that_is_even_stays_even(fan):
+    """Fanned or not, it is spread to both sides alike: each vertex as far from the middle as its mirror image, and the
+    middle line stays straight."""
+    pad = square(f"count = 8\nfan = {fan}\n{WADDING}", edge_mm=14.0)
+    face = next(panel for panel in pad.panels if panel.part == "face")
+    flat = face.surface.vertices[:, :2]
+    apart = spread(pad.pleats, face, flat)
+    for points in (apart.points, apart.taken_up):
+        both = points[:, 0] + points[face.mirror, 0]
+        assert np.ptp(both) < 1e-6
+        assert np.allclose(points[:, 1], points[face.mirror, 1], atol=1e-6)
+
+
 def recut_strip():
     """A pad of strips, one of which is parted across by a seam."""
     pad = square(f'count = 8\nconstruction = "strips"\ntaper = 40\n{WADDING}', edge_mm=12.0)

@@ -194,3 +194,21 @@ def test_the_padding_plan_says_what_to_cut_and_what_it_takes():
         for shape in ({"area_mm2": s.cut_mm2, "count": s.cut_count, "mirrored": s.mirrored_count} for s in plan.shapes)
     )
     assert sum(row["cut_mm2"] for row in found["padding_stock"]) == pytest.approx(cut, rel=1e-6)
+
+
+def test_every_panel_says_what_it_pulls_with_and_it_is_what_the_seat_was_settled_at():
+    job = sample_job()
+    data = report(job)
+    told = " ".join(problem["text"] for problem in data["problems"] if problem["code"] == "F321")
+    for row in data["panels"]:
+        assert row["pull"]["least"] <= row["pull"]["mean"]
+        assert row["pull"]["least"] == pytest.approx(row["stretch"]["min"] - 1.0, abs=2e-6)
+        tension = row["tension_n_per_m"]
+        off = abs(tension["reached"] - tension["settled"]) / tension["settled"]
+        # within 15 %, or told
+        assert off <= 0.15 or told
+
+
+def test_both_sides_of_every_seam_carry_the_same_marks():
+    for row in report(sample_job())["seams"]:
+        assert row["marks"] == row["marks_a"] == row["marks_b"] > 0

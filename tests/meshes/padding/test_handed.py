@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.job.pads import build_pads
+from flatten.job.seat import build_pads
 from meshes.padding.handed import mirror_image
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, build

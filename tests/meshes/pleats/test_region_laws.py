@@ -124,6 +124,16 @@ def test_a_fanned_leader_is_met_at_its_rear_edge_by_the_front_of_the_other():
     assert np.array(rear) == pytest.approx(0.9 * np.array(ours), abs=1e-4)
 
 
+def test_edges_of_fanned_pleats_are_straight_from_end_to_end_and_end_there():
+    plan = planned(pad_of("count = 4\nfan = 1.5"))
+    front, rear = 100.0 * 2.0 / 2.5, 100.0 * 3.0 / 2.5
+    edges = plan.edges_at(np.array([-50.0, 0.0, 90.0, 210.0, 300.0, 350.0]))
+    share = np.array([0.0, 0.0, 0.3, 0.7, 1.0, 1.0])
+    assert edges[:, 3] == pytest.approx(front + share * (rear - front), abs=1e-6)
+    assert edges[:, 1] == pytest.approx(-edges[:, 3])
+    assert edges[:, [0, 4]] == pytest.approx(np.tile([-200.0, 200.0], (6, 1)), abs=1e-5)
+
+
 def test_nudges_move_every_valley_by_its_own():
     plain, _ = following()
     nudges = (1.0, -2.0, 0.5, 0.0, -0.5, 2.0, -1.0)

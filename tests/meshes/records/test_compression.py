@@ -155,3 +155,31 @@ def test_the_pressure_found_does_not_depend_on_the_first_guess(table, share, gue
     for start in (None, np.array([guess * table[-1][1]])):
         found = stack.respond(pressed, start).pressure_kpa
         assert stack.given_mm(found)[0] == pytest.approx(pressed, abs=1e-8)
+
+
+@pytest.mark.parametrize("layers", [(), ((curve(TWO_TERM), 25.0),), ((curve(TWO_TERM), 12.0), (linear(30.0), 8.0))])
+@pytest.mark.parametrize("kpa", [0.3, 2.0, 7.5, 40.0])
+def test_what_a_column_gives_has_its_own_slope_and_integral(layers, kpa):
+    """Bare board, too, which gives by its skin alone: both are differences of what is given at pressures beside."""
+    stack = (
+        column(*layers, give=1.5, preload=1.0) if layers else Columns((), np.zeros((0, 1)), *np.array([[1.5], [1.0]]))
+    )
+    step = 1e-4 * kpa
+    (low, here, high) = (stack.given_mm(np.array([kpa + s * step])) for s in (-1, 0, 1))
+    assert here[1] == pytest.approx((high[0] - low[0]) / (2 * step), rel=1e-5)
+    assert here[0] == pytest.approx((high[2] - low[2]) / (2 * step), rel=1e-5)
+    # Pressed by what it gives, it answers with that pressure, and with the inverse slope.
+    answer = stack.respond(here[0])
+    assert answer.pressure_kpa == pytest.approx([kpa], rel=1e-8)
+    assert answer.slope == pytest.approx(1.0 / here[1], rel=1e-6)
+    assert answer.energy == pytest.approx(kpa * here[0] - here[2], rel=1e-6)
+
+
+def test_strains_and_deflections_are_told_layer_by_layer():
+    soft, firm = curve(TWO_TERM), linear(30.0)
+    stack = Columns((soft, firm), np.array([[20.0, 5.0], [10.0, 8.0]]), np.array([2.0, 0.0]), np.array([1.0, 0.0]))
+    kpa = np.array([4.0, 2.0])
+    assert stack.strains(kpa) == pytest.approx(np.stack([soft.at(kpa)[0], firm.at(kpa)[0]], axis=1))
+    assert stack.strains(kpa)[:, 1] == pytest.approx(kpa / 30.0)
+    assert stack.spring_mm(kpa) == pytest.approx([6.0, 0.0])
+    assert stack.free_mm() == pytest.approx([30.0, 13.0])

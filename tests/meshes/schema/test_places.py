@@ -8,6 +8,7 @@ from meshes.schema.lines import toml_lines
 from meshes.schema.remedies import REMEDIES, remedies
 from meshes.schema.tables import SheetInput
 from meshes.schema.words import MOST_REWORDED, Faults, SheetPlaces, default_at, reword_all
+from tests.pads import FLAT, sheet_of
 from tests.sheets import GOOD, line_of
 
 PLACES = SheetPlaces("sheet.toml", toml_lines(GOOD), (("bench", "cushion"), ("rest", "backrest")))
@@ -150,3 +151,11 @@ def test_every_remedy_stays_in_its_pad_and_says_values_only_where_it_sets_them(c
     for vary in found:
         assert vary.keys[:2] == ("pad", 3)
         assert (vary.way is Way.SET) == bool(vary.values)
+
+
+def test_corners_without_a_radius_are_sharp():
+    for key, place in (("front_left", 0), ("front_right", 1), ("rear_right", 2), ("rear_left", 3)):
+        (pad,) = sheet_of(FLAT.replace("corner_radius = 40", f"corner_radius = {{ {key} = 30 }}")).pads
+        radii = [0.0] * 4
+        radii[place] = 30.0
+        assert pad.outline.radii == tuple(radii)

@@ -76,7 +76,7 @@ def test_valleys_that_would_leave_a_rounder_backrest_are_left_out_and_the_rest_m
     ):
         text = text.replace(wide, narrow)
     text = text.replace('name = "test"\n', 'name = "test"\n[output]\nmesh = 14\n')
-    pads = built_pads(sheet_of(text), 0.1, lambda work, tasks, *_: [work(task) for task in tasks], unheard)
+    pads = built_pads(sheet_of(text), (0.1, 0.1), lambda work, tasks, *_: [work(task) for task in tasks], unheard)
     rows = line_up(pads)
     assert 5 <= len(rows) == len(pads[1].pleats.valleys) < 11
     assert [row.index for row in rows] == sorted(-row.index for row in rows)

@@ -102,6 +102,35 @@ def test_pressure_under_a_cover_round_a_cylinder():
     assert radius.max() < core + thick - 3.0
 
 
+def test_two_covers_sewn_round_a_cylinder_press_each_by_their_own_tension():
+    # Young and Laplace: p = T / R, on either side of the seam once its rounding has died out.
+    core, thick, length = 40.0, 30.0, 360.0
+    axis, radial, tri, _ = tube(core, length, DEFAULT_MM)
+    stack = stack_of((FOAM,), np.full((1, len(axis)), thick))
+    along = axis[:, int(np.argmax(np.ptp(axis, axis=0)))]
+    middle = 0.5 * (along.min() + along.max())
+    tension = np.where(along[tri].mean(axis=1) < middle, 0.10, 0.20)
+    done = settle(axis + core * radial, radial, tri, stack, tension_n_per_mm=tension)
+    assert done.converged
+    radius = core + done.heights_mm
+    on_cover = done.pressure_kpa * (core + 0.5 * thick) / radius
+    for where, own in ((along < middle - 100.0, 0.10), (along > middle + 100.0, 0.20)):
+        inside = where & (along > along.min() + 5.0) & (along < along.max() - 5.0)
+        assert inside.sum() > 50
+        assert 1e-3 * on_cover[inside] == pytest.approx(own / radius[inside], rel=0.01)
+
+
+def test_one_tension_for_every_triangle_is_one_tension():
+    core, thick = 40.0, 30.0
+    axis, radial, tri, _ = tube(core, 120.0, DEFAULT_MM)
+    stack = stack_of((FOAM,), np.full((1, len(axis)), thick))
+    one = settle(axis + core * radial, radial, tri, stack, tension_n_per_mm=0.15)
+    each = settle(axis + core * radial, radial, tri, stack, tension_n_per_mm=np.full(len(tri), 0.15))
+    assert one.heights_mm == pytest.approx(each.heights_mm, abs=1e-9)
+    with pytest.raises(ValueError, match="-1 N/mm"):
+        settle(axis + core * radial, radial, tri, stack, tension_n_per_mm=np.full(len(tri), -1.0))
+
+
 def test_pressure_under_a_cover_round_a_ball():
     # Young and Laplace: p = 2 T / R.
     core, thick, tension = 60.0, 30.0, 0.15

@@ -1,8 +1,8 @@
 """Work shared out to processes behind one `map`; with one worker, or one task, everything stays in this process.
 
-A worker is a fresh interpreter that runs `flatten.job.worker` and speaks over its own two pipes. Nothing is forked, so
-threads of the caller do no harm; the caller's main module is never run again, so a script needs no guard; and when this
-process ends, however it ends, the pipes close, which every worker takes as the order to end at once.
+A worker is a fresh interpreter that runs `flatten.machine.worker` and speaks over its own two pipes. Nothing is forked,
+so threads of the caller do no harm; the caller's main module is never run again, so a script needs no guard; and when
+this process ends, however it ends, the pipes close, which every worker takes as the order to end at once.
 """
 
 import os
@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 
 from threadpoolctl import threadpool_limits
 
-from flatten.job.worker import PRELOAD, read_frame, write_frame
+from flatten.machine.worker import PRELOAD, read_frame, write_frame
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
 
@@ -202,7 +202,7 @@ def _started() -> subprocess.Popen[bytes]:
     apart: dict[str, Any] = {"process_group": 0}
     if sys.platform == "win32":
         apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
-    command = [sys.executable, "-P", "-m", "flatten.job.worker", PRELOAD]
+    command = [sys.executable, "-P", "-m", "flatten.machine.worker", PRELOAD]
     return subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=surroundings, **apart)
 
 

@@ -1,5 +1,5 @@
 """A worker process: reads tasks from its standard input, writes what they come to on its standard output, until the
-input ends. Run as `python -m flatten.job.worker MODULE`, the module being loaded before the first task comes.
+input ends. Run as `python -m flatten.machine.worker MODULE`, the module being loaded before the first task comes.
 
 Every message is the length of a pickle in eight bytes, then the pickle: (function, task) one way, (whether it went
 well, result or exception) the other.

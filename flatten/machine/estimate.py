@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from flatten.job.room import FreeMemory, room
+from flatten.machine.room import FreeMemory, room
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad
 from meshes.sheet.read import Sheet

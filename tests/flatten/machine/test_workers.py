@@ -11,7 +11,7 @@ import pytest
 
 from flatten.job import pipeline
 from flatten.job.make import make
-from flatten.job.workers import WorkerGone, worker_pool
+from flatten.machine.workers import WorkerGone, worker_pool
 from meshes.base.problems import Problem, ProblemError
 from tests.running import LIMIT_S, OTHER, SHEET, alive, children, needs_proc, started, until
 
@@ -126,7 +126,7 @@ def test_a_worker_that_is_killed_is_told_at_once():
 def test_workers_end_with_the_script_that_had_them_however_it_ends(number, tmp_path):
     marks = [str(tmp_path / name) for name in "ab"]
     code = (
-        "from flatten.job.workers import worker_pool\n"
+        "from flatten.machine.workers import worker_pool\n"
         "from tests.flatten.job.test_workers import silent, stuck\n"
         f"with worker_pool(2) as pool: pool.map(stuck, {marks}, silent)\n"
     )

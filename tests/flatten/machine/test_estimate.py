@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from flatten.job.estimate import (
+from flatten.machine.estimate import (
     MB,
     STEPS_MM,
     FreeMemory,
@@ -18,7 +18,7 @@ from flatten.job.estimate import (
     fits,
     triangles_of,
 )
-from flatten.job.room import _groups, room
+from flatten.machine.room import _groups, room
 from meshes.base.problems import ProblemError
 from meshes.seat.build import build
 from meshes.sheet.read import read_sheet

@@ -1,0 +1,44 @@
+"""Parts of the main job for those who call it from Python: all pads of a sheet, and flat maps of all their panels."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from flatten.demand.develop import Flat
+from flatten.job.flats import matched_flats
+from flatten.job.pads import built_pads, with_advice
+from flatten.job.panel_names import panels_told_apart
+from flatten.job.tension import agreed_tensions
+from flatten.leather.card_file import card_from_sheet
+from flatten.machine.workers import Workers, worker_pool
+from meshes.base.problems import ProblemError
+from meshes.base.progress import Progress, unheard
+from meshes.seat.build import BuiltPad
+from meshes.sheet.read import Sheet, read_sheet
+
+
+def build_pads(
+    sheet: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2
+) -> tuple[BuiltPad, ...]:
+    """All pads of a sheet, or of the one at a path, exactly as the main job builds them.
+
+    Settled at the tension their pieces pull with, with the sheet's own materials, pleats lined up, and pads going on
+    from their neighbours. Raises ProblemError with every problem found. Writes nothing.
+    """
+    say = progress or unheard
+    with worker_pool(workers) as pool:
+        try:
+            asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
+            tensions = agreed_tensions(asked, card_from_sheet(asked), pool.map, say)
+            return panels_told_apart(built_pads(asked, tensions, pool.map, say))
+        except ProblemError as fault:
+            raise with_advice(sheet.path if isinstance(sheet, Sheet) else Path(sheet), fault) from None
+
+
+def flatten_pads(
+    sheet: Sheet, pads: Sequence[BuiltPad], *, progress: Progress | None = None, workers: Workers = 2
+) -> dict[str, Flat]:
+    """Flat maps of all panels of a sheet's pads by name, both sides of every seam of one length, exactly as the main
+    job has them. Raises ProblemError when a panel cannot be flattened."""
+    say = progress or unheard
+    with worker_pool(workers) as pool:
+        return matched_flats(sheet, card_from_sheet(sheet), pads, pool.map, say)
