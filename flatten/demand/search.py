@@ -359,17 +359,3 @@ class Search:
             return np.asarray(found)
         # The forces along the kept sums that hold them.
         return np.asarray(found - reply @ np.linalg.solve(self.kept.T @ reply, self.kept.T @ found))
-
-    def _moved(self, step: FloatArray, step_bound: FloatArray, gain: float, goal: Goal) -> State | None:
-        """As far along the step as the bounds and the promised decrease allow; None when that is nowhere."""
-        now = self.window.barrier(self.at, goal)
-        if not np.isfinite(now):
-            return None
-        share = min(1.0, SAFE_SHARE * self.window.reach(self.at, step, step_bound))
-        share = min(share, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
-        while share > LEAST_SHARE:
-            there = State(self.at.points + share * step, self.at.bound + share * step_bound)
-            if self.window.barrier(there, goal) <= now - ARMIJO * share * gain:
-                return there
-            share *= 0.6
-        return None

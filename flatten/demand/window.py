@@ -267,18 +267,6 @@ class Window(Energy):
             values,
         )
 
-    def reach(self, at: State, step: FloatArray, step_bound: FloatArray) -> float:
-        """The share of a step (n, 2) of the points and (p,) of the bounds that meets the first side, by first order."""
-        upper, lower = self.sides(at.points)
-        lows = _change(self.maps(step), lower)
-        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
-        closing = [
-            ((ups - step_bound[self.of, None]) / (at.bound[self.of, None] - upper.logs)).max(),
-            (-lows / (lower.logs - self.pull)).max(),
-        ]
-        fastest = float(max(closing))
-        return 1.0 / fastest if fastest > 0.0 else float("inf")
-
     def rested(self, points: FloatArray, stiff: float) -> float:
         """The mean energy (flatten/maps/energy.py) with the springs."""
         value = self.value(points)

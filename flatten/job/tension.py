@@ -26,11 +26,11 @@ from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet
 
 # A difference between both is seen to from here on, as a share of what the seat settled at, and so often at most.
-SAME_SHARE, ROUNDS = 0.15, 2
+SAME_SHARE, TENSION_ROUNDS = 0.15, 2
 # A piece that pulls with less is slack: the seat is settled with no less than this.
 LEAST_N_PER_MM = 0.005
 # The trial's triangles: so many times the sheet's, within these limits, mm.
-COARSER, COARSE_MM = 3.0, (14.0, 24.0)
+COARSER, TRIAL_MESH_MM = 3.0, (14.0, 24.0)
 
 
 def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Progress) -> Tensions:
@@ -39,11 +39,11 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     tensions: Tensions = [wish] * len(sheet.pads)
     if wish == 0.0:
         return tensions
-    mesh = min(max(COARSER * sheet.output.mesh, COARSE_MM[0]), max(COARSE_MM[1], sheet.output.mesh))
+    mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
     tried: list[tuple[Tensions, list[dict[str, float]]]] = []
-    for done in range(ROUNDS):
-        say("trying what the pieces pull with", done, ROUNDS)
+    for done in range(TENSION_ROUNDS):
+        say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
             flats = matched_flats(trial, leather, pads, each, unheard, prove=False)

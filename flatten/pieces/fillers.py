@@ -22,7 +22,7 @@ TEST_LENGTH_MM, TEST_MARGIN_MM = 200.0, 25.0
 # Filler strips that differ by less in width and length are cut as one; foam gives that much.
 ALIKE_MM, ALIKE_LENGTH_MM = 1.5, 6.0
 # A stitch line that bows by no more than this over so many millimetres is met by a strip that is cut straight.
-STRAIGHT_MM, STRAIGHT_OVER_MM = 1.0, 300.0
+STRAIGHT_BOW_MM, STRAIGHT_OVER_MM = 1.0, 300.0
 BACKING_CLOTH = "backing cloth"
 LEATHER = ""
 
@@ -104,7 +104,7 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -
         line = line * np.array([-1.0, 1.0])
     # Of an even arc of a bow b over a chord c the part over 300 mm bows by b (300 / c)^2.
     shorter = min(1.0, STRAIGHT_OVER_MM / float(line[-1, 1])) ** 2
-    if float(np.ptp(line[:, 0])) * shorter <= STRAIGHT_MM:
+    if float(np.ptp(line[:, 0])) * shorter <= STRAIGHT_BOW_MM:
         return _Filler(straight, half, mirrored=False)
     return _Filler(line, half, mirrored)
 

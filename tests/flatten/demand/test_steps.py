@@ -7,6 +7,7 @@ import pytest
 from scipy import sparse
 
 from flatten.demand import search
+from flatten.demand.fairness import Line, Lines
 from flatten.demand.least_demand import least_demand
 from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.slack import BELIEVED, FAR, Slack
@@ -27,11 +28,22 @@ def rim_of(triangles):
     return np.stack([loop, np.roll(loop, -1)], axis=1)
 
 
-def window_of(ratio, *, held=False, pull=-0.3):
+def window_of(ratio, *, held=False, pull=-0.3, lined=False):
     edges = rim_of(MESH[1])
     rim = RimLengths(edges, np.full(len(edges), 0.2), np.full(len(edges), 1.0 / len(edges))) if held else None
     joins = Joins(edges[:4], edges[8:12], np.full(4, 0.25), np.full(4, 0.05)) if held else None
-    return Window(*MESH, pull=pull, ratio=np.array([ratio]), rim=rim, joins=joins)
+    lines = Lines((rim_line(),), 1000.0)
+    linked = lines.stencils() if lined else None
+    window = Window(*MESH, pull=pull, ratio=np.array([ratio]), rim=rim, joins=joins, linked=linked)
+    if lined:
+        window.hold_lines(lines.bent(inside(window)[0].points))
+    return window
+
+
+def rim_line():
+    """Half the rim as a line that should be straight, its last vertex the mirror image of one on the other side."""
+    path = boundary_loops(MESH[1])[0][:12]
+    return Line(path, np.arange(12) == 11, np.full(10, 1e-3), np.array([[0, 3, 7], [2, 6, 10]]))
 
 
 def inside(window, room=0.15, seed=6):
@@ -116,11 +128,11 @@ def test_evened_products_are_near_their_mean_and_the_rest_is_left():
     assert np.array_equal(pulling.pushing().low, kept.low)
 
 
-@pytest.mark.parametrize("held", [False, True])
+@pytest.mark.parametrize(("held", "lined"), [(False, False), (True, False), (False, True), (True, True)])
 @pytest.mark.parametrize("ratio", RATIOS)
-def test_the_model_has_the_slope_of_what_is_minimised(ratio, held):
+def test_the_model_has_the_slope_of_what_is_minimised(ratio, held, lined):
     """At rest inside the window the eliminated system is Newton's of the barrier itself; against differences."""
-    window = window_of(ratio, held=held)
+    window = window_of(ratio, held=held, lined=lined)
     at, step, step_bound = inside(window)
     goal = Goal(0.02, lead=0.8, ease=0.3, stiff=3.0)
     model = window.model(at, goal, window.slack(at, goal.mu))
@@ -141,6 +153,21 @@ def test_the_model_has_the_slope_of_what_is_minimised(ratio, held):
         along(at, still, step_bound, 1e-5), goal, window.slack(along(at, still, step_bound, 1e-5), goal.mu)
     )
     assert np.allclose((more.slope - model.slope) / 1e-5, model.mixed @ step_bound, rtol=1e-3, atol=1e-4)
+
+
+@pytest.mark.parametrize("held", [False, True])
+def test_lines_add_their_own_curvature(held):
+    """What fairness adds is quadratic: its matrix is the change of its slope, exactly."""
+    window = window_of((1.0, 2.0), held=held, lined=True)
+    at, step, _ = inside(window)
+    goal = Goal(0.02, ease=0.3, stiff=3.0)
+    kept = window.slack(at, goal.mu)
+    lines, with_lines = window.lines, dense(window, window.model(at, goal, kept).values)
+    window.lines = None
+    added = (with_lines - dense(window, window.model(at, goal, kept).values)) @ step.ravel()
+    change = lines.slope(at.points + step) - lines.slope(at.points)
+    assert np.abs(change).max() > 1e-6
+    assert added == pytest.approx(0.3 * change.ravel(), abs=1e-9 * np.abs(change).max() + 1e-9)
 
 
 @pytest.mark.parametrize("ratio", RATIOS)
@@ -166,23 +193,6 @@ def test_turning_an_even_piece_in_the_middle_of_its_window_costs_something():
     cost = float(turn @ matrix @ turn)
     # A turn's map has size^2 2 s^2; resisted by a share small against the pressures, 0.2 / (0.1 s)^2 a mode.
     assert 1e-4 < cost / (2 * s * s) < 1e-2
-
-
-@pytest.mark.parametrize("ratio", RATIOS)
-def test_reach_is_where_the_first_side_is_met(ratio):
-    window = window_of(ratio)
-    at, step, step_bound = inside(window)
-    share = window.reach(at, 1e-4 * step, 1e-4 * step_bound)
-    there = along(at, 1e-4 * step, 1e-4 * step_bound, share)
-    # To first order: the step is short, so that what bends is a small share of it.
-    gaps = [float(d.min()) for d in window.distances(State(at.points, at.bound))]
-    change = window.change(at, 0.02, window.slack(at, 0.02), 1e-4 * step, 1e-4 * step_bound)
-    assert min(
-        float((window.slack(at, 0.02).above + share * change.above).min()),
-        float((window.slack(at, 0.02).below + share * change.below).min()),
-    ) == pytest.approx(0.0, abs=1e-12)
-    assert min(gaps) > 0.0
-    assert np.isfinite(there.points).all()
 
 
 @pytest.mark.parametrize("ratio", RATIOS)
