@@ -33,10 +33,12 @@ def lines_of(pad: BuiltPad, panel: Panel, points: FloatArray) -> list[Line]:
     seat, loop = panel.surface, boundary_loops(panel.surface.triangles)[0]
     normals = vertex_normals(seat.vertices, seat.triangles)
     found = []
-    for path in _runs(loop, points, on_valley):
+    around = np.concatenate([loop[-1:], loop, loop[:1]])
+    bent = geodesic_curvature(seat.vertices[around], normals[around])
+    for path in _runs(loop, points, on_valley, np.flatnonzero(~np.isfinite(bent))):
         bend = geodesic_curvature(seat.vertices[path], normals[path])
         found.append(Line(path, np.zeros(len(path), dtype=bool), bend, np.zeros((0, 3), dtype=np.int64)))
-    straight = [(path, False) for path in _straight(seat.vertices, normals, loop)] + [(path, True) for path in valleys]
+    straight = [(path, False) for path in _straight(seat.vertices, loop, bent)] + [(path, True) for path in valleys]
     for path, raises in straight:
         bend, chords = np.zeros(len(path) - 2), chords_along(seat.vertices[path])
         found.append(Line(path, np.zeros(len(path), dtype=bool), bend, chords, raises=raises))
@@ -70,13 +72,14 @@ def _valleys(pad: BuiltPad, panel: Panel) -> Iterator[IntArray]:
                 yield path
 
 
-def _runs(loop: IntArray, points: FloatArray, on_valley: set[frozenset[int]]) -> Iterator[IntArray]:
-    """The parts of a closed rim between its corners that lie on no valley."""
+def _runs(loop: IntArray, points: FloatArray, on_valley: set[frozenset[int]], tips: IntArray) -> Iterator[IntArray]:
+    """The parts of a closed rim between its corners that lie on no valley; tips: places where it turns back."""
     step = np.roll(points[loop], -1, axis=0) - points[loop]
     before = np.roll(step, 1, axis=0)
     turn = np.arctan2(before[:, 0] * step[:, 1] - before[:, 1] * step[:, 0], (before * step).sum(axis=1))
     valley = np.array([frozenset(e) in on_valley for e in zip(loop.tolist(), np.roll(loop, -1).tolist(), strict=True)])
     ends = np.flatnonzero((np.abs(turn) > np.deg2rad(CORNER_DEG)) | (valley != np.roll(valley, 1)))
+    ends = np.union1d(ends, tips)
     if not len(ends):
         yield np.concatenate([loop, loop[: FEWEST - 1]])
         return
@@ -87,13 +90,11 @@ def _runs(loop: IntArray, points: FloatArray, on_valley: set[frozenset[int]]) ->
             yield path
 
 
-def _straight(vertices: FloatArray, normals: FloatArray, loop: IntArray) -> Iterator[IntArray]:
-    """The parts of a closed rim that run straight in the surface."""
-    k = len(loop)
-    around = np.concatenate([loop[-1:], loop, loop[:1]])
-    bent = np.flatnonzero(np.abs(geodesic_curvature(vertices[around], normals[around])) > STRAIGHT_BELOW)
-    for j, end in enumerate(bent):
-        last = bent[(j + 1) % len(bent)]
+def _straight(vertices: FloatArray, loop: IntArray, bent: FloatArray) -> Iterator[IntArray]:
+    """The parts of a closed rim, of geodesic curvature `bent` (k,), that run straight in the surface."""
+    k, ends = len(loop), np.flatnonzero(np.abs(bent) > STRAIGHT_BELOW)
+    for j, end in enumerate(ends):
+        last = ends[(j + 1) % len(ends)]
         path = loop[np.arange(end, last + 1 if last > end else last + k + 1) % k]
         if len(path) > FEWEST and np.linalg.norm(np.diff(vertices[path], axis=0), axis=1).sum() > STRAIGHT_FROM_MM:
             yield path

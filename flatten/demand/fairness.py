@@ -167,9 +167,11 @@ def _curvature(there: FloatArray, chords: IntArray) -> tuple[FloatArray, FloatAr
 
 def geodesic_curvature(path: FloatArray, normals: FloatArray) -> FloatArray:
     """Curvature (k - 2,) 1/mm of a path (k, 3) in the surface with these normals (k, 3), at its inner points; to the
-    left, as seen from the outer side, positive."""
+    left, as seen from the outer side, positive; infinite where it turns back on itself, as at the tip of a dart."""
     step = np.diff(path, axis=0)
     long = np.linalg.norm(step, axis=1)
     turn = np.diff(step / long[:, None], axis=0) / (0.5 * (long[1:] + long[:-1]))[:, None]
     left = np.cross(normals[1:-1], path[2:] - path[:-2])
-    return np.asarray((turn * left).sum(axis=1) / np.linalg.norm(left, axis=1))
+    size = np.linalg.norm(left, axis=1)
+    found = np.full(len(size), np.inf)
+    return np.divide((turn * left).sum(axis=1), size, out=found, where=size > 0.0)

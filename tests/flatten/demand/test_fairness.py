@@ -208,3 +208,10 @@ def test_geodesic_curvature_of_a_parallel_on_a_sphere():
     path = 100.0 * np.stack([0.8 * np.cos(angles), 0.8 * np.sin(angles), np.full(40, height)], axis=1)
     # Walked eastward the pole lies to the left: tan(latitude) / radius.
     assert geodesic_curvature(path, path / 100.0) == pytest.approx(0.75 / 100.0, rel=1e-3)
+
+
+def test_a_line_that_turns_back_has_no_finite_curvature():
+    path = np.array([[0.0, 0, 0], [10, 0, 0], [20, 0, 0], [10, 0, 0], [0, 1, 0]])
+    bend = geodesic_curvature(path, np.tile([0.0, 0.0, 1.0], (5, 1)))
+    assert bend[0] == 0.0
+    assert np.isinf(bend[1])
