@@ -154,7 +154,7 @@ def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_propose
     assert before.floor < with_ease(0.055)
     assert before.demand > 0.055
     asked = tmp_path / "bucket.toml"
-    asked.write_text(bucket.read_text() + '\n[[relief]]\npanel = "cushion right bolster"\napply = 2\n')
+    asked.write_text(bucket.read_text() + '\n[[relief]]\npanel = "cushion right bolster"\napply = 3\n')
     after = flatten.make(asked)
     parts = {name: flat for name, flat in after.flats.items() if "right bolster" in name and name.startswith("cushion")}
     assert len(parts) == 2
