@@ -127,7 +127,7 @@ def test_workers_end_with_the_script_that_had_them_however_it_ends(number, tmp_p
     marks = [str(tmp_path / name) for name in "ab"]
     code = (
         "from flatten.machine.workers import worker_pool\n"
-        "from tests.flatten.job.test_workers import silent, stuck\n"
+        "from tests.flatten.machine.test_workers import silent, stuck\n"
         f"with worker_pool(2) as pool: pool.map(stuck, {marks}, silent)\n"
     )
     script = started("-c", code)
