@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 
-from flatten.job.pads import with_advice
+from flatten.job.pads import built_pads, with_advice
 from flatten.job.seat import build_pads
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import unheard
 from meshes.seat.advice import MOST_TRIALS, advised
+from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
 
 PLEATS = FLAT + '[pad.pleats]\nfiller = "wadding"\nfiller_thickness = 6\n'
@@ -138,8 +140,12 @@ def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path) -> None:
 
     path = tmp_path / "sheet.toml"
     path.write_text(SHEETS["G108"])
-    fault = _refused(path)
-    (told,) = advised(path, fault, refuse).problems
+    sheet = read_sheet(path)
+    # Built without the advice that `build_pads` looks for by itself: what is told here comes from these trials alone.
+    with pytest.raises(ProblemError) as caught:
+        built_pads(sheet, [0.1], lambda work, tasks, *_: [work(task) for task in tasks], unheard)
+    (told,) = advised(path, caught.value, refuse).problems
     assert told.advice is None
+    assert "and works" not in told.text
     assert "none works" in told.text
     assert 1 < len(tried) <= MOST_TRIALS
