@@ -29,6 +29,7 @@ DXF_LAYERS = {
     "32": "crests",
     "33": "joins",
     "34": "backing lines",
+    "35": "rounding lines",
 }
 
 

@@ -21,7 +21,7 @@ def test_two_pads_whose_names_run_into_each_other_keep_all_their_pieces():
     sheet = sheet_of(TWO)
     pads = [build(pad, edge_mm=22.0) for pad in sheet.pads]
     assert len({panel.name for pad in pads for panel in pad.panels}) < sum(len(pad.panels) for pad in pads)
-    job = finish(sheet, next(iter(CARDS.values())), pads, workers=1)
+    job = finish(sheet, next(iter(CARDS.values())), pads, [0.0] * len(pads), workers=1)
     count = sum(len(pad.panels) for pad in pads)
     assert len(job.panels) == len(job.flats) == count
     for name, panel in job.panels.items():

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Polygon
 
+from flatten.demand.develop import flatten
 from flatten.leather.verdict import Verdict
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.notches import CLEAR_MM, counted, stations
@@ -78,11 +79,15 @@ def test_only_what_is_over_gets_a_note_and_the_advice_goes_with_the_verdict():
 # ---- strips ---------------------------------------------------------------------------------------------------------
 
 
+def flats_of(pad):
+    return {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels}
+
+
 @pytest.mark.parametrize("filler", ['filler = "wadding"\nrise = 8\nfiller_thickness = 12\n', ""])
 def test_filler_strips_cover_the_pleats_they_are_for(filler):
     """Widths of the pleats times the length of their valleys; the arrow lies in the middle, along the strip."""
     pad = square(f"count = 8\n{filler}", edge_mm=14.0)
-    strips = fillers_of(pad)
+    strips = fillers_of(pad, flats_of(pad))
     assert sum(strip.cut_count for strip in strips) == 8
     assert sum(Polygon(s.cut).area * s.cut_count for s in strips) == pytest.approx(400.0 * 300.0, rel=1e-6)
     for strip in strips:
@@ -97,7 +102,7 @@ def test_filler_strips_cover_the_pleats_they_are_for(filler):
 
 def test_filler_strips_of_fanned_pleats_are_as_wide_as_their_pleats_at_every_place():
     pad = square("count = 6\nfan = 1.15", edge_mm=14.0)
-    strips = fillers_of(pad)
+    strips = fillers_of(pad, flats_of(pad))
     assert sum(strip.cut_count for strip in strips) == 6
     widths = pad.pleats.widths_at(np.array([0.0, 150.0, 300.0]))
     for strip in strips:
