@@ -29,6 +29,9 @@ from meshes.sheet.read import Sheet
 SAME_SHARE, TENSION_ROUNDS = 0.15, 2
 # A piece that pulls with less is slack: the seat is settled with no less than this.
 LEAST_N_PER_MM = 0.005
+# No trial tells a tension closer than to 1 N/m, so it is agreed in whole ones: rounding in the trials of mirror images
+# is then not carried into their seats.
+DECIMALS = 3
 # The trial's triangles: so many times the sheet's, within these limits, mm.
 COARSER, TRIAL_MESH_MM = 3.0, (14.0, 24.0)
 
@@ -71,7 +74,7 @@ def _next(tried: Sequence[tuple[float | Mapping[str, float], Mapping[str, float]
             x0, y0 = np.log(settled_at(tried[-2][0], part)), np.log(max(tried[-2][1][part], LEAST_N_PER_MM))
             slope = (y - y0) / (x - x0) if x != x0 else 0.0
             step = (y - x) / (1.0 - min(slope, 0.0))
-        found[part] = float(np.exp(x + step))
+        found[part] = round(float(np.exp(x + step)), DECIMALS)
     return found
 
 
