@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import flatten
+from flatten.job.make import relieve_sheet
 from flatten.leather.verdict import EASE_AREA, with_ease
 from flatten.maps.certify import certify
 from flatten.report.data import report
@@ -153,8 +154,11 @@ def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_propose
     # No proof says that a bolster in one part cannot be made, but this one is over its hide's limits on too much of it.
     assert before.floor < with_ease(0.055)
     assert before.demand > 0.055
+    advice = next(one for one in relieve_sheet(bucket).advice if one.name == "cushion right bolster")
+    # How many darts come before the seam, which is longer, depends on hairs of the surface; the seam is always there.
+    number = next(k for k, relief in enumerate(advice.study.reliefs, start=1) if relief.kind == "seam")
     asked = tmp_path / "bucket.toml"
-    asked.write_text(bucket.read_text() + '\n[[relief]]\npanel = "cushion right bolster"\napply = 3\n')
+    asked.write_text(bucket.read_text() + f'\n[[relief]]\npanel = "cushion right bolster"\napply = {number}\n')
     after = flatten.make(asked)
     parts = {name: flat for name, flat in after.flats.items() if "right bolster" in name and name.startswith("cushion")}
     assert len(parts) == 2
