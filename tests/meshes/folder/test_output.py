@@ -569,8 +569,9 @@ def test_a_lock_ends_with_its_process_even_where_a_worker_lives_on(tmp_path):
     code = (
         "import os, sys, time\nfrom pathlib import Path\nfrom meshes.folder.output import Writer, output_folder\n"
         "with output_folder(Path(sys.argv[1]), Writer('make', '', ('a',))):\n"
-        "    child = os.fork()\n    if child == 0:\n        time.sleep(20); os._exit(0)\n"
-        "    print(child, flush=True)\n    time.sleep(20)\n"
+        # The forked process says its own number: by then it has been told to give up its share of the lock.
+        "    if os.fork() == 0:\n        print(os.getpid(), flush=True); time.sleep(20); os._exit(0)\n"
+        "    time.sleep(20)\n"
     )
     holder = subprocess.Popen([sys.executable, "-c", code, str(tmp_path / "out")], stdout=subprocess.PIPE, text=True)
     worker = int(holder.stdout.readline())
