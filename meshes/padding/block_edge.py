@@ -37,7 +37,9 @@ class FoamLaw:
     """Energy of one principal stretch from a compression curve: pressure(1 - stretch) below 1."""
 
     def __init__(self, curve: Curve) -> None:
-        self._pressure = CubicHermiteSpline(curve.strain, _N_PER_KPA * curve.pressure_kpa, _N_PER_KPA / curve.slope)
+        self._pressure = CubicHermiteSpline(
+            curve.strain, _N_PER_KPA * curve.pressure_kpa, _N_PER_KPA / curve.compliance
+        )
         self._energy, self._slope = self._pressure.antiderivative(), self._pressure.derivative()
         self._end = float(curve.strain[-1])
         self._room = 1.0 - self._end
