@@ -28,7 +28,7 @@ class StretchLaw(Protocol):
 
 
 @dataclass(frozen=True, eq=False)
-class State:
+class SolidState:
     """energy; slope (2 n,) and stiffness (2 n, 2 n) by x and y of every point."""
 
     energy: float
@@ -56,7 +56,7 @@ class PlaneSolid:
             return float(np.inf)
         return float((self.area * self.law(stretch)[0].sum(axis=1)).sum())
 
-    def state(self, at: FloatArray) -> State:
+    def state(self, at: FloatArray) -> SolidState:
         """Energy, slope and stiffness with the points at (n, 2), no triangle of which is turned over."""
         left, stretch, right = self._stretches(at)
         energy, first, second = self.law(stretch)
@@ -67,7 +67,7 @@ class PlaneSolid:
         slope = np.asarray(np.bincount(numbers, force.ravel(), size), dtype=np.float64)
         values = self._stiff(left, right, stretch, first, second).ravel()
         stiffness = sparse.coo_matrix((values, (self._rows, self._cols)), shape=(size, size)).tocsr()
-        return State(float((self.area * energy.sum(axis=1)).sum()), slope, stiffness)
+        return SolidState(float((self.area * energy.sum(axis=1)).sum()), slope, stiffness)
 
     def _stretches(self, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Rotations left and right (m, 2, 2), by columns, and signed principal stretches (m, 2) of every triangle."""

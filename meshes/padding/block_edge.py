@@ -23,14 +23,14 @@ from meshes.records.compression import Curve
 
 # The edge's own shape has died away so many mm from it.
 REACH_MM = 100.0
-NEWTON_STEPS_MOST = 80
+EDGE_STEPS_MOST = 80
 # At rest when what a step promises to save is this share of tension x length.
-_PROMISE = 1e-12
-_SAVED = 1e-4
-_MOST_HALVINGS = 40
+_EDGE_PROMISE = 1e-12
+_EDGE_SAVED = 1e-4
+_EDGE_HALVINGS = 40
 _N_PER_KPA = 1e-3
 # A point this near to a line of the section lies on it.
-_ON_MM = 1e-9
+_ON_LINE_MM = 1e-9
 
 
 class FoamLaw:
@@ -116,9 +116,9 @@ def rounded_edge(form: EdgeForm, curve: Curve, tension_n_per_mm: float, *, edge_
 
     def held(at: FloatArray) -> BoolArray:
         fixed = np.zeros((len(at), 2), dtype=bool)
-        fixed[(np.abs(at[:, 1] - bottom) < _ON_MM) & (at[:, 0] <= glued + _ON_MM)] = True
+        fixed[(np.abs(at[:, 1] - bottom) < _ON_LINE_MM) & (at[:, 0] <= glued + _ON_LINE_MM)] = True
         # Far from the edge the block goes on alike; the cover's lower end is held along its way by its tacks.
-        fixed[np.abs(at[:, 0] - inside) < _ON_MM, 0] = True
+        fixed[np.abs(at[:, 0] - inside) < _ON_LINE_MM, 0] = True
         fixed[cover[-1], 1] = True
         return fixed
 
@@ -140,7 +140,7 @@ def foam_under_cover(
     mesh = triangulate(rim, segments, rim=np.ones(len(rim), dtype=bool), edge_mm=edge_mm)
     at = mesh.points
     solid = PlaneSolid(at, mesh.triangles, FoamLaw(curve))
-    moved, status = _Search(solid, cover, tension_n_per_mm, ~held(at).ravel()).run(at)
+    moved, status = _EdgeSearch(solid, cover, tension_n_per_mm, ~held(at).ravel()).run(at)
     free, there = locked_floats(at[cover]), locked_floats(_taut(moved[cover]))
     return RoundedEdge(free, there, locked_floats(at), locked_floats(moved), locked_ints(mesh.triangles), status)
 
@@ -191,7 +191,7 @@ def _run(start: FloatArray, end: FloatArray, edge_mm: float) -> FloatArray:
     return start + (np.arange(count) / count)[:, None] * (end - start)
 
 
-class _Search:
+class _EdgeSearch:
     """Newton's method on foam energy + tension x length of the cover."""
 
     def __init__(self, solid: PlaneSolid, cover: IntArray, tension: float, free: BoolArray) -> None:
@@ -203,8 +203,8 @@ class _Search:
 
     def run(self, at: FloatArray) -> tuple[FloatArray, Status]:
         energy = self.energy(at)
-        small = _PROMISE * self.tension * _length(at[self.cover])
-        for _ in range(NEWTON_STEPS_MOST):
+        small = _EDGE_PROMISE * self.tension * _length(at[self.cover])
+        for _ in range(EDGE_STEPS_MOST):
             slope, stiffness = self._derivatives(at)
             step = -Factor(stiffness).solve(slope)
             promise = -float(slope @ step)
@@ -222,10 +222,10 @@ class _Search:
         whole = np.zeros(at.size)
         whole[self.free] = step
         share = 1.0
-        for _ in range(_MOST_HALVINGS):
+        for _ in range(_EDGE_HALVINGS):
             there = at + share * whole.reshape(at.shape)
             new = self.energy(there)
-            if new <= energy - _SAVED * share * promise:
+            if new <= energy - _EDGE_SAVED * share * promise:
                 return there, new
             share *= 0.5
         return None
