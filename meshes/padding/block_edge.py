@@ -30,7 +30,7 @@ _EDGE_SAVED = 1e-4
 _EDGE_HALVINGS = 40
 _N_PER_KPA = 1e-3
 # A point this near to a line of the section lies on it.
-_ON_LINE_MM = 1e-9
+_ON_RIM_MM = 1e-9
 
 
 class FoamLaw:
@@ -116,9 +116,9 @@ def rounded_edge(form: EdgeForm, curve: Curve, tension_n_per_mm: float, *, edge_
 
     def held(at: FloatArray) -> BoolArray:
         fixed = np.zeros((len(at), 2), dtype=bool)
-        fixed[(np.abs(at[:, 1] - bottom) < _ON_LINE_MM) & (at[:, 0] <= glued + _ON_LINE_MM)] = True
+        fixed[(np.abs(at[:, 1] - bottom) < _ON_RIM_MM) & (at[:, 0] <= glued + _ON_RIM_MM)] = True
         # Far from the edge the block goes on alike; the cover's lower end is held along its way by its tacks.
-        fixed[np.abs(at[:, 0] - inside) < _ON_LINE_MM, 0] = True
+        fixed[np.abs(at[:, 0] - inside) < _ON_RIM_MM, 0] = True
         fixed[cover[-1], 1] = True
         return fixed
 
