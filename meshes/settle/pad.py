@@ -22,7 +22,7 @@ from meshes.padding.underlay import underlay
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
-from meshes.settle.settle import Settled, settle
+from meshes.settle.settle import Conditions, Settled, settle
 from meshes.support.chart import Blame, Chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import Support
@@ -95,7 +95,7 @@ def settle_pad(
         triangles,
         stack.some(kept),
         tension_n_per_mm=tension[rows],
-        fixed=held,
+        conditions=Conditions(fixed=held),
     )
     if not found.converged:
         raise ProblemError([blame("G141", (), f"the cover does not come to rest: {found.note}")])

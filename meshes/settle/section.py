@@ -20,7 +20,7 @@ from meshes.base.surface import directed_edges
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.settle.section_line import Direction, SectionLine, section_line
-from meshes.settle.settle import Settled, settle_section
+from meshes.settle.settle import Conditions, Settled, settle_section
 from meshes.support.chart import Blame
 
 # Turn over the first width, less what the second would give there, is a hard line.
@@ -130,7 +130,7 @@ def section(
             line.directors,
             line.stack,
             tension_n_per_mm=tension_n_per_mm,
-            fixed=line.fixed,
+            conditions=Conditions(fixed=line.fixed),
         )
         if not settled.converged:
             make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
