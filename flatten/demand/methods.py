@@ -93,7 +93,7 @@ def maps_in_turn(mesh: Mesh, options: Options, limits: LeatherLimits, say: Progr
     if (known := options.precomputed) is not None:
         backbone = known.backbone if limits.limits is not None else None
         yield laid(known.points, Method.LEAST_DEMAND, known.steps, known.status, backbone)
-    for start in _starts(mesh, options):
+    for start in _beginnings(mesh, options):
         rested = _relaxed(start, options, say)
         pose = _posed(start, rested.points, options, limits)
         if pose is None:
@@ -114,7 +114,7 @@ def maps_in_turn(mesh: Mesh, options: Options, limits: LeatherLimits, say: Progr
 
 
 @dataclass(frozen=True, eq=False)
-class _Start:
+class _Beginning:
     """Where the search starts: the whole mesh, or its right half; vertices and points of unit size; carrying (n,): how
     the whole mesh carries the grain (flatten.leather.grain), None for any; order: a good one to eliminate the vertices
     in, when it is known."""
@@ -131,7 +131,7 @@ class _Start:
         return points if self.half is None else self.half.unfolded(points)
 
 
-def _starts(mesh: Mesh, options: Options) -> Iterator[_Start]:
+def _beginnings(mesh: Mesh, options: Options) -> Iterator[_Beginning]:
     """The even half when there is one, then the whole."""
     unit, triangles, order = mesh.vertices, mesh.triangles, None
     if options.start is not None:
@@ -145,11 +145,11 @@ def _starts(mesh: Mesh, options: Options) -> Iterator[_Start]:
     half = None if options.mirror is None else right_half(unit, triangles, options.mirror)
     mine = None if half is None else halved(half, points)
     if half is not None and mine is not None:
-        yield _Start(unit[half.vertices], half.triangles, mine, half, weights)
-    yield _Start(unit, triangles, points, None, weights, order)
+        yield _Beginning(unit[half.vertices], half.triangles, mine, half, weights)
+    yield _Beginning(unit, triangles, points, None, weights, order)
 
 
-def _relaxed(start: _Start, options: Options, say: Progress) -> Relaxed:
+def _relaxed(start: _Beginning, options: Options, say: Progress) -> Relaxed:
     """Least energy, unless the search begins at a map that has been through it."""
     if options.start is not None:
         return Relaxed(start.points, 0.0, 0, Status(Ending.CONVERGED, 0.0))
@@ -193,7 +193,7 @@ class _Pose:
         return self.heading.followed(self.backbone, points)
 
 
-def _posed(start: _Start, points: FloatArray, options: Options, limits: LeatherLimits) -> _Pose | None:
+def _posed(start: _Beginning, points: FloatArray, options: Options, limits: LeatherLimits) -> _Pose | None:
     """The pose of a map (n, 2) for the search; None when the half of an even piece cannot follow the grain."""
     if limits.limits is None:
         return _Pose(points)
@@ -209,7 +209,7 @@ def _posed(start: _Start, points: FloatArray, options: Options, limits: LeatherL
 
 
 def _least(
-    start: _Start, size: float, pose: _Pose, options: Options, limits: LeatherLimits, say: Progress
+    start: _Beginning, size: float, pose: _Pose, options: Options, limits: LeatherLimits, say: Progress
 ) -> LeastDemand:
     """Least demand at true size."""
     rim, held = options.rim, None
