@@ -17,7 +17,7 @@ from flatten.leather.card_file import find_card
 from flatten.leather.stretch import Stretch, stretch
 from flatten.leather.verdict import Judged, LaidPiece, judged
 from flatten.maps.certify import Certificate, certify
-from flatten.maps.flat import MapFigures, Flat, Made, ProvenFloor, Trouble
+from flatten.maps.flat import Flat, Made, MapFigures, ProvenFloor, Trouble
 from flatten.maps.pose import scaled_map
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.mesh_checks import check_mesh, remarks

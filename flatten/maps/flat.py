@@ -32,7 +32,7 @@ class Made:
 
 @dataclass(frozen=True)
 class MapFigures:
-    """MapFigures of a map. demand: a fraction, largest / smallest stretch - 1; p995: the stretch that 0.5 % of the seat's
+    """Figures of a map. demand: a fraction, largest / smallest stretch - 1; p995: the stretch that 0.5 % of the seat's
     area exceeds; energy: area-weighted mean of s1^2 + s2^2 + s1^-2 + s2^-2; areas of the panel and of the piece."""
 
     demand: float
