@@ -9,6 +9,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from meshes.base.frozen_map import FrozenMap
+
 # Cord usual in furniture: 5/32 in (upholsteryresource, a trade page).
 USUAL_CORD_MM = 5.0 / 32.0 * 25.4
 # Round a corner welt is clipped and eased: so much more for every corner (common practice, no source).
@@ -36,16 +38,50 @@ def strips_needed(length_mm: float, strip_mm: float, *, join_mm: float = 0.0) ->
 
 
 @dataclass(frozen=True)
-class WeltPlan:
-    """Welt of one kind: length as sewn and as cut with corners and ends; strips of strip_mm length, joined on the
-    bias joins times."""
+class WeltLength:
+    """One run of welt: length as sewn and as cut with corners and ends, made of so many strips."""
 
     sewn_mm: float
     cut_mm: float
+    strips: int
+
+    @property
+    def joins(self) -> int:
+        """Bias joins within the run."""
+        return self.strips - 1
+
+
+@dataclass(frozen=True)
+class WeltPlan:
+    """Welt of one kind: its runs by name, in strips of width_mm and strip_mm length. What is left of a strip at the end
+    of a run is not counted on for the next one."""
+
+    runs: Mapping[str, WeltLength]
     width_mm: float
     strip_mm: float
-    strips: int
-    joins: int
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "runs", FrozenMap(self.runs))
+
+    @property
+    def sewn_mm(self) -> float:
+        """Length of all runs as sewn."""
+        return sum(run.sewn_mm for run in self.runs.values())
+
+    @property
+    def cut_mm(self) -> float:
+        """Length of all runs with corners and ends."""
+        return sum(run.cut_mm for run in self.runs.values())
+
+    @property
+    def strips(self) -> int:
+        """Strips for all runs."""
+        return sum(run.strips for run in self.runs.values())
+
+    @property
+    def joins(self) -> int:
+        """Bias joins in all runs."""
+        return sum(run.joins for run in self.runs.values())
 
 
 def welt_plan(
@@ -57,10 +93,11 @@ def welt_plan(
     allowance_mm: float,
     strip_mm: float,
 ) -> WeltPlan:
-    """Strips for all welted seams: lengths as sewn by seam, and how many corners each goes round."""
+    """Strips for all runs of welt: lengths as sewn by run, and how many corners each goes round."""
     width = strip_width(cord_mm, covering_mm, allowance_mm)
-    sewn = sum(lengths_mm.values())
-    cut = sewn + CORNER_MM * sum(corners.get(name, 0) for name in lengths_mm) + ENDS_MM * len(lengths_mm)
-    # A bias join runs at 45 degrees across the strip: it takes one width.
-    strips = strips_needed(cut, strip_mm, join_mm=width)
-    return WeltPlan(sewn, cut, width, strip_mm, strips, strips - 1)
+    runs = {}
+    for name, sewn in lengths_mm.items():
+        cut = sewn + CORNER_MM * corners.get(name, 0) + ENDS_MM
+        # A bias join runs at 45 degrees across the strip: it takes one width.
+        runs[name] = WeltLength(sewn, cut, strips_needed(cut, strip_mm, join_mm=width))
+    return WeltPlan(runs, width, strip_mm)
