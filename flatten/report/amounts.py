@@ -6,8 +6,7 @@ import numpy as np
 
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
-from flatten.pieces.welt import WeltPlan, welt_plan
-from flatten.pieces.welt_runs import WeltRun, welt_runs
+from flatten.pieces.welt import WeltPlan, WeltRun, welt_plan, welt_runs
 from flatten.report.data import cut_area
 from meshes.base.arrays import FloatArray
 

@@ -168,11 +168,7 @@ def _welt(job: Job) -> Iterator[CutListRow]:
     plan, runs = welt(job), runs_of_welt(job)
     for name, length in plan.runs.items() if plan is not None else ():
         pad, run = runs[name]
-        strips = (
-            f"{length.strips} strips, {length.joins} bias {'join' if length.joins == 1 else 'joins'}"
-            if length.joins
-            else "1 strip without a join"
-        )
+        strips = f"{length.strips} strips, {_joins(length.joins)}" if length.joins else "1 strip without a join"
         where = "goes all round: join it at the rear, 50 mm off any corner" if run.closed else "has two ends"
         long = f"{number(length.sewn_mm, 1)} mm as sewn, with corners and ends {number(length.cut_mm, 1)}"
         yield {
@@ -187,6 +183,10 @@ def _welt(job: Job) -> Iterator[CutListRow]:
         }
 
 
+def _joins(count: int) -> str:
+    return f"{count} bias {'join' if count == 1 else 'joins'}"
+
+
 def _leather(job: Job) -> Iterator[CutListRow]:
     yield _area_row(job, "pieces, net", net_area_mm2(job), "up to the cut lines")
     plan, whole = welt(job), "pieces"
@@ -194,7 +194,7 @@ def _leather(job: Job) -> Iterator[CutListRow]:
         note = (
             f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
             f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
-            f"{plan.joins} {'join' if plan.joins == 1 else 'joins'} on the bias; with corners and ends"
+            f"{_joins(plan.joins)}; with corners and ends"
         )
         yield _area_row(job, "welt strips, net", welt_area_mm2(job), note)
         whole += ", welt strips"

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flatten.pieces.welt_runs import WeltRun, welt_runs
+from flatten.pieces.welt import WeltRun, welt_runs
 from meshes.seat.panels import Seam
 
 # The corners of a box's top, and a point beyond one of them.
