@@ -1,8 +1,8 @@
 """`python -m tests.mutations`: small faults in a copy of the code, and how many the tests of the same folder notice.
 
 So many faults of every folder of the house are drawn by the seed, each on a line of its own. Each is put into a copy of
-the tree, where those of the folder's own tests run that can notice it. Which lines a test reaches is found first, and kept
-among the machine's temporary files until code or tests change. Faults that change nothing are argued one by one in
+the tree, where those of the folder's own tests run that can notice it. Which lines a test reaches is found first, and
+kept among the machine's temporary files until code or tests change. Faults that change nothing are argued one by one in
 equivalent.toml.
 """
 

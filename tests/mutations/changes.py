@@ -55,8 +55,8 @@ SYMMETRIC = {
 }
 # Numbers smaller than this only keep a division from nought.
 SMALLEST = 1e-6
-# Whole numbers from here on are sizes, colours and numbers of samples, of which one more or less is the same choice; they
-# are doubled as real numbers are.
+# Whole numbers from here on are sizes, colours and numbers of samples, of which one more is nearly always the same
+# choice; they are doubled as real numbers are.
 MANY = 10
 
 

@@ -1,4 +1,4 @@
-"""Which tests of a folder can notice a fault, and in what order to ask them: first those most likely to, and quickest."""
+"""Which tests of a folder can notice a fault, and in what order to ask: first those that meet it, and quick ones."""
 
 import ast
 import hashlib
@@ -13,7 +13,7 @@ from tests.mutations.sites import Site
 
 @dataclass(frozen=True)
 class Reach:
-    """What one test reaches. seconds: of the processor; processes: whether it starts some, whose lines are not known."""
+    """What one test reaches. seconds: of the processor; processes: whether it starts some, which are not followed."""
 
     seconds: float
     processes: bool
