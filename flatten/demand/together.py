@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.demand.develop import Flat, Found
 from flatten.demand.fair_lines import lines_of, on_half
 from flatten.demand.least_demand import Heading, Member, least_demands
 from flatten.demand.length_penalty import Joins
+from flatten.demand.options import PrecomputedMap
 from flatten.leather.card import Card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.pleat_grain import pleats_of, running, with_pleats
 from flatten.leather.stretch import stretch
+from flatten.maps.flat import Flat
 from flatten.maps.halves import Half, halved, right_half
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.build import BuiltPad
@@ -52,7 +53,7 @@ def together(
     window_deg: float = 0.0,
     eases: Sequence[Ease] = (),
     tension_n_per_mm: float = 0.0,
-) -> dict[str, Found]:
+) -> dict[str, PrecomputedMap]:
     """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
 
     flats: a good map of every panel that is no mirror image; gap: how close to the least, as a share of the largest
@@ -83,7 +84,7 @@ def together(
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone_on(points), one.steps, one.status)
+        found[name] = PrecomputedMap(points, seat.backbone_on(points), one.steps, one.status)
     return found
 
 

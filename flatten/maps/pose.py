@@ -20,10 +20,10 @@ def laid_out(points: FloatArray, triangles: IntArray) -> FloatArray:
     """The piece with its area's middle at zero and its longest way along x, whichever way it came out of the search."""
     middles = (points[triangles[:, 0]] + points[triangles[:, 1]] + points[triangles[:, 2]]) / 3.0
     middle = np.average(middles, axis=0, weights=triangle_areas(points, triangles))
-    return np.asarray((points - middle) @ laying(points, triangles))
+    return np.asarray((points - middle) @ longest_along_x(points, triangles))
 
 
-def laying(points: FloatArray, triangles: IntArray) -> FloatArray:
+def longest_along_x(points: FloatArray, triangles: IntArray) -> FloatArray:
     """The turn (2, 2), to be applied from the right, that lays the longest way of a piece along x.
 
     Which end of that way is right is settled by the third moment, so moved or renumbered meshes give the same piece.

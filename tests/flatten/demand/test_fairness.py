@@ -6,8 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
 from flatten.demand.fairness import Line, Lines, chords_along, geodesic_curvature
+from flatten.demand.options import Aim, Options
 from flatten.demand.together import together
 from flatten.leather.card import CARDS
 from flatten.leather.pleat_grain import pleats_of
@@ -55,7 +56,7 @@ def maps_of(pad):
             p.surface.vertices,
             p.surface.triangles,
             leather=LEATHER,
-            wish=Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
+            options=Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
         )
         for p in pad.panels
         if p.mirror_of is None

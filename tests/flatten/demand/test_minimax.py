@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.demand.develop import Wish
 from flatten.demand.least_demand import least_demand
 from flatten.demand.length_penalty import RimLengths
+from flatten.demand.options import Options
 from flatten.maps.halves import halved, right_half
 from flatten.maps.start import starts
 from meshes.base.surface import boundary_loops
@@ -173,7 +173,7 @@ def test_a_half_unfolds_to_the_whole():
     assert 2 * len(half.triangles) == len(triangles)
     assert halved(half, next(starts(seat, triangles)).points) is not None
     whole = flatten.flatten(seat, triangles)
-    even = flatten.flatten(seat, triangles, wish=Wish(mirror=mirror))
+    even = flatten.flatten(seat, triangles, options=Options(mirror=mirror))
     assert even.demand == pytest.approx(whole.demand, rel=1e-6)
     # Both halves of the piece are equal: mirrored vertices lie equally far from two points of the centre line.
     for place in half.vertices[half.axis[[0, -1]]]:

@@ -129,5 +129,5 @@ def test_a_cut_is_tried_with_its_status(monkeypatch):
 
 def test_a_flat_piece_has_converged():
     flat = flatten.flatten(*shapes.cylinder())
-    assert flat.status.converged
+    assert flat.made.status.converged
     assert flat.unconverged("panel") is None

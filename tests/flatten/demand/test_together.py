@@ -5,9 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
 from flatten.demand.least_demand import Member, least_demand, least_demands
 from flatten.demand.length_penalty import Joins, RimLengths
+from flatten.demand.options import Aim, Options
 from flatten.demand.together import together
 from flatten.leather.card import CARDS, Card
 from flatten.leather.stretch import stretch
@@ -107,7 +108,7 @@ def bucket():
             p.surface.vertices,
             p.surface.triangles,
             leather=ALIKE,
-            wish=Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
+            options=Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
         )
         for p in pad.panels
         if p.mirror_of is None
@@ -124,9 +125,9 @@ def test_every_seam_of_a_pad_sews(bucket):
             pad_panel(pad, source).surface.vertices,
             pad_panel(pad, source).surface.triangles,
             leather=ALIKE,
-            wish=Wish(grain=panel.grain, found=found[source], prove=False),
+            options=Options(grain=panel.grain, precomputed=found[source], prove=False),
         )
-    assert all(flat.certified and flat.rung == "least demand" for flat in final.values())
+    assert all(flat.certified and flat.made.method == "least demand" for flat in final.values())
     rows = seam_figures(pad.seams, {p.name: p for p in pad.panels}, final)
     assert len(rows) > 10
     # Max(0.5 mm, 0.5 %) over every 30 mm and 1.5 mm in all (DESIGN, section 4).
@@ -153,9 +154,9 @@ def test_what_a_pad_asks_does_not_depend_on_its_triangles():
     def asked(edge_mm):
         pad = build(sheet.pads[0], edge_mm=edge_mm)
         drawn = [panel for panel in pad.panels if panel.mirror_of is None]
-        wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False) for p in drawn}
+        asked = {p.name: Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False) for p in drawn}
         flats = {
-            p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, wish=wishes[p.name]) for p in drawn
+            p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, options=asked[p.name]) for p in drawn
         }
         found = together(pad, flats, hide, gap=2e-2)
         assert all(one.status.converged for one in found.values())
