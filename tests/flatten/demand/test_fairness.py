@@ -9,7 +9,7 @@ import pytest
 from flatten.demand.develop import flatten
 from flatten.demand.fairness import Line, Lines, chords_along, geodesic_curvature
 from flatten.demand.options import Aim, Options
-from flatten.demand.together import together
+from flatten.demand.together import SewingTerms, together
 from flatten.leather.card import CARDS
 from flatten.leather.pleat_grain import pleats_of
 from flatten.leather.stretch import stretch
@@ -61,7 +61,7 @@ def maps_of(pad):
         for p in pad.panels
         if p.mirror_of is None
     }
-    found = together(pad, flats, LEATHER, gap=2e-2)
+    found = together(pad, flats, LEATHER, SewingTerms(gap=2e-2))
     return {name: one.points for name, one in found.items()}
 
 
