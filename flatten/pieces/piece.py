@@ -12,6 +12,8 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 
+# Between the slits of a doubled notch; slits of two marks nearer than this would tear into one.
+SLITS_APART_MM = 6.0
 # What gauges are cut from.
 CARD = "card"
 # Which side of the leather lies up when a piece is cut.
@@ -85,7 +87,8 @@ class Edge:
 @dataclass(frozen=True, eq=False)
 class Mark:
     """A mark on the sew line: `at` (2,) mm, `outward` (2,) unit direction to the cut edge, room to the cut edge; text:
-    what is written beside it; pen: it is drawn only, and never cut."""
+    what is written beside it; pen: it is drawn only, and never cut; spots (k, 2) mm: where on the sew line its slits
+    stand, two for a doubled notch; left out, they lie square to `outward`."""
 
     kind: MarkKind
     at: FloatArray
@@ -93,10 +96,18 @@ class Mark:
     allowance_mm: float
     text: str = ""
     pen: bool = False
+    spots: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "at", locked_floats(self.at))
         object.__setattr__(self, "outward", locked_floats(self.outward))
+        object.__setattr__(self, "spots", locked_floats(self.spots if len(self.spots) else self._straight()))
+
+    def _straight(self) -> FloatArray:
+        """The spots of a mark on a straight line."""
+        across = np.array([-self.outward[1], self.outward[0]])
+        shifts = (-0.5 * SLITS_APART_MM, 0.5 * SLITS_APART_MM) if self.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
+        return np.array([self.at + shift * across for shift in shifts])
 
 
 @dataclass(frozen=True, eq=False)

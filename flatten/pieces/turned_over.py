@@ -23,7 +23,7 @@ def flesh_side_up(piece: Piece) -> Piece:
         return replace(one, points=over(one.points)[::-1])
 
     def mark(one: Mark) -> Mark:
-        return replace(one, at=over(one.at), outward=one.outward * _OVER)
+        return replace(one, at=over(one.at), outward=one.outward * _OVER, spots=over(one.spots))
 
     def line(one: InnerLine) -> InnerLine:
         return replace(one, points=over(one.points))
