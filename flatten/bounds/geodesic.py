@@ -16,9 +16,9 @@ from pygeodesic.geodesic import PyGeodesicAlgorithmExact
 from flatten.bounds.subdivision import cells_of, graded
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
-SHORT = 1e-5
-_SHORTER = 1.0 - SHORT
-_LONGER = 1.0 + 1e-9
+CUT_SHORT = 1e-5
+_SHORTER = 1.0 - CUT_SHORT
+LONGER = 1.0 + 1e-9
 # Levels between which slopes are bounded, and steps of the table that the function of a `Slope` is read from.
 _BANDS = 240
 _RAYS, _RINGS = 256, 160
@@ -125,7 +125,7 @@ class MappedMesh:
                 (found.place[near - 1], found.length[near - 1]) if near > low else (self.vertices[start], 0.0)
             )
             if near < high:
-                out[spot] = (length + float(np.linalg.norm(spots.place[spot] - last))) * _LONGER
+                out[spot] = (length + float(np.linalg.norm(spots.place[spot] - last))) * LONGER
         return out
 
 
@@ -180,7 +180,7 @@ class Slope:
         band = np.arange(spans.sum()) - np.repeat(np.cumsum(spans) - spans - begin, spans)
         steepest = np.full(_BANDS, 1e-300)
         np.maximum.at(steepest, band, np.repeat(fine.cells.steepness(self._values), spans))
-        self.least = np.concatenate([[0.0], np.cumsum(unit / steepest)]) / _LONGER
+        self.least = np.concatenate([[0.0], np.cumsum(unit / steepest)]) / LONGER
         self.bound = float(self.least[-1])
 
     def at(self, places: FloatArray) -> FloatArray:
@@ -234,7 +234,7 @@ def around(piece: MappedMesh, spots: Spots, radius: float) -> FloatArray:
 
 def from_first(piece: MappedMesh, spots: Spots) -> FloatArray:
     """Distances (k,) from the first spot to each within the panel, never above the true ones and at most a share
-    `SHORT` below them; infinite where there is no way. The spots lie in different triangles.
+    `CUT_SHORT` below them; infinite where there is no way. The spots lie in different triangles.
     """
     k, n = len(spots.place), len(piece.vertices)
     if len(np.unique(spots.triangle)) < k:

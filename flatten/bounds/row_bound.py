@@ -44,11 +44,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.bounds.geodesic import SHORT, MappedMesh, Spots, from_first
+from flatten.bounds.geodesic import CUT_SHORT, LONGER, MappedMesh, Spots, from_first
 from flatten.bounds.straight import Goals, Ways
 from meshes.base.arrays import FloatArray, IntArray
 
-_LONGER = 1.0 + 1e-9
 # Parts of a usual edge in which the chain's clearance from the rim is held.
 _PARTS = 16
 
@@ -98,8 +97,8 @@ def row_limit(ways: Ways, defects: FloatArray, knots: FloatArray, radius: FloatA
     if not np.isfinite(along).all():
         return none
     along = np.minimum(along, spine.run[spine.heads])
-    least = hull_perimeter(along, spine.radius) * (1.0 - 1e-9) - 4.0 * SHORT * float(along.max())
-    most = _unbent(np.diff(spine.run[spine.heads]), spine.radius) * _LONGER - _lack(ways, defects, spine)
+    least = hull_perimeter(along, spine.radius) * (1.0 - 1e-9) - 4.0 * CUT_SHORT * float(along.max())
+    most = _unbent(np.diff(spine.run[spine.heads]), spine.radius) * LONGER - _lack(ways, defects, spine)
     if not least > most > 0.0:
         return none
     top = int(np.argmax(spine.radius))

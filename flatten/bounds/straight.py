@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.bounds.geodesic import MappedMesh, Spots
+from flatten.bounds.geodesic import LONGER, MappedMesh, Spots
 from meshes.base.arrays import FloatArray, IntArray
 
-_LONGER = 1.0 + 1e-9
 # How far outside its triangle, in shares, and how far from its stated place, in sizes of the mesh, a goal may be found.
 _OFF = 1e-9
 
@@ -81,7 +80,7 @@ class Ways:
         if not np.isfinite(length[0]):
             return None
         share, place = np.array([s for s, _ in kept]), np.array([p for _, p in kept])
-        run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(place, axis=0), axis=1) * _LONGER)])
+        run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(place, axis=0), axis=1) * LONGER)])
         return Chain(np.maximum.accumulate(np.clip(share, 0.0, 1.0)), place, run)
 
     def _walked(
@@ -137,7 +136,7 @@ class Ways:
         near = np.linalg.norm(place - goals.place[which], axis=1) <= _OFF * self._size
         good = near & (shares.min(axis=1, initial=1.0) >= -_OFF)
         whole = run + np.linalg.norm(goals.place[which] - last, axis=1) + _OFF * self._size
-        return np.where(good, whole * _LONGER, np.inf)
+        return np.where(good, whole * LONGER, np.inf)
 
 
 def _cross(u: FloatArray, v: FloatArray) -> FloatArray:
