@@ -12,13 +12,13 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.panel_names import panels_told_apart
 from flatten.leather.card import Card
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import Pull, pull_of
+from flatten.maps.flat import Flat
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad

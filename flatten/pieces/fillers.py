@@ -11,7 +11,7 @@ from itertools import groupby
 
 import numpy as np
 
-from flatten.demand.develop import Flat
+from flatten.maps.flat import Flat
 from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.pleats.channels import Pleated

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
+from flatten.maps.flat import Flat
 from flatten.pieces.allowance import add_allowances
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations

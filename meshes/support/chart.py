@@ -28,6 +28,11 @@ PerPlace = Callable[[FloatArray], FloatArray]
 Blame = Callable[[str, tuple[str | int, ...], str], Problem]
 
 
+def pad_blame(pad: Pad) -> Blame:
+    """Makes problems that name the pad, for want of a sheet."""
+    return lambda code, keys, text: Problem(code, f"pad {pad.name}", text)
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
