@@ -57,7 +57,7 @@ class OutlineInput(Table):
     shape: Annotated[str, WordRule(SHAPES)] | None = Field(
         default=None,
         description="round: a circle, or an ellipse where width and depth differ; d: one straight side; kidney: one "
-        "side drawn in; traced: a fair curve through points. When not given: four corners, or the points joined straight.",
+        "side drawn in; traced: a fair curve through points. When not given: four corners, or points joined straight.",
     )
     width: PadWidth | None = Field(default=None, description="With a shape: its width over all.")
     side: Annotated[str, WordRule(("front", "rear"))] = Field(

@@ -19,7 +19,7 @@ CORNER_KEYS = ("front_left", "front_right", "rear_right", "rear_left")
 _SIDES = ("front", "right", "rear", "left")
 _MIRRORED = (1, 0, 3, 2)
 # A place at which sides are to part lies no further from a corner of the outline.
-NEAR_MM = 30.0
+AT_CORNER_MM = 30.0
 # What each shape is told by; the first ones it cannot do without.
 _NEEDED = {"round": ("width",), "d": ("width", "depth"), "kidney": ("width", "depth", "hollow"), "traced": ("points",)}
 _ALLOWED = {
@@ -92,7 +92,7 @@ def sides_named(
     at = [_parting(sides, k) for k in range(4)]
     for k, place in asked.items():
         near = min(range(len(points)), key=lambda n: math.dist(points[n], place))
-        if math.dist(points[near], place) > NEAR_MM:
+        if math.dist(points[near], place) > AT_CORNER_MM:
             key = CORNER_KEYS[k] if getattr(given, CORNER_KEYS[k]) is not None else CORNER_KEYS[_MIRRORED[k]]
             found, best = f"[{place[0]:g}, {place[1]:g}]", f"[{points[near][0]:.0f}, {points[near][1]:.0f}]"
             word = upright_key(key) if faults.places.kind(keys[1]) != "cushion" else key

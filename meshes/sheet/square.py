@@ -20,7 +20,7 @@ from meshes.schema.words import Faults
 from meshes.sheet.plans import Corner
 
 # Diagonals that differ by more than this are told, and so are readings that miss the frame by more.
-SQUARE_MM = 5.0
+OUT_OF_SQUARE_MM = 5.0
 
 
 def out_of_square(corners: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults) -> list[Point]:
@@ -33,7 +33,7 @@ def out_of_square(corners: Sequence[Point], given: OutlineInput, keys: KeyPath, 
     if left is None or right is None:
         return list(corners)
     own = math.dist(corners[0], corners[2]), math.dist(corners[1], corners[3])
-    if abs((left - right) - (own[0] - own[1])) <= SQUARE_MM:
+    if abs((left - right) - (own[0] - own[1])) <= OUT_OF_SQUARE_MM:
         _tell_missed(max(abs(left - own[0]), abs(right - own[1])), keys, faults)
         return list(corners)
     fitted, missed = _fitted(corners, given, left, right)
@@ -58,7 +58,7 @@ def _rear(corners: Sequence[Point]) -> list[tuple[str, Point]]:
 
 
 def _tell_missed(missed: float, keys: KeyPath, faults: Faults) -> None:
-    if missed > SQUARE_MM:
+    if missed > OUT_OF_SQUARE_MM:
         text = f"the diagonals, widths and depth contradict each other by {missed:.1f} mm; measure them again"
         faults.warn("G058", (*keys, "diagonal_left"), text)
 

@@ -137,7 +137,7 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) 
             k, least = short[1:]
             x, y = pad.outline.corners[k]
             text = f"the hollow at x = {x:.0f}, y = {y:.0f} mm has a radius of {pad.outline.radii[k]:.0f} mm, and its "
-            text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or padding, seam_below or edge radius less"
+            text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
             raise ProblemError([blame("G111", ("outline",), text)]) from fault
         raise ProblemError([blame("G101", ("outline",), text)]) from fault
 

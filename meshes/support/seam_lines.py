@@ -19,14 +19,12 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Blame, Chart
-from meshes.support.inset_ring import inset_corner, inset_ring, parts_in_a_bow
+from meshes.support.inset_ring import DENSE_MM, inset_corner, inset_ring, parts_in_a_bow
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
 from meshes.support.meeting_points import ChartSegment, met, place_of
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 from meshes.support.side_ramps import BOW_TURN_RAD
 
-# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
-DENSE_MM = 1.0
 # Lines that end on another are drawn so far past it, so that both are sure to cross.
 OVERSHOOT_MM = 2.0
 HUGS_MM = 3.0
