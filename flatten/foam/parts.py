@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
+from flatten.demand.options import Aim, Options
 from flatten.leather.grain import carried, upright
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import components, directed_edges, triangle_areas
@@ -237,8 +238,8 @@ def _unfolded(cloth: Cloth) -> Cloth:
 
 
 def _flat(lie: LaidLayer, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> LayerPart:
-    wish = Wish(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
-    flat = flatten(cloth.points, cloth.triangles, wish=wish)
+    options = Options(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
+    flat = flatten(cloth.points, cloth.triangles, options=options)
     up = np.array([0.0, 1.0, 0.0]) if band == FACE else np.array([0.0, 0.0, 1.0])
     points = upright(flat.points, carried(cloth.points, cloth.triangles, flat.points, up))
     if even:

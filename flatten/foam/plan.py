@@ -29,7 +29,7 @@ from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Allowance
-from meshes.support.chart import Blame
+from meshes.support.chart import Blame, pad_blame
 
 # A sheet of stock, mm (common practice, no source).
 SHEET_MM = (1000.0, 2000.0)
@@ -105,7 +105,7 @@ def plan_of(
 ) -> PadPlan:
     """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line. unit: of the
     sheet; in inches, lengths are written in both."""
-    make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.pad.name}", text))
+    make = blame or pad_blame(pad.pad)
     laid, notes = _laid(pad.pad, materials, make)
     mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
     roundings = roundings_of(pad.pad, mitred, blame=make)

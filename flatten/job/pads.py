@@ -11,7 +11,7 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.seat.advice import advised
-from meshes.seat.build import BuiltPad, build
+from meshes.seat.build import BuiltPad, build, build_surface
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet
@@ -55,13 +55,13 @@ def tension_of(sheet: Sheet, leather: Card) -> float:
 def _built(task: tuple[Sheet, int, float | Mapping[str, float], bool]) -> BuiltPad | ProblemError:
     sheet, index, tension, sections = task
     try:
-        return build(
+        make = build if sections else build_surface
+        return make(
             sheet.pads[index],
             edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
             blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,
-            sections=sections,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.

@@ -12,11 +12,12 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat, flatten, unconverged
+from flatten.demand.develop import flatten
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import Verdict, by_demand, is_tight
 from flatten.machine.estimate import check_room_for
 from flatten.machine.workers import Workers, worker_pool
+from flatten.maps.flat import Flat, unconverged
 from flatten.relief.search import Relief, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.mesh_checks import read_mesh

@@ -24,7 +24,7 @@ def mirrored(piece: Piece) -> Piece:
     return replace(
         turned,
         edges=tuple(replace(one, points=one.points[::-1]) for one in reversed(turned.edges)),
-        cut=turned.cut[::-1],
+        outline=replace(turned.outline, points=turned.cut[::-1]),
         mesh=FlatMesh(mesh.points, mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along, mesh.use),
     )
 
@@ -44,7 +44,7 @@ def _moved(piece: Piece, turn: FloatArray, shift: FloatArray) -> Piece:
         return replace(one, points=at(one.points))
 
     def mark(one: Mark) -> Mark:
-        return replace(one, at=at(one.at), outward=one.outward @ turn)
+        return replace(one, at=at(one.at), outward=one.outward @ turn, spots=at(one.spots))
 
     def line(one: InnerLine) -> InnerLine:
         return replace(one, points=at(one.points))
@@ -53,7 +53,7 @@ def _moved(piece: Piece, turn: FloatArray, shift: FloatArray) -> Piece:
     return replace(
         piece,
         edges=tuple(edge(one) for one in piece.edges),
-        cut=at(piece.cut),
+        outline=replace(piece.outline, points=at(piece.cut)),
         marks=tuple(mark(one) for one in piece.marks),
         grain=at(piece.grain),
         mesh=FlatMesh(at(mesh.points), mesh.triangles, mesh.stretch, mesh.along @ turn, mesh.use),

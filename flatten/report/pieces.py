@@ -2,10 +2,10 @@
 
 from markupsafe import Markup
 
-from flatten.demand.develop import Flat
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
 from flatten.job.tension import pull_of_panel
+from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
@@ -35,9 +35,6 @@ EDGE_WORDS = {
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
 }
-
-# How nearly every piece is made; any other way is told.
-USUAL_RUNG = "least demand"
 
 
 def badge(verdict: str | None) -> Markup:
@@ -113,10 +110,13 @@ def _facts(job: Job, piece: Piece) -> Markup:
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
         *extremes(piece, flat),
         *_use_fact(flat),
-        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
+        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.figures.p995 - 1.0, 0.0))} or less"),
     ]
-    if flat.rung != USUAL_RUNG:
-        rows.append(("worked out by", f"{flat.rung}; the usual way did not do for this shape, so look at it twice"))
+    # Nearly every piece is made the first way; any other is told.
+    if flat.made.method != Method.LEAST_DEMAND:
+        rows.append(
+            ("worked out by", f"{flat.made.method}; the usual way did not do for this shape, so look at it twice")
+        )
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
     return defined(rows, "facts")

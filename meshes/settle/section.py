@@ -15,13 +15,13 @@ from scipy.sparse import csgraph
 from scipy.spatial import cKDTree
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.problems import ProblemError
 from meshes.base.surface import directed_edges
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.settle.section_line import Direction, SectionLine, section_line
-from meshes.settle.settle import Settled, settle_section
-from meshes.support.chart import Blame
+from meshes.settle.settle import Conditions, Settled, settle_section
+from meshes.support.chart import Blame, pad_blame
 
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
@@ -130,10 +130,10 @@ def section(
             line.directors,
             line.stack,
             tension_n_per_mm=tension_n_per_mm,
-            fixed=line.fixed,
+            conditions=Conditions(fixed=line.fixed),
         )
         if not settled.converged:
-            make = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+            make = blame or pad_blame(pad)
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
     return _section_of(pad, direction, at, line, settled, tension_n_per_mm)
 

@@ -13,7 +13,7 @@ import shapely
 from shapely import LineString
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.problems import ProblemError
 from meshes.padding.directors import bridged
 from meshes.padding.layers import edge_thickness, places
 from meshes.padding.stack import Stack
@@ -21,7 +21,7 @@ from meshes.padding.underlay import underlay
 from meshes.pleats.valleys import pleat_plan
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart import Blame, Chart, pad_blame, pad_chart
 from meshes.support.loft import face_of, loft
 from meshes.support.seam_lines import inset_polygon
 
@@ -59,7 +59,7 @@ def section_line(
 
     Raises ProblemError where the cut misses the pad or meets its outline at a slant.
     """
-    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
+    blame = blame or pad_blame(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     plan, u, c = _places(chart, direction, at, step_mm, blame)
     bare = loft(chart, face_of(pad), plan, u, c)

@@ -34,7 +34,7 @@ def test_the_folder_holds_the_piece_and_its_report(tmp_path, cap_file):
     assert np.array_equal(flat.faces, mesh.triangles)
     assert np.all(flat.vertices[:, 2] == 0)
     # Counter-clockwise from above, and still proven after the way through the file.
-    assert flat.area == pytest.approx(single.flat.area_piece_mm2, rel=1e-12)
+    assert flat.area == pytest.approx(single.flat.figures.area_piece_mm2, rel=1e-12)
     assert np.all(flat.face_normals[:, 2] > 0)
     vertices, triangles = load(tmp_path / "out" / "flat.ply")
     assert certify(vertices[:, :2], triangles).holds

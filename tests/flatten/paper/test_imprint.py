@@ -18,7 +18,7 @@ from flatten.paper.pages import page_named, tiled
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import GAUGES
-from flatten.pieces.piece import PieceKind
+from flatten.pieces.piece import CutOrder, PieceKind
 from meshes.sheet.read import revision_of
 from tests.papers import opened, page_paths, page_words
 from tests.pieces import all_pieces, boxed_cushion
@@ -113,7 +113,7 @@ def test_no_words_lie_across_the_joins_of_pages():
 
 
 def test_sheets_of_gauges_speak_of_gauges():
-    gauge = replace(boxed_cushion(), name="gauge top, along 0", kind=PieceKind.GAUGE, material="card")
+    gauge = replace(boxed_cushion(), name="gauge top, along 0", order=CutOrder(material="card", kind=PieceKind.GAUGE))
     reader = opened(patterns_pdf([gauge], page="a4", overlap_mm=10.0, wording=GAUGES, imprint=SHOP))
     first = " ".join(reader.pages[0].extract_text().split())
     assert "Section gauges" in first

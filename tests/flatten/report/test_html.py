@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from flatten.demand.develop import flatten
+from flatten.maps.flat import Method
 from flatten.pieces.pleat_ends import pleat_ends
 from flatten.report.advice import extremes, kind_of, next_step, overall
 from flatten.report.markup import fixed, percent
@@ -195,10 +196,17 @@ def test_braces_in_names_are_plain_text():
     assert "{leather} {0}" in page(sheet=replace(sample_job().sheet, name="{leather} {0}")).text
 
 
+def judged_as(flat, **told):
+    """The map as if its leather said otherwise."""
+    return replace(flat, judgement=replace(flat.judgement, **told))
+
+
 def test_what_is_not_as_usual_is_told():
     job = sample_job()
     name = job.pieces[0].panels[0]
-    odd = replace(job.flats[name], certified=False, rung="fold-free start", verdict=None, budget=None)
+    odd = judged_as(job.flats[name], verdict=None, budget=None)
+    made = replace(odd.made, method=Method.FOLD_FREE_START)
+    odd = replace(odd, certificate=replace(odd.certificate, rim_crossings=1), made=made)
     usual, found = page().text, page(flats={**job.flats, name: odd}).text
     for words in ("do not cut this piece", "worked out by fold-free start", "not judged"):
         assert words in found
@@ -240,7 +248,7 @@ def test_advice_by_verdict():
     piece = job.pieces[0]
     flat = job.flats[piece.panels[0]]
     said = {
-        v: next_step(piece, replace(flat, verdict=v))
+        v: next_step(piece, judged_as(flat, verdict=v))
         for v in ("fits", "fits with ease", "too tight", "proven too tight", None)
     }
     assert len(set(said.values())) == 5
@@ -258,12 +266,12 @@ def test_advice_names_the_edge_next_to_the_darkest_place():
         worst = int(np.argmin(np.linalg.norm(middles - edge.points[len(edge.points) // 2], axis=1)))
         stretch = np.ones((len(middles), 2))
         stretch[worst] = [1.0, 0.8]
-        advice = next_step(piece, replace(flat, stretch=stretch, verdict="too tight", use=None))
+        advice = next_step(piece, judged_as(replace(flat, stretch=stretch), verdict="too tight", use=None))
         assert f"near edge {k + 1} ({edge.name})" in advice
         # With a known budget the place that uses most of it is named.
         used = np.zeros(len(middles))
         used[worst] = 1.2
-        assert f"near edge {k + 1} ({edge.name})" in next_step(piece, replace(flat, use=used, verdict="too tight"))
+        assert f"near edge {k + 1} ({edge.name})" in next_step(piece, judged_as(flat, use=used, verdict="too tight"))
         assert extremes(piece, replace(flat, stretch=stretch))[0][1].endswith(f"near edge {k + 1} ({edge.name})")
 
 
