@@ -7,16 +7,15 @@ and give editors their JSON Schema. What several values mean together is checked
 import json
 from typing import Annotated, Any
 
-from pydantic import Discriminator, Field, Tag
+from pydantic import Field
 
-from meshes.base.units import SMALLEST_PAD_MM
 from meshes.records.pad import CORNERS, KINDS, upright_key
 from meshes.schema.continues import ContinuesInput
+from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, CurvePoint, SupportInput
 from meshes.schema.values import (
     CardNameRule,
-    CornerPoint,
     CountRule,
     Flag,
     LengthRule,
@@ -32,13 +31,8 @@ from meshes.schema.values import (
 )
 
 PAGES = ("a4", "letter", "a3")
-# More readings than anyone takes by hand; a scan is a mesh, not a list of points.
-MOST_POINTS = 300
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
 
-PadWidth = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]
-HalfWidth = Annotated[float, LengthRule("half of a pad's width", least=SMALLEST_PAD_MM / 2)]
-Radius = Annotated[float, LengthRule("a radius", most=2000.0)]
 PadPlace = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
 Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
 Oversize = Annotated[float, LengthRule("an oversize", most=100.0)]
@@ -46,43 +40,6 @@ Margin = Annotated[float, LengthRule("a margin")]
 Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
 Stiffness = Annotated[float, NumberRule("a stiffness", least=0.01, most=1000.0, unit="N/mm")]
 Degrees = Annotated[float, NumberRule("an angle", least=-180.0, most=180.0, unit="degrees")]
-
-
-class RadiiInput(Table):
-    front_left: Radius = 0.0
-    front_right: Radius = 0.0
-    rear_left: Radius = 0.0
-    rear_right: Radius = 0.0
-
-
-def _kind_of_radii(value: object) -> str:
-    return "table" if isinstance(value, dict | RadiiInput) else "length"
-
-
-Radii = Annotated[Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("table")], Discriminator(_kind_of_radii)]
-
-
-class OutlineInput(Table):
-    front_width: PadWidth | None = Field(
-        default=None, description="Width along the front edge (bottom_width of an upright pad)."
-    )
-    rear_width: PadWidth | None = Field(
-        default=None, description="Width along the rear edge (top_width of an upright pad)."
-    )
-    depth: PadWidth | None = Field(default=None, description="From the front edge to the rear edge, square on.")
-    front_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the front edge.")
-    front_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the front edge.")
-    rear_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the rear edge.")
-    rear_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the rear edge.")
-    depth_left: PadWidth | None = Field(default=None, description="Depth at the left side.")
-    depth_right: PadWidth | None = Field(default=None, description="Depth at the right side.")
-    corner_radius: Radii = Field(default=0.0, description="One radius for all corners, or a table with one for each.")
-    points: list[CornerPoint] | None = Field(
-        default=None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
-    )
-    symmetric: Flag | None = Field(
-        default=None, description="true: points trace the right half only, front centre to rear centre."
-    )
 
 
 class ProfileInput(Table):

@@ -19,12 +19,12 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Blame, Chart
+from meshes.support.inset_ring import DENSE_MM, inset_corner, inset_ring, parts_in_a_bow
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
 from meshes.support.meeting_points import ChartSegment, met, place_of
 from meshes.support.outline import CornersTooRoundError, rounded_outline
+from meshes.support.side_ramps import BOW_TURN_RAD
 
-# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
-DENSE_MM = 1.0
 # Lines that end on another are drawn so far past it, so that both are sure to cross.
 OVERSHOOT_MM = 2.0
 HUGS_MM = 3.0
@@ -199,6 +199,23 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[ChartLine]:
     if inset is None:
         return []
     margin = {s: float(getattr(inset, s)) for s in SIDES}
+    line, starts = (_ring_in_bows if parts_in_a_bow(chart) else _ring_by_runs)(pad, chart, blame)
+    drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
+    for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
+        if margin[a] > 0 and margin[b] > 0:
+            u = np.array([chart.outline.corner_between(a, b)])
+            start, stop = starts[k], chart.to_plane(u, chart.seam(u))[0]
+            # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
+            ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
+            drawn.append(ChartLine(LineIdentity(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
+    return drawn
+
+
+def _ring_by_runs(pad: Pad, chart: Chart, blame: Blame) -> tuple[LineString, list[FloatArray]]:
+    """The line round an inset whose pad has clear corners, and where its own corners are: every run moved in."""
+    inset = pad.inset
+    assert inset is not None
+    margin = {s: float(getattr(inset, s)) for s in SIDES}
     corners = np.asarray(pad.outline.corners, dtype=np.float64)
     far = float(np.ptp(corners, axis=0).max())
     # A margin of nothing lets the inset run out over that side: its line is carried well past it and cut at the rim.
@@ -218,18 +235,20 @@ def _inset(pad: Pad, chart: Chart, blame: Blame) -> list[ChartLine]:
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
         raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
-    drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
-    for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
-        if margin[a] > 0 and margin[b] > 0:
-            u = np.array([chart.outline.corner_between(a, b)])
-            start, stop = (
-                ring.point(np.array([ring.corner_between(a, b)]))[0],
-                chart.to_plane(u, chart.seam(u))[0],
-            )
-            # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
-            ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
-            drawn.append(ChartLine(LineIdentity(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
-    return drawn
+    starts = [
+        ring.point(np.array([ring.corner_between(a, b)]))[0] for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)
+    ]
+    return line, starts
+
+
+def _ring_in_bows(pad: Pad, chart: Chart, blame: Blame) -> tuple[LineString, list[FloatArray]]:
+    """The same on a pad some of whose sides part in bows."""
+    assert pad.inset is not None
+    margins = {s: float(getattr(pad.inset, s)) for s in SIDES}
+    line = inset_ring(chart, margins, pad.inset.corner_radius)
+    if line is None:
+        raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
+    return line, [inset_corner(chart, line, a, b) for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)]
 
 
 def face_region(pad: Pad, chart: Chart) -> Polygon:
@@ -254,16 +273,19 @@ def face_corners(pad: Pad, chart: Chart) -> FloatArray:
 
 
 def _moved_in(corners: FloatArray, margins: Sequence[float]) -> FloatArray:
-    """Polygon with every run moved inward by its own margin: the crossings of neighbouring moved runs."""
+    """Polygon with every run moved inward by its own margin: the crossings of neighbouring moved runs; at a point of a
+    bow, where they run nearly alike, a move by the mean of both margins."""
     forward = np.roll(corners, -1, axis=0) - corners
     forward /= np.linalg.norm(forward, axis=1, keepdims=True)
+    turn = np.arccos(np.clip(np.sum(forward * np.roll(forward, 1, axis=0), axis=1), -1.0, 1.0))
     inward = np.stack([-forward[:, 1], forward[:, 0]], axis=1)
     level = np.sum(inward * corners, axis=1) + np.asarray(margins)
     moved = []
     for k in range(len(corners)):
         rows = inward[[k - 1, k]]
-        if abs(np.linalg.det(rows)) < 1e-9:
-            moved.append(corners[k] + inward[k] * margins[k])
+        if turn[k] < BOW_TURN_RAD:
+            way = rows.sum(axis=0) / np.linalg.norm(rows.sum(axis=0))
+            moved.append(corners[k] + way * (0.5 * (margins[k - 1] + margins[k]) / np.cos(0.5 * turn[k])))
         else:
             moved.append(np.linalg.solve(rows, level[[k - 1, k]]))
     return np.array(moved)
@@ -294,7 +316,7 @@ def _carried_on(pad: Pad, chart: Chart, line: ExtraLine, others: Sequence[LineSt
     points = np.asarray(line.points, dtype=np.float64)
     inside = chart.outline.nearest(points[[0, -1]])[1]
     if pad.inset is not None:
-        others = [*others, _inset_line(pad)]
+        others = [*others, _inset_line(pad, chart)]
     for end, (tip, back) in enumerate(((points[0], points[1]), (points[-1], points[-2]))):
         heading = (tip - back) / np.linalg.norm(tip - back)
         if inside[end] < LINE_REACH_MM:
@@ -308,8 +330,11 @@ def _carried_on(pad: Pad, chart: Chart, line: ExtraLine, others: Sequence[LineSt
     return LineString(points)
 
 
-def _inset_line(pad: Pad) -> LineString:
+def _inset_line(pad: Pad, chart: Chart) -> LineString:
     assert pad.inset is not None
+    if parts_in_a_bow(chart):
+        ring = inset_ring(chart, {s: float(getattr(pad.inset, s)) for s in SIDES}, 0.0)
+        return LineString() if ring is None else ring
     margins = [float(getattr(pad.inset, s)) for s in pad.outline.side_of_edge]
     moved = _moved_in(np.asarray(pad.outline.corners, dtype=np.float64), margins)
     return LineString(np.concatenate([moved, moved[:1]]))
