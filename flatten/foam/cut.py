@@ -290,9 +290,8 @@ def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[st
     if cut.sheet_mm is not None:
         whole = cut.sheets * cut.sheet_mm
         notes += [f"{cut.sheets} sheets of {cut.sheet_mm:g} mm on each other"] if cut.sheets > 1 else []
-        thinner = (
-            f"split down from {whole:g} mm" if cut.foam else f"thinner than the usual {whole:g} mm: buy or peel it so"
-        )
+        split = f"split down from {whole:g} mm"
+        thinner = split if cut.foam else f"bought or peeled thinner than the usual {whole:g} mm"
         notes += [thinner] if whole > layer.thickness + 1e-6 else []
     bed = "the support" if cut.numbers[0] == 0 else f"layer {cut.numbers[0]}"
     notes.append(f"glue to {bed} (mind the caution on adhesive)")
