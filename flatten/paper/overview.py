@@ -12,7 +12,7 @@ from flatten.paper.pages import MARGIN_MM, PageFormat, Tile, Tiling
 from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, furniture_layer
 from flatten.paper.wording import Wording, how_to, title_of
 
-LINE_MM = 4.8
+ROW_MM = 4.8
 PART_MM = 2.0
 INSET_MM = 5.0
 NAME_SHARE, COUNT_SHARE = 0.5, 0.26
@@ -31,7 +31,7 @@ class OverviewRow:
     @property
     def height_mm(self) -> float:
         """Room the row needs."""
-        return LINE_MM * max(len(self.name), len(self.count), len(self.pages)) + 0.8
+        return ROW_MM * max(len(self.name), len(self.count), len(self.pages)) + 0.8
 
 
 class _Paper:
@@ -64,7 +64,7 @@ class _Paper:
             for line in lines:
                 at = (self.left if x is None else x, self.y)
                 self.pen.write(at, line, height_mm=height_mm, side=0.0)
-                self.y -= LINE_MM * height_mm / SMALLEST_MM
+                self.y -= ROW_MM * height_mm / SMALLEST_MM
 
 
 def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording, *, imprint: Imprint) -> int:
@@ -118,7 +118,7 @@ def _place_map(paper: _Paper, tiling: Tiling, beside_mm: float) -> None:
     high = min(map_height(tiling, wide), paper.y - paper.low - beside_mm)
     with furniture_layer(paper.pen.canvas):
         draw_map(paper.pen, tiling, (paper.left, paper.y - high, paper.right, paper.y))
-    paper.y -= high + 2.0 * PART_MM + LINE_MM
+    paper.y -= high + 2.0 * PART_MM + ROW_MM
 
 
 def _place_list(paper: _Paper, rows: Sequence[OverviewRow]) -> None:

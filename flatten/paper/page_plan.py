@@ -24,7 +24,7 @@ from flatten.pieces.piece import Piece
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
 RASTER_MM = 10.0
-APART_MM = 1.5
+CLEAR_EACH_MM = 1.5
 """Pieces keep at least twice this far apart."""
 SAMPLE_MM, FINE_MM = 4.0, 1.0
 """Lines are counted page by page at points this far apart, rounded; what that misses is looked for in the end."""
@@ -37,7 +37,7 @@ MAP_ASPECT = 1.3
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class RasterPiece:
     """A piece one way up, seen by the raster.
 
     low (2,): lower left corner of all its lines when that of the box of its cut line is at zero; filled (rows,
@@ -65,19 +65,19 @@ class Raster:
         """Where the corner of a shape lies at a cell: at (0, 0) as far left and low on page (0, 0) as may be."""
         return np.array([column, row]) * self.cell + self.grid.edge_mm
 
-    def shape(self, piece: Piece, turned: bool) -> Shape:
+    def shape(self, piece: Piece, turned: bool) -> RasterPiece:
         """A piece as the raster sees it."""
         place = placed_at(piece, turned, np.zeros(2))
         sampled = np.vstack([_sampled(place.points(points), closed) for _, points, closed in line_record(piece).lines])
         low = sampled.min(axis=0)
         lines = np.unique(np.round((sampled - low) / FINE_MM), axis=0) * FINE_MM
         # Moved off zero by the room round it, a piece wastes no cells on its left and below.
-        body = Polygon(place.points(piece.cut)).buffer(APART_MM - min(float(low.min()), 0.0), join_style="mitre")
-        body = translate(body, *(APART_MM - low))
+        body = Polygon(place.points(piece.cut)).buffer(CLEAR_EACH_MM - min(float(low.min()), 0.0), join_style="mitre")
+        body = translate(body, *(CLEAR_EACH_MM - low))
         size = [ceil(top / side - 1e-6) for top, side in zip(body.bounds[2:], self.cell, strict=True)]
         x, y = np.meshgrid(np.arange(size[0]), np.arange(size[1]))
         boxes = shapely.box(x * self.cell[0], y * self.cell[1], (x + 1) * self.cell[0], (y + 1) * self.cell[1])
-        return Shape(piece, turned, low, shapely.intersects(body, boxes), *self._patterns(lines))
+        return RasterPiece(piece, turned, low, shapely.intersects(body, boxes), *self._patterns(lines))
 
     def _patterns(self, lines: FloatArray) -> tuple[tuple[BoolArray, ...], IntArray]:
         found: dict[tuple[tuple[int, ...], bytes], int] = {}
@@ -147,7 +147,7 @@ class _Trial:
         step = self.raster.grid.step
         return abs(float(np.log(rows * step[1] / (columns * step[0]) / MAP_ASPECT)))
 
-    def put(self, ways: Sequence[Shape], number: int) -> bool:
+    def put(self, ways: Sequence[RasterPiece], number: int) -> bool:
         """Lay a piece where it costs least; False where it has no room."""
         found = [(*self._cheapest(shape), shape) for shape in ways]
         cost, (row, column), shape = min(found, key=lambda one: one[0])
@@ -163,7 +163,7 @@ class _Trial:
         self.places[number] = placed_at(shape.piece, shape.turned, self.raster.corner(column, row) - shape.low)
         return True
 
-    def _cheapest(self, shape: Shape) -> tuple[float, tuple[int, int]]:
+    def _cheapest(self, shape: RasterPiece) -> tuple[float, tuple[int, int]]:
         """What the cheapest place of a shape costs, in pages, and its cell (row, column)."""
         free = self._free(shape.filled)
         if free is None:
@@ -184,7 +184,7 @@ class _Trial:
         hits = fft.irfft2(product, quick)
         return np.asarray(hits[own[0] - 1 : size[0], own[1] - 1 : size[1]] < 0.5)
 
-    def _more(self, shape: Shape) -> FloatArray:
+    def _more(self, shape: RasterPiece) -> FloatArray:
         """How many pages a shape adds at every cell."""
         per = self.raster.per_page
         more = np.full(self.taken.shape, np.inf)
