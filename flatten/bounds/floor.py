@@ -25,9 +25,9 @@ from meshes.numerics.laplace import corner_angles
 # Centres from which the search for the best disc sets out.
 _PROVEN = 4
 # A disc is proven on finer cells when on coarse ones it comes to this share of what a row of discs proves.
-_NEARLY = 0.5
+_REFINED_FROM = 0.5
 # A row is proven when it is likely to prove this many times what another does.
-_WORTH = 1.1
+_BETTER_BY = 1.1
 # A circle of points proves about this share of what its likely limit says; below the second it is not tried.
 _SHARE, _LEAST = 0.9, 1e-4
 
@@ -68,7 +68,7 @@ def floor_of(
     panel = MeshLengths(vertices, triangles, widest=widest)
     centre = _climb(lambda c: panel.about(points, c).log, points, domes)
     best = _row(piece, defects, np.concatenate([points.mean(axis=0)[None], centre[None], domes]))
-    if panel.about(points, centre).log > _NEARLY * best.log:
+    if panel.about(points, centre).log > _REFINED_FROM * best.log:
         one = _dome(panel, points, centre, vertices)
         best = one if one.log > best.log else best
     found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
@@ -89,7 +89,7 @@ def _row(piece: MappedMesh, defects: FloatArray, starts: FloatArray) -> Floor:
     points, vertices, ways = piece.points, piece.vertices, Ways(piece)
     best = RowLimit(0.0, 0.0, starts[0])
     for row in RowSearch(points, points[piece.edges[piece.on_rim]], defects).best(starts):
-        if row.log > max(_LEAST, _WORTH * best.log):
+        if row.log > max(_LEAST, _BETTER_BY * best.log):
             found = row_limit(ways, defects, row.knots, row.radius)
             best = found if found.log > best.log else best
     kind = "disc" if best.log > 0.0 else "none"

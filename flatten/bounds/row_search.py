@@ -16,7 +16,7 @@ _LUMPS = 600
 # Directions against the piece's longest axis, and half lengths as shares of the piece's, of the first rows tried.
 _TURNS, _HALVES = (0.0, 0.25 * np.pi, 0.5 * np.pi, 0.75 * np.pi), (0.02, 0.25, 0.5)
 # How many of these are improved, how often steps are halved, and rounds of steps of one length.
-_KEPT, _HALVINGS, _ROUNDS = 2, 5, 4
+_KEPT, _HALVINGS, _STEPS_ALIKE = 2, 5, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +53,7 @@ class RowSearch:
         """The best row near one, by steps of its ends along and across it and of its largest radius."""
         size = np.array([0.2, 0.2, 0.2, 0.2, 0.1]) * self.half.min()
         for _ in range(_HALVINGS):
-            for _ in range(_ROUNDS):
+            for _ in range(_STEPS_ALIKE):
                 before, frame = log, self._frame(state)
                 for move in np.concatenate([frame, -frame]) * size:
                     worth = self._worth(state + move).log
