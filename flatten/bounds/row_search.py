@@ -16,7 +16,7 @@ _LUMPS = 600
 # Directions against the piece's longest axis, and half lengths as shares of the piece's, of the first rows tried.
 _TURNS, _HALVES = (0.0, 0.25 * np.pi, 0.5 * np.pi, 0.75 * np.pi), (0.02, 0.25, 0.5)
 # How many of these are improved, how often steps are halved, and rounds of steps of one length.
-_KEPT, _HALVINGS, _STEPS_ALIKE = 2, 5, 4
+_ROWS_IMPROVED, _HALVINGS, _STEPS_ALIKE = 2, 5, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +45,7 @@ class RowSearch:
         """The best rows found, set out from middles `starts` (k, 2), best first; none where none proves anything."""
         first = [self._state(c, turn, half) for c in starts for turn in _TURNS for half in _HALVES]
         worths = np.array([self._worth(state).log for state in first])
-        order = np.argsort(-worths, kind="stable")[:_KEPT]
+        order = np.argsort(-worths, kind="stable")[:_ROWS_IMPROVED]
         found = [self._improved(first[k], worths[k]) for k in order if worths[k] > 0.0]
         return sorted(found, key=lambda row: -row.log)
 
