@@ -13,6 +13,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
 from meshes.support.chart import Blame, Chart, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh
@@ -78,8 +79,9 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
     return dict(zip(alike, twins, strict=False)).get(index)
 
 
-def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
-    """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
+def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame, alignment: Alignment = UNALIGNED) -> LaidLayer:
+    """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`; alignment:
+    of the pad with its neighbours.
 
     Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
     """
@@ -96,7 +98,7 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
     mesh = _right_half(mesh) if half else mesh
     outer = pad_chart(pad, edge_thickness(pad), blame)
     at = _on_outer(chart, outer, mesh)
-    support = loft(chart, face_of(pad), mesh.plan, mesh.u, mesh.c)
+    support = loft(chart, face_of(pad, alignment.built_up), mesh.plan, mesh.u, mesh.c)
     beneath = free_thickness(below, at)
     points = support.points + beneath[:, None] * support.directors
     if half:
@@ -139,8 +141,6 @@ def _bed(pad: Pad, below: Sequence[Layer], *, symmetric: bool) -> Pad:
         inset=None,
         lines=(),
         pleats=None,
-        leader=None,
-        nudges=(),
         symmetric=symmetric,
     )
 

@@ -13,8 +13,8 @@ from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, vertex_normals
+from meshes.pleats.plan import PleatPlan, pleat_names
 from meshes.pleats.shape import run_out
-from meshes.pleats.valleys import PleatPlan, pleat_names
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.line_roles import LineRole

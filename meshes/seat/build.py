@@ -11,8 +11,10 @@ from meshes.base.surface import Surface
 from meshes.padding.layers import edge_thickness, free_thickness
 from meshes.padding.support_mesh import SupportMesh, support_mesh
 from meshes.pleats.channels import Pleated, pleated
+from meshes.pleats.plan import PleatPlan
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, pleat_section
-from meshes.pleats.valleys import PleatPlan, pleat_plan
+from meshes.pleats.valleys import pleat_plan
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
@@ -37,9 +39,10 @@ Tension = float | Mapping[str, float]
 class BuiltPad:
     """A pad in its own coordinates: bare support and padded surface share triangles; thickness_mm (n,) of the free
     padding along the directors; division: into panels; rest and sections: how the cover settled, when it has a tension;
-    continued: how it goes on from its neighbour, when the sheet asks for that."""
+    alignment: with its neighbours; continued: how it goes on from its neighbour, when the sheet asks for that."""
 
     pad: Pad
+    alignment: Alignment
     support: Surface
     surface: Surface
     thickness_mm: FloatArray
@@ -84,18 +87,28 @@ def build(
     blame: Blame | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
+    alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`, and make the usual cuts through it.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
-    no cuts. materials: of the layers, by name. Raises ProblemError.
+    no cuts. materials: of the layers, by name; alignment: with the pad's neighbours. Raises ProblemError.
     """
-    built = build_surface(pad, edge_mm=edge_mm, blame=blame, tension_n_per_mm=tension_n_per_mm, materials=materials)
+    built = build_surface(
+        pad,
+        edge_mm=edge_mm,
+        blame=blame,
+        tension_n_per_mm=tension_n_per_mm,
+        materials=materials,
+        alignment=alignment,
+    )
     if built.rest is None:
         return built
     tension = built.rest.tension_n_per_mm
-    cuts, missed = usual_cuts(pad, tension_n_per_mm=tension, materials=materials, blame=blame or pad_blame(pad))
+    cuts, missed = usual_cuts(
+        pad, tension_n_per_mm=tension, materials=materials, blame=blame or pad_blame(pad), alignment=alignment
+    )
     cuts = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
     return replace(built, sections=cuts, problems=(*built.problems, *missed))
 
@@ -107,15 +120,18 @@ def build_surface(
     blame: Blame | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
+    alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
     """The same without the cuts."""
     blame = blame or pad_blame(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
     usual = _mean(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
-    plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual) if pad.pleats is not None else None
+    plan = None
+    if pad.pleats is not None:
+        plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual, alignment=alignment)
     face = face_of(pad)
-    meshed = support_mesh(pad, chart, face, blame, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
-    face = replace(face, built_up=None)
+    aligned = replace(face, built_up=alignment.built_up)
+    meshed = support_mesh(pad, chart, aligned, blame, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors
     notes = unmet_profiles(pad, face, blame)
@@ -132,6 +148,7 @@ def build_surface(
     surface = Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams))
     return BuiltPad(
         pad=pad,
+        alignment=alignment,
         support=Surface(_even(meshed.support.points, meshed.mesh), meshed.mesh.triangles),
         surface=surface,
         thickness_mm=locked_floats(thickness),
@@ -188,7 +205,7 @@ def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
 
 def _with_lifts(cut: Comparison, settled: Settled, surface: Surface) -> Comparison:
     """A cut with the places where the pad's own cover lifts along it."""
-    own = lifts_on(settled.points, settled.lift_mm, surface.triangles, cut.padded.direction, cut.padded.at)
+    own = lifts_on(settled.points, settled.lift_mm, surface.triangles, cut.padded.cut)
     return replace(cut, on_pad=own)
 
 

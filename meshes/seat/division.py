@@ -13,7 +13,7 @@ from meshes.base.arrays import BoolArray, IntArray, locked_floats, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, boundary_loops, components, is_disc
 from meshes.padding.support_mesh import SupportMesh
-from meshes.pleats.valleys import PleatPlan
+from meshes.pleats.plan import PleatPlan
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.names import numbered
 from meshes.seat.panel_identities import panel_identities

@@ -17,9 +17,10 @@ from scipy.spatial import cKDTree
 from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.surface import directed_edges
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.settle.section_line import Direction, SectionLine, section_line
+from meshes.settle.section_line import Cut, SectionLine, section_line
 from meshes.settle.settle import Conditions, Settled, settle_section
 from meshes.support.chart import Blame, pad_blame
 
@@ -63,9 +64,7 @@ class Section:
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
     it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
 
-    name: str
-    direction: Direction
-    at: float
+    cut: Cut
     support: FloatArray
     free: FloatArray
     cover: FloatArray
@@ -78,6 +77,11 @@ class Section:
     lifts: tuple[SectionLift, ...]
     padding_mm2: float
     settled: Settled | None
+
+    @property
+    def name(self) -> str:
+        """Where the pad is cut, in words."""
+        return self.cut.name
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
@@ -114,15 +118,15 @@ class Section:
 
 def section(
     pad: Pad,
-    direction: Direction,
-    at: float,
+    cut: Cut,
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
     blame: Blame | None = None,
+    alignment: Alignment = UNALIGNED,
 ) -> Section:
     """Cut a pad and let its cover settle in the cut. Raises ProblemError as `section_line`, and without a rest."""
-    line = section_line(pad, direction, at, materials=materials, blame=blame)
+    line = section_line(pad, cut, materials=materials, blame=blame, alignment=alignment)
     settled = None
     if tension_n_per_mm > 0:
         settled = settle_section(
@@ -135,12 +139,10 @@ def section(
         if not settled.converged:
             make = blame or pad_blame(pad)
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
-    return _section_of(pad, direction, at, line, settled, tension_n_per_mm)
+    return _section_of(pad, cut, line, settled, tension_n_per_mm)
 
 
-def _section_of(
-    pad: Pad, direction: Direction, at: float, line: SectionLine, settled: Settled | None, tension: float
-) -> Section:
+def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
     strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
@@ -151,9 +153,7 @@ def _section_of(
     cover = place(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
     return Section(
-        name=f"{direction} {at:g}",
-        direction=direction,
-        at=at,
+        cut=cut,
         support=locked_floats(line.support),
         free=locked_floats(place(stack.free_mm())),
         cover=locked_floats(cover),
@@ -249,17 +249,15 @@ def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
     return tuple(lifts)
 
 
-def lifts_on(
-    points: FloatArray, lift_mm: FloatArray, triangles: IntArray, direction: Direction, at: float
-) -> tuple[SectionLift, ...]:
+def lifts_on(points: FloatArray, lift_mm: FloatArray, triangles: IntArray, cut: Cut) -> tuple[SectionLift, ...]:
     """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
 
     The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
     out over both sides, and lifts it further over a bowl.
     """
-    off, axes = (0, [1, 2]) if direction == "along" else (1, [0, 2])
+    off, axes = (0, [1, 2]) if cut.direction == "along" else (1, [0, 2])
     edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
-    side = points[:, off] - at
+    side = points[:, off] - cut.at
     a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
     share = side[a] / (side[a] - side[b])
     place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]

@@ -19,7 +19,7 @@ from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_or
 from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
-from meshes.records.pad import KINDS, Pad
+from meshes.records.pad import KINDS, Pad, Pose, Wanted
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import MaterialInput, SheetInput
@@ -243,7 +243,9 @@ def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:
     """The pads, with those whose valleys others follow at hand."""
     named = {pad.name: pad for pad in pads}
     return tuple(
-        replace(pad, leader=named[pad.pleats.lines_up_with]) if pad.pleats and pad.pleats.lines_up_with else pad
+        replace(pad, wanted=replace(pad.wanted, leader=named[pad.pleats.lines_up_with]))
+        if pad.pleats and pad.pleats.lines_up_with
+        else pad
         for pad in pads
     )
 
@@ -258,8 +260,12 @@ def _sheet(
     places: SheetPlaces,
 ) -> Sheet:
     pads = [
-        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height, continues_record(p.continues))
-        for d, p in zip(drafts, whole.pad, strict=True)
+        pad_record(
+            draft,
+            Pose(given.origin, given.rake, given.facing),
+            Wanted(given.wanted_radius, given.finished_height, continues_record(given.continues)),
+        )
+        for draft, given in zip(drafts, whole.pad, strict=True)
     ]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
     leather = None if card is not None else whole.cover.leather or USUAL_LEATHER

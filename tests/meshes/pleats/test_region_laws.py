@@ -11,6 +11,8 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import OUTER_SHARE
 from meshes.pleats.region import Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.valleys import meeting_place, meets_behind, pleat_plan
+from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.pad import Pose, Wanted
 from meshes.support.chart import pad_chart
 from tests.pads import sheet_of
 from tests.pleats import SQUARE, bent_across, square
@@ -20,9 +22,9 @@ def blame(code, keys, text):
     return Problem(code, "", text)
 
 
-def planned(pad):
+def planned(pad, alignment=UNALIGNED):
     chart = pad_chart(pad, edge_thickness(pad), blame)
-    return pleat_plan(pad, chart, blame)
+    return pleat_plan(pad, chart, blame, alignment=alignment)
 
 
 def pad_of(pleats, *, rear=400, profiles="", extra=""):
@@ -95,8 +97,8 @@ def following(*, x=0.0, leader=LEADER, fan=1.0, nudges=()):
     """Plan of a backrest moved to the right by x, and of the cushion that it follows."""
     ahead = pad_of(leader)
     # A pad that is the same left and right stays so; beside the other's centre it cannot follow.
-    own = follower(fan=fan, origin=(x, 300.0, 0.0), leader=ahead, nudges=nudges, symmetric=x == 0.0)
-    return planned(own), planned(ahead)
+    own = follower(fan=fan, pose=Pose((x, 300.0, 0.0)), wanted=Wanted(leader=ahead), symmetric=x == 0.0)
+    return planned(own, Alignment(nudges)), planned(ahead)
 
 
 @pytest.mark.parametrize("x", [0.0, 12.0, -40.0])

@@ -7,13 +7,14 @@ import numpy as np
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.records.pad import Layer
+from meshes.records.pad import Layer, Wanted
 from meshes.records.springs import Springs
 from meshes.seat.build import build
 from meshes.settle import padding_search as padsearch
-from meshes.settle.proposal import propose
+from meshes.settle.padding_search import SectionTrial
+from meshes.settle.proposal import propose, square_to
 from meshes.settle.section import as_measured, hard_line_deg, section
-from meshes.settle.section_line import section_line
+from meshes.settle.section_line import Cut, section_line
 from tests.pads import sheet_of
 
 TENSION = 0.15
@@ -55,7 +56,7 @@ def with_cloth(pad):
 
 @cache
 def proposal():
-    return propose(back(), "rear", 42.0, tension_n_per_mm=TENSION)
+    return propose(back(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
 
 
 def top(cut):
@@ -73,7 +74,7 @@ def off_line(points, line):
 def test_the_cut_and_the_pad_itself_agree(dressed):
     """Two routes to one line: the cut alone, and the settled surface of the whole pad where it meets the cut."""
     pad = dressed()
-    cut, whole = section(pad, "along", 0.0, tension_n_per_mm=TENSION), build(pad, tension_n_per_mm=TENSION)
+    cut, whole = section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION), build(pad, tension_n_per_mm=TENSION)
     middle = np.abs(whole.surface.vertices[:, 0]) < 1e-9
     # The pad is 500 mm wide, so its sides still pull a little here; chords of 6 mm lie inside a bend of 10 mm.
     assert off_line(whole.surface.vertices[middle][:, 1:], cut.cover).max() < 0.6
@@ -103,7 +104,7 @@ def test_the_padding_proposed_makes_it_round():
     assert top(found.after).radius_mm >= 42.0
     assert found.after.hard_line_deg < 0.3 * found.before.hard_line_deg
     # What is proposed is what was computed: the pad with those layers, cut again, gives that radius.
-    again = section(found.pad, "along", 0.0, tension_n_per_mm=TENSION)
+    again = section(found.pad, Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert top(again).radius_mm == found.after.ridge_radius_mm
     assert found.pad.layers == back().layers + found.layers
     assert found.material_mm2 == pytest.approx(again.padding_mm2 - found.before.padding_mm2)
@@ -113,7 +114,7 @@ def test_the_padding_proposed_makes_it_round():
 def test_fewer_or_smaller_sheets_would_not_do():
     found = proposal()
     fewer = replace(found.pad, layers=back().layers + found.layers[:-1])
-    assert top(section(fewer, "along", 0.0, tension_n_per_mm=TENSION)).radius_mm < 42.0
+    assert top(section(fewer, Cut("along", 0.0), tension_n_per_mm=TENSION)).radius_mm < 42.0
 
 
 def test_a_wish_that_is_met_asks_for_nothing():
@@ -124,14 +125,14 @@ def test_a_wish_that_is_met_asks_for_nothing():
 
 
 def test_a_wish_beyond_reach_is_told_as_such():
-    found = propose(back(), "rear", 190.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "rear", 190.0, SectionTrial(square_to("rear"), TENSION))
     assert not found.reached
     assert "short of 190 mm" in found.text
     assert top(found.after).radius_mm > top(found.before).radius_mm
 
 
 def test_sheets_are_laid_at_the_side_that_is_asked_for():
-    found = propose(back(), "right", 24.0, at=200.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "right", 24.0, SectionTrial(square_to("right", 200.0), TENSION))
     assert found.layers
     assert {layer.where for layer in found.layers} == {"right"}
     assert next(r for r in found.after.ridges if r.side == "right").radius_mm >= 24.0
@@ -140,7 +141,7 @@ def test_sheets_are_laid_at_the_side_that_is_asked_for():
 
 
 def test_a_built_pad_carries_its_cuts_three_ways():
-    pad = build(back(wanted_radius=42.0), edge_mm=12.0, tension_n_per_mm=TENSION)
+    pad = build(back(wanted=Wanted(42.0)), edge_mm=12.0, tension_n_per_mm=TENSION)
     along, across = pad.sections
     assert (along.name, across.name) == ("along 0", "across 210")
     assert along.ridge_radius_bare_mm == top(along.bare).radius_mm < 15.0
@@ -173,7 +174,7 @@ def test_springs_let_the_ground_go_down():
 def test_a_free_cut_of_padding_keeps_the_round_of_its_edge():
     """Without tension the cover is the free padding: edge radius and padding add up."""
     pad = back(layers=(Layer("foam_medium", 20.0, "all", None, 0.0),), profiles=())
-    cut = section(pad, "along", 0.0, tension_n_per_mm=0.0)
+    cut = section(pad, Cut("along", 0.0), tension_n_per_mm=0.0)
     assert cut.settled is None
     assert {ridge.side: ridge.radius_mm for ridge in cut.ridges} == {
         "bottom": pytest.approx(32.0, rel=0.01),
@@ -197,7 +198,7 @@ def test_a_tied_seam_holds_the_cut():
         BACK.replace("[210, 22]", "[210, -30]") + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\n'
     )
     (free,), (tied,) = sheet_of(text).pads, sheet_of(text + "tied = true\n").pads
-    lifted, held = (section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied))
+    lifted, held = (section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in (free, tied))
     assert lifted.lifts[0].gap_mm > 10.0
     assert lifted.lifts[0].at[0] == pytest.approx(210.0, abs=30.0)
     at_seam = np.argmin(np.abs(held.support[:, 0] - 210.0))
@@ -230,11 +231,11 @@ def test_where_a_cover_is_held_its_turn_is_the_stitches_own():
     """A tied seam on a crown is pressed by its thread: there is no radius there, and no ridge is found at it."""
     text = BACK + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
     (tied,) = sheet_of(text).pads
-    cut = section(tied, "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(tied, Cut("along", 0.0), tension_n_per_mm=TENSION)
     at_seam = int(np.argmin(np.abs(cut.support[:, 0] - 210.0)))
     assert cut.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
     assert np.isinf(cut.radius_mm[[0, at_seam, -1]]).all()
-    free = section(back(), "along", 0.0, tension_n_per_mm=TENSION)
+    free = section(back(), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert np.isfinite(free.radius_mm[at_seam])
     assert np.isinf(free.radius_mm[[0, -1]]).all()
 
@@ -263,7 +264,7 @@ def test_the_pull_across_a_cut_counts_in_hollows():
 )
 def test_cuts_that_cannot_be_made(direction, at, phrase):
     with pytest.raises(ProblemError) as refused:
-        section_line(back(), direction, at)
+        section_line(back(), Cut(direction, at))
     (problem,) = refused.value.problems
     assert problem.code == "G142"
     assert phrase in problem.text
@@ -272,9 +273,9 @@ def test_cuts_that_cannot_be_made(direction, at, phrase):
 
 @pytest.mark.parametrize("direction", ["along", "across"])
 def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
-    whole, decimal = section_line(back(), direction, 100), section_line(back(), direction, 100.0)
+    whole, decimal = section_line(back(), Cut(direction, 100)), section_line(back(), Cut(direction, 100.0))
     assert np.array_equal(whole.support, decimal.support)
-    assert np.array_equal(section_line(back(), direction, np.int32(100)).support, decimal.support)
+    assert np.array_equal(section_line(back(), Cut(direction, np.int32(100))).support, decimal.support)
 
 
 def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
@@ -283,7 +284,7 @@ def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
 
 
 def test_a_symmetric_pad_is_cut_evenly():
-    cut = section(back(), "across", 200.0, tension_n_per_mm=TENSION)
+    cut = section(back(), Cut("across", 200.0), tension_n_per_mm=TENSION)
     left, right = cut.ridges
     assert left.radius_mm == pytest.approx(right.radius_mm, rel=0.01)
 
@@ -292,11 +293,11 @@ def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_
     hollow = BACK.replace("[210, 22]", "[210, -30]")
     pleats = "[pad.pleats]\ncount = 4\nconstruction = 'one piece'\n"
     (free,), (tied,) = (sheet_of(hollow + pleats + more).pads for more in ("", "tied = true\n"))
-    along = [section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied)]
+    along = [section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in (free, tied)]
     face = (along[1].support[:, 0] > 30.0) & (along[1].support[:, 0] < 390.0)
     assert along[0].lifts[0].gap_mm > 10.0
     assert along[1].settled.lift_mm[face].max() < 0.5
-    across = section(tied, "across", 200.0, tension_n_per_mm=TENSION)
+    across = section(tied, Cut("across", 200.0), tension_n_per_mm=TENSION)
     middle = int(np.argmin(np.abs(across.support[:, 0])))
     assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
 
@@ -307,7 +308,7 @@ def soft():
 
 
 def test_foam_that_stays_crushed_is_told_with_its_figure():
-    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    found = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     k, share = found.crushed
     assert (found.too_crushed, found.pad.layers[k].material) == (True, "foam_soft")
@@ -320,9 +321,9 @@ def test_foam_that_stays_crushed_is_told_with_its_figure():
 
 
 def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
-    least = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    least = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     monkeypatch.setattr(padsearch, "LITTLE_MORE", 1.0)
-    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    found = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     assert not found.too_crushed
     assert least.material_mm2 < found.material_mm2 <= 2.0 * least.material_mm2
@@ -330,7 +331,7 @@ def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
 
 
 def test_the_radius_told_is_that_of_the_side_that_was_asked_for():
-    found = propose(back(), "front", 26.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "front", 26.0, SectionTrial(square_to("front"), TENSION))
     assert found.reached
     assert f"radius of {found.radius_mm:.0f} mm" in found.text
     assert found.radius_mm >= 26.0 > found.after.ridge_radius_mm
