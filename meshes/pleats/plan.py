@@ -15,8 +15,7 @@ from meshes.pleats.layout import Layout, Parts
 from meshes.pleats.region import Region, carried_on
 from meshes.pleats.shape import PleatSection
 from meshes.records.pleats import Pleats
-from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
-from meshes.support.seam_lines import OVERSHOOT_MM
+from meshes.support.line_roles import OVERSHOOT_MM, ChartLine, LineIdentity, LineRole
 
 MEETS_MM, BENDS_MM = 0.75, 20.0
 # Points that leave a straight line by less than this are not worth keeping.

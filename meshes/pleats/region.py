@@ -18,8 +18,9 @@ from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart
+from meshes.support.inset import face_corners, inset_polygon
 from meshes.support.loft import face_of, loft
-from meshes.support.seam_lines import face_corners, face_region, inset_polygon, seam_corners
+from meshes.support.seam_lines import face_region, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.
 ChartToPad = Callable[[FloatArray], FloatArray]

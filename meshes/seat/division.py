@@ -20,8 +20,8 @@ from meshes.seat.panel_identities import panel_identities
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
 from meshes.support.chart import Blame
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.inset import inset_polygon
 from meshes.support.line_roles import LineIdentity
-from meshes.support.seam_lines import inset_polygon
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,8 +23,8 @@ from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.support.chart import Blame, Chart, pad_blame, pad_chart
+from meshes.support.inset import inset_polygon
 from meshes.support.loft import face_of, loft
-from meshes.support.seam_lines import inset_polygon
 
 STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.

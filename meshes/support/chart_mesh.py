@@ -19,8 +19,9 @@ from meshes.base.surface import smallest_angles
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
+from meshes.support.face_plan import FacePlan, face_plan
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
-from meshes.support.seam_lines import FacePlan, centre_places, face_lines, face_plan, too_close
+from meshes.support.seam_lines import centre_places, face_lines, too_close
 
 ON_SEAM_MM = 1e-6
 # A side shorter than this below its seam cannot be sewn or tacked.
