@@ -128,7 +128,7 @@ def _pleat_names(plan: PleatPlan) -> list[tuple[str, str]]:
     centre = [("centre pleat", "centre")] * (plan.count - left - right)
     names = [*((f"left pleat {left - k}", "left") for k in range(left)), *centre]
     names += [(f"right pleat {k + 1}", "right") for k in range(right)]
-    if plan.pleats.half_at_sides:
+    if plan.pleats.spacing.half_at_sides:
         names[0], names[-1] = ("left half pleat", "left"), ("right half pleat", "right")
     return names
 

@@ -58,10 +58,10 @@ def _planned(
     if pad.leader is not None:
         layout = _followed(pad, region, over, _leading(pad, pad.leader, blame), alignment.nudges)
     else:
-        layout = lay_out_pleats(pleats, over.low, over.high, even=even)
-    drawn = pleat_section(pleats, float(np.median(layout.widths)), tension_n_per_mm=tension)
-    stands(pleats, drawn, layout)
-    runs_out(pleats, region, laid, middle=0.5 * sum(region.across(middle)))
+        layout = lay_out_pleats(pleats.spacing, over.low, over.high, even=even)
+    drawn = pleat_section(pleats.filling, float(np.median(layout.widths)), tension_n_per_mm=tension)
+    stands(pleats.filling, drawn, layout)
+    runs_out(pleats.filling.taper, region, laid, middle=0.5 * sum(region.across(middle)))
     inner = _places(pleats, region, over.across_at(np.array(layout.valleys)), stations)
     if even:
         # Rounding must not put the centre valley beside the line along which the half is mirrored.
@@ -114,10 +114,11 @@ def _followed(pad: Pad, region: Region, over: Ruler, here: FloatArray, nudges: S
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     middle = _at_middle(pad, pleats, region, here)
     length = np.array(over.length_at(middle))
-    least = pleats.filler_thickness
+    least = pleats.filling.thickness
     runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
     kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
-    halves = pleats.half_at_sides or bool(pad.leader and pad.leader.pleats and pad.leader.pleats.half_at_sides)
+    both = (pleats, pad.leader.pleats if pad.leader else None)
+    halves = any(one is not None and one.spacing.half_at_sides for one in both)
     kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves)
     if is_even(pad):
         kept &= kept[::-1]
@@ -131,7 +132,7 @@ def _at_middle(pad: Pad, pleats: Pleats, region: Region, here: FloatArray) -> Fl
     # A valley meets the edge where the region ends at its place: behind a rounded corner that is further in.
     low, high = region.span
     stations = np.array([region.along(x)[1 if meets_behind(pad) else 0] for x in here])
-    return np.asarray(here / _spread(pleats.fan, (stations - low) / (high - low)))
+    return np.asarray(here / _spread(pleats.spacing.fan, (stations - low) / (high - low)))
 
 
 def meets_behind(pad: Pad) -> bool:
@@ -156,7 +157,7 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     low, high = region.span
     if pleats.shape == "straight":
         share = (stations - low) / (high - low)
-        return np.asarray(np.outer(_spread(pleats.fan, share), middle))
+        return np.asarray(np.outer(_spread(pleats.spacing.fan, share), middle))
     left, right = region.between_edges(np.array([0.5 * (low + high)]))[0]
     share = (middle - left) / (right - left)
     ends = region.between_edges(stations)
@@ -170,11 +171,11 @@ def _parted(pleats: Pleats, drawn: PleatSection, edges: FloatArray, length: floa
     def fits(first: int, last: int) -> bool:
         width = float(reach[last] - reach[first])
         area = 1e-6 * width * length
-        return (pleats.largest_width is None or width <= pleats.largest_width) and (
-            pleats.largest_area_m2 is None or area <= pleats.largest_area_m2
+        return (pleats.joining.largest_width is None or width <= pleats.joining.largest_width) and (
+            pleats.joining.largest_area_m2 is None or area <= pleats.joining.largest_area_m2
         )
 
-    return part_cut(pleats, fits, size.tolist(), even=even)
+    return part_cut(pleats.joining, fits, size.tolist(), even=even)
 
 
 def _from_centre(layout: Layout, *, along: bool) -> list[tuple[str, int]]:
@@ -203,7 +204,7 @@ def _all_inside(plan: PleatPlan) -> None:
         if run < LEAST_RUN:
             text = f"the {valley.name} leaves the {plan.pleats.where}: only {run * (high - low):.0f} of "
             text += f"{high - low:.0f} mm of it lie inside"
-            if plan.pleats.fan != 1.0:
+            if plan.pleats.spacing.fan != 1.0:
                 advice = "bring fan nearer to 1, or let the valleys follow the edges (shape = edge)"
                 raise LayoutFault("G130", "fan", f"{text}; {advice}")
             advice = "make the outer pleats wider or the corners less round, or let the valleys follow the edges"

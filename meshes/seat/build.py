@@ -193,7 +193,7 @@ def _pulled_alike(plan: PleatPlan, panels: Sequence[Panel], tension: Mapping[str
     values = [tension[panel.part] for panel in panels if panel.role in roles and panel.part in tension]
     if not values:
         return plan
-    section = pleat_section(plan.pleats, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))
+    section = pleat_section(plan.pleats.filling, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))
     return replace(plan, section=section)
 
 

@@ -235,8 +235,8 @@ def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
     """The pad, with how stiff the foam in its pleats is."""
     if pad.pleats is None:
         return pad
-    kpa = materials[pad.pleats.filler_foam].compression_kpa[0]
-    return replace(pad, pleats=replace(pad.pleats, foam_kpa=kpa))
+    kpa = materials[pad.pleats.filling.foam].compression_kpa[0]
+    return replace(pad, pleats=replace(pad.pleats, filling=replace(pad.pleats.filling, foam_kpa=kpa)))
 
 
 def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:

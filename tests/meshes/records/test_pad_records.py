@@ -23,7 +23,7 @@ from meshes.records.pad import (
     upright_key,
     usual_key,
 )
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import Pleats, Spacing
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm, coil_rate_n_per_mm
 
 EDGE = ((-200.0, 0.0), (-180.0, 300.0))
@@ -48,7 +48,7 @@ OTHER = {
     "inset": Inset(0.0, 50.0, 60.0, 70.0, 30.0, True, True),
     "lines": (ExtraLine("seam", ((0.0, 0.0), (0.0, 300.0)), False, True),),
     "symmetric": False,
-    "pleats": Pleats(count=5),
+    "pleats": Pleats(Spacing(count=5)),
     "springs": Springs(0.05, 120.0, 100.0),
     "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }
