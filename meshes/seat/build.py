@@ -139,13 +139,10 @@ def build_surface(
     rest = None
     if tension_n_per_mm:
         plan, tensions = _pulled(meshed, outer, plan, tension_n_per_mm, blame)
-        rest = settle_pad(meshed, materials, tension_n_per_mm=tensions, blame=blame)
-        rest = replace(rest, tension_n_per_mm=usual)
+        rest = replace(settle_pad(meshed, materials, tension_n_per_mm=tensions, blame=blame), tension_n_per_mm=usual)
         notes, outer = (*notes, *lift_notes(pad, rest, blame)), rest.settled.points
         _not_folded(meshed, outer, blame)
-    surface = Surface(_even(outer, meshed.mesh), meshed.mesh.triangles)
-    division = divide(meshed, surface, blame, plan)
-    surface = Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams))
+    surface, division = _divided(meshed, outer, plan, blame)
     return BuiltPad(
         pad=pad,
         alignment=alignment,
@@ -158,6 +155,13 @@ def build_surface(
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )
+
+
+def _divided(meshed: SupportMesh, outer: FloatArray, plan: PleatPlan | None, blame: Blame) -> tuple[Surface, Division]:
+    """The surface with points (n, 3), its seams and open edges as curves, and its division into panels."""
+    surface = Surface(_even(outer, meshed.mesh), meshed.mesh.triangles)
+    division = divide(meshed, surface, blame, plan)
+    return Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams)), division
 
 
 def _mean(tension: Tension) -> float:

@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.problems import ProblemError
-from meshes.base.surface import directed_edges
+from meshes.numerics.contours import contours
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
@@ -59,14 +59,13 @@ class SectionLift:
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """One cut. support, free, cover (k, 2): measured support, top of the free padding, cover at rest; before, after
+    """One cut. support, cover (k, 2): measured support, cover at rest; before, after
     (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
     it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
 
     cut: Cut
     support: FloatArray
-    free: FloatArray
     cover: FloatArray
     before: FloatArray
     after: FloatArray
@@ -82,6 +81,11 @@ class Section:
     def name(self) -> str:
         """Where the pad is cut, in words."""
         return self.cut.name
+
+    @property
+    def free(self) -> FloatArray:
+        """Top of the free padding, (k, 2)."""
+        return self.before[-1] if len(self.before) else self.support
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
@@ -155,7 +159,6 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
     return Section(
         cut=cut,
         support=locked_floats(line.support),
-        free=locked_floats(place(stack.free_mm())),
         cover=locked_floats(cover),
         before=_tops(place, np.cumsum(stack.thickness_mm, axis=0)),
         after=_tops(place, low + np.cumsum(left, axis=0)),
@@ -256,14 +259,10 @@ def lifts_on(points: FloatArray, lift_mm: FloatArray, triangles: IntArray, cut: 
     out over both sides, and lifts it further over a bowl.
     """
     off, axes = (0, [1, 2]) if cut.direction == "along" else (1, [0, 2])
-    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
-    side = points[:, off] - cut.at
-    a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
-    share = side[a] / (side[a] - side[b])
-    place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
-    gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
-    high = gap > LIFT_SEEN_MM
-    place, gap = place[high], gap[high]
+    lines = contours(np.column_stack([points[:, axes], lift_mm]), triangles, points[:, off], cut.at)
+    met = np.concatenate([*lines, np.zeros((0, 3))])
+    met = met[met[:, 2] > LIFT_SEEN_MM]
+    place, gap = met[:, :2], met[:, 2]
     if not len(gap):
         return ()
     pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
@@ -275,7 +274,7 @@ def lifts_on(points: FloatArray, lift_mm: FloatArray, triangles: IntArray, cut: 
         worst = here[int(np.argmax(gap[here]))]
         long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
         lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
-    return tuple(sorted(lifts, key=lambda lift: -lift.gap_mm))
+    return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, -lift.at[0])))
 
 
 def as_measured(pad: Pad) -> Pad:

@@ -170,7 +170,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
-    return _sheet(whole, drafts, materials, path, unit, found, faults.places)
+    return _sheet(whole, drafts, materials, faults, path, unit)
 
 
 def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:
@@ -254,11 +254,11 @@ def _sheet(
     whole: SheetInput,
     drafts: Sequence[PadDraft],
     materials: Mapping[str, Material],
+    faults: Faults,
     path: Path,
     unit: Unit,
-    warnings: tuple[Problem, ...],
-    places: SheetPlaces,
 ) -> Sheet:
+    """The sheet without a fault; what `faults` holds are warnings."""
     pads = [
         pad_record(
             draft,
@@ -278,8 +278,8 @@ def _sheet(
         allowance=Allowance(**whole.allowance.model_dump()),
         output=Output(**whole.output.model_dump()),
         materials=materials,
-        warnings=warnings,
-        places=places,
+        warnings=in_file_order(faults.problems),
+        places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )

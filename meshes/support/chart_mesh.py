@@ -87,7 +87,9 @@ def chart_mesh(
         None,
         _centre(points, flat.segments, plan),
     )
-    whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
+    ring = _ring(chart, face, seam, half=half)
+    _deep_enough(pad, chart, face, ring, blame)
+    whole = _with_sides(pad, chart, face, ring, half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
 
@@ -144,12 +146,10 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
     return seam[np.argsort(u, kind="stable")]
 
 
-def _with_sides(
-    pad: Pad, chart: Chart, blame: Blame, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float
-) -> ChartMesh:
-    """Hang the strip of the sides under the ring of seam vertices."""
-    u, top = face.u[ring], face.c[ring]
-    deep = chart.tack(u) - top
+def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, blame: Blame) -> None:
+    """There has to be room for the sides between the seam and the tack line. Raises ProblemError."""
+    u = face.u[ring]
+    deep = chart.tack(u) - face.c[ring]
     if (deep < LEAST_SIDE_MM).any():
         short = chart.side_at(float(u[int(np.argmin(deep))]))
         text = (
@@ -157,6 +157,12 @@ def _with_sides(
             "make seam_below or the edge radius smaller, or the drop longer"
         )
         raise ProblemError([blame("G106", ("sides", short), text)])
+
+
+def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
+    """Hang the strip of the sides under the ring of seam vertices."""
+    u, top = face.u[ring], face.c[ring]
+    deep = chart.tack(u) - top
     rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
     columns = len(ring)
     number = np.empty((rows + 1, columns), dtype=np.int64)
