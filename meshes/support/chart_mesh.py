@@ -13,9 +13,9 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
+from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
