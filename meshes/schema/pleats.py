@@ -7,7 +7,8 @@ from pydantic import Field, ValidationInfo
 
 from meshes.base.problems import shown
 from meshes.records.pleats import CONSTRUCTIONS, FILLERS, MOST_PLEATS, SHAPES, WHERE, Filling, Joining, Pleats, Spacing
-from meshes.schema.values import CountRule, Flag, Json, LengthRule, NameRule, NumberRule, Table, WordRule, fault
+from meshes.schema.text_values import NameRule, WordRule
+from meshes.schema.values import CountRule, Flag, Json, LengthRule, NumberRule, Table, fault
 
 VALLEY = CountRule("the number of a valley", 1, MOST_PLEATS)
 

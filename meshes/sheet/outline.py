@@ -13,7 +13,7 @@ from meshes.base.plane import Point, area, extent, first_crossing, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SHORTEST_PAD_MM, SMALLEST_PAD_MM, SNAP_MM
 from meshes.records.pad import UPRIGHT, Outline, side_word, upright_key
-from meshes.schema.tables import OutlineInput, RadiiInput
+from meshes.schema.pad_tables import OutlineInput, RadiiInput
 from meshes.schema.words import Faults
 
 # Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,

@@ -29,9 +29,9 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
+from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import SupportInput, springs_record
-from meshes.schema.tables import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
 from meshes.sheet.outline import outline_record
