@@ -126,7 +126,7 @@ class ExtraLine:
 
 
 @dataclass(frozen=True)
-class Pose:
+class SeatPose:
     """Where a pad sits in the seat: its origin, its rake (back, about its own left-right axis), and which way it faces
     about the upright axis."""
 
@@ -160,7 +160,7 @@ class Pad:
 
     name: str
     kind: Literal["cushion", "backrest", "side"]
-    pose: Pose
+    pose: SeatPose
     outline: Outline
     profiles: tuple[Profile, ...]
     sides: Mapping[str, Side]

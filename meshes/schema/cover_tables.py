@@ -5,6 +5,7 @@ from typing import Annotated
 from pydantic import Field
 
 from meshes.records.pad import CORNERS
+from meshes.schema.pad_tables import Oversize
 from meshes.schema.text_values import CardNameRule, NameRule, SourceRule, TextRule, WordRule
 from meshes.schema.values import CountRule, LengthRule, NumberRule, Table
 
@@ -12,7 +13,6 @@ PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
 
 Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
-Oversize = Annotated[float, LengthRule("an oversize", most=100.0)]
 Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
 Stiffness = Annotated[float, NumberRule("a stiffness", least=0.01, most=1000.0, unit="N/mm")]
 

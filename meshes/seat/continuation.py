@@ -69,7 +69,7 @@ def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
 
 
 @dataclass(frozen=True, eq=False)
-class _Rim:
+class _JointEdge:
     """The edge of a pad at the joint: which side it is of its pad, and its points (j, 2)."""
 
     side: str
@@ -82,8 +82,8 @@ class _Joint:
     halfway between both edges there; inward: 1 where the pad that follows lies to the right of it, else -1; gap_mm:
     between the edges at most."""
 
-    own: _Rim
-    other: _Rim
+    own: _JointEdge
+    other: _JointEdge
     places: FloatArray
     x: FloatArray
     inward: float
@@ -122,7 +122,9 @@ def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, blame: Blame) -
         )
         raise ProblemError([blame("G161", ("continues",), text)])
     inward = 1.0 if flank == "left" else -1.0
-    return _Joint(_Rim(flank, edge), _Rim(side, neighbour[:, :2]), places, 0.5 * (here + there), inward, gap)
+    return _Joint(
+        _JointEdge(flank, edge), _JointEdge(side, neighbour[:, :2]), places, 0.5 * (here + there), inward, gap
+    )
 
 
 def first(own: BuiltPad, blame: Blame) -> BuiltUp:
@@ -219,7 +221,7 @@ def _shape(pad: BuiltPad, into: FloatArray | None, *, crests: bool = False) -> _
     return _Shape(points, surface.triangles, normals[:, 2])
 
 
-def _arrivals(pad: Pad, shape: _Shape, rim: _Rim, joint: _Joint, blame: Blame) -> tuple[FloatArray, FloatArray]:
+def _arrivals(pad: Pad, shape: _Shape, rim: _JointEdge, joint: _Joint, blame: Blame) -> tuple[FloatArray, FloatArray]:
     """Height and slope (k,) by x with which a pad's surface arrives at the joint at every place: that of a parabola
     through its section behind the rounded edge. Raises ProblemError when too little of it can be followed."""
     begin = pad.sides[rim.side].edge_radius + ROUNDED_SHARE * edge_thickness(pad)[rim.side]

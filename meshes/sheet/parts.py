@@ -21,8 +21,8 @@ from meshes.records.pad import (
     Layer,
     Outline,
     Pad,
-    Pose,
     Profile,
+    SeatPose,
     Side,
     Wanted,
     usual_key,
@@ -199,7 +199,7 @@ def _side(reader: PartReader, raw: Any, keys: KeyPath) -> Side | None:
     return Side(*edge, given.gap, depth if given.gap > 0 else 0.0, given.cloth, fixed)
 
 
-def pad_record(drawn: PadDraft, pose: Pose, wanted: Wanted = NOTHING_WANTED) -> Pad:
+def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED) -> Pad:
     """The finished record of a pad without faults."""
     assert drawn.outline is not None
     kind: Any = drawn.kind

@@ -19,7 +19,7 @@ from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_or
 from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
-from meshes.records.pad import KINDS, Pad, Pose, Wanted
+from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import MaterialInput, SheetInput
@@ -262,7 +262,7 @@ def _sheet(
     pads = [
         pad_record(
             draft,
-            Pose(given.origin, given.rake, given.facing),
+            SeatPose(given.origin, given.rake, given.facing),
             Wanted(given.wanted_radius, given.finished_height, continues_record(given.continues)),
         )
         for draft, given in zip(drafts, whole.pad, strict=True)

@@ -22,7 +22,7 @@ from flatten.paper.wording import PADDING
 from flatten.pieces.piece import EdgeKind, LineKind
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import Layer, Outline, Pad, Pose, Side, Wanted
+from meshes.records.pad import Layer, Outline, Pad, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.sheet.read import Allowance, read_sheet
 
@@ -42,7 +42,7 @@ def board(*layers, radius=0.0, edge=4.0, drop=60.0, **more):
         ((-x, 0.0), (x, 0.0), (x, y), (-x, y)), (radius,) * 4, ("front", "right", "rear", "left"), True
     )  # fmt: skip
     sides = dict.fromkeys(("front", "right", "rear", "left"), Side(drop=drop, edge_radius=edge))
-    return Pad("board", "cushion", Pose(), outline, (), sides, layers, None, (), **more)
+    return Pad("board", "cushion", SeatPose(), outline, (), sides, layers, None, (), **more)
 
 
 def face(material, thick=25.0, taper=0.0, **more):

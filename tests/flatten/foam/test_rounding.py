@@ -17,7 +17,7 @@ from flatten.foam.rounding import roundings_of
 from flatten.pieces.piece import EdgeKind, LineKind, PieceKind
 from meshes.base.problems import Problem
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import SIDES, Layer, Outline, Pad, Pose, Profile, Side
+from meshes.records.pad import SIDES, Layer, Outline, Pad, Profile, SeatPose, Side
 from meshes.seat.build import build
 from meshes.settle.section import section
 from meshes.settle.section_line import Cut
@@ -44,7 +44,7 @@ def board(*layers, edges=(10.0, 10.0, 10.0, 10.0), turns=(90.0,) * 4, drop=130.0
     sides = {
         s: Side(drop=drop, edge_radius=edge, turn_deg=turn) for s, edge, turn in zip(SIDES, edges, turns, strict=True)
     }
-    return Pad("board", "cushion", Pose(), outline, (), sides, layers, None, (), symmetric=symmetric)
+    return Pad("board", "cushion", SeatPose(), outline, (), sides, layers, None, (), symmetric=symmetric)
 
 
 FIRM = over("foam_firm", 50.0)

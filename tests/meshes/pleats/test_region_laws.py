@@ -12,7 +12,7 @@ from meshes.pleats.layout import OUTER_SHARE
 from meshes.pleats.region import Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.valleys import meeting_place, meets_behind, pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
-from meshes.records.pad import Pose, Wanted
+from meshes.records.pad import SeatPose, Wanted
 from meshes.records.pleats import Spacing
 from meshes.support.chart import pad_chart
 from tests.pads import sheet_of
@@ -98,7 +98,7 @@ def following(*, x=0.0, leader=LEADER, fan=1.0, nudges=()):
     """Plan of a backrest moved to the right by x, and of the cushion that it follows."""
     ahead = pad_of(leader)
     # A pad that is the same left and right stays so; beside the other's centre it cannot follow.
-    own = follower(fan=fan, pose=Pose((x, 300.0, 0.0)), wanted=Wanted(leader=ahead), symmetric=x == 0.0)
+    own = follower(fan=fan, pose=SeatPose((x, 300.0, 0.0)), wanted=Wanted(leader=ahead), symmetric=x == 0.0)
     return planned(own, Alignment(nudges)), planned(ahead)
 
 

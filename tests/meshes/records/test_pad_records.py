@@ -15,8 +15,8 @@ from meshes.records.pad import (
     Layer,
     Outline,
     Pad,
-    Pose,
     Profile,
+    SeatPose,
     Side,
     Wanted,
     side_word,
@@ -33,14 +33,14 @@ BUILT = BuiltUp("left", EDGE, (0.0, 150.0, 300.0), (6.0, 9.0, 4.0), (0.0, 0.0, 0
 def plain():
     outline = Outline(((-200.0, 0.0), (200.0, 0.0), (180.0, 300.0), (-180.0, 300.0)), (40.0,) * 4, SIDES, True)
     sides = {name: Side() for name in SIDES}
-    return Pad("cushion", "cushion", Pose(), outline, (), sides, (), None, ())
+    return Pad("cushion", "cushion", SeatPose(), outline, (), sides, (), None, ())
 
 
 # For every field a value that is not the plain pad's.
 OTHER = {
     "name": "rest",
     "kind": "backrest",
-    "pose": Pose((1.0, 2.0, 3.0), 12.0, -90.0),
+    "pose": SeatPose((1.0, 2.0, 3.0), 12.0, -90.0),
     "outline": replace(plain().outline, radii=(1.0, 2.0, 3.0, 4.0)),
     "profiles": (Profile("across", 150.0, ((-200.0, 0.0), (200.0, 3.0))),),
     "sides": {name: Side(drop=50.0 + k) for k, name in enumerate(SIDES)},

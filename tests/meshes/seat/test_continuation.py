@@ -9,7 +9,7 @@ from flatten.job.continuing import continued
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.alignment import UNALIGNED
 from meshes.records.built_up import BuiltUp, Continues
-from meshes.records.pad import Layer, Outline, Pad, Pose, Profile, Side, Wanted
+from meshes.records.pad import Layer, Outline, Pad, Profile, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.seat.continuation import MOST_BUILT_UP_MM, TOLD_MM, corrected, first, left_notes, meeting
 from meshes.sheet.read import read_sheet
@@ -31,7 +31,7 @@ def pad(name, *, width=240.0, x=0.0, y=0.0, facing=0.0, profiles=(), continues=N
     sides = {"left": FLAT, "right": FLAT, "front": ROLLED, "rear": ROLLED}
     symmetric = continues is None
     return Pad(
-        name, "side", Pose((x, y, 0.0), 0.0, facing), outline, profiles, sides, layers, None, (),
+        name, "side", SeatPose((x, y, 0.0), 0.0, facing), outline, profiles, sides, layers, None, (),
         symmetric=symmetric, wanted=Wanted(continues=continues),
     )  # fmt: skip
 
