@@ -83,7 +83,7 @@ def test_the_cut_and_the_pad_itself_agree(dressed):
 
 
 def test_a_gap_without_cloth_shows_a_hard_line():
-    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(as_measured(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.ridge is top(cut)
     assert cut.ridge.gap
     assert cut.ridge_radius_mm < 15.0
@@ -152,7 +152,7 @@ def test_a_built_pad_carries_its_cuts_three_ways():
 
 
 def test_layers_before_and_after():
-    cut = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(with_cloth(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.before.shape == cut.after.shape == (2, *cut.cover.shape)
     assert cut.before[-1] == pytest.approx(cut.free, abs=1e-9)
     # What lies under the cover fills the room up to it, but for what everything gives besides, unless it lifts.
@@ -162,8 +162,8 @@ def test_layers_before_and_after():
 
 
 def test_springs_let_the_ground_go_down():
-    hard = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
-    soft = section(with_cloth(back(springs=Springs(0.03))), "along", 0.0, tension_n_per_mm=TENSION)
+    hard = section(with_cloth(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
+    soft = section(with_cloth(back(springs=Springs(0.03))), Cut("along", 0.0), tension_n_per_mm=TENSION)
     middle = np.argmin(np.abs(soft.support[:, 0] - 200.0))
     down = soft.settled.spring_mm[middle]
     assert down > 2.0
@@ -216,7 +216,7 @@ def turned_by(line):
 
 def test_the_radius_of_a_free_cover_adds_up_to_its_turn():
     """Young and Laplace: tension over pressure is the radius, so its inverse along the cover sums to the whole turn."""
-    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(as_measured(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     turn, long = turned_by(cut.cover)
     assert turn > np.pi / 2
     assert (long / cut.radius_mm).sum() == pytest.approx(turn, rel=0.01)
@@ -279,7 +279,7 @@ def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
 
 
 def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
-    cut = section(replace(back(), layers=()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(replace(back(), layers=()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.before.shape == cut.after.shape == (0, *cut.support.shape)
 
 
