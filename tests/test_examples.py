@@ -151,8 +151,9 @@ def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_propose
     assert before.over.share > EASE_AREA
     assert before.trouble is not None
     assert before.trouble.kind == "disc"
-    # No proof says that a bolster in one part cannot be made, but this one is over its hide's limits on too much of it.
-    assert before.floor < with_ease(0.055)
+    # What any map must ask is proven to two thirds of what the best one found asks: not enough to rule a bolster in one
+    # part out, but this one is over its hide's limits on too much of it.
+    assert 0.6 * before.demand < before.floor < with_ease(0.055)
     assert before.demand > 0.055
     advice = next(one for one in relieve_sheet(bucket).advice if one.name == "cushion right bolster")
     # How many darts come before the seam, which is longer, depends on hairs of the surface; the seam is always there.

@@ -11,15 +11,16 @@ from typing import Self
 
 import numpy as np
 
-from flatten.demand.least_demand import Heading, LeastDemand, least_demand
+from flatten.demand.least_demand import LeastDemand, Member, least_demand
 from flatten.demand.length_penalty import RimLengths
 from flatten.demand.options import Aim, Options
+from flatten.demand.window import Terms
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
 from flatten.maps.certify import certify
 from flatten.maps.flat import Method
 from flatten.maps.halves import Half, halved, right_half
-from flatten.maps.pose import laid_out, longest_along_x
+from flatten.maps.pose import Heading, laid_out, longest_along_x
 from flatten.maps.relax import Relaxed, relax
 from flatten.maps.rim_barrier import relax_apart
 from flatten.maps.start import best_scale, circle_map, even_circle, starts
@@ -218,15 +219,7 @@ def _least(
         if rim is not None:
             edges, kept = start.half.local(rim.edges)
             rim = RimLengths(edges, rim.lengths[kept], rim.weights[kept])
-    return least_demand(
-        size * start.vertices,
-        start.triangles,
-        size * pose.points,
-        pull=limits.pull,
-        ratio=limits.ratio(pose.backbone),
-        rim=rim,
-        held=held,
-        heading=pose.heading,
-        gap=options.gap,
-        progress=lambda k, _: say("least demand", k, 0),
-    )
+    ratio = limits.ratio(pose.backbone)
+    member = Member(size * start.vertices, start.triangles, size * pose.points, ratio, held, pose.heading)
+    terms = Terms(pull=limits.pull, rim=rim)
+    return least_demand(member, terms, gap=options.gap, progress=lambda k, _: say("least demand", k, 0))

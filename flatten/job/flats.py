@@ -11,7 +11,7 @@ from scipy.sparse import csgraph
 from flatten.demand.develop import flatten
 from flatten.demand.methods import NEAR
 from flatten.demand.options import Aim, Options, PrecomputedMap
-from flatten.demand.together import together
+from flatten.demand.together import SewingTerms, together
 from flatten.job.pads import tension_of
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
@@ -34,15 +34,8 @@ def _flat(task: tuple[Panel, Card, Options]) -> Flat:
 
 def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[str, PrecomputedMap]:
     pad, flats, leather, sheet = task
-    return together(
-        pad,
-        flats,
-        leather,
-        gap=SEAMS_GAP,
-        window_deg=sheet.cover.grain_window_deg,
-        eases=sheet.eases,
-        tension_n_per_mm=tension_of(sheet, leather),
-    )
+    asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather))
+    return together(pad, flats, leather, asked)
 
 
 def matched_flats(

@@ -14,7 +14,7 @@ from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
 from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
-from flatten.report.cut_list import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
+from flatten.report.amounts import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
 from flatten.report.markup import (
     SUFFIXES,
     data_uri,

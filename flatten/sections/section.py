@@ -17,7 +17,7 @@ from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
-from meshes.base.progress import unheard
+from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
@@ -49,8 +49,11 @@ class PadCut:
         return gauges_of(self.pad, self.cut.padded, "as the sheet pads it")
 
 
-def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | None) -> PadCut:
+def cut_pad(
+    sheet_path: Path, pad: str, *, along: float | None, across: float | None, progress: Progress | None = None
+) -> PadCut:
     """Cut a pad along (x given) or across (y given). Raises ProblemError for what there is not."""
+    say = progress or unheard
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
@@ -66,8 +69,9 @@ def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | 
     assert place is not None
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(2) as pool:
-        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, unheard)
+        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
     tension = mean_tension(tensions[index])
+    say("cutting the pad open", 0, 0)
     cut = compare(
         sheet.pads[index],
         Cut(direction, place),

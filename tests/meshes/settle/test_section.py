@@ -118,7 +118,7 @@ def test_fewer_or_smaller_sheets_would_not_do():
 
 
 def test_a_wish_that_is_met_asks_for_nothing():
-    found = propose(with_cloth(back()), "rear", 5.0, tension_n_per_mm=TENSION)
+    found = propose(with_cloth(back()), "rear", 5.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     assert (found.layers, found.cloth, found.material_mm2) == ((), False, 0.0)
     assert found.text.startswith("nothing to add")
