@@ -17,7 +17,7 @@ from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
 from flatten.foam.parts import MIRRORED, LayerPart
 from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.base.units import Unit
@@ -126,17 +126,13 @@ def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
         pad=pad.name,
         panels=(),
         edges=edges,
-        cut=outline.points,
-        faults=outline.faults,
+        outline=outline,
         marks=tuple(_centres(pad, part, rim, cut)),
         grain=arrow,
         mesh=FlatMesh(part.flat, part.cloth.triangles, np.ones((len(part.cloth.triangles), 2)), _along(part)),
-        cut_count=cut.sheets,
-        mirrored_count=cut.sheets if part.pair else 0,
         inner=(*bevel_lines(pad, lie, part, rim), *rounding_lines(lie, part, cut.last, cut.unit)),
         notes=tuple(_notes(pad, lie, part, cut)),
-        material=lie.layer.material,
-        kind=PieceKind.PADDING,
+        order=CutOrder(cut.sheets, cut.sheets if part.pair else 0, lie.layer.material, PieceKind.PADDING),
     )
 
 

@@ -135,7 +135,9 @@ def _reaches_over(layer: Layer, pad: Pad) -> bool:
     """Whether a layer of the left or right side reaches over the centre line."""
     if layer.where not in MIRROR_SIDE:
         return False
-    width = min(abs(x) for x, _ in pad.outline.corners if abs(x) > 1e-9)
+    outline, count = pad.outline, len(pad.outline.corners)
+    own = [k for k in range(count) if outline.side_of_edge[k] == layer.where]
+    width = min(abs(outline.corners[j % count][0]) for k in own for j in (k, k + 1))
     return (layer.within or 0.0) + layer.taper >= width
 
 

@@ -84,6 +84,13 @@ class Side:
         return self.edge_radius * (1.0 + turn - quarter)
 
 
+def hollow_radius_mm(side: Side, padding_mm: float) -> float:
+    """The least radius, mm, of a hollow corner of the outline at this side: the padded edge turns inside it, and the
+    seam below it still has a line of its own."""
+    turned = 0.5 * math.radians(side.turn_deg) * (side.edge_radius + padding_mm)
+    return turned + (side.seam_below if side.band else 0.0) - side.edge_radius + 1.0
+
+
 @dataclass(frozen=True)
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that

@@ -1,64 +1,21 @@
-"""The tables of one pad as they are written: outline, profiles, sides, layers, inset, lines, and the pad itself."""
+"""The tables of one pad as they are written: profiles, sides, layers, inset, lines, and the pad itself."""
 
 from typing import Annotated
 
-from pydantic import Discriminator, Field, Tag
+from pydantic import Field
 
-from meshes.base.units import SMALLEST_PAD_MM
 from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
+from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
-from meshes.schema.values import CornerPoint, Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
+from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
-# More readings than anyone takes by hand; a scan is a mesh, not a list of points.
-MOST_POINTS = 300
-
-PadWidth = Annotated[float, LengthRule("a pad's width or depth", least=SMALLEST_PAD_MM)]
-HalfWidth = Annotated[float, LengthRule("half of a pad's width", least=SMALLEST_PAD_MM / 2)]
-Radius = Annotated[float, LengthRule("a radius", most=2000.0)]
 PadPlace = Annotated[float, LengthRule("a place on the pad", least=-5000.0)]
 Oversize = Annotated[float, LengthRule("an oversize", most=100.0)]
 Margin = Annotated[float, LengthRule("a margin")]
 Degrees = Annotated[float, NumberRule("an angle", least=-180.0, most=180.0, unit="degrees")]
-
-
-class RadiiInput(Table):
-    front_left: Radius = 0.0
-    front_right: Radius = 0.0
-    rear_left: Radius = 0.0
-    rear_right: Radius = 0.0
-
-
-def _kind_of_radii(value: object) -> str:
-    return "table" if isinstance(value, dict | RadiiInput) else "length"
-
-
-Radii = Annotated[Annotated[Radius, Tag("length")] | Annotated[RadiiInput, Tag("table")], Discriminator(_kind_of_radii)]
-
-
-class OutlineInput(Table):
-    front_width: PadWidth | None = Field(
-        default=None, description="Width along the front edge (bottom_width of an upright pad)."
-    )
-    rear_width: PadWidth | None = Field(
-        default=None, description="Width along the rear edge (top_width of an upright pad)."
-    )
-    depth: PadWidth | None = Field(default=None, description="From the front edge to the rear edge, square on.")
-    front_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the front edge.")
-    front_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the front edge.")
-    rear_left: HalfWidth | None = Field(default=None, description="Left of the centre line, along the rear edge.")
-    rear_right: HalfWidth | None = Field(default=None, description="Right of the centre line, along the rear edge.")
-    depth_left: PadWidth | None = Field(default=None, description="Depth at the left side.")
-    depth_right: PadWidth | None = Field(default=None, description="Depth at the right side.")
-    corner_radius: Radii = Field(default=0.0, description="One radius for all corners, or a table with one for each.")
-    points: list[CornerPoint] | None = Field(
-        default=None, max_length=MOST_POINTS, description="Traced corners: [x, y] or [x, y, radius]."
-    )
-    symmetric: Flag | None = Field(
-        default=None, description="true: points trace the right half only, front centre to rear centre."
-    )
 
 
 class ProfileInput(Table):

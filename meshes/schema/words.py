@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from meshes.base.problems import Key, KeyPath, Problem, near_name, one_of, shown
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
-from meshes.schema.pad_tables import MOST_POINTS
+from meshes.schema.outline import MOST_POINTS
 from meshes.schema.remedies import remedies
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.

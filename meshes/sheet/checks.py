@@ -13,7 +13,7 @@ from typing import Any
 from meshes.base.plane import extent, turn_at
 from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
-from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
+from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
 from meshes.schema.cover_tables import CardInput, OutputInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
@@ -171,13 +171,20 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
 
 
 def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: PadDraft, faults: Faults) -> None:
-    """A corner is built at least as round as the edges that meet in it; say so where the sheet says less."""
+    """A corner is built at least as round as the edges that meet in it, a hollow one as round as its cover needs; say
+    so where the sheet says less."""
     corners, radii, names = outline.corners, outline.radii, outline.side_of_edge
+    key = "points" if "points" in drawn.raw.get("outline", {}) else "corner_radius"
     for k, radius in enumerate(radii):
-        edge = max(sides[names[k - 1]].edge_radius, sides[names[k]].edge_radius)
+        both = (names[k - 1], names[k])
+        edge = max(sides[name].edge_radius for name in both)
         hollow = turn_at(corners[k - 1], corners[k], corners[(k + 1) % len(corners)]) < 0.0
-        if 0.0 < radius < edge and not hollow:
-            text = f"a corner of {radius:g} mm radius between edges of {edge:g} mm; it is made {edge:g} mm round"
-            key = "points" if "points" in drawn.raw.get("outline", {}) else "corner_radius"
-            faults.warn("G051", (*drawn.keys, "outline", key), text)
-            return
+        least = max(hollow_radius_mm(sides[name], edge_padding_mm(drawn, name)) for name in both) if hollow else edge
+        if not 0.0 < radius < least:
+            continue
+        text = f"a corner of {radius:g} mm radius between edges of {edge:g} mm; it is made {edge:g} mm round"
+        if hollow:
+            text = f"a hollow corner of {radius:g} mm radius; edge, padding and seam need {least:.0f} mm there"
+            text += ", so it is made that round"
+        faults.warn("G051", (*drawn.keys, "outline", key), text)
+        return

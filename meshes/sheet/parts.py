@@ -29,7 +29,8 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, OutlineInput, ProfileInput, SideInput
+from meshes.schema.outline import OutlineInput
+from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import SupportInput, springs_record
 from meshes.schema.values import Table

@@ -139,8 +139,10 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
     """Vertices of the edge seam in order, from the front centre round the right side; closed for a whole pad."""
     u = face.u[seam].copy()
     if half:
-        low = centre_places(chart)[0]
-        u = np.where(u < low - 1e-6, u + chart.outline.period, u)
+        low, high = centre_places(chart)
+        # Begun half of the other half before the centre: between two arcs one point bears several numbers.
+        begin = low - 0.5 * (chart.outline.period - (high - low))
+        u = begin + np.mod(u - begin, chart.outline.period)
         order = np.argsort(u, kind="stable")
         return seam[order]
     return seam[np.argsort(u, kind="stable")]

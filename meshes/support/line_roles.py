@@ -14,8 +14,6 @@ from meshes.records.pad import SIDES, Pad
 # The side that mirrors each side, and the corner that mirrors the one after each side.
 MIRRORED_SIDE = tuple(SIDES.index({"left": "right", "right": "left"}.get(side, side)) for side in SIDES)
 MIRRORED_CORNER = tuple(reversed(range(len(SIDES))))
-# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
-DENSE_MM = 1.0
 # Lines that end on another are drawn so far past it, so that both are sure to cross.
 OVERSHOOT_MM = 2.0
 

@@ -21,7 +21,8 @@ from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Blame, Chart
 from meshes.support.face_plan import centre_crossings
 from meshes.support.inset import inset_lines, sharp_inset
-from meshes.support.line_roles import DENSE_MM, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
+from meshes.support.inset_ring import DENSE_MM
+from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
 from meshes.support.meeting_points import place_of
 
 HUGS_MM = 3.0
@@ -183,7 +184,7 @@ def _carried_on(pad: Pad, chart: Chart, line: ExtraLine, others: Sequence[LineSt
     points = np.asarray(line.points, dtype=np.float64)
     inside = chart.outline.nearest(points[[0, -1]])[1]
     if pad.inset is not None:
-        others = [*others, sharp_inset(pad)]
+        others = [*others, sharp_inset(pad, chart)]
     for end, (tip, back) in enumerate(((points[0], points[1]), (points[-1], points[-2]))):
         heading = (tip - back) / np.linalg.norm(tip - back)
         if inside[end] < LINE_REACH_MM:

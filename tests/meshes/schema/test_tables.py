@@ -10,14 +10,14 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from meshes.base.problems import Way
-from meshes.schema import cover_tables, pad_tables, tables
+from meshes.schema import cover_tables, outline, pad_tables, tables
 from meshes.schema.continues import ContinuesInput, continues_record
-from meshes.schema.editor_schema import json_schema, schema_text
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.remedies import REMEDIES, remedies
 from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.tables import json_schema, schema_text
 
-TABLES = {**vars(pad_tables), **vars(cover_tables), **vars(tables)}
+TABLES = {**vars(outline), **vars(pad_tables), **vars(cover_tables), **vars(tables)}
 SHIPPED = Path(__file__).parents[3] / "meshes" / "sheet.schema.json"
 # What a trimmer may write at least and at most, mm or the unit of the key: the contract, apart from the code.
 LIMITS = {
@@ -210,7 +210,7 @@ def test_remedies_name_keys_of_the_sheet_and_set_what_these_may_be():
         "layer": pad_tables.LayerInput,
         "pleats": pad_tables.PleatsInput,
         "inset": pad_tables.InsetInput,
-        "outline": pad_tables.OutlineInput,
+        "outline": outline.OutlineInput,
     }
     beside = SimpleNamespace(model_fields={**pad_tables.SideInput.model_fields, **pad_tables.PleatsInput.model_fields})
     for code, varied in REMEDIES.items():

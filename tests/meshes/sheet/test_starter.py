@@ -9,7 +9,7 @@ import jsonschema
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.schema.editor_schema import json_schema
+from meshes.schema.tables import json_schema
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
 from tests.pads import sheet_of
