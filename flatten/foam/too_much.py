@@ -16,6 +16,7 @@ from meshes.padding.layup import twin_number
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
+from meshes.settle.proposal import Comparison
 from meshes.settle.section import STRAIGHT_RADIUS_MM, THIN_MM, Section, section
 
 # One layer of about this much over a spring unit is enough (common practice, no source: P), and what "about" takes in.
@@ -115,9 +116,7 @@ def thinner_layers(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Th
         )
         trial = replace(pad.pad, layers=layers)
         before = [
-            figure
-            for index, cut in enumerate(pad.sections)
-            for figure in _figures(pad.pad, index, cut.padded, materials)
+            figure for index, cut in _cuts(pad.sections) for figure in _figures(pad.pad, index, cut.padded, materials)
         ]
         after = _tried(replace(pad, pad=trial), tension, materials)
         if after is None:
@@ -156,7 +155,7 @@ def thinner_mm(layer: Layer, material: Material, *, strip: bool) -> float | None
 def _tried(trial: BuiltPad, tension: float, materials: Mapping[str, Material]) -> list[Figures] | None:
     """Figures of the same cuts through the padding on trial; None when it cannot be built or does not come to rest."""
     found: list[Figures] = []
-    for index, cut in enumerate(trial.sections):
+    for index, cut in _cuts(trial.sections):
         try:
             new = section(
                 trial.pad,
@@ -169,6 +168,12 @@ def _tried(trial: BuiltPad, tension: float, materials: Mapping[str, Material]) -
             return None
         found += _figures(trial.pad, index, new, materials)
     return found
+
+
+def _cuts(cuts: tuple[Comparison, ...]) -> list[tuple[int, Comparison]]:
+    """Every cut once, with its number; one may be compared over both of its edges."""
+    names = [cut.name for cut in cuts]
+    return [(k, cut) for k, cut in enumerate(cuts) if names.index(cut.name) == k]
 
 
 def _figures(pad: Pad, index: int, cut: Section, materials: Mapping[str, Material]) -> list[Figures]:
@@ -196,8 +201,7 @@ def _crushed(pad: Pad, cut: Section, materials: Mapping[str, Material]) -> float
 
 def _holds(pad: BuiltPad, old: Figures, new: Figures) -> bool:
     wanted = pad.pad.wanted_radius
-    over = pad.sections[old.index]
-    asked = wanted is not None and over.proposal is not None and over.padded.ridge.side == old.side
+    asked = any(one.proposal is not None and (one.name, one.ridge.side) == (old.cut, old.side) for one in pad.sections)
     least = RADIUS_KEPT * old.radius_mm if not asked or wanted is None else min(wanted, old.radius_mm)
     return (
         new.radius_mm >= least
