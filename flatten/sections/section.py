@@ -22,7 +22,7 @@ from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
-from meshes.settle.section_line import Direction
+from meshes.settle.section_line import Cut, Direction
 from meshes.sheet.read import Sheet, read_sheet
 
 SECTION = Writer(
@@ -74,8 +74,7 @@ def cut_pad(
     say("cutting the pad open", 0, 0)
     cut = compare(
         sheet.pads[index],
-        direction,
-        place,
+        Cut(direction, place),
         tension_n_per_mm=tension,
         materials=sheet.materials,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
@@ -89,10 +88,10 @@ def section_dict(cut: Comparison) -> dict[str, Any]:
         "name": cut.name,
         "ridge_radius_bare_mm": _radius(cut.ridge_radius_bare_mm),
         "ridge_radius_mm": _radius(cut.ridge_radius_mm),
-        "hard_line_deg": round(cut.padded.hard_line_deg, 3),
+        "hard_line_deg": round(cut.ridge.hard_line_deg, 3),
         "lifts": [{"at": [round(x, 2) for x in lift.at], "gap_mm": round(lift.gap_mm, 3)} for lift in cut.lifts],
-        "side": cut.padded.ridge.side,
-        "hard_line_bare_deg": round(cut.bare.hard_line_deg, 3),
+        "side": cut.ridge.side,
+        "hard_line_bare_deg": round(cut.ridge_bare.hard_line_deg, 3),
         "proposal": _proposal(cut),
     }
 
