@@ -16,6 +16,7 @@ import numpy.typing as npt
 from flatten.bounds.floor import Floor, floor_of
 from flatten.demand.least_demand import GAP, Heading, LeastDemand, least_demand
 from flatten.demand.length_penalty import RimLengths
+from flatten.demand.straightening import Straightening
 from flatten.leather.card import Card, checked_budget
 from flatten.leather.card_file import find_card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
@@ -47,7 +48,7 @@ class Flat:
     None without one; backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the
     leather gives alike in all directions as far as is known; trouble: where the floor is proven; over: where the piece
     is over its budget, None where it is not; remarks: what is remarkable about a mesh from outside, rough or inside
-    out.
+    out; straightening: what straight lines cost, None when none were asked for.
     """
 
     points: FloatArray
@@ -73,6 +74,7 @@ class Flat:
     trouble: "Trouble | None" = None
     over: Over | None = None
     remarks: tuple[str, ...] = ()
+    straightening: Straightening | None = None
 
     def unconverged(self, where: str) -> Problem | None:
         """The warning that the search ended early, None when it did not; the piece is certified all the same."""
@@ -111,12 +113,13 @@ class Aim(StrEnum):
 @dataclass(frozen=True, eq=False)
 class Found:
     """A map of least demand that was found elsewhere: points (n, 2) mm, the backbone's direction (2,) on it, the steps
-    it took and how the search ended."""
+    it took, how the search ended, and what straight lines cost."""
 
     points: FloatArray
     backbone: FloatArray
     steps: int
     status: Status
+    straightening: Straightening | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +155,7 @@ class _Map:
     steps: int
     status: Status
     backbone: FloatArray | None = None
+    straightening: Straightening | None = None
 
 
 def flatten(
@@ -217,6 +221,9 @@ def flatten(
         trouble=None if floor is None else _trouble(seat, floor),
         over=judgement.over,
         remarks=tuple(told),
+        straightening=None
+        if found.straightening is None
+        else found.straightening.within(field.demand, judgement.budget),
     )
 
 
@@ -272,7 +279,8 @@ def _rungs(vertices: FloatArray, triangles: IntArray, wish: Wish, given: _Given,
 
     if wish.found is not None:
         backbone = wish.found.backbone if given.limits is not None else None
-        yield laid(wish.found.points, "least demand", wish.found.steps, wish.found.status, backbone)
+        kept = laid(wish.found.points, "least demand", wish.found.steps, wish.found.status, backbone)
+        yield replace(kept, straightening=wish.found.straightening)
     for begin in _beginnings(unit, triangles, wish, size):
         rested = _relaxed(begin, wish, say)
         lie = _lying(begin, rested.points, wish, given)

@@ -21,6 +21,7 @@ import numpy as np
 from flatten.demand.fairness import Line, Lines
 from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.search import Search
+from flatten.demand.straightening import Straightening
 from flatten.demand.window import State, Window
 from flatten.leather.grain import as_it_lay
 from flatten.maps.relax import renumbered, rigid_pins
@@ -39,12 +40,13 @@ ROOM, ROOM_HELD = 1.0, 0.3
 class LeastDemand:
     """points (n, 2) mm, smallest stretch at the pull or just above; log_spread: ln(largest / smallest stretch); steps:
     Newton steps; status: why it ended, its gap how far the mean bound may be above the least possible for this mesh, as
-    a share of the window."""
+    a share of the window; straightening: what straight lines cost, None when that was not asked for."""
 
     points: FloatArray
     log_spread: float
     steps: int
     status: Status
+    straightening: Straightening | None = None
 
 
 def least_demand(
@@ -129,13 +131,15 @@ def least_demands(
     joins: Joins | None = None,
     gap: float = GAP,
     ease: bool = True,
+    prices: bool = False,
     progress: Trace | None = None,
 ) -> list[LeastDemand]:
     """Several pieces of least demand, sewn edges of equal length.
 
     What is made least is the mean of the pieces' bounds. rest: the ln stretch that pieces come to within these bounds,
     where they are free to; the pull when not given; rim, joins: lengths held to numbers and to each
-    other, vertices numbered through all members in their order; seats of members that are joined lie side by side.
+    other, vertices numbered through all members in their order; seats of members that are joined lie side by side;
+    prices: whether it is tried what lines that bow would ask to be straight.
     The rest as for `least_demand`; gap: as a share of the largest window. Raises ValueError when a start has a fold.
     """
     counts = [len(member.vertices) for member in members]
@@ -197,11 +201,18 @@ def least_demands(
     search.at = State(fitted, window.begun(window.needed(fitted) + room))
     if lines.lines:
         search.lines, search.most = lines, np.array([member.most for member in members])
+        search.prices = prices
     search.run(gap, progress or untraced, ease=ease)
-    points, reached = size * search.at.points[rank], search.spreads()
+    points, reached, bought = size * search.at.points[rank], search.spreads(), search.bought
     return [
-        LeastDemand(points[base[k] : base[k + 1]], float(reached[k]), search.steps, search.status)
-        for k in range(len(members))
+        LeastDemand(
+            points[base[k] : base[k + 1]],
+            float(reached[k]),
+            search.steps,
+            search.status,
+            None if bought is None or not prices else Straightening.of(bought, k),
+        )
+        for k, member in enumerate(members)
     ]
 
 

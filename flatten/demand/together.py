@@ -52,12 +52,14 @@ def together(
     window_deg: float = 0.0,
     eases: Sequence[Ease] = (),
     tension_n_per_mm: float = 0.0,
+    prices: bool = False,
 ) -> dict[str, Found]:
     """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
 
     flats: a good map of every panel that is no mirror image; gap: how close to the least, as a share of the largest
     window; window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness
-    that is to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to.
+    that is to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to; prices:
+    whether it is tried what lines that bow would ask to be straight.
     """
     panels, seams = pad.panels, pad.seams
     seats = {p.name: _seat(pad, p, flats[p.name].points, card, window_deg) for p in panels if p.mirror_of is None}
@@ -78,12 +80,17 @@ def together(
         joins = Joins(edges, others, lengths / lengths.sum(), np.concatenate(eased))
     members = [seat.member for seat in seats.values()]
     best = least_demands(
-        members, pull=float(np.log1p(card.pull)), rest=np.log1p(card.strain_at(tension_n_per_mm)), joins=joins, gap=gap
+        members,
+        pull=float(np.log1p(card.pull)),
+        rest=np.log1p(card.strain_at(tension_n_per_mm)),
+        joins=joins,
+        gap=gap,
+        prices=prices,
     )
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone_on(points), one.steps, one.status)
+        found[name] = Found(points, seat.backbone_on(points), one.steps, one.status, one.straightening)
     return found
 
 

@@ -29,8 +29,8 @@ def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[str, Found]:
-    pad, flats, leather, sheet = task
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, Found]:
+    pad, flats, leather, sheet, last = task
     return together(
         pad,
         flats,
@@ -39,6 +39,7 @@ def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[st
         window_deg=sheet.cover.grain_window_deg,
         eases=sheet.eases,
         tension_n_per_mm=tension_of(sheet, leather),
+        prices=last,
     )
 
 
@@ -49,10 +50,11 @@ def matched_flats(
     each: Callable[..., Sequence[Any]],
     say: Progress,
     *,
-    prove: bool = True,
+    last: bool = True,
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, pulled towards
-    the tension that is wished for as far as leather and seams allow, then proven; prove: whether limits of demand are.
+    the tension that is wished for as far as leather and seams allow, then proven; last: whether these are the pieces,
+    not a trial, so that prices of straight lines are tried and limits of demand proven.
     """
     window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
     panels = [panel for pad in pads for panel in pad.panels]
@@ -63,18 +65,20 @@ def matched_flats(
     flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet) for pad in order]
+    tasks = [
+        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet, last) for pad in order
+    ]
     found: dict[str, Found] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     for pad in pads:
         found |= _pulled(pad, found, leather, wish_n_per_mm)
-    last = []
+    asked = []
     for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
-        asked = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=prove)
-        last.append((p, leather, asked))
-    return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
+        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=last)
+        asked.append((p, leather, wish))
+    return _by_name(panels, drawn, each(_flat, asked, say, "proving the pieces"))
 
 
 def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per_mm: float) -> dict[str, Found]:

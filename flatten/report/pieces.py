@@ -8,6 +8,7 @@ from flatten.job.pipeline import Job
 from flatten.job.tension import pull_of_panel
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
+from flatten.pieces.straight_notes import straight_words
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.data import cut_area
 from flatten.report.markup import (
@@ -111,6 +112,7 @@ def _facts(job: Job, piece: Piece) -> Markup:
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
         ("demand", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
+        *([("straight lines", words)] if (words := straight_words(job.pads, piece, flat)) else []),
         *extremes(piece, flat),
         *_use_fact(flat),
         ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
