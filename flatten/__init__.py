@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from flatten.app.output import write_job
-    from flatten.demand.develop import Flat, flatten
+    from flatten.demand.develop import flatten
     from flatten.job.make import Job, make
     from flatten.job.seat import build_pads, flatten_pads
     from flatten.leather.card import Card
     from flatten.leather.card_file import card_from_sheet, find_card
+    from flatten.maps.flat import Flat
     from flatten.pieces.seams import SeamFigures, seam_figures
-    from meshes.base.mesh_checks import check_mesh, repair_mesh
+    from meshes.intake.checks import check_mesh
+    from meshes.intake.repair import repair_mesh
 
 __all__ = [
     "Card",
@@ -38,17 +40,17 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "Card": "flatten.leather.card",
-    "Flat": "flatten.demand.develop",
+    "Flat": "flatten.maps.flat",
     "Job": "flatten.job.make",
     "SeamFigures": "flatten.pieces.seams",
     "build_pads": "flatten.job.seat",
     "card_from_sheet": "flatten.leather.card_file",
-    "check_mesh": "meshes.base.mesh_checks",
+    "check_mesh": "meshes.intake.checks",
     "find_card": "flatten.leather.card_file",
     "flatten": "flatten.demand.develop",
     "flatten_pads": "flatten.job.seat",
     "make": "flatten.job.make",
-    "repair_mesh": "meshes.base.mesh_checks",
+    "repair_mesh": "meshes.intake.repair",
     "seam_figures": "flatten.pieces.seams",
     "write_job": "flatten.app.output",
 }

@@ -57,6 +57,21 @@ def started(*words, **more):
     )
 
 
+@contextlib.contextmanager
+def ended_with_the_test(process):
+    """A process that is killed with all below it when the block is left, however that happens."""
+    try:
+        yield process
+    finally:
+        for number in () if process.poll() is not None else (*children(process.pid), process.pid):
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(number, signal.SIGKILL)
+        process.wait(LIMIT_S)
+        for pipe in (process.stdin, process.stdout, process.stderr):
+            if pipe is not None:
+                pipe.close()
+
+
 def children(process):
     """Process numbers below one, at any depth."""
     parents = {}

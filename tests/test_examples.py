@@ -65,7 +65,7 @@ def test_every_piece_is_certified_and_the_right_way_round(example):
     for flat in job.flats.values():
         assert flat.certified
         assert flat.flipped == 0
-        assert flat.rung == "least demand"
+        assert flat.made.method == "least demand"
 
 
 def test_seams_are_as_long_on_the_seat_from_both_sides(example):
@@ -84,7 +84,7 @@ def test_area_is_kept_within_what_the_leather_stretches(example):
     for flat in job.flats.values():
         # The area on the seat is that on the piece times the product of both stretches, triangle by triangle.
         least, most = flat.stretch[:, 1].min() ** 2, flat.stretch[:, 0].max() ** 2
-        assert least <= flat.area_seat_mm2 / flat.area_piece_mm2 <= most
+        assert least <= flat.figures.area_seat_mm2 / flat.figures.area_piece_mm2 <= most
 
 
 def test_mirrored_panels_have_the_same_figures(example):
@@ -151,8 +151,9 @@ def test_the_buckets_bolster_is_too_tight_and_fits_with_the_seam_that_is_propose
     assert before.over.share > EASE_AREA
     assert before.trouble is not None
     assert before.trouble.kind == "disc"
-    # No proof says that a bolster in one part cannot be made, but this one is over its hide's limits on too much of it.
-    assert before.floor < with_ease(0.055)
+    # What any map must ask is proven to two thirds of what the best one found asks: not enough to rule a bolster in one
+    # part out, but this one is over its hide's limits on too much of it.
+    assert 0.6 * before.demand < before.floor < with_ease(0.055)
     assert before.demand > 0.055
     advice = next(one for one in relieve_sheet(bucket).advice if one.name == "cushion right bolster")
     # How many darts come before the seam, which is longer, depends on hairs of the surface; the seam is always there.

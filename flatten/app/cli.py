@@ -182,14 +182,15 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     show
         What to draw: support, padded, panels, stretch (use of the leather), compression (crushed foam) or settled.
     """
-    from flatten.app.progress import progress
+    from flatten.app.progress import foretold, progress
     from flatten.app.seat_view import check_view, view_sheet
     from flatten.app.telling import tell_written
     from flatten.job.make import make as do
 
     check_view(show, save)
+    asked = foretold(sheet)
     with progress() as say:
-        job = do(sheet, progress=say)
+        job = do(asked, progress=say)
     view_sheet(job, save=save, show=show)
     if save is not None:
         tell_written((), save, quiet=False)
@@ -223,16 +224,16 @@ def section(
     out
         Folder for the drawing, its figures and full-size section gauges to cut from card.
     """
+    from flatten.app.progress import progress
     from flatten.app.telling import print_json, tell_written
     from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
-    from meshes.folder.output import output_folder
+    from meshes.folder.output import folder_if
 
     notes: tuple[Problem, ...] = ()
-    if out is None:
-        found = cut_pad(sheet, pad, along=along, across=across)
-    else:
-        with output_folder(out, SECTION) as folder:
-            found = cut_pad(sheet, pad, along=along, across=across)
+    with folder_if(out, SECTION) as folder:
+        with progress(quiet=quiet or json) as say:
+            found = cut_pad(sheet, pad, along=along, across=across, progress=say)
+        if folder is not None:
             notes = write_section(found, folder)
     if json:
         print_json(section_json(found))
@@ -274,9 +275,8 @@ def relief(
         Look at every panel of a sheet, not only at those that are too tight.
     """
     from flatten.app.progress import progress
-    from flatten.app.relief_command import cut_and_write, held
+    from flatten.app.relief_command import relieve_and_tell
     from flatten.app.telling import print_json, tell_written
-    from flatten.job.make import relieve_sheet
     from flatten.job.relieve import relief_json, relief_text, relieve_mesh
     from meshes.base.problems import Problem, ProblemError
 
@@ -291,23 +291,10 @@ def relief(
             advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
             print_json(relief_json(advice))
-        else:
+        elif not quiet:
             print(relief_text(advice))
         return 0
-    with held(out, apply) as folder:
-        with progress(quiet=quiet or json) as say:
-            found = relieve_sheet(source, every=every, progress=say)
-        if json:
-            print_json(relief_json(found.advice))
-        elif not quiet:
-            print(relief_text(found.advice))
-        notes: tuple[Problem, ...] = ()
-        if apply:
-            notes = cut_and_write(found, folder, quiet=quiet, json=json)
-        elif folder is not None:
-            from flatten.app.relief_folder import write_relief
-
-            notes = write_relief(found, folder)
+    notes = relieve_and_tell(source, out, apply=apply, every=every, quiet=quiet, json=json)
     if out is not None:
         tell_written(notes, out, quiet=quiet or json)
     return 0

@@ -1,34 +1,47 @@
-"""What the command `relief` does with a sheet besides looking: the folder it holds, and the cuts made."""
+"""What the command `relief` does with a sheet: proposals, told and drawn, or the cuts made and the job done again."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from flatten.app.output import APPLY, write_job
-from flatten.app.progress import progress
-from flatten.app.relief_folder import RELIEF
-from flatten.app.telling import tell_job
+from flatten.app.progress import foretold, progress
+from flatten.app.relief_folder import RELIEF, write_relief
+from flatten.app.telling import print_json, tell_job
 from flatten.job.applied import applied_text, apply_until_it_fits
-from flatten.job.relieve import SheetRelief
+from flatten.job.make import relieve_sheet
+from flatten.job.relieve import SheetRelief, relief_json, relief_text
+from flatten.machine.workers import WorkerPool, worker_pool
 from meshes.base.problems import Problem
-from meshes.folder.output import OutputFolder, output_folder
+from meshes.folder.output import OutputFolder, folder_if
+
+# How many processes a command shares its work out to.
+WORKERS = 2
 
 
-@contextmanager
-def held(out: Path | None, apply: bool) -> Iterator[OutputFolder | None]:
-    """The folder for proposals, or for the job with the cuts made; None when none is asked for."""
-    if out is None:
-        yield None
-        return
-    with output_folder(out, APPLY if apply else RELIEF) as folder:
-        yield folder
+def relieve_and_tell(
+    sheet: Path, out: Path | None, *, apply: bool, every: bool, quiet: bool, json: bool
+) -> tuple[Problem, ...]:
+    """Look for cuts, and make them if asked; print them, and write the folder if there is one. Returns what is to be
+    told about the folder. The same processes serve from the first pad to the last round of cuts."""
+    with folder_if(out, APPLY if apply else RELIEF) as folder, worker_pool(WORKERS) as pool:
+        asked = foretold(sheet, quiet=quiet or json)
+        with progress(quiet=quiet or json) as say:
+            found = relieve_sheet(asked, every=every, progress=say, workers=pool)
+        if json:
+            print_json(relief_json(found.advice))
+        elif not quiet:
+            print(relief_text(found.advice))
+        if apply:
+            return _cut_and_write(found, folder, pool, quiet=quiet, json=json)
+        return () if folder is None else write_relief(found, folder)
 
 
-def cut_and_write(found: SheetRelief, folder: OutputFolder | None, *, quiet: bool, json: bool) -> tuple[Problem, ...]:
+def _cut_and_write(
+    found: SheetRelief, folder: OutputFolder | None, pool: WorkerPool, *, quiet: bool, json: bool
+) -> tuple[Problem, ...]:
     """Make the cuts proposed and, where a folder is given, write the job that comes of it."""
     notes: tuple[Problem, ...] = ()
     with progress(quiet=quiet or json) as say:
-        applied = apply_until_it_fits(found, progress=say)
+        applied = apply_until_it_fits(found, progress=say, workers=pool)
         job = applied.job
         if folder is not None:
             job, notes = write_job(job, folder, say=say)

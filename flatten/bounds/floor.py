@@ -1,10 +1,11 @@
 """The floor: a proven lower limit of demand, so that a trimmer knows when no way of cutting a piece can do better.
 
-Two kinds of trouble, each with a proof of its own in its module. A dome has too little rim for what it holds: discs,
-`roundness` (Milnor, A problem in cartography, 1969). A saddle has too much: points on a circle, `star`. Whatever flat
-map is used to choose centres and functions, the proof holds for every one-to-one map of the mesh that is linear in its
-triangles; a poor map only proves less. The claim is about the mesh itself; what a finer mesh of the same seat would
-demand differs by the second order in edge length.
+Two kinds of trouble, each with proofs of its own in their modules. A dome has too little rim for what it holds: one
+disc, `level_set_bound` (Milnor, A problem in cartography, 1969), or, where it is longer than wide, discs in a row,
+`row_bound`. A saddle has too much: points on a circle, `circle_bound`. The floor is the largest of all that is proven.
+Whatever flat map is used to choose centres and functions, the proof holds for every one-to-one map of the mesh that is
+linear in its triangles; a poor map only proves less. The claim is about the mesh itself; what a finer mesh of the same
+seat would demand differs by the second order in edge length.
 """
 
 from collections.abc import Callable
@@ -15,6 +16,9 @@ import numpy as np
 from flatten.bounds.circle_bound import excess, likely
 from flatten.bounds.geodesic import MappedMesh
 from flatten.bounds.level_set_bound import MeshLengths
+from flatten.bounds.row_bound import row_limit
+from flatten.bounds.row_search import RowSearch
+from flatten.bounds.straight import Ways
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.laplace import corner_angles
 
@@ -28,9 +32,9 @@ _SHARE, _LEAST = 0.9, 1e-4
 class Floor:
     """A proven lower limit of demand.
 
-    value: the limit of demand, a fraction; log: the same as ln(largest / smallest stretch); kind: `disc` (a dome),
-    `star` (a saddle) or `none` (nothing proven: value 0). centre (3,) on the seat, in the middle of the trouble, and
-    radius_mm of the disc that proves it.
+    value: the limit of demand, a fraction; log: the same as ln(largest / smallest stretch); kind: `disc` (a dome: one
+    disc or several in a row), `star` (a saddle) or `none` (nothing proven: value 0). centre (3,) on the seat, in the
+    middle of the trouble, and radius_mm of the disc that proves it, of the largest when they are several.
     """
 
     value: float
@@ -59,7 +63,9 @@ def floor_of(
     domes = tried[np.argsort(guesses)[:_PROVEN]]
     best = _dome(MeshLengths(vertices, triangles, widest=widest), points, domes, vertices)
     found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
-    return found if found.log > best.log else best
+    best = found if found.log > best.log else best
+    row = _row(piece, defects, domes[:1], above=best.log)
+    return row if row.log > best.log else best
 
 
 def _dome(panel: MeshLengths, points: FloatArray, tried: FloatArray, vertices: FloatArray) -> Floor:
@@ -70,6 +76,18 @@ def _dome(panel: MeshLengths, points: FloatArray, tried: FloatArray, vertices: F
         return Floor(0.0, 0.0, "none", vertices[_nearest(points, centre)], 0.0)
     radius = float(np.sqrt(lack.area_mm2 / np.pi))
     return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, centre)], radius)
+
+
+def _row(piece: MappedMesh, defects: FloatArray, places: FloatArray, *, above: float) -> Floor:
+    """What discs in a row prove, when that is likely to be more than `above`."""
+    points, vertices = piece.points, piece.vertices
+    starts = np.concatenate([points.mean(axis=0)[None], places])
+    row = RowSearch(points, points[piece.edges[piece.on_rim]], defects).best(starts)
+    if row is None or row.log <= max(above, _LEAST):
+        return Floor(0.0, 0.0, "none", vertices[_nearest(points, starts[0])], 0.0)
+    found = row_limit(Ways(piece), defects, row.knots, row.radius)
+    kind = "disc" if found.log > 0.0 else "none"
+    return Floor(float(np.expm1(found.log)), found.log, kind, vertices[_nearest(points, found.flat)], found.radius_mm)
 
 
 def _saddle(piece: MappedMesh, defects: FloatArray, place: FloatArray, *, above: float) -> Floor:

@@ -3,9 +3,9 @@
 - `MappedMesh.traced`: a straight line of the piece, traced on the seat, is a path; its length is an upper bound.
 - `Slope`: a function u, linear in every triangle, rises along a path by no more than |grad u| times its length, so a
   path from one level to another is at least as long as their difference / the largest |grad u| between them.
-- `around`: exact polyhedral distances (Mitchell, Mount, Papadimitriou, The discrete geodesic problem, 1987), by the
-  library pygeodesic, which drops windows narrower than a millionth of an edge: lengths are taken 1e-5 shorter.
-  Only triangles near the source in space are searched: a path of length d never leaves the ball of radius d.
+- `around`, `from_first`: exact polyhedral distances (Mitchell, Mount, Papadimitriou, The discrete geodesic problem,
+  1987), by the library pygeodesic, which drops windows narrower than a millionth of an edge: lengths are taken 1e-5
+  shorter. `around` searches triangles near the source only: a path of length d never leaves the ball of radius d.
 """
 
 from dataclasses import dataclass
@@ -16,8 +16,9 @@ from pygeodesic.geodesic import PyGeodesicAlgorithmExact
 from flatten.bounds.subdivision import cells_of, graded
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
-_SHORTER = 1.0 - 1e-5
-_LONGER = 1.0 + 1e-9
+CUT_SHORT = 1e-5
+_SHORTER = 1.0 - CUT_SHORT
+LONGER = 1.0 + 1e-9
 # Levels between which slopes are bounded, and steps of the table that the function of a `Slope` is read from.
 _BANDS = 240
 _RAYS, _RINGS = 256, 160
@@ -54,6 +55,10 @@ class Spots:
     shares: FloatArray
     flat: FloatArray
     place: FloatArray
+
+    def only(self, chosen: IntArray) -> "Spots":
+        """Some of them, in the order of their numbers `chosen`."""
+        return Spots(self.triangle[chosen], self.shares[chosen], self.flat[chosen], self.place[chosen])
 
 
 class MappedMesh:
@@ -120,7 +125,7 @@ class MappedMesh:
                 (found.place[near - 1], found.length[near - 1]) if near > low else (self.vertices[start], 0.0)
             )
             if near < high:
-                out[spot] = (length + float(np.linalg.norm(spots.place[spot] - last))) * _LONGER
+                out[spot] = (length + float(np.linalg.norm(spots.place[spot] - last))) * LONGER
         return out
 
 
@@ -175,7 +180,7 @@ class Slope:
         band = np.arange(spans.sum()) - np.repeat(np.cumsum(spans) - spans - begin, spans)
         steepest = np.full(_BANDS, 1e-300)
         np.maximum.at(steepest, band, np.repeat(fine.cells.steepness(self._values), spans))
-        self.least = np.concatenate([[0.0], np.cumsum(unit / steepest)]) / _LONGER
+        self.least = np.concatenate([[0.0], np.cumsum(unit / steepest)]) / LONGER
         self.bound = float(self.least[-1])
 
     def at(self, places: FloatArray) -> FloatArray:
@@ -211,13 +216,7 @@ def around(piece: MappedMesh, spots: Spots, radius: float) -> FloatArray:
     The spots lie in different triangles, whose parts about the spot are searched in their stead.
     """
     k, n = len(spots.place), len(piece.vertices)
-    whole = np.ones(len(piece.triangles), dtype=bool)
-    whole[spots.triangle] = False
-    hosts = piece.triangles[spots.triangle]
-    own = n + np.arange(k)
-    parts = [np.stack([hosts[:, i], hosts[:, (i + 1) % 3], own], axis=1) for i in range(3)]
-    triangles = np.concatenate([piece.triangles[whole], *parts])
-    vertices = np.concatenate([piece.vertices, spots.place])
+    vertices, triangles = _parted(piece, spots)
     out = np.full((k, k), radius)
     for i in range(k):
         near = ((vertices - spots.place[i]) ** 2).sum(axis=1) < (1.01 * radius) ** 2
@@ -227,7 +226,31 @@ def around(piece: MappedMesh, spots: Spots, radius: float) -> FloatArray:
         kept, local = np.unique(used, return_inverse=True)
         here = np.flatnonzero(kept >= n)
         exact = PyGeodesicAlgorithmExact(vertices[kept], local.reshape(-1, 3))
-        source = np.searchsorted(kept, own[i])
+        source = np.searchsorted(kept, n + i)
         found, _ = exact.geodesicDistances(np.array([source]), here, 1.05 * radius)
         out[i, kept[here] - n] = np.minimum(found * _SHORTER, radius)
     return np.minimum(out, out.T)
+
+
+def from_first(piece: MappedMesh, spots: Spots) -> FloatArray:
+    """Distances (k,) from the first spot to each within the panel, never above the true ones and at most a share
+    `CUT_SHORT` below them; infinite where there is no way. The spots lie in different triangles.
+    """
+    k, n = len(spots.place), len(piece.vertices)
+    if len(np.unique(spots.triangle)) < k:
+        raise ValueError("two spots share a triangle")
+    exact = PyGeodesicAlgorithmExact(*_parted(piece, spots))
+    found, _ = exact.geodesicDistances(np.array([n]), n + np.arange(k), 1e100)
+    out: FloatArray = np.asarray(found, dtype=np.float64) * _SHORTER
+    out[0] = 0.0
+    return out
+
+
+def _parted(piece: MappedMesh, spots: Spots) -> tuple[FloatArray, IntArray]:
+    """The mesh with the spots as vertices, numbered from the mesh's own on."""
+    whole = np.ones(len(piece.triangles), dtype=bool)
+    whole[spots.triangle] = False
+    hosts = piece.triangles[spots.triangle]
+    own = len(piece.vertices) + np.arange(len(hosts))
+    parts = [np.stack([hosts[:, i], hosts[:, (i + 1) % 3], own], axis=1) for i in range(3)]
+    return np.concatenate([piece.vertices, spots.place]), np.concatenate([piece.triangles[whole], *parts])

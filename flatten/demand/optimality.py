@@ -37,19 +37,37 @@ def lower_limit(window: Window, duals: Duals, solve: Solve) -> float:
 
     solve: with matrix values on the window's pattern and a right-hand side (2 n,), held unknowns left out.
     """
-    at, low = duals.at, duals.pressures.low
-    pressed = window.summed(duals.pressures.high)
+    at, low = duals.at, duals.pressures.dual_below
+    pressed = window.summed(duals.pressures.dual_above)
     if not (pressed > 0.0).all():
         return -float("inf")
     # Pressures against a bound that do not add up to its share would make the Lagrangian fall without end.
-    high = duals.pressures.high * (window.share / pressed)[window.of, None]
+    high = duals.pressures.dual_above * (window.share / pressed)[window.of, None]
     above, below = window.distances(at)
     lagrangian = float(window.share @ at.bound)
     lagrangian -= float(window.weights @ (high * above + low * below).sum(axis=1))
     forces = window.forces(at.points, high, low)
     lagrangian += window.springs.limit(at.points, duals.step, duals.stiff, forces)
-    strain = window.strains(at.points, solve(window.elastic(at.points), forces.ravel()).reshape(-1, 2))
+    strain = _strains(window, at.points, solve(_elastic(window, at.points), forces.ravel()).reshape(-1, 2))
     return lagrangian - float(window.weights @ _most(window, at, strain))
+
+
+def _elastic(window: Window, points: FloatArray) -> FloatArray:
+    """Values on the pattern of the matrix of sum of w |strain|^2, the strain that of the piece (`_strains`)."""
+    inverse = np.linalg.inv(window.maps(points))
+    rows = np.zeros((3, 4, len(window.triangles)))
+    for c in (0, 1):
+        rows[0, c], rows[1, 2 + c] = inverse[:, c, 0], inverse[:, c, 1]
+        rows[2, c], rows[2, 2 + c] = inverse[:, c, 1] / np.sqrt(2.0), inverse[:, c, 0] / np.sqrt(2.0)
+    pairs = [(i, j) for i in range(4) for j in range(i, 4)]
+    curve = tuple(window.weights * np.einsum("km,km->m", rows[:, i], rows[:, j]) for i, j in pairs)
+    return window.springs.on_pattern(window.on_pattern(curve))
+
+
+def _strains(window: Window, points: FloatArray, move: FloatArray) -> FloatArray:
+    """Strain (m, 3) of a move (n, 2) of the piece: along x, along y, and sqrt 2 times the shear."""
+    slope = window.maps(move) @ np.linalg.inv(window.maps(points))
+    return np.stack([slope[:, 0, 0], slope[:, 1, 1], (slope[:, 0, 1] + slope[:, 1, 0]) / np.sqrt(2.0)], axis=1)
 
 
 def _most(window: Window, at: State, stress: FloatArray) -> FloatArray:

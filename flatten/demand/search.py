@@ -11,14 +11,15 @@ from dataclasses import replace
 import numpy as np
 
 from flatten.demand.fairness import Lines
+from flatten.demand.newton import NewtonSystem
 from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
 from flatten.demand.straightening import Bought, Tried, straightened
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
-from flatten.maps.relax import ARMIJO, rigid_pins
+from flatten.maps.relax import ARMIJO
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.numerics.solver import SingularError, Solver
+from meshes.numerics.solver import SingularError
 from meshes.numerics.status import Ending, Status, Trace
 
 # Barrier weight at the start, as a share of the window; to which share of the mean product it falls after a step of
@@ -53,22 +54,15 @@ RESTING, RESTING_STEPS, RESTED = 1000.0, 12, 1e-5
 SAFE_SHARE, LEAST_SHARE = 0.95, 1e-9
 # Room left to both sides in the end, as a share of the gap.
 ROOM_LEFT = 0.05
-# Residual of the linear systems, as a share of the right-hand side, that a step can do with.
-EXACT = 1e-8
 
 
 class Search:
     """One walk along the path of minima."""
 
     def __init__(self, window: Window, points: FloatArray, pins: IntArray, free: BoolArray) -> None:
-        self.window, self.free = window, free
-        # Whether the sides of the window are the same for a piece however it is turned, and nothing else holds it.
-        self.straight = window.plain and not window.held
+        self.window = window
         self.at = State(points, np.full(window.parts, np.inf))
-        self.solver = Solver(window.indptr, window.indices)
-        self.columns = np.repeat(np.arange(2 * window.n), np.diff(window.indptr))
-        self.diagonal = np.flatnonzero(window.indices == self.columns)
-        self.hold(pins, np.zeros((2 * window.n, 0)))
+        self.system = NewtonSystem(window, pins, free)
         self.steps, self.gap = 0, float("inf")
         self.status = Status(Ending.STEPS, self.gap)
         self.duals: Duals | None = None
@@ -80,15 +74,6 @@ class Search:
         self.most = np.full(window.parts, np.inf)
         self.raised: FloatArray = np.zeros(window.parts)
         self.bought: Bought | None = None
-
-    def hold(self, pins: IntArray, kept: FloatArray) -> None:
-        """Unknowns that stay as they are, and sums over the unknowns (2 n, q) that do, one a column."""
-        pinned = np.zeros(2 * self.window.n, dtype=bool)
-        pinned[pins] = True
-        fixed = pinned[self.window.indices] | pinned[self.columns]
-        self.pins, self.fixed = pins, np.flatnonzero(fixed)
-        self.ones = np.flatnonzero(fixed & (self.window.indices == self.columns))
-        self.kept = np.where(pinned[:, None], 0.0, kept)
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -108,12 +93,7 @@ class Search:
         value = self.window.rested(self.at.points, RESTING)
         for _ in range(RESTING_STEPS):
             slope, values = self.window.resting(self.at.points, RESTING)
-            typical = float(values[self.diagonal].mean())
-            values[self.fixed] = 0.0
-            values[self.ones] = typical
-            slope[self.pins] = 0.0
-            self.solver.refactor(values)
-            step = self.solver.solve(-slope).reshape(-1, 2)
+            step = self.system.energy_step(slope, values)
             gain = -float(slope @ step.ravel())
             share = min(1.0, SAFE_SHARE * first_fold(self.at.points, step, self.window.triangles))
             while share > LEAST_SHARE:
@@ -150,11 +130,11 @@ class Search:
     def _confirmed(self, ending: Ending, detail: str, gap: float) -> Status:
         """The status of the present map, whose claim to be the least has to hold for the map itself."""
         if ending is not Ending.CONVERGED:
-            return Status(ending, self.gap, self.solver.fallbacks, detail)
+            return Status(ending, self.gap, self.system.solver.fallbacks, detail)
         proven = self._proven(self.at.points)
         if not proven <= gap + CONFIRMED:
             ending, detail = Ending.UNCONFIRMED, f"{100 * proven:.0f} % of the window may be left"
-        return Status(ending, proven, self.solver.fallbacks, detail)
+        return Status(ending, proven, self.system.solver.fallbacks, detail)
 
     def _proven(self, points: FloatArray) -> float:
         """How far a map may be above the least, as a share of its window, by the highest limit proven so far."""
@@ -165,33 +145,17 @@ class Search:
     def _prove(self) -> float:
         """Let the pressures of the last step prove what they can; what then is proven of the present map."""
         assert self.duals is not None
-        self.limit = max(self.limit, lower_limit(self.window, self.duals, self._elastic))
+        self.limit = max(self.limit, lower_limit(self.window, self.duals, self.elastic))
         return self._proven(self._fitted(0.0))
 
-    def _elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
-        """Displacements (2 n,) under forces (2 n,) of an elastic piece, on which turning a part as a whole does not
-        tell: what a kept sum holds against turning is taken off, and turning is pinned."""
-        window, rhs, loose = self.window, rhs.copy(), list(np.flatnonzero(self.free))
-        for sum_ in self.kept.T:
-            k = window.part[int(np.argmax(np.abs(sum_))) // 2]
-            arm = np.where((window.part == k)[:, None], self.at.points, 0.0)
-            turn = np.stack([-arm[:, 1], arm[:, 0]], axis=1).ravel()
-            rhs -= sum_ * (turn @ rhs) / (turn @ sum_)
-            loose.append(k)
-        turning = []
-        for k in loose:
-            own = np.flatnonzero(window.part == k)
-            turning.append(2 * own[rigid_pins(self.at.points[own])[2] // 2] + 1)
-        rhs[self.pins], rhs[turning] = 0.0, 0.0
-        values[np.isin(window.indices, turning) | np.isin(self.columns, turning)] = 0.0
-        scale = self._factored(values)
-        size = max(float(np.abs(scale * rhs).max()), 1e-300)
-        return size * scale * self.solver.solve(scale * rhs / size, good=EXACT)
+    def elastic(self, values: FloatArray, rhs: FloatArray) -> FloatArray:
+        """Displacements (2 n,) of the present map as an elastic piece (`NewtonSystem.elastic`)."""
+        return self.system.elastic(self.at.points, values, rhs)
 
     def _walk(self, gap: float, say: Trace, falls: Sequence[tuple[float, float]]) -> tuple[Ending, str]:
         """Primal-dual steps until the mean bound is within `gap` of the least; why they ended."""
         kept = self.window.slack(self.at, FIRST_WEIGHT * self.wide())
-        mu = kept.product(self.window.weights)
+        mu = kept.complementarity(self.window.weights)
         ending, detail, last = Ending.STEPS, f"{WALK_STEPS_MOST} were allowed", self.steps + WALK_STEPS_MOST
         self.gap, centring, short = float("inf"), 0, 0
         while self.steps < last:
@@ -209,7 +173,7 @@ class Search:
             if short > SHORT_STEPS:
                 ending, detail = Ending.STALLED, ""
                 break
-            mu = kept.product(self.window.weights)
+            mu = kept.complementarity(self.window.weights)
             if self.gap > gap and not centring:
                 mu *= next(fall for least, fall in falls if share >= least)
                 continue
@@ -224,30 +188,22 @@ class Search:
     def _advance(self, kept: Slack, goal: Goal) -> tuple[Slack, float]:
         """One step; what is kept after it, and the share of it that could be gone."""
         window, weights = self.window, self.window.weights
-        step, step_bound, gain = self._step(goal, kept)
-        step = self._unturned(step)
+        step, step_bound, gain = self.system.step(self.at, goal, kept)
+        step = self.system.unturned(self.at.points, step)
         change = window.change(self.at, goal.mu, kept, step, step_bound)
-        pressed = replace(kept, high=kept.high + change.high, low=kept.low + change.low)
-        self.duals = Duals(self.at, pressed.pushing(), step, goal.stiff)
+        pressed = replace(
+            kept, dual_above=kept.dual_above + change.dual_above, dual_below=kept.dual_below + change.dual_below
+        )
+        self.duals = Duals(self.at, pressed.feasible(), step, goal.stiff)
         side, dual = (min(1.0, SIDE_SHARE * share) for share in kept.shares(change))
         share = min(side, SAFE_SHARE * first_fold(self.at.points, step, window.triangles))
         self.at = State(self.at.points + share * step, self.at.bound + share * step_bound)
         self.steps += 1
         true = window.distances(self.at)
-        kept = kept.moved(change, share, dual, true).evened(weights)
+        kept = kept.moved(change, share, dual, true).safeguarded(weights)
         outside = sum(max(0.0, -float(distance.min())) for distance in true)
-        self.gap = (4.0 * kept.product(weights) + outside + abs(gain)) / self.wide()
+        self.gap = (4.0 * kept.complementarity(weights) + outside + abs(gain)) / self.wide()
         return kept, min(share, dual)
-
-    def _unturned(self, step: FloatArray) -> FloatArray:
-        """A step without the turn of whole parts that only the pins asked for: turned straight on, a piece grows."""
-        out = step.copy()
-        for k in np.flatnonzero(self.free):
-            own = self.window.part == k
-            arm, move = self.at.points[own] - self.at.points[own].mean(axis=0), step[own] - step[own].mean(axis=0)
-            turn = float((arm[:, 0] @ move[:, 1] - arm[:, 1] @ move[:, 0]) / (arm**2).sum())
-            out[own] -= turn * np.stack([-arm[:, 1], arm[:, 0]], axis=1)
-        return out
 
     def _inside(self, room: float) -> None:
         """The same map, of a size and with bounds that leave this much room to both sides."""
@@ -307,7 +263,7 @@ class Search:
                 say(self.steps, self.spread())
                 kept, share = self._advance(kept, goal)
                 fall = next(fall for least, fall in FALLS if share >= least)
-                goal = replace(goal, mu=fall * kept.product(window.weights))
+                goal = replace(goal, mu=fall * kept.complementarity(window.weights))
                 self.at = replace(self.at, bound=window.tilted(self.at.points, self.at.bound))
                 if self.lines is not None:
                     window.hold_lines(self.lines.bent(self.at.points))
@@ -328,51 +284,3 @@ class Search:
                     self.at = State(points, self.window.begun(bound))
                     return
         self.at = State(begin.points, self.window.begun(begin.bound))
-
-    def _step(self, goal: Goal, kept: Slack) -> tuple[FloatArray, FloatArray, float]:
-        """Newton step of points (n, 2) and bounds (p,), and what the model says it gains twice over."""
-        model = self.window.model(self.at, goal, kept)
-        values, slope, mixed = model.values, model.slope, model.mixed
-        slope[self.pins] = 0.0
-        mixed[self.pins] = 0.0
-        scale = self._factored(values)
-        if not goal.lead:
-            # The bounds are reached and stay.
-            plain = self._solved(-slope[:, None], scale)[:, 0]
-            return plain.reshape(-1, 2), np.zeros_like(self.at.bound), -float(slope @ plain)
-        solved = self._solved(np.column_stack([-slope, mixed]), scale)
-        plain, along = np.ascontiguousarray(solved[:, 0]), solved[:, 1:]
-        # Elimination of the unknowns that all triangles of a part share; their curvature is kept positive.
-        bend = np.diag(model.bend_bound) - mixed.T @ along
-        sizes, axes = np.linalg.eigh(0.5 * (bend + bend.T))
-        sizes = np.maximum(sizes, 1e-6 * np.abs(model.bend_bound).max())
-        step_bound = -axes @ ((axes.T @ (model.slope_bound + mixed.T @ plain)) / sizes)
-        step = plain - along @ step_bound
-        gain = -float(slope @ step) - float(model.slope_bound @ step_bound)
-        return step.reshape(-1, 2), step_bound, gain
-
-    def _factored(self, values: FloatArray) -> FloatArray:
-        """Factor the matrix with these values, which are changed, without the held unknowns; the scale (2 n,) of its
-        unknowns."""
-        typical = float(values[self.diagonal].mean())
-        values[self.diagonal] += 1e-9 * typical
-        values[self.fixed] = 0.0
-        values[self.ones] = typical
-        # Triangles near a bound are stiffer than the rest by many powers of ten: equal diagonals keep digits.
-        scale = 1.0 / np.sqrt(values[self.diagonal])
-        self.solver.refactor(values * scale[self.window.indices] * scale[self.columns])
-        return scale
-
-    def _solved(self, right: FloatArray, scale: FloatArray) -> FloatArray:
-        """Solutions (2 n, k) that leave the kept sums as they are, of the factored system with right-hand sides (2 n,
-        k); scale (2 n,): of its unknowns."""
-        count = right.shape[1]
-        right = scale[:, None] * np.column_stack([right, self.kept])
-        # All are solved at once, each of size 1, so that the check of the residual holds for each.
-        size = np.maximum(np.abs(right).max(axis=0), 1e-300)
-        solved = scale[:, None] * self.solver.solve(right / size, good=EXACT) * size
-        found, reply = solved[:, :count], solved[:, count:]
-        if not reply.shape[1]:
-            return np.asarray(found)
-        # The forces along the kept sums that hold them.
-        return np.asarray(found - reply @ np.linalg.solve(self.kept.T @ reply, self.kept.T @ found))

@@ -1,9 +1,10 @@
 """What an interior-point search keeps of every principal stretch beside the map itself.
 
-Its distances to both sides of the window are unknowns of their own, which the map need not have exactly until the end,
-so that a step is not cut short by the bend of the sides; and how hard it presses against both sides is kept too, so
-that the number of steps does not grow as triangles become many (primal-dual method with slacks: Wright, Primal-dual
-interior-point methods, 1997, chapter 1; Waechter and Biegler, Mathematical Programming 106, 2006, 25-57).
+Its distances to both sides of the window are slacks, unknowns of their own that the map need not have exactly until the
+end, so that a step is not cut short by the bend of the sides; and the dual variables of both sides, how hard the map
+presses against them, are kept too, so that the number of steps does not grow as triangles become many (primal-dual
+method with slacks: Wright, Primal-dual interior-point methods, 1997, chapter 1; Waechter and Biegler, Mathematical
+Programming 106, 2006, 25-57).
 """
 
 from dataclasses import dataclass, replace
@@ -12,61 +13,62 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 
-# How many times larger or smaller than their mean products of pressure and distance may be, and the share of the
-# distance thought that a true one must have to be believed.
-FAR, BELIEVED = 10.0, 0.1
+# How many times larger or smaller than their mean complementarity products may be; the share of a slack that a true
+# distance must have to take its place.
+COMPLEMENTARITY_RATIO, LEAST_TRUE_SHARE = 10.0, 0.1
 
 
 @dataclass(frozen=True, eq=False)
 class Slack:
-    """Distances to the upper and the lower side, and pressures against them: (m, 2) each, all positive."""
+    """Slacks, distances to the upper and the lower side, and the dual variables of both: (m, 2) each, all positive."""
 
     above: FloatArray
     below: FloatArray
-    high: FloatArray
-    low: FloatArray
+    dual_above: FloatArray
+    dual_below: FloatArray
 
     def shares(self, change: "Slack") -> tuple[float, float]:
-        """The shares of a change at which the first distance, and the first pressure, would be gone."""
-        distances = _meets((self.above, change.above), (self.below, change.below))
-        return distances, _meets((self.high, change.high), (self.low, change.low))
+        """The shares of a change at which the first slack, and the first dual variable, would be gone."""
+        slacks = _ratio_test((self.above, change.above), (self.below, change.below))
+        return slacks, _ratio_test((self.dual_above, change.dual_above), (self.dual_below, change.dual_below))
 
     def moved(self, change: "Slack", share: float, dual: float, true: tuple[FloatArray, FloatArray]) -> "Slack":
-        """After a share of a change, another share for the pressures; a map that is inside, by its true distances (m,
-        2) each, is believed."""
+        """After a share of a change, another share for the dual variables; slacks take on the map's true distances (m,
+        2) each where it is inside."""
         return Slack(
-            _believed(self.above + share * change.above, true[0]),
-            _believed(self.below + share * change.below, true[1]),
-            self.high + dual * change.high,
-            self.low + dual * change.low,
+            _reset(self.above + share * change.above, true[0]),
+            _reset(self.below + share * change.below, true[1]),
+            self.dual_above + dual * change.dual_above,
+            self.dual_below + dual * change.dual_below,
         )
 
-    def pushing(self) -> "Slack":
-        """Without pressures that pull."""
-        return replace(self, high=np.maximum(self.high, 0.0), low=np.maximum(self.low, 0.0))
+    def feasible(self) -> "Slack":
+        """With dual variables that are nowhere negative."""
+        return replace(self, dual_above=np.maximum(self.dual_above, 0.0), dual_below=np.maximum(self.dual_below, 0.0))
 
-    def evened(self, weights: FloatArray) -> "Slack":
-        """With pressures for which no product of pressure and distance is far from the mean: a few triangles whose
-        products run away would cut every step short."""
-        mean = self.product(weights)
-        least, most = mean / FAR, mean * FAR
+    def safeguarded(self, weights: FloatArray) -> "Slack":
+        """With dual variables for which no complementarity product is far from the mean: a few triangles whose products
+        run away would cut every step short (Waechter and Biegler, equation 16)."""
+        mean = self.complementarity(weights)
+        least, most = mean / COMPLEMENTARITY_RATIO, mean * COMPLEMENTARITY_RATIO
         return replace(
             self,
-            high=np.clip(self.high, least / self.above, most / self.above),
-            low=np.clip(self.low, least / self.below, most / self.below),
+            dual_above=np.clip(self.dual_above, least / self.above, most / self.above),
+            dual_below=np.clip(self.dual_below, least / self.below, most / self.below),
         )
 
-    def product(self, weights: FloatArray) -> float:
-        """Mean of pressure times distance over both sides and both stretches, weighed by triangle (m,): what may still
-        be won is four times as much."""
-        return float(weights @ (self.high * self.above + self.low * self.below).sum(axis=1)) / 4.0
+    def complementarity(self, weights: FloatArray) -> float:
+        """Mean of dual variable times slack over both sides and both stretches, weighed by triangle (m,): the duality
+        gap is four times as much."""
+        return float(weights @ (self.dual_above * self.above + self.dual_below * self.below).sum(axis=1)) / 4.0
 
 
-def _believed(thought: FloatArray, true: FloatArray) -> FloatArray:
-    """The true distance, where it is not so much smaller than thought that it may be none at all."""
-    return np.where(true > BELIEVED * thought, true, thought)
+def _reset(slack: FloatArray, true: FloatArray) -> FloatArray:
+    """The true distance, where it is not so much smaller than the slack that it may be none at all."""
+    return np.where(true > LEAST_TRUE_SHARE * slack, true, slack)
 
 
-def _meets(*pairs: tuple[FloatArray, FloatArray]) -> float:
+def _ratio_test(*pairs: tuple[FloatArray, FloatArray]) -> float:
+    """The share of the changes at which the first of the values is 0."""
     fastest = max(float((-change / have).max()) for have, change in pairs)
     return 1.0 / fastest if fastest > 0.0 else float("inf")

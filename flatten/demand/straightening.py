@@ -9,11 +9,12 @@ with less.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from flatten.demand.fairness import STRAIGHT_BOW_MM, Lines
+from flatten.maps.flat import Straightening
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
 # The most that is paid, in ln stretch: a little less than half a point of demand, which counts from 1 up; the shares of
@@ -55,24 +56,10 @@ class Bought:
     asks: FloatArray
 
 
-@dataclass(frozen=True)
-class Straightening:
-    """What straight lines cost one piece, fractions of demand: paid, by how much its demand is higher than it need be;
-    asks, how much more it would be with all of its lines straight, 0 where they are, None where the leather does not
-    give that."""
-
-    paid: float
-    asks: float | None
-
-    @classmethod
-    def of(cls, bought: Bought, part: int) -> "Straightening":
-        asks = float(bought.asks[part])
-        return cls(float(bought.paid[part]), asks if np.isfinite(asks) else None)
-
-    def within(self, demand: float, budget: float | None) -> "Straightening":
-        """The same of a piece with this demand: what would take it beyond the budget told of it is not given."""
-        beyond = self.asks and budget is not None and demand + self.asks > budget
-        return replace(self, asks=None) if beyond else self
+def straightening_of(bought: Bought, part: int) -> Straightening:
+    """What it cost one part."""
+    asks = float(bought.asks[part])
+    return Straightening(float(bought.paid[part]), asks if np.isfinite(asks) else None)
 
 
 # What comes of bounds raised by (p,) when these lines are wanted.

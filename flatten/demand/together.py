@@ -10,15 +10,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.demand.develop import Flat, Found
 from flatten.demand.fair_lines import lines_of, on_half
-from flatten.demand.least_demand import Heading, Member, least_demands
+from flatten.demand.least_demand import Member, least_demands
 from flatten.demand.length_penalty import Joins
+from flatten.demand.options import PrecomputedMap
+from flatten.demand.window import Terms
 from flatten.leather.card import Card
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.pleat_grain import pleats_of, running, with_pleats
 from flatten.leather.stretch import stretch
+from flatten.maps.flat import Flat
 from flatten.maps.halves import Half, halved, right_half
+from flatten.maps.pose import Heading
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, Seam
@@ -43,55 +46,53 @@ class _Seat:
         return self.backbone if heading is None else heading.followed(self.backbone, points)
 
 
-def together(
-    pad: BuiltPad,
-    flats: Mapping[str, Flat],
-    card: Card,
-    *,
-    gap: float,
-    window_deg: float = 0.0,
-    eases: Sequence[Ease] = (),
-    tension_n_per_mm: float = 0.0,
-    prices: bool = False,
-) -> dict[str, Found]:
+@dataclass(frozen=True)
+class SewingTerms:
+    """What is asked of panels that are sewn together. gap: how close to the least, as a share of the largest window;
+    window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness that is
+    to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to;
+    prices: whether it is tried what lines that bow would ask to be straight."""
+
+    gap: float
+    window_deg: float = 0.0
+    eases: Sequence[Ease] = ()
+    tension_n_per_mm: float = 0.0
+    prices: bool = False
+
+
+def together(pad: BuiltPad, flats: Mapping[str, Flat], card: Card, asked: SewingTerms) -> dict[str, PrecomputedMap]:
     """Least demand for all panels of one pad, sewn edges of equal length, by panel name; mirrored panels left out.
 
-    flats: a good map of every panel that is no mirror image; gap: how close to the least, as a share of the largest
-    window; window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness
-    that is to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to; prices:
-    whether it is tried what lines that bow would ask to be straight.
+    flats: a good map of every panel that is no mirror image; asked: what the panels are asked.
     """
-    panels, seams = pad.panels, pad.seams
-    seats = {p.name: _seat(pad, p, flats[p.name].points, card, window_deg) for p in panels if p.mirror_of is None}
+    drawn = [panel for panel in pad.panels if panel.mirror_of is None]
+    seats = {p.name: _seat(pad, p, flats[p.name].points, card, asked.window_deg) for p in drawn}
+    rest = float(np.log1p(card.strain_at(asked.tension_n_per_mm)))
+    terms = Terms(float(np.log1p(card.pull)), rest, joins=_joins(pad, seats, asked.eases))
+    best = least_demands([seat.member for seat in seats.values()], terms, gap=asked.gap, prices=asked.prices)
+    found = {}
+    for (name, seat), one in zip(seats.items(), best, strict=True):
+        points = one.points if seat.half is None else seat.half.unfolded(one.points)
+        found[name] = PrecomputedMap(points, seat.backbone_on(points), one.steps, one.status, one.straightening)
+    return found
+
+
+def _joins(pad: BuiltPad, seats: Mapping[str, _Seat], eases: Sequence[Ease]) -> Joins | None:
+    """All sewn edges, numbered through all members; None when there are none."""
     base, start = {}, 0
     for name, seat in seats.items():
         base[name] = start
         start += len(seat.member.vertices)
-    by_name = {panel.name: panel for panel in panels}
-    joined = [row for seam in seams if (row := _joined(seam, by_name, seats, base)) is not None]
-    joins = None
-    if joined:
-        edges, others, lengths = (np.concatenate(part) for part in zip(*joined, strict=True))
-        eased = [
-            np.full(len(row[2]), np.log1p(ease_of(seam, by_name, eases)))
-            for seam in seams
-            if (row := _joined(seam, by_name, seats, base)) is not None
-        ]
-        joins = Joins(edges, others, lengths / lengths.sum(), np.concatenate(eased))
-    members = [seat.member for seat in seats.values()]
-    best = least_demands(
-        members,
-        pull=float(np.log1p(card.pull)),
-        rest=np.log1p(card.strain_at(tension_n_per_mm)),
-        joins=joins,
-        gap=gap,
-        prices=prices,
-    )
-    found = {}
-    for (name, seat), one in zip(seats.items(), best, strict=True):
-        points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = Found(points, seat.backbone_on(points), one.steps, one.status, one.straightening)
-    return found
+    by_name = {panel.name: panel for panel in pad.panels}
+    rows, eased = [], []
+    for seam in pad.seams:
+        if (row := _joined(seam, by_name, seats, base)) is not None:
+            rows.append(row)
+            eased.append(np.full(len(row[2]), np.log1p(ease_of(seam, by_name, eases))))
+    if not rows:
+        return None
+    edges, others, lengths = (np.concatenate(part) for part in zip(*rows, strict=True))
+    return Joins(edges, others, lengths / lengths.sum(), np.concatenate(eased))
 
 
 def _seat(pad: BuiltPad, panel: Panel, points: FloatArray, card: Card, window_deg: float) -> _Seat:

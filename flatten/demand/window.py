@@ -14,7 +14,6 @@ of negative curvature count by their size, which keeps steps short where a clamp
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -22,8 +21,8 @@ from flatten.demand.fairness import Bent
 from flatten.demand.length_penalty import Joins, LengthPenalty, RimLengths
 from flatten.demand.slack import Slack
 from flatten.leather.budget_use import least_bound
-from flatten.leather.stretch import sizes, split
-from flatten.maps.energy import Axes, Energy, rebuilt
+from flatten.maps.energy import Energy, rebuilt
+from flatten.maps.principal import PrincipalStretches
 from meshes.base.arrays import FloatArray, IntArray
 
 # Curvature of every triangle against turning and shearing its principal directions, which the barrier leaves next to
@@ -37,6 +36,18 @@ class State:
 
     points: FloatArray
     bound: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Terms:
+    """What is asked of pieces that are sought together. pull: least ln stretch; rest: the ln stretch that they come to
+    where they are free to, the pull when not given; rim: lengths held along the rim; joins: edges held to each other's
+    length."""
+
+    pull: float = 0.0
+    rest: float | None = None
+    rim: RimLengths | None = None
+    joins: Joins | None = None
 
 
 @dataclass(frozen=True)
@@ -62,35 +73,12 @@ class Model:
     values: FloatArray
 
 
-class _WindowSide:
-    """A piece's triangles against one side of the window, by their maps (m, 2, 2); figures are made when asked for."""
-
-    def __init__(self, maps: FloatArray) -> None:
-        self._parts = split(maps)
-        self.s = sizes(*self._parts).T
-
-    @cached_property
-    def logs(self) -> FloatArray:
-        """ln of the principal stretches (m, 2), the smaller first; +inf where a triangle is folded."""
-        if self.s.min() > 0:
-            return np.asarray(-np.log(self.s))
-        return np.asarray(-np.log(self.s, out=np.full_like(self.s, -np.inf), where=self.s > 0))
-
-    @cached_property
-    def axes(self) -> Axes:
-        """The principal directions."""
-        e, h, d, g = self._parts
-        turn, skew = np.arctan2(h, e), np.arctan2(g, d)
-        return Axes.of(0.5 * (turn + skew), 0.5 * (turn - skew))
-
-
 class Window(Energy):
     """The window over the maps of one mesh, which may have several parts.
 
-    pull: least ln stretch; rest: the ln stretch that pieces come to where they are free to, the least when not given;
-    ratio (p, 2): how the bound of a part differs along x and y; rim: lengths held along the rim; joins: edges held to
-    each other's length; part (n,): the part of every vertex, all 0 when not given; linked (k, 4): vertices of lines
-    that may be held fair (flatten/demand/fairness.py).
+    terms: what is asked of it; ratio (p, 2): how the bound of a part differs along x and y; part (n,): the part of
+    every vertex, all 0 when not given; linked (k, 4): vertices of lines that may be held fair
+    (flatten/demand/fairness.py).
 
     tilt (p, 2): how much larger a part is drawn along x and y for the upper side, beyond exp(M) in every direction. It
     belongs to one value of M (`tilted`), so that within a few steps the bound moves alike in all directions.
@@ -100,19 +88,16 @@ class Window(Energy):
         self,
         vertices: FloatArray,
         triangles: IntArray,
+        terms: Terms,
         *,
-        pull: float,
-        rest: float | None = None,
         ratio: FloatArray,
-        rim: RimLengths | None = None,
-        joins: Joins | None = None,
         part: IntArray | None = None,
         linked: IntArray | None = None,
     ) -> None:
         super().__init__(vertices, triangles)
-        self.pull, self.ratio = pull, ratio
+        self.pull, self.ratio = terms.pull, ratio
         # How far above the lower side the stretch is that the freedom left is used to come to.
-        self.rest = 0.0 if rest is None else max(rest - pull, 0.0)
+        self.rest = 0.0 if terms.rest is None else max(terms.rest - terms.pull, 0.0)
         self.part = np.zeros(self.n, dtype=np.int64) if part is None else part
         self.parts = len(ratio)
         self.of = self.part[triangles[:, 0]]
@@ -120,8 +105,8 @@ class Window(Energy):
         self.share = np.full(self.parts, 1.0 / self.parts)
         self.plain = bool((ratio == 1.0).all())
         self.tilt = np.ones((self.parts, 2))
-        self._seen: tuple[FloatArray, tuple[_WindowSide, _WindowSide]] | None = None
-        self.springs = LengthPenalty(rim, joins, self, linked)
+        self._seen: tuple[FloatArray, tuple[PrincipalStretches, PrincipalStretches]] | None = None
+        self.springs = LengthPenalty(terms.rim, terms.joins, self, linked)
         # How far lines are from fair and straight; counted with the freedom left, as much as `Goal.ease` says.
         self.lines: Bent | None = None
         self._bent_spots: IntArray = np.zeros(0, dtype=np.int64)
@@ -179,11 +164,11 @@ class Window(Energy):
         self.lines = lines
         self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
 
-    def sides(self, points: FloatArray) -> tuple[_WindowSide, _WindowSide]:
+    def sides(self, points: FloatArray) -> tuple[PrincipalStretches, PrincipalStretches]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""
         if self._seen is None or self._seen[0] is not points:
-            lower = _WindowSide(self.maps(points))
-            upper = lower if self.plain else _WindowSide(self.maps(points * self.tilt[self.part]))
+            lower = PrincipalStretches(self.maps(points))
+            upper = lower if self.plain else PrincipalStretches(self.maps(points * self.tilt[self.part]))
             self._seen = points, (upper, lower)
         return self._seen[1]
 
@@ -222,26 +207,26 @@ class Window(Energy):
         """How a step (n, 2) of the points and (p,) of the bounds changes what is kept, by first order."""
         upper, lower = self.sides(at.points)
         above, below = self.distances(at)
-        lows = _change(self.maps(step), lower)
-        ups = lows if self.plain else _change(self.maps(step * self.tilt[self.part]), upper)
+        lows = lower.change(self.maps(step))
+        ups = lows if self.plain else upper.change(self.maps(step * self.tilt[self.part]))
         up, down = above - kept.above + step_bound[self.of, None] - ups, below - kept.below + lows
         return Slack(
             up,
             down,
-            (mu - kept.high * up) / kept.above - kept.high,
-            (mu - kept.low * down) / kept.below - kept.low,
+            (mu - kept.dual_above * up) / kept.above - kept.dual_above,
+            (mu - kept.dual_below * down) / kept.below - kept.dual_below,
         )
 
     def model(self, at: State, goal: Goal, kept: Slack) -> Model:
         """Slope and clamped curvature of what is minimised, once the changes of what is kept are eliminated."""
         upper, lower = self.sides(at.points)
         above, below = self.distances(at)
-        stiff, hold = kept.high / kept.above, kept.low / kept.below
+        stiff, hold = kept.dual_above / kept.above, kept.dual_below / kept.below
         press = goal.mu / kept.above - stiff * (above - kept.above)
         slope = goal.ease * (below - self.rest) - goal.mu / kept.below + hold * (below - kept.below)
-        lean, bend = goal.ease * (below - self.rest) - kept.low, goal.ease + hold
+        lean, bend = goal.ease * (below - self.rest) - kept.dual_below, goal.ease + hold
         if self.plain:
-            slope, lean, bend = slope + press, lean + kept.high, bend + stiff
+            slope, lean, bend = slope + press, lean + kept.dual_above, bend + stiff
         pulled = self.pulled_back(-slope / lower.s, lower)
         values = self._bent(lower, lean, bend)
         mixed = self.pulled_back(stiff / upper.s, upper)
@@ -250,7 +235,7 @@ class Window(Energy):
             tilt = self.tilt[self.part]
             mixed = tilt * mixed
             pulled = pulled + tilt * self.pulled_back(-press / upper.s, upper)
-            more, tilt = self._bent(upper, kept.high, stiff), self.tilt[self.part[self._keys // self.n]]
+            more, tilt = self._bent(upper, kept.dual_above, stiff), self.tilt[self.part[self._keys // self.n]]
             for (r, c), spot in self._spot.items():
                 values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
         values = self.springs.added(at.points, goal.stiff, pulled, values)
@@ -284,23 +269,7 @@ class Window(Energy):
         pulled = self.pulled_back(low / lower.s, lower)
         return np.asarray(pulled - self.tilt[self.part] * self.pulled_back(high / upper.s, upper))
 
-    def elastic(self, points: FloatArray) -> FloatArray:
-        """Values on the pattern of the matrix of sum of w |strain|^2, the strain that of the piece (`strains`)."""
-        inverse = np.linalg.inv(self.maps(points))
-        rows = np.zeros((3, 4, len(self.triangles)))
-        for c in (0, 1):
-            rows[0, c], rows[1, 2 + c] = inverse[:, c, 0], inverse[:, c, 1]
-            rows[2, c], rows[2, 2 + c] = inverse[:, c, 1] / np.sqrt(2.0), inverse[:, c, 0] / np.sqrt(2.0)
-        pairs = [(i, j) for i in range(4) for j in range(i, 4)]
-        curve = tuple(self.weights * np.einsum("km,km->m", rows[:, i], rows[:, j]) for i, j in pairs)
-        return self.springs.on_pattern(self.on_pattern(curve))
-
-    def strains(self, points: FloatArray, move: FloatArray) -> FloatArray:
-        """Strain (m, 3) of a move (n, 2) of the piece: along x, along y, and sqrt 2 times the shear."""
-        slope = self.maps(move) @ np.linalg.inv(self.maps(points))
-        return np.stack([slope[:, 0, 0], slope[:, 1, 1], (slope[:, 0, 1] + slope[:, 1, 0]) / np.sqrt(2.0)], axis=1)
-
-    def _bent(self, side: _WindowSide, slope: FloatArray, bend: FloatArray) -> FloatArray:
+    def _bent(self, side: PrincipalStretches, slope: FloatArray, bend: FloatArray) -> FloatArray:
         """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
         2)."""
         s = side.s
@@ -314,16 +283,6 @@ class Window(Energy):
         modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
         return self.modes_on_pattern(*modes, side.axes)
 
-    def pulled_back(self, slopes: FloatArray, side: _WindowSide) -> FloatArray:
+    def pulled_back(self, slopes: FloatArray, side: PrincipalStretches) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""
         return self.spread_out(rebuilt(slopes * self.weights[:, None], side.axes))
-
-
-def _change(by: FloatArray, side: _WindowSide) -> FloatArray:
-    """Change (m, 2) of l = -ln s, to first order, when the maps change by `by` (m, 2, 2)."""
-    cl, sl, cr, sr = side.axes.cl, side.axes.sl, side.axes.cr, side.axes.sr
-    a, b, c, d = by[:, 0, 0], by[:, 0, 1], by[:, 1, 0], by[:, 1, 1]
-    # The diagonal of rot(left)^T by rot(right)^T.
-    first = (cl * a + sl * c) * cr - (cl * b + sl * d) * sr
-    second = (cl * c - sl * a) * sr + (cl * d - sl * b) * cr
-    return np.asarray(-np.stack([first, second], axis=1) / side.s)

@@ -12,14 +12,12 @@ from shapely.geometry import LineString, Polygon
 from flatten.draw.fonts import LINE_ROOM, words_width
 from flatten.draw.labels import FreeRoom, readable, turned_box
 from flatten.draw.pen import Pen, PenLayer
-from flatten.pieces.piece import Mark, MarkKind, Piece
+from flatten.pieces.piece import SLITS_APART_MM, Mark, MarkKind, Piece
 from meshes.base.arrays import FloatArray
 
 SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 """A slit is no deeper than the first, no deeper than this share of the allowance, and ends no nearer to the stitches
 than the last (common practice, no source)."""
-SLITS_APART_MM = 6.0
-"""Between the slits of a doubled notch; slits of two marks nearer than this would tear into one."""
 TICK_MM = 1.5
 VALLEY_TICK_MM = 5.0
 TRIANGLE_MM = 5.0
@@ -39,8 +37,7 @@ def slit_mm(mark: Mark) -> float:
 def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     """Draw one mark of a piece: its slits, its shape, and its number or word where there is room."""
     across = np.array([-mark.outward[1], mark.outward[0]])
-    shifts = (-0.5 * SLITS_APART_MM, 0.5 * SLITS_APART_MM) if mark.kind is MarkKind.DOUBLE_NOTCH else (0.0,)
-    spots = [mark.at + shift * across for shift in shifts]
+    spots = list(mark.spots)
     depth = slit_mm(mark)
     if depth > 0.0 and not _slit_already(piece, mark):
         for spot in spots:

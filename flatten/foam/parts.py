@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
+from flatten.demand.options import Aim, Options
 from flatten.leather.grain import carried, upright
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import components, directed_edges, triangle_areas
@@ -71,8 +72,9 @@ def parts_of(lie: LaidLayer, *, foam: bool) -> tuple[LayerPart, ...]:
     """The parts of a layer, of foam or of stuffing. Raises ProblemError for one that cannot be laid flat."""
     limit = FOAM_GIVES if foam else STUFFING_GIVES
     thick = lie.layer.thickness
-    goes_on = frozenset(k for k, s in enumerate(SIDES) if lie.reach_mm[s] > thick and lie.turn_deg[s] <= MITRE_DEG)
-    stiff = frozenset(k for k in goes_on if foam and thick > BENDS * lie.beneath_mm[SIDES[k]])
+    edges = [lie.edges[side] for side in SIDES]
+    goes_on = frozenset(k for k, e in enumerate(edges) if e.reach_mm > thick and e.turn_deg <= MITRE_DEG)
+    stiff = frozenset(k for k in goes_on if foam and thick > BENDS * edges[k].beneath_mm)
     whole = _covered(lie)
     best = _divided(lie, whole, stiff, let_in=False)
     if _most(best) > limit:
@@ -237,8 +239,8 @@ def _unfolded(cloth: Cloth) -> Cloth:
 
 
 def _flat(lie: LaidLayer, cloth: Cloth, band: int, parted: Collection[int], *, even: bool, let_in: bool) -> LayerPart:
-    wish = Wish(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
-    flat = flatten(cloth.points, cloth.triangles, wish=wish)
+    options = Options(mirror=cloth.mirror, aim=Aim.ENERGY, prove=False)
+    flat = flatten(cloth.points, cloth.triangles, options=options)
     up = np.array([0.0, 1.0, 0.0]) if band == FACE else np.array([0.0, 0.0, 1.0])
     points = upright(flat.points, carried(cloth.points, cloth.triangles, flat.points, up))
     if even:

@@ -8,13 +8,16 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
-from flatten.demand.develop import NEAR, Aim, Flat, Found, Wish, flatten
-from flatten.demand.together import together
+from flatten.demand.develop import flatten
+from flatten.demand.methods import NEAR
+from flatten.demand.options import Aim, Options, PrecomputedMap
+from flatten.demand.together import SewingTerms, together
 from flatten.job.pads import tension_of
 from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
+from flatten.maps.flat import Flat
 from meshes.base.progress import Progress
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
@@ -24,23 +27,15 @@ from meshes.sheet.read import Sheet
 SEAMS_GAP = 2e-2
 
 
-def _flat(task: tuple[Panel, Card, Wish]) -> Flat:
-    panel, leather, wish = task
-    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, wish=wish)
+def _flat(task: tuple[Panel, Card, Options]) -> Flat:
+    panel, leather, options = task
+    return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, options=options)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, Found]:
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, PrecomputedMap]:
     pad, flats, leather, sheet, last = task
-    return together(
-        pad,
-        flats,
-        leather,
-        gap=SEAMS_GAP,
-        window_deg=sheet.cover.grain_window_deg,
-        eases=sheet.eases,
-        tension_n_per_mm=tension_of(sheet, leather),
-        prices=last,
-    )
+    asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather), last)
+    return together(pad, flats, leather, asked)
 
 
 def matched_flats(
@@ -60,28 +55,32 @@ def matched_flats(
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _unmirrored(pads)
     alone = [
-        (p, leather, Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, rested=NEAR)) for p in drawn
+        (p, leather, Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR))
+        for p in drawn
     ]
     flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [
-        (pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet, last) for pad in order
-    ]
-    found: dict[str, Found] = {}
+    own = [{p.name: first[p.name] for p in pad.panels if p.mirror_of is None} for pad in order]
+    tasks = [(pad, maps, leather, sheet, last) for pad, maps in zip(order, own, strict=True)]
+    found: dict[str, PrecomputedMap] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     for pad in pads:
         found |= _pulled(pad, found, leather, wish_n_per_mm)
-    asked = []
+    tasks_left = []
     for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
-        wish = Wish(mirror=p.mirror, grain=p.grain, window_deg=window_deg, found=found[p.name], runs=sewn, prove=last)
-        asked.append((p, leather, wish))
-    return _by_name(panels, drawn, each(_flat, asked, say, "proving the pieces"))
+        asked = Options(
+            mirror=p.mirror, grain=p.grain, window_deg=window_deg, precomputed=found[p.name], runs=sewn, prove=last
+        )
+        tasks_left.append((p, leather, asked))
+    return _by_name(panels, drawn, each(_flat, tasks_left, say, "proving the pieces"))
 
 
-def _pulled(pad: BuiltPad, found: Mapping[str, Found], leather: Card, wish_n_per_mm: float) -> dict[str, Found]:
+def _pulled(
+    pad: BuiltPad, found: Mapping[str, PrecomputedMap], leather: Card, wish_n_per_mm: float
+) -> dict[str, PrecomputedMap]:
     """The maps of a pad, all drawn smaller by one factor for each group of panels that are sewn to each other, so that
     the cover pulls as is wished."""
     names = [panel.name for panel in pad.panels]

@@ -37,7 +37,7 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
 
 
 def relieve_sheet(
-    sheet_path: str | Path,
+    sheet: Sheet | str | Path,
     *,
     every: bool = False,
     most: int = 5,
@@ -46,10 +46,10 @@ def relieve_sheet(
 ) -> SheetRelief:
     """Do the main job on a sheet and look for more cuts in every panel that is too tight, or in `every` one.
 
-    Raises ProblemError with every problem of the sheet. Writes nothing.
+    sheet: the sheet or its path. Raises ProblemError with every problem of the sheet. Writes nothing.
     """
     with worker_pool(workers) as pool:
-        job = make(sheet_path, progress=progress, workers=pool)
+        job = make(sheet, progress=progress, workers=pool)
         return relieve_job(job, every=every, most=most, progress=progress, workers=pool)
 
 

@@ -7,7 +7,7 @@ from flatten.relief.rejoin import PanelsAndSeams, joined
 from meshes.base.surface import Surface
 from meshes.seat.build import BuiltPad
 from meshes.seat.names import told_apart
-from meshes.seat.panels import curves_of
+from meshes.seat.panels import Division, curves_of
 
 
 def panels_told_apart(pads: Sequence[BuiltPad]) -> tuple[BuiltPad, ...]:
@@ -35,4 +35,4 @@ def _renamed(pad: BuiltPad, names: Sequence[str]) -> BuiltPad:
     ]
     done, seams = joined(PanelsAndSeams(tuple(panels), pad.seams))
     surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(done, seams))
-    return replace(pad, surface=surface, panels=done, seams=seams)
+    return replace(pad, surface=surface, division=Division(done, seams))

@@ -9,7 +9,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from flatten.demand.develop import Flat
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -22,6 +21,7 @@ from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.machine.estimate import check_room, estimate_for
 from flatten.machine.workers import WORTH_S, Workers, worker_pool
+from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
@@ -111,7 +111,10 @@ def finish(
     shapes = tuple(shape for plan in plans for shape in plan.drawn)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
-    pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
+    pleat_notes = [
+        *end_notes([end for pad in pads for end in pleat_ends(pad, flats)]),
+        *line_up_notes(line_up(pads), pads),
+    ]
     problems = (
         *sheet.warnings,
         *pad_notes,

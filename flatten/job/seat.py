@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from flatten.demand.develop import Flat
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
+from flatten.maps.flat import Flat
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad

@@ -7,14 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat, flatten
+from flatten.demand.develop import flatten
 from flatten.machine.estimate import check_room_for
-from meshes.base.mesh_checks import read_mesh
-from meshes.base.mesh_file import ply_bytes
+from flatten.maps.flat import Flat
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress
 from meshes.folder.output import OutputFolder, Writer, output_folder
 from meshes.folder.report_head import json_text, problem_rows, report_head
+from meshes.intake.mesh_file import ply_bytes
+from meshes.intake.read import read_mesh
 
 # What is assumed of the edges of a mesh by itself.
 RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
@@ -51,7 +52,7 @@ def flatten_file(
     """Read and flatten one mesh, and write the folder `out`: flat.ply and report.json.
 
     budget_pct: the demand allowed in per cent, instead of the leather's; repair: names that
-    meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh, and for a folder that
+    meshes.intake.read.read_mesh knows. Raises ProblemError with every fault of the mesh, and for a folder that
     cannot be written to; nothing is written then.
     """
     with output_folder(out, FLATTEN) as folder:
@@ -79,12 +80,12 @@ def report_text(single: Single) -> str:
     panel: dict[str, Any] = {
         "name": single.name,
         "triangles": len(flat.triangles),
-        "area_seat_mm2": flat.area_seat_mm2,
-        "area_piece_mm2": flat.area_piece_mm2,
+        "area_seat_mm2": flat.figures.area_seat_mm2,
+        "area_piece_mm2": flat.figures.area_piece_mm2,
         "stretch": {
             "max": float(flat.stretch[:, 0].max()),
             "min": float(flat.stretch[:, 1].min()),
-            "p995": flat.p995,
+            "p995": flat.figures.p995,
         },
         "demand": flat.demand,
         "floor": flat.floor,
@@ -93,11 +94,11 @@ def report_text(single: Single) -> str:
         "over": None if flat.over is None else asdict(flat.over),
         "flipped": flat.flipped,
         "certified": flat.certified,
-        "rung": flat.rung,
-        "seconds": round(flat.seconds, 3),
-        "energy": flat.energy,
-        "steps": flat.steps,
-        "note": str(flat.status),
+        "rung": flat.made.method,
+        "seconds": round(flat.made.seconds, 3),
+        "energy": flat.figures.energy,
+        "steps": flat.made.steps,
+        "note": str(flat.made.status),
     }
     report = {
         **report_head(),
@@ -106,7 +107,7 @@ def report_text(single: Single) -> str:
         "pads": [],
         "problems": problem_rows(single.problems),
         "rim": RIM,
-        "seconds": round(flat.seconds, 3),
+        "seconds": round(flat.made.seconds, 3),
     }
     return json_text(report)
 
@@ -116,12 +117,13 @@ def summary_text(single: Single) -> str:
     flat = single.flat
     budget = "" if flat.budget is None else f", budget {100 * flat.budget:.2f} %: {flat.verdict}"
     lines = [
-        f"{single.name}: {len(flat.triangles)} triangles, {flat.area_seat_mm2 / 1e6:.4f} m2 on the seat, "
-        f"{flat.area_piece_mm2 / 1e6:.4f} m2 flat",
+        f"{single.name}: {len(flat.triangles)} triangles, {flat.figures.area_seat_mm2 / 1e6:.4f} m2 on the seat, "
+        f"{flat.figures.area_piece_mm2 / 1e6:.4f} m2 flat",
         f"  demand {100 * flat.demand:.3f} %{budget}",
         f"  stretch {flat.stretch[:, 1].min():.4f} to {flat.stretch[:, 0].max():.4f}, "
-        f"all but 0.5 % of the area below {flat.p995:.4f}",
-        f"  made by: {flat.rung} ({flat.steps} steps, {flat.status}); proven one-to-one; {flat.seconds:.2f} s",
+        f"all but 0.5 % of the area below {flat.figures.p995:.4f}",
+        f"  made by: {flat.made.method} ({flat.made.steps} steps, {flat.made.status}); proven one-to-one; "
+        f"{flat.made.seconds:.2f} s",
     ]
     if flat.over is not None:
         words = f"up to {100 * flat.over.excess:.2f} % over the budget, on {100 * flat.over.share:.1f} % of its area"

@@ -74,7 +74,7 @@ def grained_with_pleats(pad: BuiltPad, maps: Mapping[str, FloatArray]) -> BuiltP
             found[panel.name] = _grain_along(panel, maps[panel.name], with_pleats(panel, run, maps[panel.name]))
     both = found | {p.name: _MIRRORED * found[p.mirror_of] for p in pad.panels if p.mirror_of in found}
     panels = tuple(replace(p, grain=locked_floats(both[p.name])) if p.name in both else p for p in pad.panels)
-    return replace(pad, panels=panels)
+    return replace(pad, division=replace(pad.division, panels=panels))
 
 
 def _grain_along(panel: Panel, points: FloatArray, toward: FloatArray) -> FloatArray:

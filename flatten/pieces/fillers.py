@@ -11,9 +11,9 @@ from itertools import groupby
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.demand.fairness import STRAIGHT_BOW_MM, bow_in_300
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
+from flatten.maps.flat import Flat
+from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.pleats.channels import Pleated
 from meshes.pleats.shape import TEST_PLEATS, usual_take_up
@@ -79,7 +79,8 @@ def fillers_of(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[Piece, ...]:
         if len(turned) == len(members):
             turned, drawn = [], drawn.turned_over()
         made = _filler_piece(pad, pleats, drawn, members, number)
-        strips.append(replace(made, cut_count=len(members) - len(turned), mirrored_count=len(turned)))
+        cut = CutOrder(len(members) - len(turned), len(turned), filler_material(pleats), PieceKind.FILLER)
+        strips.append(replace(made, order=cut))
     return tuple(strips)
 
 
@@ -130,8 +131,8 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
     shift = np.array([-float(left[:, 0].min()), 0.0])
     edges = [("front end", low), ("valley", right), ("rear end", high), ("valley", left[::-1])]
     bevels = []
-    for sewn, at in zip(pleats.plan.region.sewn, (plan.taper, length - plan.taper), strict=True):
-        if sewn and plan.taper > 0.0:
+    for sewn, at in zip(pleats.plan.region.sewn, (plan.filling.taper, length - plan.filling.taper), strict=True):
+        if sewn and plan.filling.taper > 0.0:
             bevels.append(InnerLine("bevel", np.concatenate(filler.sides(np.array([at]))) + shift))
     names = [pleats.figures[k].name for k in members]
     words = ", ".join(names) if len(names) < 4 else f"for {len(names)} pleats, {names[0]} to {names[-1]}"
@@ -139,24 +140,16 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
     if filler.bow > 0.0:
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
     if bevels:
-        notes = (*notes, f"bevel to nothing from the line to the end, {plan.taper:g} mm")
-    made = _bare(
-        f"filler strip {number}",
-        pad.pad.name,
-        [(name, points + shift) for name, points in edges],
-        bevels,
-        notes,
-        material=filler_material(pleats),
-        count=len(members),
-    )
-    return replace(made, kind=PieceKind.FILLER)
+        notes = (*notes, f"bevel to nothing from the line to the end, {plan.filling.taper:g} mm")
+    moved = [(name, points + shift) for name, points in edges]
+    return _bare(f"filler strip {number}", pad.pad.name, moved, bevels, notes)
 
 
 def filler_material(pleats: Pleated) -> str:
     """What the channels are filled with, in words."""
-    plan = pleats.plan.pleats
-    what = plan.filler_foam.replace("_", " ") if plan.filler == "foam" else plan.filler
-    return f"{what} {plan.filler_thickness:g} mm"
+    filling = pleats.plan.pleats.filling
+    what = filling.foam.replace("_", " ") if filling.filler == "foam" else filling.filler
+    return f"{what} {filling.thickness:g} mm"
 
 
 def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
@@ -165,7 +158,7 @@ def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
         return ()
     section = pad.pleats.plan.section
     finished = section.nominal
-    cut = float(section.arc(np.array(finished))) + usual_take_up(pad.pleats.plan.pleats)
+    cut = float(section.arc(np.array(finished))) + usual_take_up(pad.pleats.plan.pleats.filling)
     asked = f"sewn, the outer lines should come to {TEST_PLEATS * finished:.1f} mm"
     notes = (f"stitch lines {cut:.2f} mm apart", asked, "write what you measure as take_up_measured")
     return (
@@ -189,8 +182,8 @@ def _strip(name: str, pad: str, spacing: float, kind: LineKind, notes: tuple[str
         InnerLine(f"line {k + 1}", np.array([[x, 0.0], [x, TEST_LENGTH_MM]]), kind)
         for k, x in enumerate(TEST_MARGIN_MM + spacing * np.arange(TEST_PLEATS + 1))
     ]
-    made = _bare(name, pad, edges, lines, notes, material=material, count=1)
-    return replace(made, kind=PieceKind.TEST_STRIP)
+    made = _bare(name, pad, edges, lines, notes)
+    return replace(made, order=CutOrder(material=material, kind=PieceKind.TEST_STRIP))
 
 
 def _bare(
@@ -199,9 +192,6 @@ def _bare(
     edges: Sequence[tuple[str, FloatArray]],
     inner: Sequence[InnerLine],
     notes: tuple[str, ...],
-    *,
-    material: str,
-    count: int,
 ) -> Piece:
     """A piece that is cut on its line, without allowance."""
     made = tuple(Edge(word, EdgeKind.BARE, points, 0.0) for word, points in edges)
@@ -213,12 +203,10 @@ def _bare(
         pad=pad,
         panels=(),
         edges=made,
-        cut=outline,
+        outline=CutLine(outline),
         marks=(),
         grain=middle + np.array([[0.0, -reach], [0.0, reach]]),
         mesh=FlatMesh(outline, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
-        cut_count=count,
         inner=tuple(inner),
         notes=notes,
-        material=material,
     )

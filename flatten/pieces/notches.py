@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from flatten.pieces.piece import Edge, Mark, MarkKind
+from flatten.pieces.piece import SLITS_APART_MM, Edge, Mark, MarkKind
 from meshes.base.arrays import FloatArray
 
 # A counted notch nearer than this to a centre mark is left out: their slits would tear into one.
-CLEAR_MM = 6.0
+CLEAR_MM = SLITS_APART_MM
 
 
 def stations(length_mm: float, spacing_mm: float) -> FloatArray:
@@ -34,20 +34,18 @@ def counted(shares: FloatArray, centre: float | None) -> list[int]:
 
 
 def notch_marks(edge: Edge, shares: FloatArray, *, double: bool) -> tuple[Mark, ...]:
-    """Notches at shares (k,) of an edge's length, counted from its first point."""
-    kind = MarkKind.DOUBLE_NOTCH if double else MarkKind.NOTCH
-    return tuple(
-        Mark(kind, at, np.array([along[1], -along[0]]), edge.allowance_mm)
-        for at, along in (_station(edge.points, float(share)) for share in shares)
-    )
+    """Notches at shares (k,) of an edge's length, counted from its first point.
+
+    Square to the sew line over the width of a doubled notch, not to one of its segments: where the line bends, both
+    slits of a doubled one stand on it, side by side.
+    """
+    return tuple(_notch(edge, float(share), double=double) for share in shares)
 
 
-def _station(points: FloatArray, share: float) -> tuple[FloatArray, FloatArray]:
-    """Point and unit direction at a share of a polyline's length."""
-    steps = np.diff(points, axis=0)
-    lengths = np.linalg.norm(steps, axis=1)
-    ends = np.cumsum(lengths)
-    place = share * ends[-1]
-    k = min(int(np.searchsorted(ends, place)), len(steps) - 1)
-    along = steps[k] / lengths[k]
-    return points[k] + (place - ends[k] + lengths[k]) * along, along
+def _notch(edge: Edge, share: float, *, double: bool) -> Mark:
+    lengths = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edge.points, axis=0), axis=1))])
+    places = share * lengths[-1] + 0.5 * SLITS_APART_MM * np.array([-1.0, 0.0, 1.0])
+    before, at, after = np.column_stack([np.interp(places, lengths, edge.points[:, k]) for k in (0, 1)])
+    along = (after - before) / np.linalg.norm(after - before)
+    kind, spots = (MarkKind.DOUBLE_NOTCH, (before, after)) if double else (MarkKind.NOTCH, (at,))
+    return Mark(kind, at, np.array([along[1], -along[0]]), edge.allowance_mm, spots=np.array(spots))

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.leather.verdict import Verdict
+from flatten.maps.flat import Flat
 from flatten.pieces.piece import Piece
 
 # Nearer to the edge than this share of the piece's smaller side counts as "along" that edge.

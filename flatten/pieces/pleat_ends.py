@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.leather.pleat_grain import pleats_of
+from flatten.maps.flat import Flat
 from flatten.pieces.spread import cut_widths, spread
 from meshes.base.problems import Problem
 from meshes.base.surface import curve_length

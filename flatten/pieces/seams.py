@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.develop import Flat
+from flatten.maps.flat import Flat
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.panels import Panel, Seam
 from meshes.seat.seam_sides import ease_of, sides_of

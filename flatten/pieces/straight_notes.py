@@ -3,10 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatten.demand.develop import Flat
 from flatten.demand.fair_lines import straight_lines
 from flatten.demand.fairness import STRAIGHT_BOW_MM, STRAIGHT_OVER_MM, bow_in_300
-from flatten.demand.straightening import Straightening
+from flatten.maps.flat import Flat, Straightening
 from flatten.pieces.piece import Piece
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel

@@ -23,7 +23,7 @@ def flesh_side_up(piece: Piece) -> Piece:
         return replace(one, points=over(one.points)[::-1])
 
     def mark(one: Mark) -> Mark:
-        return replace(one, at=over(one.at), outward=one.outward * _OVER)
+        return replace(one, at=over(one.at), outward=one.outward * _OVER, spots=over(one.spots))
 
     def line(one: InnerLine) -> InnerLine:
         return replace(one, points=over(one.points))
@@ -32,7 +32,7 @@ def flesh_side_up(piece: Piece) -> Piece:
     return replace(
         piece,
         edges=tuple(edge(one) for one in reversed(piece.edges)),
-        cut=over(piece.cut)[::-1],
+        outline=replace(piece.outline, points=over(piece.cut)[::-1]),
         marks=tuple(mark(one) for one in piece.marks),
         grain=over(piece.grain),
         mesh=FlatMesh(over(mesh.points), mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along * _OVER, mesh.use),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.maps.certify import certify
 from flatten.maps.relax import relax
 from flatten.relief.candidates import Candidate, ReliefKind, candidates, ground
@@ -98,7 +98,7 @@ def least_of_parts(vertices: FloatArray, triangles: IntArray, plan: FloatArray, 
     found = []
     for own, _, local in parts(triangles):
         rested = relax(vertices[own], plan[own], local)
-        best = least_demand(vertices[own], local, rested.points, gap=gap)
+        best = least_demand(Member(vertices[own], local, rested.points), gap=gap)
         sound = certify(best.points, local).holds
         found.append(Least(float(np.expm1(best.log_spread)) if sound else float("inf"), best.status))
     return tuple(found)

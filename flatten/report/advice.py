@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.leather.verdict import Verdict, is_tight
+from flatten.maps.flat import Flat
 from flatten.pieces.over_notes import near, over_words
 from flatten.pieces.piece import Piece
 

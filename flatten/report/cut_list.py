@@ -1,6 +1,6 @@
 """The cut list: what to cut and what to buy, as a table any spreadsheet reads (RFC 4180: commas, CRLF; UTF-8).
 
-One row per piece, padding layer, shape, rounding and material of padding, welted seam, edge that trim may run along,
+One row per piece, padding layer, shape, rounding and material of padding, run of welt, edge that trim may run along,
 and leather figure; the column `kind` tells which. What lies under pleats (backings, fillers) and their test strips have
 rows of their own. area_m2 is for the whole count of the row.
 """
@@ -9,17 +9,26 @@ import csv
 import io
 from collections.abc import Iterator
 
-import numpy as np
-
 from flatten.foam.plan import SHEET_MM, totals
 from flatten.foam.rounding import texts_of
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece
-from flatten.pieces.welt import USUAL_CORD_MM, WeltPlan, welt_plan
-from flatten.report.data import cut_area
+from flatten.pieces.welt import USUAL_CORD_MM
+from flatten.report.amounts import (
+    SQUARE_FOOT_M2,
+    YIELDS,
+    all_area_mm2,
+    gross_area,
+    leather_area_mm2,
+    net_area_mm2,
+    other_areas_mm2,
+    runs_of_welt,
+    test_strip_area_mm2,
+    welt,
+    welt_area_mm2,
+)
+from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
-from meshes.base.surface import curve_length
-from meshes.seat.names import told_apart
 
 COLUMNS = (
     "kind",
@@ -35,14 +44,6 @@ COLUMNS = (
     "material",
     "note",
 )
-# Share of a hide that ends up in pieces: many small ones to large seamless ones (keleenleathers.com).
-YIELDS = (0.70, 0.50)
-# Welt strips come out of a hide about this long (common practice, no source).
-WELT_STRIP_MM = 1200.0
-# A seam that turns by this much goes round a corner.
-WELT_CORNER_RAD = 0.5 * np.pi
-SQUARE_FOOT_M2 = 0.3048**2
-
 CutListRow = dict[str, str]
 
 
@@ -63,62 +64,12 @@ def rows(job: Job) -> Iterator[CutListRow]:
     yield from _welt(job)
     yield from _edges(job)
     yield from _leather(job)
+    yield from _others(job)
 
 
 def harmless(cell: str) -> str:
     """The cell with a leading apostrophe where a spreadsheet would take it for a formula."""
     return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
-
-
-def gross_area(net: float, share: float) -> float:
-    """Hide to buy for a net area of pieces, in the same unit, when `share` of the hide ends up in pieces.
-
-    Raises ValueError for a share that is not above 0 and at most 1.
-    """
-    if not 0.0 < share <= 1.0:
-        raise ValueError(f"the share of a hide that is used lies between 0 and 1, found {share}")
-    return net / share
-
-
-def welt_mm(job: Job) -> float:
-    """Length of all welt in the sewn seams, mm."""
-    return sum(max(seam.length_a_mm, seam.length_b_mm) for seam in job.seams if seam.welt)
-
-
-def net_area_mm2(job: Job) -> float:
-    """Area of all leather pieces up to their cut lines, each as often as it is cut, mm2; without test strips."""
-    return sum((piece.cut_count + piece.mirrored_count) * cut_area(piece) for piece in job.pieces)
-
-
-def welt(job: Job) -> WeltPlan | None:
-    """Strips for all welt of the job; None when no seam is welted."""
-    lengths = {seam.name: max(seam.length_a_mm, seam.length_b_mm) for seam in job.seams if seam.welt}
-    if not lengths:
-        return None
-    return welt_plan(
-        lengths,
-        {name: _corners(job, name) for name in lengths},
-        covering_mm=job.leather.thickness_mm,
-        allowance_mm=job.sheet.allowance.welted,
-        strip_mm=WELT_STRIP_MM,
-    )
-
-
-def welt_area_mm2(job: Job) -> float:
-    """Area of the strips that cover the welt cord, with what corners, ends and joins take, mm2."""
-    plan = welt(job)
-    return 0.0 if plan is None else (plan.cut_mm + plan.joins * plan.width_mm) * plan.width_mm
-
-
-def _corners(job: Job, seam: str) -> int:
-    """How many corners a seam goes round, by how far it turns on the piece where it turns most."""
-    edges = [edge.points for piece in job.pieces for edge in piece.edges if edge.seam == seam]
-    turns = [0.0]
-    for points in edges:
-        steps = np.diff(points, axis=0)
-        heading = np.arctan2(steps[:, 1], steps[:, 0])
-        turns.append(abs(float(np.sum(np.mod(np.diff(heading) + np.pi, 2 * np.pi) - np.pi))))
-    return int(max(turns) / WELT_CORNER_RAD + 0.5)
 
 
 def _piece(job: Job, piece: Piece) -> CutListRow:
@@ -132,7 +83,7 @@ def _piece(job: Job, piece: Piece) -> CutListRow:
         "mirrored": str(piece.mirrored_count),
         "width_mm": number(x1 - x0, 1),
         "height_mm": number(y1 - y0, 1),
-        "area_m2": number(count * cut_area(piece) / 1e6, 4),
+        "area_m2": number(all_area_mm2(piece) / 1e6, 4),
         "material": piece.material or job.leather.name,
         "note": "; ".join((piece.count_text, *piece.notes)),
     }
@@ -140,27 +91,21 @@ def _piece(job: Job, piece: Piece) -> CutListRow:
 
 
 def _edges(job: Job) -> Iterator[CutListRow]:
-    """Every edge of the finished seat once, as long as trim along it has to be, and the sum of each kind."""
+    """Every edge of the finished seat once, as long as it is on paper and as trim along it comes out, and the sum of
+    each kind."""
     totals: dict[str, float] = {}
-    for pad in job.pads:
-        runs = [(seam.name, "welted" if seam.welt else "sewn", seam.vertices) for seam in pad.seams]
-        runs += [
-            (f"{panel.name} {rim.name}", rim.kind, panel.vertices[rim.vertices])
-            for panel in pad.panels
-            for rim in panel.rim
-            if rim.seam is None
-        ]
-        # An edge that a dart parts is two runs of one name, and both are trimmed.
-        for name, (_, kind, vertices) in zip(told_apart([name for name, _, _ in runs]), runs, strict=True):
-            length = curve_length(pad.surface.vertices[vertices])
-            totals[kind] = totals.get(kind, 0.0) + length
-            yield {
-                "kind": "edge",
-                "name": name,
-                "pad": pad.pad.name,
-                "length_mm": number(length, 1),
-                "note": f"{kind}; trim along it",
-            }
+    for edge in edge_lengths(job):
+        totals[edge.kind] = totals.get(edge.kind, 0.0) + edge.paper_mm
+        notes = [f"{edge.kind}; {number(edge.seat_mm, 1)} mm on the seat, where the pull stretches it"]
+        if edge.crossed_by_pleats:
+            notes.append(f"{number(edge.open_mm, 1)} mm on the pleated piece until its pleats are stitched")
+        yield {
+            "kind": "edge",
+            "name": edge.name,
+            "pad": edge.pad,
+            "length_mm": number(edge.paper_mm, 1),
+            "note": "; ".join(notes),
+        }
     for kind, length in totals.items():
         yield {"kind": "edges", "name": f"{kind}, in all", "length_mm": number(length, 1)}
 
@@ -219,36 +164,59 @@ def _roundings(job: Job) -> Iterator[CutListRow]:
 
 
 def _welt(job: Job) -> Iterator[CutListRow]:
-    pads = {panel.name: panel.pad for panel in job.panels.values()}
-    for seam in job.seams:
-        if seam.welt:
-            yield {
-                "kind": "welt",
-                "name": seam.name,
-                "pad": pads[seam.a],
-                "count": "1",
-                "mirrored": "0",
-                "length_mm": number(max(seam.length_a_mm, seam.length_b_mm), 1),
-                "material": job.leather.name,
-                "note": "as sewn; add for ends and joins",
-            }
+    """One row for each run of welt, in the length of the strip it takes."""
+    plan, runs = welt(job), runs_of_welt(job)
+    for name, length in plan.runs.items() if plan is not None else ():
+        pad, run = runs[name]
+        strips = f"{length.strips} strips, {_joins(length.joins)}" if length.joins else "1 strip without a join"
+        where = "goes all round: join it at the rear, 50 mm off any corner" if run.closed else "has two ends"
+        long = f"{number(length.sewn_mm, 1)} mm as sewn, with corners and ends {number(length.cut_mm, 1)}"
+        yield {
+            "kind": "welt",
+            "name": name,
+            "pad": pad,
+            "count": "1",
+            "mirrored": "0",
+            "length_mm": number(length.cut_mm, 1),
+            "material": job.leather.name,
+            "note": f"{long}; {strips}; {where}; along {', '.join(run.seams)}",
+        }
+
+
+def _joins(count: int) -> str:
+    return f"{count} bias {'join' if count == 1 else 'joins'}"
 
 
 def _leather(job: Job) -> Iterator[CutListRow]:
-    net, strips = net_area_mm2(job), welt_area_mm2(job)
-    yield _area_row(job, "pieces, net", net, "up to the cut lines")
-    plan = welt(job)
+    yield _area_row(job, "pieces, net", net_area_mm2(job), "up to the cut lines")
+    plan, whole = welt(job), "pieces"
     if plan is not None:
         note = (
             f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
             f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
-            f"{plan.joins} joins on the bias; with corners and ends"
+            f"{_joins(plan.joins)}; with corners and ends"
         )
-        yield _area_row(job, "welt strips, net", strips, note)
+        yield _area_row(job, "welt strips, net", welt_area_mm2(job), note)
+        whole += ", welt strips"
+    if strip := test_strip_area_mm2(job):
+        yield _area_row(job, "test strips, net", strip, "to sew and measure first")
+        whole += ", test strips"
     for share in YIELDS:
         what = "many small pieces" if share == max(YIELDS) else "large seamless pieces"
-        buy = gross_area(net + strips, share)
-        yield _area_row(job, f"to buy at {100 * share:.0f} % yield", buy, f"pieces and welt strips; usual for {what}")
+        buy = gross_area(leather_area_mm2(job), share)
+        yield _area_row(job, f"to buy at {100 * share:.0f} % yield", buy, f"{whole}; usual for {what}")
+
+
+def _others(job: Job) -> Iterator[CutListRow]:
+    """Backing and filler in all, by material."""
+    for (material, filler), area in other_areas_mm2(job).items():
+        yield {
+            "kind": "filler in all" if filler else "backing in all",
+            "name": material,
+            "area_m2": number(area / 1e6, 4),
+            "material": material,
+            "note": "net, test strips included; add what your roll or sheet wastes",
+        }
 
 
 def _area_row(job: Job, name: str, area_mm2: float, note: str) -> CutListRow:

@@ -10,12 +10,12 @@ from typing import Any
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.job.continuing import continues_rows
 from flatten.job.pads import tension_of
 from flatten.job.pipeline import Job
 from flatten.job.tension import pull_of_panel, settled_at
 from flatten.leather.card import Card
+from flatten.maps.flat import Flat
 from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.mark_counts import mark_counts
 from flatten.pieces.piece import Edge, Piece
@@ -115,12 +115,12 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
     return {
         "name": panel.name,
         "triangles": len(flat.triangles),
-        "area_seat_mm2": _length(flat.area_seat_mm2),
-        "area_piece_mm2": _length(flat.area_piece_mm2),
+        "area_seat_mm2": _length(flat.figures.area_seat_mm2),
+        "area_piece_mm2": _length(flat.figures.area_piece_mm2),
         "stretch": {
             "max": _fraction(flat.stretch[:, 0].max()),
             "min": _fraction(flat.stretch[:, 1].min()),
-            "p995": _fraction(flat.p995),
+            "p995": _fraction(flat.figures.p995),
         },
         "demand": _fraction(flat.demand),
         "floor": _fraction(flat.floor),
@@ -129,13 +129,13 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
         "over": _over(flat, seat_points),
         "flipped": int(flat.flipped),
         "certified": bool(flat.certified),
-        "rung": flat.rung,
-        "seconds": _length(flat.seconds),
+        "rung": flat.made.method,
+        "seconds": _length(flat.made.seconds),
         "pad": panel.pad,
         "mirror_of": panel.mirror_of,
-        "energy": _fraction(flat.energy),
-        "steps": int(flat.steps),
-        "note": str(flat.status),
+        "energy": _fraction(flat.figures.energy),
+        "steps": int(flat.made.steps),
+        "note": str(flat.made.status),
         "use": _use(flat, seat_points),
         "floor_at": _trouble(flat, seat_points),
     }

@@ -2,10 +2,10 @@
 
 from markupsafe import Markup
 
-from flatten.demand.develop import Flat
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
 from flatten.job.tension import pull_of_panel
+from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.pieces.straight_notes import straight_words
@@ -37,9 +37,6 @@ EDGE_WORDS = {
     EdgeKind.MITRED: "mitred to meet the next part",
 }
 
-# How nearly every piece is made; any other way is told.
-USUAL_RUNG = "least demand"
-
 
 def badge(verdict: str | None) -> Markup:
     """A verdict in words, with its symbol and colour."""
@@ -68,7 +65,16 @@ def verdict_table(job: Job) -> Markup:
                 next_step(piece, flat),
             ]
         )
-    head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "pulls with N/m|", "what to do next"]
+    head = [
+        "piece",
+        "how many",
+        "verdict",
+        "must stretch|",
+        "may|",
+        "least for any|",
+        "pulls with N/m|",
+        "what to do next",
+    ]
     return table(head, rows, kind="verdicts")
 
 
@@ -87,7 +93,7 @@ def _gives(job: Job) -> str:
 
 def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
     flat = job.flats[piece.panels[0]]
-    words = f"Outline and use of the leather of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
+    words = f"Outline and use of the leather of {piece.pad} {piece.name}, which must stretch {percent(flat.demand)}"
     return report_section(
         "piece",
         number=k,
@@ -110,15 +116,18 @@ def _facts(job: Job, piece: Piece) -> Markup:
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
-        ("demand", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
+        ("must stretch", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
         *([("straight lines", words)] if (words := straight_words(job.pads, piece, flat)) else []),
         *extremes(piece, flat),
         *_use_fact(flat),
-        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.p995 - 1.0, 0.0))} or less"),
+        ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.figures.p995 - 1.0, 0.0))} or less"),
     ]
-    if flat.rung != USUAL_RUNG:
-        rows.append(("worked out by", f"{flat.rung}; the usual way did not do for this shape, so look at it twice"))
+    # Nearly every piece is made the first way; any other is told.
+    if flat.made.method != Method.LEAST_DEMAND:
+        rows.append(
+            ("worked out by", f"{flat.made.method}; the usual way did not do for this shape, so look at it twice")
+        )
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
     return defined(rows, "facts")
@@ -128,7 +137,7 @@ def _use_fact(flat: Flat) -> list[tuple[str, str]]:
     if flat.use is None:
         return []
     return [
-        ("use of the budget", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
+        ("use of what it gives", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
     ]
 
 

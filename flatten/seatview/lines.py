@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.demand.develop import Flat
 from flatten.job.pipeline import Job
+from flatten.maps.flat import Flat
 from meshes.base.arrays import FloatArray
 from meshes.base.surface import vertex_normals
 from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices, contours, longer_than, strokes

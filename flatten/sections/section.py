@@ -17,12 +17,12 @@ from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
-from meshes.base.progress import unheard
+from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
-from meshes.settle.section_line import Direction
+from meshes.settle.section_line import Cut, Direction
 from meshes.sheet.read import Sheet, read_sheet
 
 SECTION = Writer(
@@ -49,8 +49,11 @@ class PadCut:
         return gauges_of(self.pad, self.cut.padded, "as the sheet pads it")
 
 
-def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | None) -> PadCut:
+def cut_pad(
+    sheet_path: Path, pad: str, *, along: float | None, across: float | None, progress: Progress | None = None
+) -> PadCut:
     """Cut a pad along (x given) or across (y given). Raises ProblemError for what there is not."""
+    say = progress or unheard
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
@@ -66,12 +69,12 @@ def cut_pad(sheet_path: Path, pad: str, *, along: float | None, across: float | 
     assert place is not None
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(2) as pool:
-        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, unheard)
+        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
     tension = mean_tension(tensions[index])
+    say("cutting the pad open", 0, 0)
     cut = compare(
         sheet.pads[index],
-        direction,
-        place,
+        Cut(direction, place),
         tension_n_per_mm=tension,
         materials=sheet.materials,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
@@ -85,10 +88,10 @@ def section_dict(cut: Comparison) -> dict[str, Any]:
         "name": cut.name,
         "ridge_radius_bare_mm": _radius(cut.ridge_radius_bare_mm),
         "ridge_radius_mm": _radius(cut.ridge_radius_mm),
-        "hard_line_deg": round(cut.padded.hard_line_deg, 3),
+        "hard_line_deg": round(cut.ridge.hard_line_deg, 3),
         "lifts": [{"at": [round(x, 2) for x in lift.at], "gap_mm": round(lift.gap_mm, 3)} for lift in cut.lifts],
-        "side": cut.padded.ridge.side,
-        "hard_line_bare_deg": round(cut.bare.hard_line_deg, 3),
+        "side": cut.ridge.side,
+        "hard_line_bare_deg": round(cut.ridge_bare.hard_line_deg, 3),
         "proposal": _proposal(cut),
     }
 

@@ -91,6 +91,16 @@ def output_folder(out: Path, writer: Writer) -> Iterator[OutputFolder]:
                 new.rmdir()
 
 
+@contextlib.contextmanager
+def folder_if(out: Path | None, writer: Writer) -> Iterator[OutputFolder | None]:
+    """The folder `out` held as `output_folder` holds it; None when none is asked for."""
+    if out is None:
+        yield None
+        return
+    with output_folder(out, writer) as folder:
+        yield folder
+
+
 def _refuse_file(place: Path, shown: str) -> None:
     if os.path.lexists(place) and not place.is_dir():
         text = "a file stands where the folder was to be written; give another name"

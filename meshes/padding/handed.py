@@ -31,7 +31,8 @@ def handed_mesh(
         try:
             other = pad_chart(twin, edge_thickness(twin), _quiet)
             flipped = _laid_down(valleys, _FLIP)
-            return _turned_over(chart_mesh(twin, other, _quiet, half=False, edge_mm=edge_mm, valleys=flipped), chart)
+            mesh = chart_mesh(twin, other, _quiet, half=False, edge_mm=edge_mm, valleys=flipped)
+            return _turned_over(mesh, chart, _front_right(pad))
         except ProblemError:
             # Told below in the words of the pad itself.
             pass
@@ -53,7 +54,8 @@ def mirror_image(pad: Pad) -> Pad:
     """What of a pad its chart depends on, and its profiles, left for right."""
     outline, count = pad.outline, len(pad.outline.corners)
     # Both begin at their front left corner and run on to the front right one.
-    order = [(1 - k) % count for k in range(count)]
+    last = _front_right(pad)
+    order = [(last - k) % count for k in range(count)]
     corners = tuple((0.0 - outline.corners[k][0], outline.corners[k][1]) for k in order)
     sides = tuple(_other(outline.side_of_edge[k - 1]) for k in order)
     inset = pad.inset
@@ -73,6 +75,12 @@ def mirror_image(pad: Pad) -> Pad:
     )
 
 
+def _front_right(pad: Pad) -> int:
+    """Number of the corner at which front and right part."""
+    sides = pad.outline.side_of_edge
+    return next(k for k in range(len(sides)) if (sides[k - 1], sides[k]) == ("front", "right"))
+
+
 def _other(side: str) -> str:
     return _OTHER.get(side, side)
 
@@ -89,13 +97,13 @@ def _measures(pad: Pad) -> str:
     return repr((pad.outline, sides, layers, pad.inset, lines, profiles))
 
 
-def _turned_over(mesh: ChartMesh, chart: Chart) -> ChartMesh:
-    """The mesh of a pad's mirror image as one of the pad itself; chart: the pad's own."""
+def _turned_over(mesh: ChartMesh, chart: Chart, front_right: int) -> ChartMesh:
+    """The mesh of a pad's mirror image as one of the pad itself; chart and front_right: the pad's own."""
     swap = np.array([*MIRRORED_SIDE, -1])
     return replace(
         mesh,
         plan=mesh.plan * _FLIP,
-        u=np.mod(3.0 - mesh.u, chart.outline.period),
+        u=np.mod(2.0 * front_right + 1.0 - mesh.u, chart.outline.period),
         triangles=mesh.triangles[:, [0, 2, 1]],
         side=swap[mesh.side],
         rules=tuple(_rule(rule) for rule in mesh.rules),

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
@@ -41,15 +42,10 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
-    """Distance in plan to the straight runs (and the bow arcs between them) of one side."""
-    best = np.full(len(at), np.inf)
-    for k, own in enumerate(chart.outline.sides):
-        if own == side:
-            ends = chart.outline.point(np.array([2 * k + 1 + 1e-12, 2 * k + 2 - 1e-9]))
-            along = ends[1] - ends[0]
-            f = np.clip((at - ends[0]) @ along / max(float(along @ along), 1e-300), 0.0, 1.0)
-            best = np.minimum(best, np.linalg.norm(at - ends[0] - f[:, None] * along, axis=1))
-    return best
+    """Distance in plan to one side, as far as its corners begin to turn."""
+    line = shapely.linestrings(chart.outline.side_line(side))
+    shapely.prepare(line)
+    return np.asarray(shapely.distance(shapely.points(at), line), dtype=np.float64)
 
 
 def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:

@@ -10,6 +10,7 @@ kPa mm (1 kPa mm = 0.001 N/mm).
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,44 +28,52 @@ _FOUND_MM = 1e-11
 _MOST_ROUNDS = 200
 
 
+class CurveValues(NamedTuple):
+    """A curve at some pressures, arrays of their shape: strain, its compliance (1/kPa: how strain grows with pressure)
+    and its complementary energy per volume (kPa: the integral of strain over pressure)."""
+
+    strain: FloatArray
+    compliance: FloatArray
+    complementary: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """Strain over pressure, finely tabulated with slopes. pressure_kpa, strain, slope (k,): rising nodes and strain
-    per kPa there; own (k,): the integral of strain over pressure up to each node."""
+    """Strain over pressure, finely tabulated with slopes. pressure_kpa, strain, compliance (k,): rising nodes and
+    strain per kPa there; complementary (k,): complementary energy per volume up to each node, kPa."""
 
     pressure_kpa: FloatArray
     strain: FloatArray
-    slope: FloatArray
-    own: FloatArray
+    compliance: FloatArray
+    complementary: FloatArray
 
-    def at(self, pressure_kpa: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Strain, its slope (1/kPa) and the integral of strain over pressure (kPa), each of the shape of
-        `pressure_kpa`, which is never negative."""
+    def at(self, pressure_kpa: FloatArray) -> CurveValues:
+        """The curve at pressures of any shape, never negative."""
         nodes = self.pressure_kpa
         cell = np.clip(np.searchsorted(nodes, pressure_kpa, side="right") - 1, 0, len(nodes) - 2)
         width = nodes[cell + 1] - nodes[cell]
         t = np.minimum((pressure_kpa - nodes[cell]) / width, 1.0)
-        e, m, n = self.strain[cell], self.slope[cell] * width, self.slope[cell + 1] * width
+        e, m, n = self.strain[cell], self.compliance[cell] * width, self.compliance[cell + 1] * width
         rise = self.strain[cell + 1] - e
         two, three = 3.0 * rise - 2.0 * m - n, m + n - 2.0 * rise
         strain = e + t * (m + t * (two + t * three))
-        slope = (m + t * (2.0 * two + t * 3.0 * three)) / width
-        own = self.own[cell] + width * t * (e + t * (m / 2 + t * (two / 3 + t * three / 4)))
+        compliance = (m + t * (2.0 * two + t * 3.0 * three)) / width
+        complementary = self.complementary[cell] + width * t * (e + t * (m / 2 + t * (two / 3 + t * three / 4)))
         beyond = pressure_kpa > nodes[-1]
         if beyond.any():
-            strain, slope, own = strain.copy(), slope.copy(), own.copy()
-            strain[beyond], slope[beyond], own[beyond] = self._beyond(pressure_kpa[beyond])
-        return strain, slope, own
+            strain, compliance, complementary = strain.copy(), compliance.copy(), complementary.copy()
+            strain[beyond], compliance[beyond], complementary[beyond] = self._beyond(pressure_kpa[beyond])
+        return CurveValues(strain, compliance, complementary)
 
-    def _beyond(self, pressure_kpa: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def _beyond(self, pressure_kpa: FloatArray) -> CurveValues:
         """Past the table the pressure grows as x / (1 - x), x being the share of what was left to compress."""
         room = 1.0 - self.strain[-1]
-        scale = room / self.slope[-1]
+        scale = room / self.compliance[-1]
         more = pressure_kpa - self.pressure_kpa[-1]
         q = more / scale
         strain = self.strain[-1] + room * q / (1.0 + q)
-        own = self.own[-1] + self.strain[-1] * more + room * scale * (q - np.log1p(q))
-        return strain, self.slope[-1] / (1.0 + q) ** 2, own
+        complementary = self.complementary[-1] + self.strain[-1] * more + room * scale * (q - np.log1p(q))
+        return CurveValues(strain, self.compliance[-1] / (1.0 + q) ** 2, complementary)
 
     def pressure(self, strain: FloatArray) -> FloatArray:
         """Pressure (kPa) at strains below 1: the curve read the other way round, by bisection."""
@@ -138,22 +147,31 @@ def _tabulated(strain: FloatArray, pressure: FloatArray, slope: FloatArray) -> C
     e = strain[:-1, None] + t * h
     nodes = np.append(p.ravel(), pressure[-1])
     strains = np.append(e.ravel(), strain[-1])
-    give = 1.0 / np.append(steep.ravel(), slope[-1])
+    compliance = 1.0 / np.append(steep.ravel(), slope[-1])
     width = np.diff(nodes)
     # Integral of a cubic from its end values and slopes.
-    part = width * (0.5 * (strains[1:] + strains[:-1]) + width * (give[:-1] - give[1:]) / 12.0)
-    own = np.concatenate([[0.0], np.cumsum(part)])
-    return Curve(locked_floats(nodes), locked_floats(strains), locked_floats(give), locked_floats(own))
+    part = width * (0.5 * (strains[1:] + strains[:-1]) + width * (compliance[:-1] - compliance[1:]) / 12.0)
+    complementary = np.concatenate([[0.0], np.cumsum(part)])
+    return Curve(*(locked_floats(row) for row in (nodes, strains, compliance, complementary)))
 
 
 @dataclass(frozen=True, eq=False)
 class Response:
-    """What columns do when pressed: pressure (kPa), its slope over the compression (kPa/mm), energy per area (kPa mm),
-    each of shape (q,); zero where the cover does not touch."""
+    """What columns do when pressed: pressure (kPa), stiffness (kPa/mm: how the pressure grows with the compression),
+    energy per area (kPa mm), each of shape (q,); zero where the cover does not touch."""
 
     pressure_kpa: FloatArray
-    slope: FloatArray
+    stiffness: FloatArray
     energy: FloatArray
+
+
+class Compression(NamedTuple):
+    """Columns at some pressures, each of shape (q,): compression (mm), compliance (mm/kPa: how it grows with pressure),
+    complementary energy per area (kPa mm: the integral of compression over pressure)."""
+
+    compressed_mm: FloatArray
+    compliance: FloatArray
+    complementary: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,34 +193,35 @@ class Columns:
         """Height of the columns before anything presses, shape (q,)."""
         return np.asarray(self.thickness_mm.sum(axis=0))
 
-    def given_mm(self, pressure_kpa: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Compression (mm), its slope (mm/kPa) and its integral over pressure (kPa mm) at a pressure (q,)."""
+    def compression(self, pressure_kpa: FloatArray) -> Compression:
+        """How far the columns are compressed at pressures (q,)."""
         over = np.maximum(pressure_kpa - self.preload_kpa, 0.0)
         total = self.least_mm_per_kpa * pressure_kpa + self.give_mm_per_kpa * over
-        slope = self.least_mm_per_kpa + np.where(over > 0, self.give_mm_per_kpa, 0.0)
-        own = 0.5 * self.least_mm_per_kpa * pressure_kpa**2 + 0.5 * self.give_mm_per_kpa * over**2
-        # The skin: x = a q / (1 + q), q being the pressure over a / (give at the touch).
+        compliance = self.least_mm_per_kpa + np.where(over > 0, self.give_mm_per_kpa, 0.0)
+        complementary = 0.5 * self.least_mm_per_kpa * pressure_kpa**2 + 0.5 * self.give_mm_per_kpa * over**2
+        # The skin: x = a q / (1 + q), q being the pressure over a / (compliance at the touch).
         full = SKIN_MM / SKIN_MM_PER_KPA
         q = pressure_kpa / full
         total = total + SKIN_MM * q / (1.0 + q)
-        slope = slope + SKIN_MM_PER_KPA / (1.0 + q) ** 2
-        own = own + SKIN_MM * full * (q - np.log1p(q))
+        compliance = compliance + SKIN_MM_PER_KPA / (1.0 + q) ** 2
+        complementary = complementary + SKIN_MM * full * (q - np.log1p(q))
         for one, thickness in zip(self.curves, self.thickness_mm, strict=True):
-            strain, soft, integral = one.at(pressure_kpa)
-            total = total + thickness * strain
-            slope = slope + thickness * soft
-            own = own + thickness * integral
-        return total, slope, own
+            layer = one.at(pressure_kpa)
+            total = total + thickness * layer.strain
+            compliance = compliance + thickness * layer.compliance
+            complementary = complementary + thickness * layer.complementary
+        return Compression(total, compliance, complementary)
 
     def respond(self, pressed_mm: FloatArray, start_kpa: FloatArray | None = None) -> Response:
         """Response to a compression (q,); negative where the cover stands off. start_kpa: a first guess."""
         pressure = self._pressure(np.maximum(pressed_mm, 0.0), start_kpa)
-        _, soft, own = self.given_mm(pressure)
+        there = self.compression(pressure)
         # At the very touch the column resists from the side of contact.
         touching = pressed_mm >= -1e-9
-        slope = np.where(touching, 1.0 / soft, 0.0)
-        # Taken as the most of p x - own(p), the energy forgives what little the pressure is still off.
-        return Response(pressure, slope, np.where(touching, pressure * np.maximum(pressed_mm, 0.0) - own, 0.0))
+        # As the Legendre transform, the most of p x less the complementary energy at p, the energy forgives what little
+        # the pressure is still off.
+        energy = pressure * np.maximum(pressed_mm, 0.0) - there.complementary
+        return Response(pressure, np.where(touching, 1.0 / there.compliance, 0.0), np.where(touching, energy, 0.0))
 
     def _pressure(self, pressed_mm: FloatArray, start_kpa: FloatArray | None) -> FloatArray:
         """Pressure that gives this compression: Newton steps between bounds that close in, halved where they do not
@@ -216,11 +235,11 @@ class Columns:
             if not len(open_):
                 break
             part, at = self._some(open_), pressure[open_]
-            given, soft, _ = part.given_mm(at)
-            gap = given - pressed_mm[open_]
+            there = part.compression(at)
+            gap = there.compressed_mm - pressed_mm[open_]
             low[open_] = np.where(gap < 0, at, low[open_])
             high[open_] = np.where(gap >= 0, at, high[open_])
-            step = at - gap / soft
+            step = at - gap / there.compliance
             newton = (step > low[open_]) & (step < high[open_]) & (np.abs(step - at) <= 0.5 * moved[0, open_])
             halved = 0.5 * (low[open_] + high[open_])
             done = np.abs(gap) <= _FOUND_MM * np.maximum(pressed_mm[open_], 1.0)

@@ -31,6 +31,7 @@ _FEWER = (*_less(("pleats", "count")), *_more(("pleats", "pitch")))
 
 REMEDIES: dict[str, tuple[Vary, ...]] = {
     "G002": _less((OWN,)),
+    "G009": _less((OWN,)),
     "G020": (*_less((OWN,)), *_more((SIBLING, "drop"))),
     "G021": (*_set((SIBLING, "band"), True), *_set((OWN,), None)),
     "G022": (*_more((OWN,)), *_less((SIBLING, "edge_radius"))),
@@ -50,6 +51,7 @@ REMEDIES: dict[str, tuple[Vary, ...]] = {
     "G104": (*_FEWER, *_set(("pleats", "shape"), "edge")),
     "G106": (*_less((OWN, "seam_below")), *_more((OWN, "drop")), *_less((OWN, "edge_radius"))),
     "G108": (*_less((OWN, "drop")), *_more(_CORNERS), *_less(_THICKNESS, (OWN, "turn"))),
+    "G111": _less(_THICKNESS, _SEAMS, ("outline", "hollow")),
     "G121": (*_more(("pleats", "pitch")), *_less(("pleats", "count"))),
     "G124": (*_more(("pleats", "largest_width"), ("pleats", "largest_area")), *_less(("pleats", "pitch"))),
     "G125": _set((OWN,), None),

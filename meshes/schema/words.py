@@ -15,8 +15,8 @@ from pydantic_core import ErrorDetails
 
 from meshes.base.problems import Key, KeyPath, Problem, near_name, one_of, shown
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
+from meshes.schema.outline import MOST_POINTS
 from meshes.schema.remedies import remedies
-from meshes.schema.tables import MOST_POINTS
 
 # Tags that the reader of corner radii puts into a place; they stand in no file.
 _TAGS = ("length", "table", "[key]")

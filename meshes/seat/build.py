@@ -1,4 +1,4 @@
-"""One pad of the sheet, built in three dimensions: support, padding, panels, and the facts a trimmer checks."""
+"""One pad of the sheet, built in three dimensions: support, padding, settled cover, panels and seams."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -7,79 +7,67 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.surface import Surface, smallest_angles, triangle_areas
-from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, layer_thickness, places
+from meshes.base.surface import Surface
+from meshes.padding.layers import edge_thickness, free_thickness
+from meshes.padding.support_mesh import SupportMesh, support_mesh
 from meshes.pleats.channels import Pleated, pleated
+from meshes.pleats.plan import PleatPlan
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, pleat_section
-from meshes.pleats.valleys import PleatPlan, pleat_plan
+from meshes.pleats.valleys import pleat_plan
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.built_up import Continued
 from meshes.records.materials import BUILT_IN, Material
-from meshes.records.pad import Pad, Profile
+from meshes.records.pad import Pad
 from meshes.seat.assembly import placement
-from meshes.seat.panels import PLEATED, Panel, PanelRole, Seam, curves_of, divide
+from meshes.seat.division import divide
+from meshes.seat.facts import PadFacts, pad_facts, unmet_profiles
+from meshes.seat.panel_identities import PLEATED
+from meshes.seat.panels import Division, Panel, PanelRole, Seam, curves_of
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
-from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart import Blame, pad_blame, pad_chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.loft import Face, face_of, loft
-from meshes.support.profile import left_out_mm, sensitivity
-from meshes.support.seam_lines import inset_polygon
+from meshes.support.loft import face_of
 
-# Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
-RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0
-# A layer covers the places where at least this share of its thickness lies; the rest is its run-out.
-COVERED_SHARE = 0.02
-
-
-@dataclass(frozen=True)
-class ProfileFact:
-    """How well the support meets one measured profile. residual: the largest distance in height, mm; sensitivity: by
-    how many mm its curve moves for one mm in one reading; left_out: by how much, at most, the curve through the other
-    readings misses one that is left out, mm."""
-
-    name: str
-    points: int
-    residual_mm: float
-    sensitivity: float
-    left_out_mm: float
-
-
-@dataclass(frozen=True)
-class PadFacts:
-    """What was built, in numbers. left_right: what was measured on both sides and right minus left, mm; thickness:
-    least and most free padding, mm; layers: material, where, thickness mm, covered area mm2."""
-
-    profiles: tuple[ProfileFact, ...]
-    left_right: tuple[tuple[str, float], ...]
-    area_mm2: float
-    thickness_mm: tuple[float, float]
-    layers: tuple[tuple[str, str, float, float], ...]
-    triangles: int
-    smallest_angle_deg: float
+Tension = float | Mapping[str, float]
+"""Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
 
 
 @dataclass(frozen=True, eq=False)
 class BuiltPad:
-    """A pad in its own coordinates: bare support and padded surface share triangles; thickness (n,) mm of the free
-    padding along the directors; placement (4, 4) from pad to seat; rest and sections: how the cover settled, when it
-    has a tension; continued: how it goes on from its neighbour, when the sheet asks for that."""
+    """A pad in its own coordinates: bare support and padded surface share triangles; thickness_mm (n,) of the free
+    padding along the directors; division: into panels; rest and sections: how the cover settled, when it has a tension;
+    alignment: with its neighbours; continued: how it goes on from its neighbour, when the sheet asks for that."""
 
     pad: Pad
+    alignment: Alignment
     support: Surface
     surface: Surface
     thickness_mm: FloatArray
-    panels: tuple[Panel, ...]
-    seams: tuple[Seam, ...]
-    placement: FloatArray
+    division: Division
     facts: PadFacts
     problems: tuple[Problem, ...]
     pleats: Pleated | None = None
     rest: PadRest | None = None
     sections: tuple[Comparison, ...] = ()
     continued: Continued | None = None
+
+    @property
+    def panels(self) -> tuple[Panel, ...]:
+        """The panels of its cover."""
+        return self.division.panels
+
+    @property
+    def seams(self) -> tuple[Seam, ...]:
+        """The seams between its panels."""
+        return self.division.seams
+
+    @property
+    def placement(self) -> FloatArray:
+        """Matrix (4, 4) from pad to seat coordinates, mm."""
+        return placement(self.pad)
 
     @property
     def settled(self) -> Settled | None:
@@ -97,71 +85,106 @@ def build(
     *,
     edge_mm: float = 6.0,
     blame: Blame | None = None,
-    tension_n_per_mm: float | Mapping[str, float] | None = None,
+    tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
-    sections: bool = True,
+    alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
-    """Build one pad with triangles of about `edge_mm`.
+    """Build one pad with triangles of about `edge_mm`, and make the usual cuts through it.
 
     blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
-    tension_n_per_mm: of the fitted cover, one for all or one for each panel by its part (the mean for one that is not
-    named); without it, or at 0, the surface is that of the free padding. materials: of the layers, by name; sections:
-    whether the usual cuts are made too. Raises ProblemError.
+    tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
+    no cuts. materials: of the layers, by name; alignment: with the pad's neighbours. Raises ProblemError.
     """
-    blame = blame or (lambda code, keys, text: Problem(code, f"pad {pad.name}", text))
-    even = is_even(pad)
+    built = build_surface(
+        pad,
+        edge_mm=edge_mm,
+        blame=blame,
+        tension_n_per_mm=tension_n_per_mm,
+        materials=materials,
+        alignment=alignment,
+    )
+    if built.rest is None:
+        return built
+    tension = built.rest.tension_n_per_mm
+    cuts, missed = usual_cuts(
+        pad, tension_n_per_mm=tension, materials=materials, blame=blame or pad_blame(pad), alignment=alignment
+    )
+    cuts = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
+    return replace(built, sections=cuts, problems=(*built.problems, *missed))
+
+
+def build_surface(
+    pad: Pad,
+    *,
+    edge_mm: float = 6.0,
+    blame: Blame | None = None,
+    tension_n_per_mm: Tension | None = None,
+    materials: Mapping[str, Material] = BUILT_IN,
+    alignment: Alignment = UNALIGNED,
+) -> BuiltPad:
+    """The same without the cuts."""
+    blame = blame or pad_blame(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
-    pull = tension_n_per_mm or USUAL_TENSION_N_PER_MM
-    usual = float(np.mean(list(pull.values()))) if isinstance(pull, Mapping) else pull
-    plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual) if pad.pleats is not None else None
-    mesh = handed_mesh(pad, chart, blame, half=even, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    usual = _mean(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
+    plan = None
+    if pad.pleats is not None:
+        plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual, alignment=alignment)
     face = face_of(pad)
-    support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
-    face = replace(face, built_up=None)
-    at = places(chart, mesh.plan, mesh.u, mesh.c)
-    thickness = free_thickness(pad.layers, at)
-    outer = support.points + thickness[:, None] * support.directors
-    notes = _unmet_profiles(pad, face, blame)
-    _not_folded(pad, chart, blame, mesh, outer, support.directors)
-    rest: PadRest | None = None
-    cuts: tuple[Comparison, ...] = ()
+    aligned = replace(face, built_up=alignment.built_up)
+    meshed = support_mesh(pad, chart, aligned, blame, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    thickness = free_thickness(pad.layers, meshed.at)
+    outer = meshed.support.points + thickness[:, None] * meshed.support.directors
+    notes = unmet_profiles(pad, face, blame)
+    _not_folded(meshed, outer, blame)
+    rest = None
     if tension_n_per_mm:
-        tensions: float | FloatArray = usual
-        if isinstance(tension_n_per_mm, Mapping):
-            free = Surface(outer, mesh.triangles)
-            parts = divide(pad, chart, blame, mesh, free, inset_polygon(pad, chart, blame), plan).panels
-            tensions = _by_triangle(parts, tension_n_per_mm, len(mesh.triangles))
-            plan = None if plan is None else _pulled_alike(plan, parts, tension_n_per_mm)
-        rest = settle_pad(pad, chart, mesh, support, at, materials, tension_n_per_mm=tensions, blame=blame)
-        rest = replace(rest, tension_n_per_mm=usual)
+        plan, tensions = _pulled(meshed, outer, plan, tension_n_per_mm, blame)
+        rest = replace(settle_pad(meshed, materials, tension_n_per_mm=tensions, blame=blame), tension_n_per_mm=usual)
         notes, outer = (*notes, *lift_notes(pad, rest, blame)), rest.settled.points
-        if sections:
-            cuts, missed = usual_cuts(pad, tension_n_per_mm=usual, materials=materials, blame=blame)
-            cuts, notes = tuple(_with_lifts(cut, rest.settled, mesh) for cut in cuts), (*notes, *missed)
-        _not_folded(pad, chart, blame, mesh, outer, support.directors)
-    bare = Surface(_even(support.points, mesh), mesh.triangles)
-    padded = Surface(_even(outer, mesh), mesh.triangles)
-    division = divide(pad, chart, blame, mesh, padded, inset_polygon(pad, chart, blame), plan)
-    padded = Surface(padded.vertices, padded.triangles, curves_of(division.panels, division.seams))
+        _not_folded(meshed, outer, blame)
+    surface, division = _divided(meshed, outer, plan, blame)
     return BuiltPad(
         pad=pad,
-        support=bare,
-        surface=padded,
+        alignment=alignment,
+        support=Surface(_even(meshed.support.points, meshed.mesh), meshed.mesh.triangles),
+        surface=surface,
         thickness_mm=locked_floats(thickness),
-        panels=division.panels,
-        seams=division.seams,
-        placement=placement(pad),
-        facts=_facts(pad, face, padded, thickness, at),
+        division=division,
+        facts=pad_facts(pad, face, surface, thickness, meshed.at),
         problems=(*notes, *_rounded(plan, blame)),
-        pleats=pleated(pad, plan, mesh, padded) if plan else None,
+        pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
-        sections=cuts,
     )
+
+
+def _divided(meshed: SupportMesh, outer: FloatArray, plan: PleatPlan | None, blame: Blame) -> tuple[Surface, Division]:
+    """The surface with points (n, 3), its seams and open edges as curves, and its division into panels."""
+    surface = Surface(_even(outer, meshed.mesh), meshed.mesh.triangles)
+    division = divide(meshed, surface, blame, plan)
+    return Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams)), division
+
+
+def _mean(tension: Tension) -> float:
+    """The mean tension of a cover."""
+    return float(np.mean(list(tension.values()))) if isinstance(tension, Mapping) else tension
+
+
+def _pulled(
+    meshed: SupportMesh, free: FloatArray, plan: PleatPlan | None, tension: Tension, blame: Blame
+) -> tuple[PleatPlan | None, float | FloatArray]:
+    """The pleats under the tension of their panels, and one tension for all triangles or one for each (m,); free
+    (n, 3): the cover over free padding."""
+    if not isinstance(tension, Mapping):
+        return plan, tension
+    triangles = meshed.mesh.triangles
+    panels = divide(meshed, Surface(free, triangles), blame, plan).panels
+    plan = None if plan is None else _pulled_alike(plan, panels, tension)
+    return plan, _by_triangle(panels, tension, len(triangles))
 
 
 def _by_triangle(panels: Sequence[Panel], tension: Mapping[str, float], count: int) -> FloatArray:
     """The tension of every triangle of a pad, (m,), from that of its panels by part."""
-    values = np.full(count, float(np.mean(list(tension.values()))))
+    values = np.full(count, _mean(tension))
     for panel in panels:
         if panel.part in tension:
             values[panel.triangles] = tension[panel.part]
@@ -174,7 +197,7 @@ def _pulled_alike(plan: PleatPlan, panels: Sequence[Panel], tension: Mapping[str
     values = [tension[panel.part] for panel in panels if panel.role in roles and panel.part in tension]
     if not values:
         return plan
-    section = pleat_section(plan.pleats, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))
+    section = pleat_section(plan.pleats.filling, plan.section.nominal, tension_n_per_mm=float(np.mean(values)))
     return replace(plan, section=section)
 
 
@@ -184,38 +207,18 @@ def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
     return [replace(blame("G131", ("pleats",), note), warning=True) for note in notes]
 
 
-def _with_lifts(cut: Comparison, settled: Settled, mesh: ChartMesh) -> Comparison:
+def _with_lifts(cut: Comparison, settled: Settled, surface: Surface) -> Comparison:
     """A cut with the places where the pad's own cover lifts along it."""
-    own = lifts_on(settled.points, settled.lift_mm, mesh.triangles, cut.padded.direction, cut.padded.at)
+    own = lifts_on(settled.points, settled.lift_mm, surface.triangles, cut.padded.cut)
     return replace(cut, on_pad=own)
 
 
-def _unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
-    """Warnings for profiles that are missed by more than a gauge's reading. Raises ProblemError when one is missed by
-    far."""
-    told, refused = [], []
-    for k, profile in enumerate(pad.profiles):
-        missed = _missed_mm(face, profile)
-        text = (
-            f"the support misses this profile by {missed:.1f} mm, as others say otherwise where they cross it; "
-            "measure again where they meet"
-        )
-        if missed > RESIDUAL_REFUSED_MM:
-            refused.append(blame("G110", ("profile", k), text))
-        elif missed > RESIDUAL_TOLD_MM:
-            told.append(replace(blame("G109", ("profile", k), text), warning=True))
-    if refused:
-        raise ProblemError(refused)
-    return tuple(told)
-
-
-def _not_folded(
-    pad: Pad, chart: Chart, blame: Blame, mesh: ChartMesh, outer: FloatArray, directors: FloatArray
-) -> None:
+def _not_folded(meshed: SupportMesh, outer: FloatArray, blame: Blame) -> None:
     """Every triangle of the padded surface must face outward; where one does not, the cover would pass through
     itself."""
+    pad, chart, mesh = meshed.pad, meshed.chart, meshed.mesh
     a, b, c = (outer[mesh.triangles[:, k]] for k in range(3))
-    facing = np.einsum("ij,ij->i", np.cross(b - a, c - a), directors[mesh.triangles].sum(axis=1))
+    facing = np.einsum("ij,ij->i", np.cross(b - a, c - a), meshed.support.directors[mesh.triangles].sum(axis=1))
     folded = np.flatnonzero(facing <= 0)
     if len(folded):
         u, below = (
@@ -240,68 +243,3 @@ def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:
     even = np.where((np.arange(len(points)) <= mesh.mirror)[:, None], points, flipped)
     even[mesh.mirror == np.arange(len(points)), 0] = 0.0
     return even
-
-
-def _facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at: PadDistances) -> PadFacts:
-    areas = triangle_areas(surface.vertices, surface.triangles)
-    share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
-    layers = []
-    for layer in pad.layers:
-        covered = layer_thickness(layer, at) > COVERED_SHARE * layer.thickness
-        where = layer.where if layer.within is None else f"{layer.where}, within {layer.within:g} mm"
-        layers.append((layer.material, where, layer.thickness, float(share[covered].sum())))
-    return PadFacts(
-        profiles=tuple(_profile_fact(face, profile) for profile in pad.profiles),
-        left_right=_left_right(pad),
-        area_mm2=float(areas.sum()),
-        thickness_mm=(float(thickness.min()), float(thickness.max())),
-        layers=tuple(layers),
-        triangles=len(surface.triangles),
-        smallest_angle_deg=float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min())),
-    )
-
-
-def _profile_fact(face: Face, profile: Profile) -> ProfileFact:
-    name, points = f"{profile.direction} at {profile.at:g}", profile.points
-    return ProfileFact(name, len(points), _missed_mm(face, profile), sensitivity(points), left_out_mm(points))
-
-
-def _missed_mm(face: Face, profile: Profile) -> float:
-    """The largest distance in height between the support and a profile's readings."""
-    places, heights = np.array(profile.points).T
-    fixed = np.full(len(places), profile.at)
-    plan = np.stack([fixed, places] if profile.direction == "along" else [places, fixed], axis=1)
-    return float(np.abs(face.height(plan) - heights).max())
-
-
-def _left_right(pad: Pad) -> tuple[tuple[str, float], ...]:
-    """What was measured on both halves, as right minus left, mm."""
-    corners = np.array(pad.outline.corners)
-    rows = []
-    if len(corners) == 4:
-        for word, left, right in ((pad.side_word("front"), 0, 1), (pad.side_word("rear"), 3, 2)):
-            rows.append((f"{word} half width", float(corners[right, 0] + corners[left, 0])))
-        depth = [corners[2, 1] - corners[1, 1], corners[3, 1] - corners[0, 1]]
-        rows.append(("depth", float(depth[0] - depth[1])))
-    rows.append(("drop", pad.sides["right"].drop - pad.sides["left"].drop))
-    rows.append(("edge radius", pad.sides["right"].edge_radius - pad.sides["left"].edge_radius))
-    rows += _profile_differences(pad.profiles)
-    return tuple(rows)
-
-
-def _profile_differences(profiles: Sequence[Profile]) -> list[tuple[str, float]]:
-    rows = []
-    along = {p.at: p for p in profiles if p.direction == "along"}
-    for at, right in along.items():
-        if at > 0 and -at in along:
-            places, heights = np.array(right.points).T
-            difference = heights - np.interp(places, *np.array(along[-at].points).T)
-            rows.append((f"height along {at:g} mm from the centre", float(difference[np.argmax(np.abs(difference))])))
-    for profile in profiles:
-        xs, zs = np.array(profile.points).T
-        if profile.direction == "across" and xs[0] < 0 < xs[-1]:
-            reach = xs[(xs > 0) & (xs <= -xs[0])]
-            if len(reach):
-                difference = np.interp(reach, xs, zs) - np.interp(-reach, xs, zs)
-                rows.append((f"height across at {profile.at:g} mm", float(difference[np.argmax(np.abs(difference))])))
-    return rows

@@ -14,6 +14,7 @@ from scipy import sparse
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.solver import Factor, SingularError
+from meshes.numerics.status import Ending, Status
 from meshes.records.compression import Columns, Response
 from meshes.settle.tension import TautCover, without_push
 
@@ -42,45 +43,46 @@ class Contact:
 
 
 @dataclass(frozen=True, eq=False)
-class Rest:
-    """Where the search ended. heights (n,); energy: after every step, N mm (per mm of width in section); residual:
-    forces left as a share of the pull at the start; factorisations: sparse ones done; why: empty when converged."""
+class CoverProblem:
+    """A cover whose equilibrium is looked for.
+
+    contact: None where no padding lies under it; tension_n_per_mm: one for the whole cover, or one for each cell (m,);
+    free (n,): vertices that may move, the others keep their heights; push_n (n,): forces on the cover against the
+    directors, N (in section N per mm of width), None for none.
+    """
+
+    cover: TautCover
+    contact: Contact | None
+    tension_n_per_mm: float | FloatArray
+    free: BoolArray
+    push_n: FloatArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Equilibrium:
+    """Where the search ended. heights (n,); energy: after every step, N mm (per mm of width in section);
+    factorisations: sparse ones done; status: its gap is the residual, the forces left as a share of the cover's pull at
+    the start."""
 
     heights: FloatArray
     energy: tuple[float, ...]
     factorisations: int
-    residual: float
-    why: str
+    status: Status
 
 
-def rest(
-    cover: TautCover,
-    contact: Contact | None,
-    tension_n_per_mm: float | FloatArray,
-    start: FloatArray,
-    *,
-    free: BoolArray,
-    push_n: FloatArray | None = None,
-    residual: float = RESIDUAL,
-) -> Rest:
-    """Let a cover settle from the heights `start` (n,); vertices that are not `free` keep theirs.
-
-    tension_n_per_mm: one for the whole cover, or one for each cell (m,); push_n (n,): forces on the cover against the
-    directors, N (in section N per mm of width); residual: forces that may be left, as a share of the cover's first
-    pull.
-    """
-    push = np.zeros(cover.count) if push_n is None else push_n
-    return _NewtonSearch(cover, contact, tension_n_per_mm, free, push).run(start, residual)
+def find_equilibrium(problem: CoverProblem, start: FloatArray, *, residual: float = RESIDUAL) -> Equilibrium:
+    """Let a cover settle from the heights `start` (n,); residual: forces that may be left, as a share of the cover's
+    first pull. A search that does not end says so in its status."""
+    return _NewtonSearch(problem).run(start, residual)
 
 
 class _NewtonSearch:
-    def __init__(
-        self, cover: TautCover, contact: Contact | None, tension: float | FloatArray, free: BoolArray, push: FloatArray
-    ) -> None:
-        self.cover, self.contact, self.push = cover, contact, push
-        self.tension = np.broadcast_to(np.asarray(tension, dtype=np.float64), len(cover.cells))
+    def __init__(self, problem: CoverProblem) -> None:
+        cover, contact, free = problem.cover, problem.contact, problem.free
+        self.cover, self.contact, self.free = cover, contact, free
+        self.push = np.zeros(cover.count) if problem.push_n is None else problem.push_n
+        self.tension = np.broadcast_to(np.asarray(problem.tension_n_per_mm, dtype=np.float64), len(cover.cells))
         self.number = np.where(free, np.cumsum(free) - 1, -1)
-        self.free = free
         self.kpa: FloatArray | None = None
         self.factorisations = 0
         cells = self.number[cover.cells]
@@ -91,12 +93,12 @@ class _NewtonSearch:
         if contact is not None:
             self.spread = contact.spread[:, free].tocsr()
 
-    def run(self, start: FloatArray, aim: float) -> Rest:
+    def run(self, start: FloatArray, aim: float) -> Equilibrium:
         heights = start.copy()
         self.at_start, self.start = self.cover.size(heights), start
         energy, slope, pull = self.energy(heights), *self.slope(heights)
         told, first = [energy], max(_largest(pull), 1e-300)
-        why = ""
+        ending = Ending.CONVERGED
         while _largest(slope) > aim * first:
             step = self.step(heights, slope)
             promise = -float(slope @ step)
@@ -105,15 +107,16 @@ class _NewtonSearch:
                 break
             moved = self._along(heights, step, energy, promise)
             if moved is None:
-                why = "no step lowers the energy any further"
+                ending = Ending.NO_DESCENT
                 break
             heights, energy = moved
             told.append(energy)
             slope, _ = self.slope(heights)
             if len(told) > NEWTON_STEPS_MOST:
-                why = f"not at rest after {NEWTON_STEPS_MOST} steps"
+                ending = Ending.STEPS
                 break
-        return Rest(heights, tuple(told), self.factorisations, _largest(slope) / first, why)
+        status = Status(ending, _largest(slope) / first)
+        return Equilibrium(heights, tuple(told), self.factorisations, status)
 
     def _polished(self, heights: FloatArray, slope: FloatArray, step: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Take a last step, too small for the energy to tell, if it leaves less force."""
@@ -170,7 +173,7 @@ class _NewtonSearch:
         values = (self.tension[:, None, None] * second).ravel()[self.kept]
         matrix = sparse.coo_matrix((values, (self.rows, self.cols)), shape=(n, n)).tocsc()
         if self.contact is not None:
-            stiff = KPA * self.contact.weight * self._respond(heights).slope
+            stiff = KPA * self.contact.weight * self._respond(heights).stiffness
             matrix = matrix + (self.spread.T @ sparse.diags_array(stiff) @ self.spread).tocsc()
         if convex:
             matrix = matrix + 1e-9 * float(np.abs(matrix.diagonal()).max()) * sparse.identity(n, format="csc")

@@ -16,21 +16,23 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import directed_edges, triangle_areas
 from meshes.padding.directors import bridged
-from meshes.padding.layers import PadDistances
 from meshes.padding.stack import Stack
+from meshes.padding.support_mesh import SupportMesh
 from meshes.padding.underlay import underlay
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
-from meshes.settle.settle import Settled, settle
+from meshes.settle.settle import Conditions, Settled, settle
 from meshes.support.chart import Blame, Chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.loft import Support
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
-# The usual advice where a cover lifts.
-ADVICE = "a tie-down or a seam belongs there"
+# What helps where a cover lifts.
+ADVICE = (
+    "a tie-down or a seam belongs there: write tied = true on the inset or line that runs through it, or draw a line "
+    "there; or fill the hollow with padding"
+)
 
 
 @dataclass(frozen=True)
@@ -68,11 +70,7 @@ class PadRest:
 
 
 def settle_pad(
-    pad: Pad,
-    chart: Chart,
-    mesh: ChartMesh,
-    support: Support,
-    at: PadDistances,
+    meshed: SupportMesh,
     materials: Mapping[str, Material],
     *,
     tension_n_per_mm: float | FloatArray,
@@ -80,7 +78,8 @@ def settle_pad(
 ) -> PadRest:
     """Let the cover of a pad settle; tension_n_per_mm: one for all, or one for each triangle (m,) of the mesh. Raises
     ProblemError when it does not come to rest."""
-    stack = underlay(pad, at, materials)
+    pad, chart, mesh, support = meshed.pad, meshed.chart, meshed.mesh, meshed.support
+    stack = underlay(pad, meshed.at, materials)
     height = stack.free_mm()
     free = support.points + height[:, None] * support.directors
     kept, rows = _right_half(mesh)
@@ -95,7 +94,7 @@ def settle_pad(
         triangles,
         stack.some(kept),
         tension_n_per_mm=tension[rows],
-        fixed=held,
+        conditions=Conditions(fixed=held),
     )
     if not found.converged:
         raise ProblemError([blame("G141", (), f"the cover does not come to rest: {found.note}")])

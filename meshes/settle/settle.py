@@ -10,11 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.surface import directed_edges
+from meshes.numerics.status import Ending, Status
 from meshes.padding.stack import Stack
 from meshes.records.compression import Columns
-from meshes.settle.equilibrium import Contact, Rest, combined, gathered, rest
+from meshes.settle.equilibrium import Contact, CoverProblem, Equilibrium, combined, find_equilibrium, gathered
 from meshes.settle.tension import CoverLine, Membrane, TautCover
 
 # Padding over a gap is taken to be carried in part where less than this share of it is left without.
@@ -34,8 +35,8 @@ class Settled:
 
     heights_mm (n,) along the directors; points (n, 3), or (n, 2) in section; compression (n, layers): strain of each
     layer; spring_mm (n,): deflection below the held height; lift_mm (n,): how far the cover stands off carried padding;
-    pressure_kpa (n,); energy: after every step, N mm, counted from the first guess's; residual: forces left as a share
-    of the first pull; note: empty when converged, else what went wrong and what to change.
+    pressure_kpa (n,); energy: after every step, N mm, counted from the first guess's; status: its gap is the residual;
+    note: empty when converged, else what went wrong and what to change.
     """
 
     heights_mm: FloatArray
@@ -47,9 +48,36 @@ class Settled:
     energy: tuple[float, ...]
     steps: int
     factorisations: int
-    residual: float
-    converged: bool
+    status: Status
     note: str
+
+    @property
+    def converged(self) -> bool:
+        """Whether the cover came to rest."""
+        return self.status.converged
+
+    @property
+    def residual(self) -> float:
+        """Forces left as a share of the cover's first pull."""
+        return self.status.gap
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """What a cover settles under besides its padding, and where the search begins.
+
+    fixed (k,): vertices tied down (tack lines, pleat valleys), at fixed_mm (k,), when not given on the free padding;
+    push_n (n,): forces on the cover against the directors, N (in section N per mm of width); start_mm (n,): first
+    guess, when not given the free padding.
+    """
+
+    fixed: IntArray | None = None
+    fixed_mm: FloatArray | None = None
+    push_n: FloatArray | None = None
+    start_mm: FloatArray | None = None
+
+
+UNHELD = Conditions()
 
 
 def settle(
@@ -59,23 +87,18 @@ def settle(
     stack: Stack | None,
     *,
     tension_n_per_mm: float | FloatArray,
-    fixed: IntArray | None = None,
-    fixed_mm: FloatArray | None = None,
-    start_mm: FloatArray | None = None,
-    push_n: FloatArray | None = None,
+    conditions: Conditions = UNHELD,
 ) -> Settled:
-    """Let a cover settle over the padding of a surface.
+    """Let a cover settle over a stack of padding.
 
-    points (n, 3): the support; directors (n, 3): unit; triangles (m, 3); stack: what lies on it, None for a cover over
-    nothing; tension_n_per_mm: one for the whole cover, or one for each triangle (m,); fixed (k,): vertices tied down
-    (tack lines, pleat valleys), at fixed_mm (k,), when not given on the free padding; start_mm (n,): first guess;
-    push_n (n,): forces on the cover against the directors, N. Raises ValueError for a tension that is negative or not
-    finite.
+    points (n, 3): height 0; unit directors (n, 3); triangles (m, 3); stack: what lies on it, None for a cover over
+    nothing; tension_n_per_mm: one for the whole cover, or one for each triangle (m,). Raises ValueError for a tension
+    that is negative or not finite.
     """
     _possible(tension_n_per_mm)
     cover = Membrane(points, directors, triangles)
     contact = None if stack is None else _under_triangles(cover, stack)
-    return _settled(cover, stack, contact, tension_n_per_mm, _BoundaryConditions(fixed, fixed_mm, start_mm, push_n))
+    return _settled(cover, stack, contact, tension_n_per_mm, conditions)
 
 
 def settle_section(
@@ -84,17 +107,14 @@ def settle_section(
     stack: Stack | None,
     *,
     tension_n_per_mm: float,
-    fixed: IntArray | None = None,
-    fixed_mm: FloatArray | None = None,
-    start_mm: FloatArray | None = None,
-    push_n: FloatArray | None = None,
+    conditions: Conditions = UNHELD,
 ) -> Settled:
     """The same in section: points and directors (n, 2) in order along a cut; energies and forces are per mm of
     width."""
     _possible(tension_n_per_mm)
     cover = CoverLine(points, directors)
     contact = None if stack is None else _under_line(cover, stack)
-    return _settled(cover, stack, contact, tension_n_per_mm, _BoundaryConditions(fixed, fixed_mm, start_mm, push_n))
+    return _settled(cover, stack, contact, tension_n_per_mm, conditions)
 
 
 def _possible(tension: float | FloatArray) -> None:
@@ -104,67 +124,54 @@ def _possible(tension: float | FloatArray) -> None:
         raise ValueError(f"a cover cannot have a tension of {wrong[0]:g} N/mm; give 0 or more")
 
 
-@dataclass(frozen=True, eq=False)
-class _BoundaryConditions:
-    fixed: IntArray | None
-    fixed_mm: FloatArray | None
-    start_mm: FloatArray | None
-    push_n: FloatArray | None
-
-
 def _settled(
     cover: Membrane | CoverLine,
     stack: Stack | None,
     contact: Contact | None,
     tension: float | FloatArray,
-    held: _BoundaryConditions,
+    conditions: Conditions,
 ) -> Settled:
     padding = np.zeros(cover.count) if stack is None else stack.free_mm()
-    start = padding.copy() if held.start_mm is None else np.array(held.start_mm, dtype=np.float64)
+    start = padding.copy() if conditions.start_mm is None else np.array(conditions.start_mm, dtype=np.float64)
     free = np.ones(cover.count, dtype=bool)
-    if held.fixed is not None:
-        free[held.fixed] = False
-        start[held.fixed] = padding[held.fixed] if held.fixed_mm is None else held.fixed_mm
+    if conditions.fixed is not None:
+        free[conditions.fixed] = False
+        start[conditions.fixed] = padding[conditions.fixed] if conditions.fixed_mm is None else conditions.fixed_mm
     if not np.any(tension) or not free.any():
-        found = Rest(np.where(free, padding, start), (0.0,), 0, 0.0, "")
+        found = Equilibrium(np.where(free, padding, start), (0.0,), 0, Status(Ending.CONVERGED, 0.0))
     else:
-        found = _eased(cover, contact, tension, start, free, held.push_n)
+        found = _continued(CoverProblem(cover, contact, tension, free, conditions.push_n), start)
     return _record(cover, stack, found)
 
 
-def _eased(
-    cover: TautCover,
-    contact: Contact | None,
-    tension: float | FloatArray,
-    start: FloatArray,
-    free: BoolArray,
-    push_n: FloatArray | None,
-) -> Rest:
-    """At rest, by way of softer padding where that is the only or the shorter way: where most of the ground is bare
-    wood, the places where the cover leaves it would else be found cell by cell."""
+def _continued(problem: CoverProblem, start: FloatArray) -> Equilibrium:
+    """The equilibrium, by way of softer padding where that is the only or the shorter way (a continuation in the
+    padding's compliance): where most of the ground is bare wood, the places where the cover leaves it would else be
+    found cell by cell."""
+    cover, contact, tension = problem.cover, problem.contact, problem.tension_n_per_mm
     if contact is None:
-        return rest(cover, contact, tension, start, free=free, push_n=push_n)
+        return find_equilibrium(problem, start)
     cell = float(cover.size(start).mean()) ** (1.0 / (cover.cells.shape[1] - 1))
-    touch = contact.columns.given_mm(np.zeros(len(contact.weight)))[1]
+    touch = contact.columns.compression(np.zeros(len(contact.weight))).compliance
     # Length over which the bend of a cover dies out on this padding: sqrt(T / k).
     usual = float(np.mean(tension))
     hard = float((np.sqrt(1e3 * usual * touch) < _BEND_CELLS * cell).mean())
     done = 0
     if hard < _HARD_SHARE:
-        found = rest(cover, contact, tension, start, free=free, push_n=push_n)
-        if not found.why:
+        found = find_equilibrium(problem, start)
+        if found.status.converged:
             return found
         done = found.factorisations
     first, last = (_FIRST_BEND_CELLS * cell) ** 2 / (1e3 * usual), float(touch.min())
-    free_start = start
-    for softer in _falling(first, last):
-        softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=softer))
-        found = rest(cover, softly, tension, start, free=free, push_n=push_n, residual=_NEARLY)
+    begun = start
+    for compliance in _falling(first, last):
+        softly = replace(contact, columns=replace(contact.columns, least_mm_per_kpa=compliance))
+        found = find_equilibrium(replace(problem, contact=softly), start, residual=_NEARLY)
         start, done = found.heights, done + found.factorisations
-    found = rest(cover, contact, tension, start, free=free, push_n=push_n)
+    found = find_equilibrium(problem, start)
     # A search counts from where it starts, but all of one cover's energies count from one place.
-    ahead = float(np.sum(tension * (cover.size(start) - cover.size(free_start))))
-    ahead += 0.0 if push_n is None else float(push_n @ (start - free_start))
+    ahead = float(np.sum(tension * (cover.size(start) - cover.size(begun))))
+    ahead += 0.0 if problem.push_n is None else float(problem.push_n @ (start - begun))
     energy = tuple(ahead + value for value in found.energy)
     return replace(found, energy=energy, factorisations=found.factorisations + done)
 
@@ -175,7 +182,7 @@ def _falling(first: float, last: float) -> list[float]:
     return [first * (last / first) ** (k / count) for k in range(count)]
 
 
-def _record(cover: Membrane | CoverLine, stack: Stack | None, found: Rest) -> Settled:
+def _record(cover: Membrane | CoverLine, stack: Stack | None, found: Equilibrium) -> Settled:
     n = cover.count
     if stack is None:
         strain, spring, lift, pressure = np.zeros((n, 0)), np.zeros(n), np.zeros(n), np.zeros(n)
@@ -191,16 +198,15 @@ def _record(cover: Membrane | CoverLine, stack: Stack | None, found: Rest) -> Se
         energy=found.energy,
         steps=len(found.energy) - 1,
         factorisations=found.factorisations,
-        residual=found.residual,
-        converged=not found.why,
+        status=found.status,
         note=_advice(cover, found),
     )
 
 
-def _advice(cover: TautCover, found: Rest) -> str:
-    if not found.why:
+def _advice(cover: TautCover, found: Equilibrium) -> str:
+    if found.status.converged:
         return ""
-    text = f"{found.why}, {100 * found.residual:.2g} % of the cover's first pull is left"
+    text = f"{found.status}, {100 * found.status.gap:.2g} % of the cover's first pull is left"
     if not cover.upright(found.heights).all():
         return f"{text}; the cover turns over itself: make the padding thinner or edges rounder there"
     return f"{text}; less tension, smaller triangles or a tie-down in the hollow usually help"

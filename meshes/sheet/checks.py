@@ -13,8 +13,9 @@ from typing import Any
 from meshes.base.plane import extent, turn_at
 from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
-from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
-from meshes.schema.tables import CardInput, MaterialInput, OutputInput
+from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
+from meshes.schema.cover_tables import CardInput, OutputInput
+from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
 from meshes.sheet.parts import PadDraft, PartReader
@@ -128,8 +129,20 @@ def _warn_thick(drawn: PadDraft, faults: Faults) -> None:
     }
     place = max(totals, key=lambda place: totals[place])
     if totals[place] > THICK_PADDING_MM:
-        text = f"{totals[place]:g} mm of padding on {place}; over springs one layer of about 25 mm is usual"
+        own = [(k, one) for k, one in enumerate(drawn.layers, start=1) if one is not None and one.within is None]
+        number, layer = max((row for row in own if row[1].where in places[place]), key=lambda row: row[1].thickness)
+        text = (
+            f"{totals[place]:g} mm of padding on {place}, most of it layer {number}, {layer.thickness:g} mm "
+            f"{layer.material}; {_thinner(drawn)}"
+        )
         faults.warn("G050", (*drawn.keys, "layer"), text)
+
+
+def _thinner(drawn: PadDraft) -> str:
+    """What helps against padding that is very thick."""
+    if drawn.springs is not None:
+        return "over springs one layer of about 25 mm is usual: make that layer thinner, or hold the springs higher"
+    return "on a board that is as thick as seats get: make that layer thinner or firmer, or raise the board"
 
 
 def edge_padding_mm(drawn: PadDraft, side: str) -> float:
@@ -170,13 +183,20 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
 
 
 def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: PadDraft, faults: Faults) -> None:
-    """A corner is built at least as round as the edges that meet in it; say so where the sheet says less."""
+    """A corner is built at least as round as the edges that meet in it, a hollow one as round as its cover needs; say
+    so where the sheet says less."""
     corners, radii, names = outline.corners, outline.radii, outline.side_of_edge
+    key = "points" if "points" in drawn.raw.get("outline", {}) else "corner_radius"
     for k, radius in enumerate(radii):
-        edge = max(sides[names[k - 1]].edge_radius, sides[names[k]].edge_radius)
+        both = (names[k - 1], names[k])
+        edge = max(sides[name].edge_radius for name in both)
         hollow = turn_at(corners[k - 1], corners[k], corners[(k + 1) % len(corners)]) < 0.0
-        if 0.0 < radius < edge and not hollow:
-            text = f"a corner of {radius:g} mm radius between edges of {edge:g} mm; it is made {edge:g} mm round"
-            key = "points" if "points" in drawn.raw.get("outline", {}) else "corner_radius"
-            faults.warn("G051", (*drawn.keys, "outline", key), text)
-            return
+        least = max(hollow_radius_mm(sides[name], edge_padding_mm(drawn, name)) for name in both) if hollow else edge
+        if not 0.0 < radius < least:
+            continue
+        text = f"a corner of {radius:g} mm radius between edges of {edge:g} mm; it is made {edge:g} mm round"
+        if hollow:
+            text = f"a hollow corner of {radius:g} mm radius; edge, padding and seam need {least:.0f} mm there"
+            text += ", so it is made that round"
+        faults.warn("G051", (*drawn.keys, "outline", key), text)
+        return

@@ -15,8 +15,10 @@ from meshes.records.pad import SIDES, ExtraLine, Inset, Outline, Profile, side_w
 from meshes.schema.words import Faults
 from meshes.sheet.parts import PadDraft
 
-# Steeper than this between two readings is a slip of the gauge, or an edge that belongs to a side.
+# Steeper than this between two readings is a slip of the gauge, or a wall that belongs to a side.
 STEEPEST_DEG = 80.0
+# A reading is a spike when the next one comes back by at least this share of the jump.
+BACK_SHARE = 0.5
 # An end of a profile without readings is carried on straight; beyond this share of the pad it is a guess.
 UNMEASURED_SHARE = 0.2
 
@@ -46,14 +48,33 @@ def _check_profile(profile: Profile, outline: Outline | None, keys: KeyPath, fau
             what = "the same place as the point before" if place == before[0] else "out of order"
             text = f"{what}, found {place:g} mm after {before[0]:g}; list the points by rising place"
             faults.add("G010", here, text)
-        elif before is not None and abs(height - before[1]) > math.tan(math.radians(STEEPEST_DEG)) * (
-            place - before[0]
-        ):
-            text = f"a spike: {height - before[1]:+g} mm within {place - before[0]:g} mm; measure this point again"
-            faults.add("G014", here, text)
+        elif before is not None and _degrees(before, (place, height)) > STEEPEST_DEG:
+            _tell_steep(profile.points, k, here, faults)
         before = (place, height)
     if outline is not None:
         _check_on_pad(profile, outline, keys, faults)
+
+
+def _degrees(before: Point, here: Point) -> float:
+    return math.degrees(math.atan2(abs(here[1] - before[1]), here[0] - before[0]))
+
+
+def _tell_steep(points: Sequence[Point], k: int, here: KeyPath, faults: Faults) -> None:
+    """A reading that stands out between its neighbours is a slip; a wall is a side, not a part of the face."""
+    rise, run = points[k][1] - points[k - 1][1], points[k][0] - points[k - 1][0]
+    after = points[k + 1][1] - points[k][1] if k + 1 < len(points) else 0.0
+    came = points[k - 1][1] - points[k - 2][1] if k > 1 else 0.0
+    if min(after * rise, came * rise) < -BACK_SHARE * rise * rise:
+        faults.add("G014", here, f"a spike: {rise:+g} mm within {run:g} mm; measure this point again")
+        return
+    steep = _degrees(points[k - 1], points[k])
+    text = (
+        f"a wall of {steep:.0f} degrees: {rise:+g} mm within {run:g} mm; a face is read up to {STEEPEST_DEG:g} degrees"
+    )
+    text += (
+        ": end the profile before the wall and give it as a side (drop, turn) or a pad of its own, or read on it too"
+    )
+    faults.add("G016", here, text)
 
 
 def _check_on_pad(profile: Profile, outline: Outline, keys: KeyPath, faults: Faults) -> None:
@@ -126,8 +147,13 @@ def _inset_room(outline: Outline, margins: dict[str, float]) -> tuple[float, flo
     overlap.
     """
     low, high = _span(outline.corners, 1)
+    names = outline.side_of_edge
+    # Where the inset runs out over a side it is measured where that side ends: on a bow it has no width further on.
+    parts = {s: [p[1] for k, p in enumerate(outline.corners) if (names[k] == s) != (names[k - 1] == s)] for s in SIDES}
+    front = low + margins["front"] if margins["front"] > 0.0 else max(parts["front"])
+    rear = high - margins["rear"] if margins["rear"] > 0.0 else min(parts["rear"])
     width = math.inf
-    for y in (low + margins["front"], high - margins["rear"]):
+    for y in (front, rear):
         reach = crossing_of(outline.corners, "across", min(max(y, low), high))
         if reach is not None:
             width = min(width, reach[1] - reach[0])

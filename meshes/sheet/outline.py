@@ -7,21 +7,23 @@ left out.
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from meshes.base.plane import Point, area, extent, first_crossing, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SHORTEST_PAD_MM, SMALLEST_PAD_MM, SNAP_MM
 from meshes.records.pad import UPRIGHT, Outline, side_word, upright_key
-from meshes.schema.tables import OutlineInput, RadiiInput
+from meshes.schema.outline import OutlineInput, RadiiInput
 from meshes.schema.words import Faults
+from meshes.sheet.plans import Corner, run_together, traced_plan
+from meshes.sheet.shapes import shape_fits, shaped, sides_named
+from meshes.sheet.square import bowed, out_of_square
 
 # Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,
 # rear right, rear left.
 _CORNER_WAYS = ((-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0))
 _WIDTH_KEYS = (
     *("front_width", "front_left", "front_right", "rear_width", "rear_left", "rear_right"),
-    *("depth", "depth_left", "depth_right"),
+    *("depth", "depth_left", "depth_right", "middle_width", "diagonal_left", "diagonal_right"),
 )
 # A corner sharper than this cannot be turned in leather, nor filled with padding.
 SHARPEST_CORNER_RAD = math.radians(30.0)
@@ -29,20 +31,18 @@ SHARPEST_CORNER_RAD = math.radians(30.0)
 HOLLOW_TURN_RAD = math.radians(30.0)
 
 
-class _Vertex(NamedTuple):
-    """A corner of a polygon. number: the traced point of the sheet it comes from, None for measured widths."""
-
-    at: Point
-    radius: float
-    number: int | None = None
-
-
 def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> Outline | None:
     """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
+    if not shape_fits(given, keys, kind, faults):
+        return None
     if given.points is not None:
         vertices, symmetric = _traced(given, keys, faults), given.symmetric is not False
         if vertices:
             vertices = _begun_at_front_left(vertices, keys, faults)
+        if vertices and given.shape == "traced":
+            vertices = _begun_at_front_left(traced_plan(vertices), keys, faults)
+    elif given.shape is not None:
+        vertices, symmetric = shaped(given, keys, kind, faults), given.symmetric is not False
     else:
         vertices, symmetric = _from_widths(given, keys, kind, faults)
     if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults):
@@ -51,10 +51,15 @@ def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults
     _check_corners(vertices, sides, symmetric, keys, faults)
     if faults.under(keys):
         return None
-    return Outline(tuple(v.at for v in vertices), tuple(v.radius for v in vertices), sides, symmetric)
+    vertices, sides = run_together(vertices, sides)
+    points = [v.at for v in vertices]
+    sides = sides_named(points, sides, given.corners, keys, faults, symmetric=symmetric)
+    first = next(k for k in range(len(sides)) if (sides[k - 1], sides[k]) == ("left", "front"))
+    vertices, sides = vertices[first:] + vertices[:first], sides[first:] + sides[:first]
+    return Outline(tuple(v.at for v in vertices), tuple(v.radius for v in vertices), tuple(sides), symmetric)
 
 
-def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> tuple[list[_Vertex], bool]:
+def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> tuple[list[Corner], bool]:
     """The four corners, none when they cannot be used, and whether left and right are the same."""
     front = _halves(given, ("front_width", "front_left", "front_right"), 0.5, keys, kind, faults)
     rear = _halves(given, ("rear_width", "rear_left", "rear_right"), 0.5, keys, kind, faults)
@@ -67,10 +72,12 @@ def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) 
         text = f"true, but left and right differ by up to {most:g} mm"
         faults.add("G007", (*keys, "symmetric"), f"{text}; leave symmetric out or measure again")
         return [], False
-    corners = ((-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0]))
-    symmetric = equal if given.symmetric is None else given.symmetric
-    vertices = [_Vertex(at, radius) for at, radius in zip(corners, _four_radii(given), strict=True)]
-    return vertices, symmetric
+    corners = [(-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0])]
+    square = out_of_square(corners, given, keys, faults)
+    symmetric = (equal if given.symmetric is None else given.symmetric) and square == corners
+    vertices = [Corner(at, radius) for at, radius in zip(square, _four_radii(given), strict=True)]
+    through = bowed(vertices, given.middle_width)
+    return (vertices if len(through) == len(vertices) else traced_plan(through)), symmetric
 
 
 def _halves(
@@ -109,7 +116,7 @@ def _four_radii(given: OutlineInput) -> tuple[float, ...]:
     return (radii,) * 4
 
 
-def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[_Vertex]:
+def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[Corner]:
     """The corners traced in a sheet, completed by their mirror image when only the right half was traced."""
     doubled = [name for name in _WIDTH_KEYS if getattr(given, name) is not None]
     for name in doubled:
@@ -117,7 +124,7 @@ def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[_Vertex]
     if "corner_radius" in given.model_fields_set:
         text = "given together with points; write the radius of a corner as the third number of its point"
         faults.add("S020", (*keys, "corner_radius"), text)
-    traced = [_Vertex((p[0], p[1]), p[2] if len(p) > 2 else 0.0, k) for k, p in enumerate(given.points or [])]
+    traced = [Corner((p[0], p[1]), p[2] if len(p) > 2 else 0.0, k) for k, p in enumerate(given.points or [])]
     symmetric = given.symmetric is not False
     if not _distinct([v.at for v in traced], keys, faults, closed=not symmetric):
         return []
@@ -130,7 +137,7 @@ def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[_Vertex]
     return traced
 
 
-def _begun_at_front_left(vertices: list[_Vertex], keys: KeyPath, faults: Faults) -> list[_Vertex]:
+def _begun_at_front_left(vertices: list[Corner], keys: KeyPath, faults: Faults) -> list[Corner]:
     """A closed polygon checked and begun at its front left corner; empty when it cannot be used."""
     points = [v.at for v in vertices]
     crossing = first_crossing(points, closed=True)
@@ -151,11 +158,13 @@ def _begun_at_front_left(vertices: list[_Vertex], keys: KeyPath, faults: Faults)
     return vertices[corners[0] :] + vertices[: corners[0]]
 
 
-def _sides_of_edges(points: Sequence[Point]) -> tuple[str, ...]:
-    """Side of every edge of a polygon that begins at its front left corner."""
+def _sides_of_edges(points: Sequence[Point]) -> list[str]:
+    """Side of every edge of a polygon."""
     corners = _four_corners(points)
     names = ("front", "right", "rear", "left")
-    return tuple(names[sum(k >= corner for corner in corners) - 1] for k in range(len(points)))
+    count = len(points)
+    passed = [(k - corners[0]) % count for k in range(count)]
+    return [names[sum(n >= (corner - corners[0]) % count for corner in corners) - 1] for n in passed]
 
 
 def _four_corners(points: Sequence[Point]) -> list[int]:
@@ -211,7 +220,7 @@ def _half_fits(points: Sequence[Point], keys: KeyPath, faults: Faults) -> bool:
     return len(faults.problems) == before
 
 
-def _completed(half: list[_Vertex]) -> list[_Vertex]:
+def _completed(half: list[Corner]) -> list[Corner]:
     """The whole polygon of a traced right half. A centre point where the edge runs straight across is no corner."""
     ends = (0, len(half) - 1)
     on_centre = [v._replace(at=(0.0, v.at[1])) if k in ends else v for k, v in enumerate(half)]
@@ -245,7 +254,7 @@ def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faul
 
 
 def _check_corners(
-    vertices: Sequence[_Vertex], sides: Sequence[str], symmetric: bool, keys: KeyPath, faults: Faults
+    vertices: Sequence[Corner], sides: Sequence[str], symmetric: bool, keys: KeyPath, faults: Faults
 ) -> None:
     """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them.
 
@@ -271,7 +280,7 @@ def _check_corners(
         faults.add("G002", (*keys, *key), text)
 
 
-def _check_corner(here: _Vertex, turn: float, place: KeyPath, faults: Faults) -> None:
+def _check_corner(here: Corner, turn: float, place: KeyPath, faults: Faults) -> None:
     if turn > math.pi - SHARPEST_CORNER_RAD:
         text = f"the corner at {_at(here.at)} has only {180 - math.degrees(turn):.0f} degrees; check the measures"
         faults.add("G003", place, text)

@@ -19,13 +19,18 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
-from meshes.records.pad import SIDES, Pad, Side
+from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
 
 PerPlace = Callable[[FloatArray], FloatArray]
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
 Blame = Callable[[str, tuple[str | int, ...], str], Problem]
+
+
+def pad_blame(pad: Pad) -> Blame:
+    """Makes problems that name the pad, for want of a sheet."""
+    return lambda code, keys, text: Problem(code, f"pad {pad.name}", text)
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,24 +118,28 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) 
     ones."""
     corners = np.asarray(pad.outline.corners)
     radii = []
+    short = (0.0, 0, 0.0)
     for k, radius in enumerate(pad.outline.radii):
         both = {pad.outline.side_of_edge[k - 1], pad.outline.side_of_edge[k]}
         edge = max(pad.sides[s].edge_radius for s in both)
         before, here, after = corners[k - 1], corners[k], corners[(k + 1) % len(corners)]
         (ax, ay), (bx, by) = here - before, after - here
         hollow = ax * by - ay * bx < -1e-9 * float(np.linalg.norm(after - before)) ** 2
-        room = max(_beyond(pad.sides[s], padding_mm[s]) for s in both) + 1.0
-        radii.append(max(radius, room if hollow else edge))
+        least = max(hollow_radius_mm(pad.sides[s], padding_mm[s]) for s in both) if hollow else edge
+        if hollow and radius > 0.0:
+            short = max(short, (least - radius, k, least))
+        radii.append(max(radius, least))
     try:
         return rounded_outline(pad.outline.corners, radii, pad.outline.side_of_edge)
     except CornersTooRoundError as fault:
         text = f"{fault}; make the corner or edge radii smaller (a corner is at least as round as its edge)"
+        if short[0] > 0.0:
+            k, least = short[1:]
+            x, y = pad.outline.corners[k]
+            text = f"the hollow at x = {x:.0f}, y = {y:.0f} mm has a radius of {pad.outline.radii[k]:.0f} mm, and its "
+            text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
+            raise ProblemError([blame("G111", ("outline",), text)]) from fault
         raise ProblemError([blame("G101", ("outline",), text)]) from fault
-
-
-def _beyond(side: Side, padding_mm: float) -> float:
-    turn = float(np.deg2rad(side.turn_deg))
-    return 0.5 * turn * (side.edge_radius + padding_mm) + (side.seam_below if side.band else 0.0) - side.edge_radius
 
 
 def is_even(pad: Pad) -> bool:

@@ -2,7 +2,8 @@
 
 A place on the outline is a single number u. Corner k of the polygon owns u in [2 k, 2 k + 1] (its arc), the straight
 run from corner k to corner k + 1 owns [2 k + 1, 2 k + 2]. The outward normal turns evenly along an arc, also along an
-arc of radius zero, so that directions fan round a sharp corner. Lengths are mm.
+arc of radius zero, so that directions fan round a sharp corner. Where two arcs meet, the straight run between them has
+no length; it owns its u, but no point is ever said to lie there. Lengths are mm.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -10,12 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, IntArray, locked_floats
-from meshes.numerics.smooth import smooth_step
+from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
+from meshes.support.side_ramps import BOW_TURN_RAD, side_ramps
 
-# A corner that turns less than this is part of a traced bow, not a corner: it is rounded as far as its neighbours let
-# it.
-BOW_TURN_RAD = np.deg2rad(30.0)
+# A run between two arcs shorter than this has no length but for rounding.
+NO_RUN_MM = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,8 +69,8 @@ class RoundedOutline:
         """
         best = np.full(len(points), np.inf)
         u, inside = np.zeros(len(points)), np.zeros(len(points))
-        for element in range(2 * len(self.radii)):
-            place, depth, distance = self._to_element(points, element)
+        for element in np.flatnonzero(self.is_long):
+            place, depth, distance = self._to_element(points, int(element))
             closer = distance < best - 1e-12
             best[closer], u[closer], inside[closer] = distance[closer], place[closer], depth[closer]
         return u, inside
@@ -102,6 +102,22 @@ class RoundedOutline:
         within = (f >= -1e-9) & (f <= 1 + 1e-9)
         return 2.0 * corner + np.clip(f, 0.0, 1.0 - 1e-12), depth, np.where(within, np.abs(depth), np.inf)
 
+    @property
+    def lengths(self) -> FloatArray:
+        """Length of every arc and run, (2 k,) mm, in the order of u."""
+        ends = self.point(np.arange(self.period))
+        after = np.roll(ends, -1, axis=0)
+        lengths = np.linalg.norm(after - ends, axis=1)
+        lengths[0::2] = np.abs(self.sweep_rad) * self.radii
+        return lengths
+
+    @property
+    def is_long(self) -> BoolArray:
+        """Which arcs and runs points can lie on, (2 k,): all but runs of no length between two arcs."""
+        long = self.lengths > NO_RUN_MM
+        long[0::2] = True
+        return long
+
     def corner_between(self, before: str, after: str) -> float:
         """Place u in the middle of the corner where side `before` ends and `after` begins."""
         for k, side in enumerate(self.sides):
@@ -109,35 +125,57 @@ class RoundedOutline:
                 return 2.0 * k + 0.5
         raise KeyError(f"no corner between {before} and {after}")
 
+    def side_line(self, side: str) -> FloatArray:
+        """Points (n, 2) mm along a side: its runs and the bows between and beside them, without the arcs of the corners
+        at its ends. Dense enough for distances to a hundredth of a millimetre."""
+        own = [k for k, name in enumerate(self.sides) if name == side and self.sides[k - 1] != side]
+        count = len(self.radii)
+        first = own[0]
+        last = next(k for k in range(first, first + count) if self.sides[(k + 1) % count] != side) + 1
+        bow = np.abs(self.sweep_rad) < BOW_TURN_RAD
+        begin = 2.0 * first + (0.5 if bow[first] else 1.0)
+        end = 2.0 * last + (0.5 if bow[last % count] else 0.0)
+        u = self.samples(1.0, arcs_only=True)
+        every = np.concatenate([u, u + self.period])
+        inner = every[(every > begin) & (every < end)]
+        return self.point(np.concatenate([[begin], inner, [end - 1e-12]]))
+
     def blend(self, values: Mapping[str, float]) -> Callable[[FloatArray], FloatArray]:
-        """A quantity given per side as a smooth function of u: constant along a side, blended over the corner arcs."""
-        own = np.array([values[side] for side in self.sides])
+        """A quantity given per side as a smooth function of u: constant along a side and blended over the arc of the
+        corner where two sides part; where they part in a bow, evenly with the turn of that bow, up to their middles."""
+        ramps = side_ramps(self.sides, self.sweep_rad, self.lengths)
 
         def at(u: FloatArray) -> FloatArray:
-            corner, straight, f = self._split(u)
-            weight = np.where(straight == 1, 1.0, smooth_step(f))
-            return own[corner - 1] + weight * (own[corner] - own[corner - 1])
+            u = np.mod(np.asarray(u, dtype=np.float64), self.period)
+            found = np.full(u.shape, np.nan)
+            for ramp in ramps:
+                weight, inside = ramp.weight(u, self.period)
+                here = values[ramp.before] + weight * (values[ramp.after] - values[ramp.before])
+                found = np.where(inside, here, found)
+            return found
 
         return at
 
     def mirrored(self, u: FloatArray) -> FloatArray:
         """Place that mirrors u in the line x = 0, for an outline that is the same left and right."""
-        gap = np.linalg.norm(self.centres[:, None] * np.array([-1.0, 1.0]) - self.centres[None], axis=2)
-        gap += np.abs(self.radii[:, None] - self.radii[None])
-        partner = np.argmin(gap, axis=1)
+        middle = self.point(np.arange(0.5, self.period, 2.0))
+        partner = np.argmin(np.linalg.norm(middle[:, None] * np.array([-1.0, 1.0]) - middle[None], axis=2), axis=1)
         corner, straight, f = self._split(u)
         begin = np.where(straight == 1, partner[(corner + 1) % len(self.radii)], partner[corner])
         return np.asarray(2.0 * begin + straight + 1.0 - f)
 
-    def samples(self, step_mm: float) -> FloatArray:
-        """Increasing u, dense enough that neighbours are at most about `step_mm` apart and corners are resolved."""
-        runs = []
+    def samples(self, step_mm: float, *, arcs_only: bool = False) -> FloatArray:
+        """Increasing u, dense enough that neighbours are at most about `step_mm` apart and corners are resolved; with
+        arcs_only nothing of runs but the begin."""
+        runs, long = [], self.is_long
         for element in range(int(self.period)):
             ends = self.point(np.array([element + 1e-15, element + 1.0 - 1e-12]))
             arc = abs(self.sweep_rad[element // 2]) if element % 2 == 0 else 0.0
             length = arc * self.radii[element // 2] if element % 2 == 0 else float(np.linalg.norm(ends[1] - ends[0]))
             count = max(int(np.ceil(length / step_mm)), int(np.ceil(arc / np.deg2rad(3.0))), 1)
-            runs.append(element + np.arange(count) / count)
+            count = 1 if arcs_only and element % 2 else count
+            if long[element]:
+                runs.append(element + np.arange(count) / count)
         return np.concatenate(runs)
 
 
@@ -159,8 +197,25 @@ def rounded_outline(
     heading = np.arctan2(forward[:, 1], forward[:, 0])
     before = np.roll(heading, 1)
     sweep = np.mod(heading - before + np.pi, 2 * np.pi) - np.pi
-    half_tangent = np.tan(0.5 * np.abs(sweep))
-    radius = np.asarray(radii, dtype=np.float64).copy()
+    radius = _fitting_radii(np.asarray(radii, dtype=np.float64), sweep, length)
+    cut = radius * np.tan(0.5 * np.abs(sweep))
+    normal = before - 0.5 * np.pi
+    start = points - cut[:, None] * np.stack([np.cos(before), np.sin(before)], axis=-1)
+    signed = np.where(sweep < 0, -radius, radius)
+    centres = start - signed[:, None] * np.stack([np.cos(normal), np.sin(normal)], axis=-1)
+    return RoundedOutline(
+        locked_floats(centres),
+        locked_floats(radius),
+        locked_floats(normal),
+        locked_floats(sweep),
+        tuple(sides),
+    )
+
+
+def _fitting_radii(radii: FloatArray, sweep: FloatArray, length: FloatArray) -> FloatArray:
+    """The radii (k,) of the corners, with those of bow points chosen; sweep (k,): turn at each corner, length (k,): of
+    the run after it. Raises CornersTooRoundError."""
+    radius, half_tangent = radii.copy(), np.tan(0.5 * np.abs(sweep))
     bow = (radius == 0) & (np.abs(sweep) < BOW_TURN_RAD) & (half_tangent > 1e-9)
     # Two bow points share the run between them; a given corner takes what it needs and leaves the rest.
     given = np.where(bow, 0.0, radius * half_tangent)
@@ -176,14 +231,4 @@ def rounded_outline(
             f"corner radii {radius[k]:.1f} and {radius[(k + 1) % len(radius)]:.1f} mm "
             f"do not fit a run of {length[k]:.1f} mm"
         )
-    normal = before - 0.5 * np.pi
-    start = points - cut[:, None] * np.stack([np.cos(before), np.sin(before)], axis=-1)
-    signed = np.where(sweep < 0, -radius, radius)
-    centres = start - signed[:, None] * np.stack([np.cos(normal), np.sin(normal)], axis=-1)
-    return RoundedOutline(
-        locked_floats(centres),
-        locked_floats(radius),
-        locked_floats(normal),
-        locked_floats(sweep),
-        tuple(sides),
-    )
+    return radius

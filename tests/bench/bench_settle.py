@@ -8,12 +8,12 @@ import time
 import numpy as np
 
 from meshes.base.problems import Problem
-from meshes.padding.layers import edge_thickness, places
+from meshes.padding.layers import edge_thickness
+from meshes.padding.support_mesh import support_mesh
 from meshes.records.materials import BUILT_IN
 from meshes.settle.pad import PadRest, settle_pad
 from meshes.support.chart import is_even, pad_chart
-from meshes.support.chart_mesh import chart_mesh
-from meshes.support.loft import fit_face, loft
+from meshes.support.loft import face_of
 from tests.pads import sheet_of
 
 # A sprung back of a bench whose springs stop short of its top rail, crooked so that no half is saved. Invented.
@@ -73,12 +73,10 @@ def settled(edge_mm: float) -> tuple[int, float, PadRest]:
 
     assert not is_even(pad)
     chart = pad_chart(pad, edge_thickness(pad), blame)
-    mesh = chart_mesh(pad, chart, blame, half=False, edge_mm=edge_mm)
-    support = loft(chart, fit_face(pad.profiles, symmetric=False), mesh.plan, mesh.u, mesh.c)
-    at = places(chart, mesh.plan, mesh.u, mesh.c)
+    meshed = support_mesh(pad, chart, face_of(pad), blame, edge_mm=edge_mm)
     begin = time.perf_counter()
-    rest = settle_pad(pad, chart, mesh, support, at, BUILT_IN, tension_n_per_mm=0.15, blame=blame)
-    return len(mesh.triangles), time.perf_counter() - begin, rest
+    rest = settle_pad(meshed, BUILT_IN, tension_n_per_mm=0.15, blame=blame)
+    return len(meshed.mesh.triangles), time.perf_counter() - begin, rest
 
 
 def test_settling_takes_few_factorisations_and_grows_gently(benchmark):

@@ -11,7 +11,8 @@ from collections.abc import Callable
 from typing import Any
 
 import flatten
-from flatten.demand.develop import NEAR, Aim, Wish
+from flatten.demand.methods import NEAR
+from flatten.demand.options import Aim, Options
 from flatten.leather.stretch import stretch
 from flatten.maps.relax import CONVERGED, relax
 from flatten.maps.start import starts
@@ -23,17 +24,19 @@ from tests.bench.sizes import SIZES, mesh
 REPEATED, RUNS = 50_000, 3
 
 
-def ours(seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool = False, rested: float = NEAR) -> peers.Made:
+def ours(
+    seat: FloatArray, triangles: IntArray, *, aim: Aim, prove: bool = False, tolerance: float = NEAR
+) -> peers.Made:
     """The whole of `flatten.flatten`: checks, first map, optimum, floor where `prove`, certificate.
 
-    rested: promised share of the energy at which least energy ends. `NEAR` is far closer than a peer comes by its own
-    rule (the energies are printed), and what a search for least demand begins at.
+    tolerance: promised share of the energy at which least energy ends. `NEAR` is far closer than a peer comes by its
+    own rule (the energies are printed), and what a search for least demand begins at.
     """
     begin = peers.clock()
-    flat = flatten.flatten(seat, triangles, wish=Wish(aim=aim, prove=prove, rested=rested))
+    flat = flatten.flatten(seat, triangles, options=Options(aim=aim, prove=prove, tolerance=tolerance))
     seconds = peers.clock() - begin
     assert flat.certified
-    return peers.Made(flat.points, seconds, flat.steps)
+    return peers.Made(flat.points, seconds, flat.made.steps)
 
 
 def least_energy(seat: FloatArray, triangles: IntArray) -> peers.Made:
@@ -59,7 +62,7 @@ def meshlab_harmonic(seat: FloatArray, triangles: IntArray) -> peers.Made:
 METHODS: dict[str, Callable[[FloatArray, IntArray], peers.Made]] = {
     "energy": least_energy,
     "energy scipy": least_energy,
-    "piece of least energy": lambda v, t: ours(v, t, aim=Aim.ENERGY, rested=CONVERGED),
+    "piece of least energy": lambda v, t: ours(v, t, aim=Aim.ENERGY, tolerance=CONVERGED),
     "whole": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
     "whole scipy": lambda v, t: ours(v, t, aim=Aim.DEMAND, prove=True),
     "slim lscm": peers.slim_from_lscm,

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from flatten.demand.develop import flatten
-from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import ProblemError
+from meshes.intake.read import read_mesh
 from tests.fuzz.case import Outcome, chance, refused
 
 REPAIRS = ("merge", "orient", "drop-loose", "largest-part")
@@ -218,14 +218,20 @@ def work(seed: int, folder: Path) -> Outcome:
     if not flat.certified or flat.flipped:
         found.append("a piece without a certificate")
     figures = np.array(
-        [flat.demand, flat.area_piece_mm2, flat.area_seat_mm2, *flat.points.ravel(), *flat.stretch.ravel()]
+        [
+            flat.demand,
+            flat.figures.area_piece_mm2,
+            flat.figures.area_seat_mm2,
+            *flat.points.ravel(),
+            *flat.stretch.ravel(),
+        ]
     )
     if not np.isfinite(figures).all():
         found.append("figures that are no numbers")
     if flat.points.shape != (len(mesh.vertices), 2):
         found.append("another number of points than vertices")
     else:
-        found += _figures(flat.points[mesh.triangles], flat.area_piece_mm2)
+        found += _figures(flat.points[mesh.triangles], flat.figures.area_piece_mm2)
     return Outcome("flat", [], found, text=text)
 
 

@@ -14,8 +14,8 @@ from shapely.geometry import LineString, Polygon
 from tests.fuzz.papers import Drawing, signed_area, steps
 
 TICK_MM, SAME_MM = 3.0, 0.02
-# Between the ticks of a doubled notch, and how far these lie off a sew line that is bent between them.
-DOUBLE_MM, BOW_MM = 6.0, 0.4
+# Between the ticks of a doubled notch, along the sew line.
+DOUBLE_MM = 6.0
 # A slit stands no farther from its place on the sew line than the widest allowance.
 FAR_MM = 205.0
 
@@ -77,14 +77,16 @@ def _notches(drawing: Drawing, sew: np.ndarray, cut: np.ndarray) -> tuple[tuple[
     inside = [s for s in drawing.get("inner lines", []) if body.contains(LineString(s.points))]
     lines = [s.points for s in inside if len(s.points) == 2 and not s.closed]
     ticks = [
-        ends for ends in lines if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(_point(ends.mean(axis=0))) < BOW_MM
+        ends
+        for ends in lines
+        if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(_point(ends.mean(axis=0))) < SAME_MM
     ]
     triangles = [s.points for s in inside if len(s.points) == 3 and s.closed]
     rays = [(ends[0], ends[1] - ends[0]) for ends in (*ticks, *_across(lines, sew, rim))]
     rays += [(p[0], p[1:].mean(axis=0) - p[0]) for p in triangles]
     slits = [s.points.mean(axis=0) for s in drawing.get("notches", []) if body.contains(LineString(s.points))]
     loose = [at for at in slits if not any(_ahead(at, start, along) for start, along in rays)]
-    return tuple(_paired(ticks)), len(loose)
+    return tuple(_paired(ticks, rim)), len(loose)
 
 
 def _across(lines: list[np.ndarray], sew: np.ndarray, rim: Any) -> list[np.ndarray]:
@@ -98,24 +100,29 @@ def _ahead(at: np.ndarray, start: np.ndarray, along: np.ndarray) -> bool:
     return 0.0 < float(off @ unit) < FAR_MM and abs(float(off[0] * unit[1] - off[1] * unit[0])) < SAME_MM
 
 
-def _paired(ticks: list[np.ndarray]) -> list[tuple[np.ndarray, int]]:
-    """Middles of ticks with 1, and of two of them side by side with 2."""
-    marks, left = [], list(ticks)
+def _paired(ticks: list[np.ndarray], rim: Any) -> list[tuple[np.ndarray, int]]:
+    """Places of ticks with 1, and with 2 that between two ticks which stand side by side on the sew line."""
+    marks, left = [], [(rim.project(_point(ends.mean(axis=0))), ends) for ends in ticks]
     while left:
-        ends = left.pop()
-        middle, along = ends.mean(axis=0), (ends[1] - ends[0]) / TICK_MM
+        place, ends = left.pop()
+        steps = [_round(other - place, rim.length) for other, _ in left]
         beside = [
             k
-            for k, other in enumerate(left)
-            if abs(_far(other.mean(axis=0), middle) - DOUBLE_MM) < SAME_MM
-            and _far(other[1] - other[0], ends[1] - ends[0]) < SAME_MM
-            and abs(float((other.mean(axis=0) - middle) @ along)) < SAME_MM
+            for k, (step, (_, other)) in enumerate(zip(steps, left, strict=True))
+            if abs(abs(step) - DOUBLE_MM) < SAME_MM and _far(other[1] - other[0], ends[1] - ends[0]) < SAME_MM
         ]
         if beside:
-            marks.append((0.5 * (middle + left.pop(beside[0]).mean(axis=0)), 2))
+            middle = rim.interpolate((place + 0.5 * steps[beside[0]]) % rim.length)
+            left.pop(beside[0])
+            marks.append((np.array(middle.coords[0]), 2))
         else:
-            marks.append((middle, 1))
+            marks.append((ends.mean(axis=0), 1))
     return marks
+
+
+def _round(step: float, length: float) -> float:
+    """The shorter way from one place to another on a closed line."""
+    return (step + 0.5 * length) % length - 0.5 * length
 
 
 def _point(at: np.ndarray) -> Any:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from flatten.pieces.piece import MarkKind
 from meshes.base.problems import Problem
 from tests.fuzz import worker
 from tests.fuzz.case import Outcome, complaints
@@ -17,6 +18,8 @@ from tests.fuzz.jobs import sheet_of
 from tests.fuzz.jobs import written as written_job
 from tests.fuzz.ledger import Tally, entered, next_seed, read_ledger, totals, write_ledger
 from tests.fuzz.meshes import mesh_file
+from tests.fuzz.papers import steps, svg_drawing
+from tests.fuzz.placed import placed_pieces
 from tests.fuzz.sheets import read, sheet_bytes
 from tests.fuzz.shrink import same_finding, shrunk
 from tests.fuzz.team import Hand
@@ -85,6 +88,26 @@ def test_what_is_planted_in_the_papers_is_found(written, file, pattern, new, wor
     job, folder = written
     change(folder / file, pattern, new)
     assert any(words in found for found in verify(job, folder)), verify(job, folder)
+
+
+def test_a_doubled_notch_of_which_one_tick_is_gone_is_another_mark(written):
+    """It is a counted one then, and the slit before the tick belongs to nothing."""
+    job, folder = written
+    text = (folder / "patterns.svg").read_text()
+    drawing, _ = svg_drawing(folder / "patterns.svg")
+    piece = next(piece for piece in job.pieces if any(m.kind is MarkKind.DOUBLE_NOTCH for m in piece.marks))
+    (at, _), *_ = [n for n in placed_pieces(job, drawing)[0][piece.panels[0]].notches if n[1] == 2]
+    ticks = [
+        s for s in drawing["inner lines"] if len(s.points) == 2 and abs(steps(s.points, closed=False)[0] - 3) < 1e-3
+    ]
+    tick = min(ticks, key=lambda s: np.linalg.norm(s.points.mean(axis=0) - at)).points
+    high = float(re.search(r'viewBox="0 0 [\d.]+ ([\d.]+)"', text)[1])
+    rows = re.finditer(r'<path d="M ([\d.]+),([\d.]+) L [^"]*" />', text)
+    (row,) = [m[0] for m in rows if abs(float(m[1]) - tick[0, 0]) + abs(high - float(m[2]) - tick[0, 1]) < 1e-3]
+    (folder / "patterns.svg").write_text(text.replace(row, ""))
+    found = verify(job, folder)
+    assert any("or other kinds" in words for words in found), found
+    assert any("1 slits belong to no mark" in words for words in found), found
 
 
 def test_a_piece_that_is_turned_over_is_found(written):

@@ -1,7 +1,9 @@
 """`python -m tests.mutations`: small faults in a copy of the code, and how many the tests of the same folder notice.
 
 So many faults of every folder of the house are drawn by the seed, each on a line of its own. Each is put into a copy of
-the tree, where the folder's own tests run. Those that change nothing are argued one by one in equivalent.toml.
+the tree, where those of the folder's own tests run that can notice it. Which lines a test reaches is found first, and
+kept among the machine's temporary files until code or tests change. Faults that change nothing are argued one by one in
+equivalent.toml.
 """
 
 import argparse
@@ -22,8 +24,6 @@ from tests.mutations.trial import ROOT, Copy, copied
 EQUIVALENT = Path(__file__).with_name("equivalent.toml")
 # So many of a hundred are to be noticed.
 LEAST_KILLED = 0.9
-# Tests are given so many times the seconds they take without a fault, on top of the limit.
-SLOWER = 4
 
 
 def house() -> list[str]:
@@ -58,7 +58,6 @@ def _arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--folder", action="append", help="only this folder, e.g. meshes.settle; may be repeated")
     parser.add_argument("--each", type=int, default=5, help="faults a folder; default 5")
     parser.add_argument("--workers", type=int, default=1, help="trials at a time; default 1")
-    parser.add_argument("--limit", type=float, default=120.0, help="seconds for a folder's tests; default 120")
     parser.add_argument("--only", type=int, action="append", help="only the n-th fault of a folder; may be repeated")
     parser.add_argument("--show", action="store_true", help="print the faults and try none")
     return parser.parse_args(words)
@@ -92,16 +91,16 @@ def _folder(
             print(_line(folder, n, "", site))
         return Counter()
     copy = copies.get()
-    outcome, seconds = copy.clean(folder, 10.0 * given.limit)
+    reached = copy.reached(folder)
     copies.put(copy)
-    if outcome != "survived":
+    if reached is None:
         print(f"{folder}: its tests fail without any fault", flush=True)
         return Counter(fault=len(chosen) or 1)
 
     def one(numbered: tuple[int, Site]) -> str:
         copy = copies.get()
         try:
-            outcome = copy.tried(numbered[1], given.limit + SLOWER * seconds)
+            outcome = copy.tried(numbered[1], reached)
         finally:
             copies.put(copy)
         print(_line(folder, numbered[0], outcome, numbered[1]), flush=True)
@@ -109,7 +108,7 @@ def _folder(
 
     with ThreadPoolExecutor(given.workers) as pool:
         counts = Counter(pool.map(one, chosen))
-    killed = counts["killed"] + counts["time"]
+    killed, seconds = counts["killed"] + counts["time"], sum(reach.seconds for reach in reached.values())
     print(f"{folder}: {killed} of {len(chosen)} noticed (tests without a fault: {seconds:.0f} s)", flush=True)
     return counts
 

@@ -51,10 +51,25 @@ PAIRS = {
 }
 SYMMETRIC = {
     *("max", "min", "maximum", "minimum", "hypot", "isclose", "allclose", "array_equal", "add", "multiply"),
-    *("union1d", "intersect1d", "gcd", "lcm", "dist", "logical_and", "logical_or", "isinstance", "cast", "getattr"),
+    *(
+        "union1d",
+        "intersect1d",
+        "gcd",
+        "lcm",
+        "dist",
+        "logical_and",
+        "logical_or",
+        "isinstance",
+        "cast",
+        "getattr",
+        "suppress",
+    ),
 }
 # Numbers smaller than this only keep a division from nought.
 SMALLEST = 1e-6
+# Whole numbers from here on are sizes, colours and numbers of samples, of which one more is nearly always the same
+# choice; they are doubled as real numbers are.
+MANY = 10
 
 
 Change = tuple[ast.AST, ast.AST]
@@ -109,7 +124,7 @@ def _other_values(value: object) -> Iterator[object]:
     if isinstance(value, bool):
         yield not value
     elif isinstance(value, int):
-        yield value + 1
+        yield value + 1 if value < MANY else 2 * value
     elif isinstance(value, float) and value == 0.0:
         yield 1.0
     elif isinstance(value, float) and SMALLEST <= abs(value) < math.inf:

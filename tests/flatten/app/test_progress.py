@@ -4,7 +4,11 @@ import os
 import sys
 
 import pytest
+import rich.progress
 
+from flatten.app import progress as app_progress
+from flatten.app.cli import app
+from flatten.machine import workers
 from tests import shapes
 from tests.running import ROOT, SHEET
 
@@ -59,11 +63,66 @@ def test_check_shows_its_stages_and_foretells_long_work_only(sheet):
 
 
 def test_long_work_is_foretold_on_a_terminal(sheet, monkeypatch, capsys):
-    from flatten.app import progress
-
     sheet.write_text(SHEET.replace("mesh = 20", "mesh = 1"))
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-    progress.foretold(sheet)
+    app_progress.foretold(sheet)
     assert "triangles, " in capsys.readouterr().err
-    progress.foretold(sheet, quiet=True)
+    app_progress.foretold(sheet, quiet=True)
     assert capsys.readouterr().err == ""
+
+
+COMMANDS = {
+    "make": ("make", "SHEET", "--out", "OUT", "--no-pictures"),
+    "check": ("check", "SHEET"),
+    "view": ("view", "SHEET", "--save", "OUT.png"),
+    "relief": ("relief", "SHEET", "--apply"),
+}
+
+
+@pytest.fixture
+def pools(monkeypatch):
+    """The pools of workers that were made."""
+    made = []
+
+    class Counted(workers.WorkerPool):
+        def __init__(self, count):
+            super().__init__(count)
+            made.append(self)
+
+    monkeypatch.setattr(workers, "WorkerPool", Counted)
+    return made
+
+
+@pytest.fixture
+def at_a_terminal(sheet, tmp_path, monkeypatch, capsys):
+    """A function that does a command in this process as if at a terminal, for which no work is too short for a line
+    beforehand; returns what stood on stderr, every stage of the bar on a line."""
+    monkeypatch.setattr(app_progress, "FORETOLD_S", 0.0)
+    # A bar is painted ten times a second, and skips what is shorter.
+    told = lambda bar, task, *, description, **figures: print(description, file=sys.stderr)  # noqa: E731
+    monkeypatch.setattr(rich.progress.Progress, "update", told)
+
+    def do(words):
+        sheet.write_text(SHEET.replace("mesh = 20", "mesh = 35"))
+        monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+        given = {"SHEET": str(sheet), "OUT": str(tmp_path / "out"), "OUT.png": str(tmp_path / "seat.png")}
+        code = app([given.get(word, word) for word in words], exit_on_error=False, result_action="return_value")
+        assert not code
+        return capsys.readouterr().err
+
+    return do
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_long_command_foretells_its_work_once_shows_it_and_has_one_pool_of_workers(name, at_a_terminal, pools):
+    shown = at_a_terminal(COMMANDS[name])
+    assert shown.count(" triangles, ") == 1
+    assert shown.index(" triangles, ") < shown.index("building the pads")
+    assert len(pools) == 1
+
+
+def test_a_section_shows_its_stages_and_has_one_pool_of_workers(at_a_terminal, pools):
+    shown = at_a_terminal(("section", "SHEET", "--pad", "cushion", "--along", "0"))
+    assert "trying what the pieces pull with" in shown
+    assert "cutting the pad open" in shown
+    assert len(pools) == 1

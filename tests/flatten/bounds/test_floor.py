@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from flatten.bounds.floor import floor_of
 from flatten.demand.develop import flatten
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.leather.stretch import stretch
 from flatten.maps.relax import relax
 from flatten.maps.start import circle_map, starts
@@ -42,7 +42,7 @@ def test_saddles_prove_most_of_what_is_reached(bend):
     curvature = np.sqrt(bend) / 100.0
     vertices, triangles = shapes.round_graph(lambda x, y: 0.5 * curvature * (x**2 - y**2), radius=100.0, rings=40)
     start = flatten(vertices, triangles).points
-    reached = np.log1p(stretch(vertices, least_demand(vertices, triangles, start).points, triangles).demand)
+    reached = np.log1p(stretch(vertices, least_demand(Member(vertices, triangles, start)).points, triangles).demand)
     floor = floor_of(vertices, triangles, start)
     assert 0.85 * reached < floor.log <= reached
     assert floor.kind == "star"
@@ -71,7 +71,7 @@ def test_never_above_what_any_map_reaches(coefficients, height, square):
     vertices, triangles = wavy(coefficients, height, square=square)
     energy = next(starts(vertices, triangles)).points
     maps = [energy, relax(vertices, energy, triangles).points]
-    maps += [circle_map(vertices, triangles), least_demand(vertices, triangles, maps[-1]).points]
+    maps += [circle_map(vertices, triangles), least_demand(Member(vertices, triangles, maps[-1])).points]
     reached = min(stretch(vertices, points, triangles).demand for points in maps)
     for points in maps:
         floor = floor_of(vertices, triangles, points)

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.demand.develop import Aim, Wish
+from flatten.demand.options import Aim, Options
 from flatten.leather.stretch import stretch
 from flatten.maps.start import circle_map
 from tests import shapes
@@ -13,7 +13,7 @@ from tests import shapes
 
 def least_energy(vertices, triangles, **options):
     """The map of least energy: the optimum is unique and known to all digits, so laws can be held to all digits."""
-    return flatten.flatten(vertices, triangles, wish=Wish(aim=Aim.ENERGY), **options)
+    return flatten.flatten(vertices, triangles, options=Options(aim=Aim.ENERGY), **options)
 
 
 MESHES = {
@@ -54,9 +54,9 @@ def slim(seat, triangles, *, rounds=400):
 def test_energy_is_never_above_slims(name):
     seat, triangles = MESHES[name]()
     ours, theirs = least_energy(seat, triangles), stretch(seat, slim(seat, triangles), triangles)
-    assert ours.energy <= theirs.energy * (1 + 1e-12)
+    assert ours.figures.energy <= theirs.energy * (1 + 1e-12)
     # Both ends are the same minimum: neither is a map of something else.
-    assert ours.energy == pytest.approx(theirs.energy, rel=1e-5)
+    assert ours.figures.energy == pytest.approx(theirs.energy, rel=1e-5)
     assert ours.demand == pytest.approx(theirs.demand, rel=0.02, abs=1e-5)
 
 
@@ -72,4 +72,4 @@ def test_energy_is_below_least_squares_conformal(name):
     grown = np.average((squares.values**2).sum(axis=1), weights=squares.areas_seat)
     shrunk = np.average((squares.values**-2.0).sum(axis=1), weights=squares.areas_seat)
     flat = least_energy(seat, triangles)
-    assert flat.energy <= 2 * np.sqrt(grown * shrunk) * (1 + 1e-12)
+    assert flat.figures.energy <= 2 * np.sqrt(grown * shrunk) * (1 + 1e-12)

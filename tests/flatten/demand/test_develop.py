@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import flatten
-from flatten.demand import develop
-from flatten.demand.develop import Aim, Wish
+from flatten.demand import develop, methods
+from flatten.demand.options import Aim, Options
 from flatten.leather.verdict import EASE, EASE_AREA
 from flatten.maps.certify import Certificate, certify
 from flatten.maps.relax import Relaxed
@@ -22,7 +22,7 @@ from tests import shapes
 
 def least_energy(vertices, triangles, **options):
     """The map of least energy: the optimum is unique and known to all digits, so laws can be held to all digits."""
-    return flatten.flatten(vertices, triangles, wish=Wish(aim=Aim.ENERGY), **options)
+    return flatten.flatten(vertices, triangles, options=Options(aim=Aim.ENERGY), **options)
 
 
 def distances_agree(one, two, relative=1e-7):
@@ -73,9 +73,9 @@ def test_along_the_rulings_nothing_is_stretched(made):
     seat, triangles = made()
     flat = least_energy(seat, triangles, leather="cloth")
     assert flat.demand < 1e-9
-    assert flat.energy == pytest.approx(4.0, abs=1e-14)
-    assert flat.area_piece_mm2 == pytest.approx(flat.area_seat_mm2, rel=1e-12)
-    assert (flat.rung, flat.verdict, flat.certified, flat.flipped) == ("least energy", "fits", True, 0)
+    assert flat.figures.energy == pytest.approx(4.0, abs=1e-14)
+    assert flat.figures.area_piece_mm2 == pytest.approx(flat.figures.area_seat_mm2, rel=1e-12)
+    assert (flat.made.method, flat.verdict, flat.certified, flat.flipped) == ("least energy", "fits", True, 0)
 
 
 @pytest.mark.parametrize("made", [shapes.loose_cylinder, shapes.loose_cone])
@@ -96,7 +96,7 @@ def test_demand_of_unstructured_developables_falls_with_the_square(made):
 def test_least_energy_of_caps(angle, energy, radius):
     rings = np.array([12, 24, 48])
     flats = [least_energy(*shapes.cap(angle, rings=int(k), radius=100.0)) for k in rings]
-    excess = np.array([flat.energy - 4.0 for flat in flats])
+    excess = np.array([flat.figures.energy - 4.0 for flat in flats])
     reach = np.array([_rim_radius(flat) for flat in flats]) / 100.0
     # Second order in the edge length, and the limit by Richardson's extrapolation.
     order = np.log2((excess[0] - excess[1]) / (excess[1] - excess[2]))
@@ -118,14 +118,14 @@ def test_every_piece_holds_its_certificate_and_stands_at_a_minimum(made):
     flat = least_energy(seat, triangles)
     assert certify(flat.points, flat.triangles).holds
     assert np.array_equal(flat.triangles, triangles)
-    assert flat.status.converged
-    assert flat.demand >= flat.p995 / flat.stretch[:, 1].max() - 1
+    assert flat.made.status.converged
+    assert flat.demand >= flat.figures.p995 / flat.stretch[:, 1].max() - 1
 
 
 def test_a_piece_that_would_lie_on_itself_is_kept_apart():
     seat, triangles = shapes.ramp()
     flat = least_energy(seat, triangles)
-    assert flat.rung == "least energy, rim kept apart"
+    assert flat.made.method == "least energy, rim kept apart"
     assert flat.certified
     assert certify(flat.points, flat.triangles).holds
 
@@ -236,14 +236,14 @@ def test_nothing_leaves_without_its_certificate(monkeypatch):
         least_energy(*shapes.cap(0.5, rings=6))
 
 
-def test_the_last_rung_is_the_fold_free_start(monkeypatch):
+def test_the_last_method_is_the_fold_free_start(monkeypatch):
     def broken(vertices, start, triangles, **options):
         return Relaxed(-start * [1, -1], 9.0, 3, Status(Ending.NO_DESCENT, 1.0))
 
-    monkeypatch.setattr(develop, "relax", broken)
-    monkeypatch.setattr(develop, "relax_apart", broken)
+    monkeypatch.setattr(methods, "relax", broken)
+    monkeypatch.setattr(methods, "relax_apart", broken)
     flat = least_energy(*shapes.cap(0.5, rings=6))
-    assert flat.rung == "fold-free start"
+    assert flat.made.method == "fold-free start"
     assert certify(flat.points, flat.triangles).holds
 
 
@@ -252,9 +252,9 @@ def test_a_search_that_needed_another_solver_says_so(monkeypatch):
         done = relax(*mesh, **options)
         return dataclasses.replace(done, status=dataclasses.replace(done.status, fallbacks=2))
 
-    relax = develop.relax
-    monkeypatch.setattr(develop, "relax", helped)
-    assert "2 of its linear systems by full pivoting" in str(least_energy(*shapes.cap(0.5, rings=6)).status)
+    relax = methods.relax
+    monkeypatch.setattr(methods, "relax", helped)
+    assert "2 of its linear systems by full pivoting" in str(least_energy(*shapes.cap(0.5, rings=6)).made.status)
 
 
 @pytest.mark.parametrize("triangles", [[[0, 1, 2]], [[0, 1, 2], [1, 3, 2]]])
@@ -279,4 +279,4 @@ def test_both_solvers_give_one_piece(monkeypatch):
     monkeypatch.setenv("TRIMLOFT_SOLVER", "scipy")
     without = least_energy(*mesh)
     assert np.abs(with_it.points - without.points).max() < 1e-9
-    assert without.steps == with_it.steps
+    assert without.made.steps == with_it.made.steps

@@ -6,9 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
 from flatten.demand.fairness import Line, Lines, chords_along, geodesic_curvature
-from flatten.demand.together import together
+from flatten.demand.options import Aim, Options
+from flatten.demand.together import SewingTerms, together
 from flatten.leather.card import CARDS
 from flatten.leather.pleat_grain import pleats_of
 from flatten.leather.stretch import stretch
@@ -55,12 +56,12 @@ def maps_of(pad):
             p.surface.vertices,
             p.surface.triangles,
             leather=LEATHER,
-            wish=Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
+            options=Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
         )
         for p in pad.panels
         if p.mirror_of is None
     }
-    found = together(pad, flats, LEATHER, gap=2e-2)
+    found = together(pad, flats, LEATHER, SewingTerms(gap=2e-2))
     return {name: one.points for name, one in found.items()}
 
 
@@ -215,3 +216,15 @@ def test_a_line_that_turns_back_has_no_finite_curvature():
     bend = geodesic_curvature(path, np.tile([0.0, 0.0, 1.0], (5, 1)))
     assert bend[0] == 0.0
     assert np.isinf(bend[1])
+
+
+@pytest.mark.parametrize(("height_mm", "told"), [(0.9, False), (1.1, True), (-0.9, False), (-1.1, True)])
+def test_a_valley_that_bows_by_more_than_a_millimetre_in_three_hundred_is_told(height_mm, told):
+    """An arc over one chord of 300 mm, on pieces drawn to half the size: a share has no size."""
+    along = np.linspace(-150.0, 150.0, 11)
+    points = 0.5 * np.stack([along, height_mm * (1.0 - (along / 150.0) ** 2)], axis=1)
+    straight = np.zeros(9)
+    line = Line(np.arange(11), np.zeros(11, dtype=bool), straight, np.array([[0, 5, 10]]), raises=True)
+    assert Lines((line,), 2.0).bowed(points).tolist() == ([0] if told else [])
+    fair = Line(np.arange(11), np.zeros(11, dtype=bool), straight, np.array([[0, 5, 10]]), raises=False)
+    assert not len(Lines((fair,), 2.0).bowed(points))

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 import flatten
-from flatten.demand.develop import Wish
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.demand.length_penalty import RimLengths
+from flatten.demand.options import Options
+from flatten.demand.window import Terms
 from flatten.maps.halves import halved, right_half
 from flatten.maps.start import starts
 from meshes.base.surface import boundary_loops
@@ -48,7 +49,7 @@ def test_rectangles_of_small_curvature(long, wanted):
     def spread(cells):
         edge = width / cells
         mesh = even_rectangle(width, long * width, curvature, cells)
-        found = least_demand(*mesh, next(starts(*mesh)).points, gap=5e-4)
+        found = least_demand(Member(*mesh, next(starts(*mesh)).points), gap=5e-4)
         assert found.status.converged
         return edge, found.log_spread / (curvature * width**2)
 
@@ -157,7 +158,7 @@ def test_rim_lengths_are_met_by_a_dome_at_hardly_more_demand():
     edges = np.stack([loop, np.roll(loop, -1)], axis=1)
     lengths = np.linalg.norm(seat[edges[:, 1]] - seat[edges[:, 0]], axis=1)
     rim = RimLengths(edges, lengths, lengths / lengths.sum())
-    held = least_demand(seat, triangles, free.points, pull=-0.2, rim=rim, gap=2e-3)
+    held = least_demand(Member(seat, triangles, free.points), Terms(pull=-0.2, rim=rim), gap=2e-3)
     off = np.linalg.norm(held.points[edges[:, 1]] - held.points[edges[:, 0]], axis=1) / lengths - 1
     assert np.abs(off).max() < 1e-3
     # "A dome can have exact seam lengths at no extra demand": but for the rim's own row of triangles.
@@ -173,7 +174,7 @@ def test_a_half_unfolds_to_the_whole():
     assert 2 * len(half.triangles) == len(triangles)
     assert halved(half, next(starts(seat, triangles)).points) is not None
     whole = flatten.flatten(seat, triangles)
-    even = flatten.flatten(seat, triangles, wish=Wish(mirror=mirror))
+    even = flatten.flatten(seat, triangles, options=Options(mirror=mirror))
     assert even.demand == pytest.approx(whole.demand, rel=1e-6)
     # Both halves of the piece are equal: mirrored vertices lie equally far from two points of the centre line.
     for place in half.vertices[half.axis[[0, -1]]]:

@@ -7,14 +7,14 @@ import pytest
 
 import flatten
 from flatten.demand import search
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.demand.optimality import Duals, lower_limit
-from flatten.demand.window import Window
+from flatten.demand.window import Terms, Window
 from flatten.job.single import flatten_file
 from flatten.maps.relax import relax
 from flatten.maps.start import starts
 from flatten.relief.search import least_of_parts
-from meshes.base.mesh_file import ply_bytes
+from meshes.intake.mesh_file import ply_bytes
 from meshes.numerics.solver import SingularError
 from meshes.numerics.status import Ending
 from tests import shapes
@@ -27,7 +27,7 @@ def rested(mesh):
 
 
 def bound_of(mesh, found, ratio):
-    return float(Window(*mesh, pull=0.0, ratio=np.array([ratio])).needed(found.points)[0])
+    return float(Window(*mesh, Terms(pull=0.0), ratio=np.array([ratio])).needed(found.points)[0])
 
 
 def broken_off(monkeypatch, after, *, for_good):
@@ -48,9 +48,9 @@ def broken_off(monkeypatch, after, *, for_good):
 def test_a_walk_that_is_broken_off_once_still_arrives(monkeypatch, name, ratio):
     mesh = SHAPES[name]()
     start = rested(mesh)
-    plain = least_demand(*mesh, start, ratio=ratio)
+    plain = least_demand(Member(*mesh, start, ratio=ratio))
     broken_off(monkeypatch, 8, for_good=False)
-    again = least_demand(*mesh, start, ratio=ratio)
+    again = least_demand(Member(*mesh, start, ratio=ratio))
     assert plain.status.converged
     assert again.status.converged
     assert bound_of(mesh, again, ratio) == pytest.approx(bound_of(mesh, plain, ratio), rel=3e-3)
@@ -61,7 +61,7 @@ def test_a_search_that_never_arrives_does_not_say_so(monkeypatch, name):
     mesh = SHAPES[name]()
     start = rested(mesh)
     broken_off(monkeypatch, 8, for_good=True)
-    found = least_demand(*mesh, start, ratio=(1.0, 2.0))
+    found = least_demand(Member(*mesh, start, ratio=(1.0, 2.0)))
     assert not found.status.converged
     assert found.status.ending is Ending.SINGULAR
 
@@ -73,7 +73,7 @@ def test_a_false_claim_is_found_out(monkeypatch, name):
     walk = search.Search._walk
     monkeypatch.setattr(search, "WALK_STEPS_MOST", 8)
     monkeypatch.setattr(search.Search, "_walk", lambda self, *given: (walk(self, *given), (Ending.CONVERGED, ""))[1])
-    found = least_demand(*mesh, rested(mesh), ratio=(1.0, 2.0))
+    found = least_demand(Member(*mesh, rested(mesh), ratio=(1.0, 2.0)))
     assert found.status.ending is Ending.UNCONFIRMED
 
 
@@ -86,24 +86,24 @@ def test_no_pressures_prove_more_than_the_best_map_reaches(monkeypatch, name, ra
     monkeypatch.setattr(
         search.Search, "_confirmed", lambda self, *given: (seen.append(self), confirmed(self, *given))[1]
     )
-    found = least_demand(*mesh, rested(mesh), ratio=ratio, gap=1e-3)
+    found = least_demand(Member(*mesh, rested(mesh), ratio=ratio), gap=1e-3)
     done, best = seen[0], bound_of(mesh, found, ratio)
-    proven = lower_limit(done.window, done.duals, done._elastic)
+    proven = lower_limit(done.window, done.duals, done.elastic)
     assert 0.93 * best < proven < best
     assert found.status.gap == pytest.approx((best - done.limit) / best, rel=1e-6)
     rng = np.random.default_rng(5)
     for spread in (0.1, 1.0, 3.0):
         pressures = done.duals.pressures
-        other = [p * np.exp(spread * rng.normal(size=p.shape)) for p in (pressures.high, pressures.low)]
+        other = [p * np.exp(spread * rng.normal(size=p.shape)) for p in (pressures.dual_above, pressures.dual_below)]
         duals = Duals(done.duals.at, type(pressures)(pressures.above, pressures.below, *other), done.duals.step, 1.0)
-        assert lower_limit(done.window, duals, done._elastic) < proven
+        assert lower_limit(done.window, duals, done.elastic) < proven
 
 
 def test_the_limit_of_a_cap_is_below_the_optimum_of_geometry():
     # Milnor, A problem in cartography, 1969: least ln(max / min) of a cap of angle a is ln(a / sin a).
     optimum = np.log(1.0 / np.sin(1.0))
     mesh = shapes.cap(1.0, rings=20)
-    found = least_demand(*mesh, rested(mesh))
+    found = least_demand(Member(*mesh, rested(mesh)))
     assert (1.0 - found.status.gap) * found.log_spread < optimum < found.log_spread
     assert found.status.gap < 0.03
 
@@ -129,5 +129,5 @@ def test_a_cut_is_tried_with_its_status(monkeypatch):
 
 def test_a_flat_piece_has_converged():
     flat = flatten.flatten(*shapes.cylinder())
-    assert flat.status.converged
+    assert flat.made.status.converged
     assert flat.unconverged("panel") is None

@@ -8,10 +8,10 @@ from scipy import sparse
 
 from flatten.demand import search
 from flatten.demand.fairness import Line, Lines
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.demand.length_penalty import Joins, RimLengths
-from flatten.demand.slack import BELIEVED, FAR, Slack
-from flatten.demand.window import Goal, State, Window
+from flatten.demand.slack import COMPLEMENTARITY_RATIO, LEAST_TRUE_SHARE, Slack
+from flatten.demand.window import Goal, State, Terms, Window
 from flatten.leather.budget_use import use_of
 from flatten.leather.stretch import stretch
 from flatten.maps.relax import relax
@@ -34,7 +34,7 @@ def window_of(ratio, *, held=False, pull=-0.3, lined=False):
     joins = Joins(edges[:4], edges[8:12], np.full(4, 0.25), np.full(4, 0.05)) if held else None
     lines = Lines((rim_line(),), 1000.0)
     linked = lines.stencils() if lined else None
-    window = Window(*MESH, pull=pull, ratio=np.array([ratio]), rim=rim, joins=joins, linked=linked)
+    window = Window(*MESH, Terms(pull=pull, rim=rim, joins=joins), ratio=np.array([ratio]), linked=linked)
     if lined:
         window.hold_lines(lines.bent(inside(window)[0].points))
     return window
@@ -75,7 +75,7 @@ def test_a_change_is_the_slope_of_the_distances_and_keeps_their_products(ratio):
     there, back = (window.distances(along(at, step, step_bound, s)) for s in (t, -t))
     for found, one, other in zip((change.above, change.below), there, back, strict=True):
         assert np.allclose(found, (one - other) / (2 * t), rtol=1e-6, atol=1e-7)
-    for distance, pressure in (("above", "high"), ("below", "low")):
+    for distance, pressure in (("above", "dual_above"), ("below", "dual_below")):
         d, p = getattr(kept, distance), getattr(kept, pressure)
         assert np.allclose(d * p + d * getattr(change, pressure) + p * getattr(change, distance), mu, atol=1e-12)
 
@@ -86,21 +86,21 @@ def test_a_move_takes_the_share_it_is_told_of_distances_and_of_pressures(share, 
     kept, change = (Slack(*rng.uniform(0.5, 1.0, (4, 7, 2))) for _ in range(2))
     nowhere = (np.full((7, 2), -1.0), np.full((7, 2), -1.0))
     moved = kept.moved(change, share, dual, nowhere)
-    for name, part in (("above", share), ("below", share), ("high", dual), ("low", dual)):
+    for name, part in (("above", share), ("below", share), ("dual_above", dual), ("dual_below", dual)):
         whole = getattr(change, name)
         assert np.allclose(getattr(moved, name) - getattr(kept, name), part * whole, atol=1e-14), name
 
 
-def test_a_true_distance_is_believed_unless_there_is_hardly_any():
+def test_a_slack_takes_the_true_distance_unless_there_is_hardly_any():
     kept = Slack(*(np.full((1, 2), 1.0) for _ in range(4)))
     still = Slack(*(np.zeros((1, 2)) for _ in range(4)))
-    true = (np.array([[1.1 * BELIEVED, 0.9 * BELIEVED]]), np.array([[2.0, -1.0]]))
+    true = (np.array([[1.1 * LEAST_TRUE_SHARE, 0.9 * LEAST_TRUE_SHARE]]), np.array([[2.0, -1.0]]))
     moved = kept.moved(still, 1.0, 1.0, true)
-    assert moved.above.tolist() == [[1.1 * BELIEVED, 1.0]]
+    assert moved.above.tolist() == [[1.1 * LEAST_TRUE_SHARE, 1.0]]
     assert moved.below.tolist() == [[2.0, 1.0]]
 
 
-@pytest.mark.parametrize("which", ["above", "below", "high", "low"])
+@pytest.mark.parametrize("which", ["above", "below", "dual_above", "dual_below"])
 def test_a_change_meets_a_side_where_the_first_of_all_is_gone(which):
     rng = np.random.default_rng(4)
     kept = Slack(*rng.uniform(0.5, 1.0, (4, 9, 2)))
@@ -111,21 +111,23 @@ def test_a_change_meets_a_side_where_the_first_of_all_is_gone(which):
     assert (distances, pressures) == ((0.5, np.inf) if which in ("above", "below") else (np.inf, 0.5))
 
 
-def test_evened_products_are_near_their_mean_and_the_rest_is_left():
+def test_safeguarded_products_are_near_their_mean_and_the_rest_is_left():
     rng = np.random.default_rng(5)
     kept = Slack(*np.exp(rng.normal(0.0, 2.5, (4, 60, 2))))
     weights = rng.dirichlet(np.ones(60))
-    mean = float((weights[:, None] * (kept.high * kept.above + kept.low * kept.below)).sum()) / 4.0
-    assert kept.product(weights) == pytest.approx(mean)
-    even = kept.evened(weights)
-    for distance, pressure in (("above", "high"), ("below", "low")):
+    mean = float((weights[:, None] * (kept.dual_above * kept.above + kept.dual_below * kept.below)).sum()) / 4.0
+    assert kept.complementarity(weights) == pytest.approx(mean)
+    even = kept.safeguarded(weights)
+    for distance, pressure in (("above", "dual_above"), ("below", "dual_below")):
         before = getattr(kept, distance) * getattr(kept, pressure)
         after = getattr(even, distance) * getattr(even, pressure)
         assert np.array_equal(getattr(even, distance), getattr(kept, distance))
-        assert after == pytest.approx(np.clip(before, mean / FAR, mean * FAR), rel=1e-12)
-    pulling = replace(kept, high=-kept.high)
-    assert (pulling.pushing().high == 0.0).all()
-    assert np.array_equal(pulling.pushing().low, kept.low)
+        assert after == pytest.approx(
+            np.clip(before, mean / COMPLEMENTARITY_RATIO, mean * COMPLEMENTARITY_RATIO), rel=1e-12
+        )
+    pulling = replace(kept, dual_above=-kept.dual_above)
+    assert (pulling.feasible().dual_above == 0.0).all()
+    assert np.array_equal(pulling.feasible().dual_below, kept.dual_below)
 
 
 @pytest.mark.parametrize(("held", "lined"), [(False, False), (True, False), (False, True), (True, True)])
@@ -186,7 +188,7 @@ def test_turning_an_even_piece_in_the_middle_of_its_window_costs_something():
     """A flat piece drawn to scale s, its window even to both sides: pressures cancel, nothing else resists a turn."""
     points, triangles = shapes.disc(4)
     seat, s = np.column_stack([points, 0 * points[:, 0]]), 0.9
-    window = Window(seat, triangles, pull=-np.log(s) - 0.1, ratio=np.ones((1, 2)))
+    window = Window(seat, triangles, Terms(pull=-np.log(s) - 0.1), ratio=np.ones((1, 2)))
     at = State(s * points, window.begun(np.array([-np.log(s) + 0.1])))
     matrix = dense(window, window.model(at, Goal(0.02), window.slack(at, 0.02)).values)
     turn = np.stack([-at.points[:, 1], at.points[:, 0]], axis=1).ravel()
@@ -213,13 +215,20 @@ def test_every_step_brings_the_products_to_where_it_was_told(monkeypatch, ratio)
 
     def watched(self, kept, goal):
         found = advance(self, kept, goal)
-        rows.append((found[1], goal.mu, kept.product(self.window.weights), found[0].product(self.window.weights)))
+        rows.append(
+            (
+                found[1],
+                goal.mu,
+                kept.complementarity(self.window.weights),
+                found[0].complementarity(self.window.weights),
+            )
+        )
         return found
 
     monkeypatch.setattr(search.Search, "_advance", watched)
     for mesh in (shapes.cap(1.0, rings=8), shapes.saddle(rings=10)):
         start = relax(mesh[0], next(starts(*mesh)).points, mesh[1]).points
-        assert least_demand(*mesh, start, ratio=ratio, gap=1e-3).status.converged
+        assert least_demand(Member(*mesh, start, ratio=ratio), gap=1e-3).status.converged
     left = [(after - mu) / (before - mu) for share, mu, before, after in rows if share > 0.8 and before > 1.5 * mu]
     assert len(left) >= 4
     assert np.abs(left).max() < 0.2
@@ -229,7 +238,7 @@ def test_the_number_of_steps_does_not_grow_with_the_triangles():
     counts = []
     for rings in (6, 12, 24):
         mesh = shapes.cap(0.8, rings=rings)
-        found = least_demand(*mesh, next(starts(*mesh)).points, gap=2e-3)
+        found = least_demand(Member(*mesh, next(starts(*mesh)).points), gap=2e-3)
         assert found.status.converged
         counts.append(found.steps)
     assert counts[2] <= counts[0] + 8

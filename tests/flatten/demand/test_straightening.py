@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from flatten.demand.fairness import STRAIGHT_BOW_MM, Line, Lines, bow_in_300
-from flatten.demand.straightening import PAID, Straightening, Tried, straightened
+from flatten.demand.straightening import PAID, Tried, straightened, straightening_of
 
 LIMIT = STRAIGHT_BOW_MM
 
@@ -103,7 +103,7 @@ def test_every_piece_pays_for_itself():
     assert found.paid[1] == found.paid[2] == 0.0
     assert found.asks[0] == found.asks[2] == 0.0
     assert np.isinf(found.asks[1])
-    assert Straightening.of(found, 1).asks is None
+    assert straightening_of(found, 1).asks is None
 
 
 def test_the_bow_of_an_arc_is_that_over_300_mm():

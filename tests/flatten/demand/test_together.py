@@ -5,10 +5,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Aim, Wish, flatten
+from flatten.demand.develop import flatten
 from flatten.demand.least_demand import Member, least_demand, least_demands
 from flatten.demand.length_penalty import Joins, RimLengths
-from flatten.demand.together import together
+from flatten.demand.options import Aim, Options
+from flatten.demand.together import SewingTerms, together
+from flatten.demand.window import Terms
 from flatten.leather.card import CARDS, Card
 from flatten.leather.stretch import stretch
 from flatten.maps.start import starts
@@ -43,10 +45,10 @@ def test_two_equal_caps_keep_their_seam_at_no_extra_demand():
     # A dome has its exact seam at no extra demand; so do two that are sewn to each other.
     mesh = shapes.cap(0.5, rings=14)
     start = next(starts(*mesh)).points
-    alone = least_demand(*mesh, start, gap=2e-3)
+    alone = least_demand(Member(*mesh, start), gap=2e-3)
     edges = rim_edges(mesh[1])
     joins = Joins(edges, edges + len(mesh[0]), np.full(len(edges), 1.0 / len(edges)))
-    both = least_demands([Member(*mesh, start), Member(*mesh, start)], joins=joins, gap=2e-3)
+    both = least_demands([Member(*mesh, start), Member(*mesh, start)], Terms(joins=joins), gap=2e-3)
     apart = lengths(both[0].points, edges) / lengths(both[1].points, edges)
     assert np.abs(np.log(apart)).max() < 1e-4
     assert max(one.log_spread for one in both) < 1.01 * alone.log_spread
@@ -65,7 +67,7 @@ def test_a_saddle_with_its_rim_held_bags_by_a_sixth_of_its_curvature():
     expected = -curvature * radius**2 / 6
 
     def missed(slack):
-        held = least_demand(saddle, triangles, start, pull=slack, rim=rim, gap=1e-3)
+        held = least_demand(Member(saddle, triangles, start), Terms(pull=slack, rim=rim), gap=1e-3)
         return held.points, np.abs(np.log(lengths(held.points, edges) / on_seat)).max()
 
     points, off = missed(1.05 * expected)
@@ -84,8 +86,7 @@ def test_a_seam_finds_the_length_that_costs_least(dome_and_saddle):
     weights = lengths(dome[0], edges) / lengths(dome[0], edges).sum()
     joined = least_demands(
         [Member(*mesh, start) for mesh, start in zip((dome, saddle), starts_of, strict=True)],
-        pull=0.01,
-        joins=Joins(edges, others, weights),
+        Terms(pull=0.01, joins=Joins(edges, others, weights)),
         gap=5e-3,
     )
     points = np.vstack([one.points for one in joined])
@@ -95,7 +96,7 @@ def test_a_seam_finds_the_length_that_costs_least(dome_and_saddle):
         assert np.log(stretch(mesh[0], one.points, mesh[1]).values.min()) >= 0.01 - 1e-9
     # Neither does better than it would alone.
     for mesh, start, one in zip((dome, saddle), starts_of, joined, strict=True):
-        assert one.log_spread > 0.995 * least_demand(*mesh, start, pull=0.01, gap=5e-3).log_spread
+        assert one.log_spread > 0.995 * least_demand(Member(*mesh, start), Terms(pull=0.01), gap=5e-3).log_spread
 
 
 @pytest.fixture(scope="module")
@@ -107,12 +108,12 @@ def bucket():
             p.surface.vertices,
             p.surface.triangles,
             leather=ALIKE,
-            wish=Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
+            options=Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False),
         )
         for p in pad.panels
         if p.mirror_of is None
     }
-    return pad, flats, together(pad, flats, ALIKE, gap=2e-2)
+    return pad, flats, together(pad, flats, ALIKE, SewingTerms(gap=2e-2))
 
 
 def test_every_seam_of_a_pad_sews(bucket):
@@ -124,9 +125,9 @@ def test_every_seam_of_a_pad_sews(bucket):
             pad_panel(pad, source).surface.vertices,
             pad_panel(pad, source).surface.triangles,
             leather=ALIKE,
-            wish=Wish(grain=panel.grain, found=found[source], prove=False),
+            options=Options(grain=panel.grain, precomputed=found[source], prove=False),
         )
-    assert all(flat.certified and flat.rung == "least demand" for flat in final.values())
+    assert all(flat.certified and flat.made.method == "least demand" for flat in final.values())
     rows = seam_figures(pad.seams, {p.name: p for p in pad.panels}, final)
     assert len(rows) > 10
     # Max(0.5 mm, 0.5 %) over every 30 mm and 1.5 mm in all (DESIGN, section 4).
@@ -153,11 +154,11 @@ def test_what_a_pad_asks_does_not_depend_on_its_triangles():
     def asked(edge_mm):
         pad = build(sheet.pads[0], edge_mm=edge_mm)
         drawn = [panel for panel in pad.panels if panel.mirror_of is None]
-        wishes = {p.name: Wish(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False) for p in drawn}
+        asked = {p.name: Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False) for p in drawn}
         flats = {
-            p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, wish=wishes[p.name]) for p in drawn
+            p.name: flatten(p.surface.vertices, p.surface.triangles, leather=hide, options=asked[p.name]) for p in drawn
         }
-        found = together(pad, flats, hide, gap=2e-2)
+        found = together(pad, flats, hide, SewingTerms(gap=2e-2))
         assert all(one.status.converged for one in found.values())
         return {
             p.part: stretch(p.surface.vertices, found[p.name].points, p.surface.triangles).demand for p in drawn

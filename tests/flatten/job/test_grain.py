@@ -61,7 +61,7 @@ def off_deg(one, other):
 def test_every_arrow_is_the_area_mean_of_its_direction_on_the_finished_map(job):
     for panel in job.panels.values():
         flat = job.flats[panel.name]
-        assert flat.rung == "least demand"
+        assert flat.made.method == "least demand"
         off = [off_deg(flat.backbone, mean) for mean in means_on(panel, flat.points)]
         assert max(off) < CLOSE_DEG, panel.name
         assert abs(off[0] - off[1]) < EVEN_DEG, panel.name

@@ -26,7 +26,7 @@ def test_two_pads_whose_names_run_into_each_other_keep_all_their_pieces():
     assert len(job.panels) == len(job.flats) == count
     for name, panel in job.panels.items():
         assert len(job.flats[name].points) == len(panel.vertices)
-        assert job.flats[name].area_seat_mm2 > 0
+        assert job.flats[name].figures.area_seat_mm2 > 0
         assert panel.mirror_of is None or job.panels[panel.mirror_of].pad == panel.pad
     names = [seam.name for seam in job.seams]
     assert len(set(names)) == len(names) == sum(len(pad.seams) for pad in pads)

@@ -8,9 +8,9 @@ import trimesh
 
 from flatten.job.single import flatten_file, report_text, summary_text
 from flatten.maps.certify import certify
-from meshes.base.mesh_checks import read_mesh
-from meshes.base.mesh_file import load, ply_bytes
 from meshes.base.problems import ProblemError
+from meshes.intake.mesh_file import load, ply_bytes
+from meshes.intake.read import read_mesh
 from tests import shapes
 
 
@@ -34,7 +34,7 @@ def test_the_folder_holds_the_piece_and_its_report(tmp_path, cap_file):
     assert np.array_equal(flat.faces, mesh.triangles)
     assert np.all(flat.vertices[:, 2] == 0)
     # Counter-clockwise from above, and still proven after the way through the file.
-    assert flat.area == pytest.approx(single.flat.area_piece_mm2, rel=1e-12)
+    assert flat.area == pytest.approx(single.flat.figures.area_piece_mm2, rel=1e-12)
     assert np.all(flat.face_normals[:, 2] > 0)
     vertices, triangles = load(tmp_path / "out" / "flat.ply")
     assert certify(vertices[:, :2], triangles).holds

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
+from flatten.demand.window import Terms
 from flatten.leather.budget_use import use_of
 from flatten.leather.stretch import stretch
 from flatten.maps.start import starts
@@ -76,7 +77,7 @@ def test_a_bound_by_direction_uses_less_of_such_a_leather_than_a_bound_alike(nam
     start = next(starts(*mesh)).points
 
     def worst(ratio):
-        found = least_demand(*mesh, start, pull=0.01, ratio=ratio, gap=2e-3)
+        found = least_demand(Member(*mesh, start, ratio=ratio), Terms(pull=0.01), gap=2e-3)
         assert found.status.converged
         field = stretch(mesh[0], found.points, mesh[1])
         assert np.log(field.values.min()) >= 0.01 - 1e-12
@@ -89,8 +90,8 @@ def test_a_bound_by_direction_uses_less_of_such_a_leather_than_a_bound_alike(nam
 def test_a_bound_alike_in_both_directions_is_the_plain_one():
     mesh = shapes.cap(0.5, rings=12)
     start = next(starts(*mesh)).points
-    plain = least_demand(*mesh, start, gap=1e-3)
-    other = least_demand(*mesh, start, ratio=(1.0, 1.0 + 1e-12), gap=1e-3)
+    plain = least_demand(Member(*mesh, start), gap=1e-3)
+    other = least_demand(Member(*mesh, start, ratio=(1.0, 1.0 + 1e-12)), gap=1e-3)
     assert other.log_spread == pytest.approx(plain.log_spread, rel=2e-3)
 
 
@@ -101,7 +102,7 @@ def test_far_more_across_than_along_keeps_to_both_bounds():
     axis = np.linalg.svd(start - start.mean(axis=0))[2][0]
     start = (start - start.mean(axis=0)) @ np.array([[axis[1], axis[0]], [-axis[0], axis[1]]])
     squeezed = start * np.array([1.0, 0.95])
-    found = least_demand(seat, triangles, squeezed, pull=0.01, ratio=(1.0, 3.0), gap=2e-3)
+    found = least_demand(Member(seat, triangles, squeezed, ratio=(1.0, 3.0)), Terms(pull=0.01), gap=2e-3)
     field = stretch(seat, found.points, triangles)
     assert np.log(field.values.min()) >= 0.01 - 1e-12
     # What unrolls takes no more than the pull; a few per cent of the limit are left to the search.

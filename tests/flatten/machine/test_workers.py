@@ -3,6 +3,7 @@
 import math
 import os
 import signal
+import subprocess
 import threading
 import time
 from pathlib import Path
@@ -13,7 +14,7 @@ from flatten.job import pipeline
 from flatten.job.make import make
 from flatten.machine.workers import WorkerGone, worker_pool
 from meshes.base.problems import Problem, ProblemError
-from tests.running import LIMIT_S, OTHER, SHEET, alive, children, needs_proc, started, until
+from tests.running import LIMIT_S, OTHER, SHEET, alive, children, ended_with_the_test, needs_proc, started, until
 
 
 def silent(doing, done, total):
@@ -130,12 +131,12 @@ def test_workers_end_with_the_script_that_had_them_however_it_ends(number, tmp_p
         "from tests.flatten.machine.test_workers import silent, stuck\n"
         f"with worker_pool(2) as pool: pool.map(stuck, {marks}, silent)\n"
     )
-    script = started("-c", code)
-    workers = until(lambda: all(Path(m).exists() for m in marks) and children(script.pid), "tasks under way")
-    assert len(workers) == 2
-    script.send_signal(number)
-    script.wait(LIMIT_S)
-    until(lambda: not [worker for worker in workers if alive(worker)], "the workers to end")
+    with ended_with_the_test(started("-c", code)) as script:
+        workers = until(lambda: all(Path(m).exists() for m in marks) and children(script.pid), "tasks under way")
+        assert len(workers) == 2
+        script.send_signal(number)
+        script.wait(LIMIT_S)
+        until(lambda: not [worker for worker in workers if alive(worker)], "the workers to end")
 
 
 @needs_proc
@@ -160,6 +161,16 @@ def test_a_job_is_the_same_whatever_the_number_of_workers(tmp_path, monkeypatch)
                 jobs[0].flats[name].verdict,
             )
         assert job.problems == jobs[0].problems
+
+
+@needs_proc
+def test_a_script_that_is_waited_for_in_vain_is_not_left_running():
+    """Nor what it has started."""
+    code = "import subprocess, sys; subprocess.run([sys.executable, '-c', 'import time; time.sleep(600)'])"
+    with pytest.raises(subprocess.TimeoutExpired), ended_with_the_test(started("-c", code)) as script:
+        script.wait(0.01 if (below := until(lambda: children(script.pid), "its process")) else None)
+    assert script.poll() is not None
+    until(lambda: not any(alive(number) for number in below), "what it had started")
 
 
 WITHOUT_GUARD = """
@@ -187,8 +198,8 @@ def test_a_script_without_a_main_guard_makes_a_seat_from_a_thread(how, tmp_path)
     sheet.write_text((SHEET + OTHER).replace("mesh = 20", "mesh = 6"))
     code = WITHOUT_GUARD.format(sheet=str(sheet))
     (tmp_path / "script.py").write_text(code)
-    script = started(tmp_path / "script.py") if how == "file" else started("-", stdin=-1)
-    out, err = script.communicate(code if how == "stdin" else None, timeout=LIMIT_S)
+    with ended_with_the_test(started(tmp_path / "script.py") if how == "file" else started("-", stdin=-1)) as script:
+        out, err = script.communicate(code if how == "stdin" else None, timeout=LIMIT_S)
     assert script.returncode == 0, err
     assert out.startswith("once ")
     assert out.count("once") == 1

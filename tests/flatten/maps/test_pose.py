@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flatten.leather.stretch import stretch
-from flatten.maps.pose import laid_out, laying, scaled_map
+from flatten.maps.pose import laid_out, longest_along_x, scaled_map
 from meshes.base.surface import triangle_areas
 from tests import shapes
 
@@ -62,7 +62,7 @@ def test_a_turned_and_moved_piece_is_laid_alike(degrees):
     wanted = laid_out(PLAN, TRIANGLES)
     found = laid_out(turned(PLAN, degrees, (120.0, 55.0)), TRIANGLES)
     assert np.allclose(found, wanted, atol=1e-8)
-    turn = laying(turned(PLAN, degrees), TRIANGLES)
+    turn = longest_along_x(turned(PLAN, degrees), TRIANGLES)
     assert turn.T @ turn == pytest.approx(np.eye(2), abs=1e-12)
     assert np.linalg.det(turn) == pytest.approx(1.0)
 

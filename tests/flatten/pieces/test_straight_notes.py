@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatten.demand.straightening import Straightening
+from flatten.app.summary import summary
 from flatten.job.make import make
+from flatten.maps.flat import Straightening
 from flatten.pieces.piece import PieceKind
 from flatten.pieces.straight_notes import LineBow, _words, straight_words
 from flatten.report.data import report
-from flatten.report.summary import summary
 from meshes.sheet.read import read_sheet
 
 BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"

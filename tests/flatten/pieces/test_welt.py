@@ -29,14 +29,17 @@ def test_as_few_strips_as_reach(length, strip, join):
         assert (count - 1) * strip - (count - 2) * join < length
 
 
-def test_a_plan_adds_corners_ends_and_joins():
+def test_a_plan_adds_corners_ends_and_joins_run_by_run():
     plan = welt_plan({"a": 1000.0, "b": 500.0}, {"a": 2}, covering_mm=1.0, allowance_mm=12.0, strip_mm=900.0)
     assert plan.sewn_mm == 1500.0
+    assert plan.runs["a"].cut_mm == 1000.0 + 2 * 10.0 + 50.0
+    assert plan.runs["b"].cut_mm == 500.0 + 50.0
     assert plan.cut_mm == 1500.0 + 2 * 10.0 + 2 * 50.0
     assert plan.width_mm == pytest.approx(24.0 + math.pi * (3.96875 + 1.0))
-    # Two strips of 900 less one bias join of the strip's width reach 1620 mm.
-    assert (plan.strips, plan.joins) == (2, 1)
-    assert 2 * 900.0 - plan.width_mm >= plan.cut_mm
+    # Two strips of 900 less one bias join of the strip's width reach 1070 mm; one reaches 550.
+    assert (plan.runs["a"].strips, plan.runs["a"].joins) == (2, 1)
+    assert (plan.runs["b"].strips, plan.runs["b"].joins) == (1, 0)
+    assert (plan.strips, plan.joins) == (3, 1)
 
 
 @pytest.mark.parametrize("wrong", [(0.0, 1.0, 12.0), (4.0, 0.0, 12.0), (4.0, 1.0, -1.0)])

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Wish, flatten
+from flatten.demand.develop import flatten
+from flatten.demand.options import Options
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut
@@ -189,7 +190,7 @@ def evened(request, pad):
     inset = panel_of(pad, "inset")
     vertices, triangles = inset.surface.vertices, inset.surface.triangles
     kind, places = EVEN[request.param]
-    half = flatten(vertices, triangles, wish=Wish(mirror=inset.mirror)).points
+    half = flatten(vertices, triangles, options=Options(mirror=inset.mirror)).points
     # The line about which this map is even, turned upright.
     axis = half[inset.mirror] - half
     way = axis[np.argmax(np.linalg.norm(axis, axis=1))]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flatten.demand.develop import flatten
-from flatten.demand.least_demand import least_demand
+from flatten.demand.least_demand import Member, least_demand
 from flatten.relief.candidates import candidates, ground
 from flatten.relief.cutting import cut_open, draw_lines, mapped
 from flatten.relief.potential import potential
@@ -34,8 +34,8 @@ def spread_with_darts(panel, count, depth):
         made, paths = draw_lines(made, *zip(tips, ends, strict=True))
     cut = cut_open(made.vertices, made.triangles, *paths) if count else None
     if cut is None:
-        return least_demand(vertices, triangles, plan).log_spread / ANGLE**2
-    return least_demand(cut.vertices, cut.triangles, made.plan[cut.origin]).log_spread / ANGLE**2
+        return least_demand(Member(vertices, triangles, plan)).log_spread / ANGLE**2
+    return least_demand(Member(cut.vertices, cut.triangles, made.plan[cut.origin])).log_spread / ANGLE**2
 
 
 # Derived (linear programme for small curvature), +-6 %: none .1667, one cut to the centre .080, two darts to half

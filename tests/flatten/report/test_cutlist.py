@@ -3,11 +3,13 @@
 import csv
 import io
 import math
+import re
 from dataclasses import replace
 
 import pytest
 
-from flatten.report.cut_list import COLUMNS, cutlist_csv, gross_area, harmless, welt
+from flatten.report.amounts import gross_area, welt
+from flatten.report.cut_list import COLUMNS, cutlist_csv, harmless
 from flatten.report.data import cut_area, report
 from tests.samples import sample_job
 
@@ -55,7 +57,10 @@ def test_welt_is_as_long_as_the_longer_side_of_its_seam():
     seams = [seam for seam in sample_job().seams if seam.welt]
     rows = of_kind("welt")
     assert len(rows) == len(seams) == 1
-    assert float(rows[0]["length_mm"]) == pytest.approx(max(seams[0].length_a_mm, seams[0].length_b_mm), abs=0.06)
+    sewn = float(re.match(r"([0-9.]+) mm as sewn", rows[0]["note"]).group(1))
+    assert sewn == pytest.approx(max(seams[0].length_a_mm, seams[0].length_b_mm), abs=0.06)
+    assert float(rows[0]["length_mm"]) == pytest.approx(welt(sample_job()).cut_mm, abs=0.06)
+    assert seams[0].name in rows[0]["note"]
 
 
 def test_leather_adds_up():
@@ -65,12 +70,13 @@ def test_leather_adds_up():
     # Width 2 a + pi (d + t), 10 mm for every corner and 50 mm for the ends of the seam, one width for every join.
     job = sample_job()
     width = 2 * job.sheet.allowance.welted + math.pi * (5 / 32 * 25.4 + job.leather.thickness_mm)
-    sewn = sum(float(row["length_mm"]) for row in of_kind("welt"))
     plan = welt(job)
+    sewn = plan.sewn_mm
     corners = round((plan.cut_mm - sewn - 50.0) / 10.0)
     assert plan.cut_mm == pytest.approx(sewn + 50.0 + 10.0 * corners, abs=0.06)
     assert areas["welt strips, net"] == pytest.approx((plan.cut_mm + plan.joins * width) * width / 1e6, abs=1e-4)
     net = areas["pieces, net"] + areas["welt strips, net"]
+    assert "test strips, net" not in areas, "nothing here is pleated"
     assert areas["to buy at 70 % yield"] == pytest.approx(net / 0.7, abs=1e-3)
     assert areas["to buy at 50 % yield"] == pytest.approx(net / 0.5, abs=1e-3)
 

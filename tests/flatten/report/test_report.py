@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from flatten.job.make import make
+from flatten.leather.verdict import Judged
 from flatten.report.data import cut_area, report, report_bytes, without_seconds
 from meshes.base.problems import Problem
 from tests.samples import BENCH, sample_job
@@ -115,14 +116,15 @@ def test_area_of_a_piece_is_that_of_its_cut_line():
 def test_a_number_that_is_none_is_refused():
     job = sample_job()
     name = next(iter(job.flats))
-    spoilt = replace(job.flats[name], demand=float("nan"))
+    flat = job.flats[name]
+    spoilt = replace(flat, figures=replace(flat.figures, demand=float("nan")))
     with pytest.raises(ValueError, match="nan"):
         report_bytes(replace(job, flats={**job.flats, name: spoilt}))
 
 
 def test_what_is_not_known_is_null():
     job = sample_job()
-    flats = {name: replace(flat, budget=None, verdict=None, floor=None) for name, flat in job.flats.items()}
+    flats = {name: replace(flat, judgement=Judged(None, None, None), lower=None) for name, flat in job.flats.items()}
     panel = json.loads(report_bytes(replace(job, flats=flats)))["panels"][0]
     assert panel["budget"] is None
     assert panel["verdict"] is None

@@ -1,11 +1,15 @@
 """Lines of use and stretch on the seat lie on it, and show what the pieces show."""
 
 import numpy as np
+import pytest
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from flatten.leather.stretch import stretch
 from flatten.seatview.lines import GROWTH_MM, LEAST_MM, LIFT_MM, use_lines
 from flatten.seatview.scenes import scene
+from meshes.base.surface import vertex_normals
 from meshes.numerics.contours import SHORT_MM, USE_BANDS, at_vertices
 from meshes.seat.assembly import placed
 from meshes.view.painter import paint
@@ -32,8 +36,44 @@ def test_lines_lie_on_the_seat_and_bands_where_they_are_reached():
         else:
             assert len(line) == 2
             assert np.linalg.norm(line[1] - line[0]) >= LEAST_MM * (1 - 1e-9)
-    assert levels
     assert levels <= set(USE_BANDS)
+
+
+def traced(places, triangles, values, level):
+    """Lengths of the lines on which values equal a level: segments of triangles, joined where they share an edge."""
+    ends, far = [], []
+    for corners in triangles:
+        pairs = [tuple(sorted((corners[k], corners[k - 1]))) for k in range(3)]
+        cut = [(a, b) for a, b in pairs if (values[a] >= level) != (values[b] >= level)]
+        if cut:
+            at = [places[a] + (level - values[a]) / (values[b] - values[a]) * (places[b] - places[a]) for a, b in cut]
+            ends.append(cut)
+            far.append(np.linalg.norm(at[1] - at[0]))
+    if not ends:
+        return np.zeros(0)
+    number = {edge: k for k, edge in enumerate({edge for pair in ends for edge in pair})}
+    links = np.array([[number[a], number[b]] for a, b in ends])
+    size = len(number)
+    _, line = connected_components(coo_matrix((np.ones(len(links)), links.T), shape=(size, size)), directed=False)
+    return np.bincount(line[links[:, 0]], far)
+
+
+def test_every_band_that_is_reached_has_its_lines_and_no_other_has_any():
+    """Each line of a level on each panel by a second route, as long, and none left out but specks."""
+    job, drawn = sample_job(), 0
+    lines = [found for found in use_lines(job) if found.level is not None]
+    for panel in job.panels.values():
+        flat, pad = job.flats[panel.name], next(pad for pad in job.pads if pad.pad.name == panel.pad)
+        lift = LIFT_MM * vertex_normals(pad.shown.vertices, pad.shown.triangles)
+        places = placed(pad.shown.vertices + lift, pad.placement)[panel.vertices]
+        values = at_vertices(flat.points, flat.triangles, flat.use)
+        for level in USE_BANDS:
+            wanted = traced(places, panel.surface.triangles, values, level)
+            mine = [found.points for found in lines if found.panel is panel and found.level == level]
+            lengths = [np.linalg.norm(np.diff(points, axis=0), axis=1).sum() for points in mine]
+            assert sorted(lengths) == pytest.approx(sorted(wanted[wanted >= SHORT_MM]), rel=1e-6)
+            drawn += len(mine)
+    assert drawn == len(lines) > 0
 
 
 def test_fine_lines_are_drawn_and_kept(tmp_path):

@@ -114,12 +114,12 @@ def test_pressure_is_the_slope_of_energy(table, share, give, preload):
     here = stack.respond(at)
     up, down = stack.respond(at + step), stack.respond(at - step)
     assert here.pressure_kpa[0] == pytest.approx((up.energy - down.energy)[0] / (2 * step), rel=1e-3, abs=1e-7)
-    assert here.slope[0] > 0
+    assert here.stiffness[0] > 0
 
 
 def test_no_pull_where_the_cover_stands_off():
     response = column((curve(TWO_TERM), 25.0)).respond(np.array([-3.0]))
-    assert (response.pressure_kpa[0], response.slope[0], response.energy[0]) == (0.0, 0.0, 0.0)
+    assert (response.pressure_kpa[0], response.stiffness[0], response.energy[0]) == (0.0, 0.0, 0.0)
 
 
 def test_held_springs_stand_still_until_the_cover_presses_harder():
@@ -154,7 +154,7 @@ def test_the_pressure_found_does_not_depend_on_the_first_guess(table, share, gue
     pressed = np.array([share * 46.0])
     for start in (None, np.array([guess * table[-1][1]])):
         found = stack.respond(pressed, start).pressure_kpa
-        assert stack.given_mm(found)[0] == pytest.approx(pressed, abs=1e-8)
+        assert stack.compression(found)[0] == pytest.approx(pressed, abs=1e-8)
 
 
 @pytest.mark.parametrize("layers", [(), ((curve(TWO_TERM), 25.0),), ((curve(TWO_TERM), 12.0), (linear(30.0), 8.0))])
@@ -165,13 +165,13 @@ def test_what_a_column_gives_has_its_own_slope_and_integral(layers, kpa):
         column(*layers, give=1.5, preload=1.0) if layers else Columns((), np.zeros((0, 1)), *np.array([[1.5], [1.0]]))
     )
     step = 1e-4 * kpa
-    (low, here, high) = (stack.given_mm(np.array([kpa + s * step])) for s in (-1, 0, 1))
+    (low, here, high) = (stack.compression(np.array([kpa + s * step])) for s in (-1, 0, 1))
     assert here[1] == pytest.approx((high[0] - low[0]) / (2 * step), rel=1e-5)
     assert here[0] == pytest.approx((high[2] - low[2]) / (2 * step), rel=1e-5)
     # Pressed by what it gives, it answers with that pressure, and with the inverse slope.
     answer = stack.respond(here[0])
     assert answer.pressure_kpa == pytest.approx([kpa], rel=1e-8)
-    assert answer.slope == pytest.approx(1.0 / here[1], rel=1e-6)
+    assert answer.stiffness == pytest.approx(1.0 / here[1], rel=1e-6)
     assert answer.energy == pytest.approx(kpa * here[0] - here[2], rel=1e-6)
 
 

@@ -1,5 +1,7 @@
 """Lines of keys and values in TOML text of every kind."""
 
+import tomllib
+
 from meshes.schema.lines import toml_lines
 
 EVERY_WAY = '''\
@@ -57,3 +59,13 @@ def test_lines_of_everything_toml_can_say():
     }
     assert {path: lines.get(path) for path in expected} == expected
     assert not any("z" in path or "not" in path for path in lines)
+
+
+def places(value, path=()):
+    """Every key and every item of a list in what the standard reader reads."""
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    return {path} - {()} | {place for key, item in inner for place in places(item, (*path, key))}
+
+
+def test_places_are_those_of_the_standard_reader_and_no_others():
+    assert set(toml_lines(EVERY_WAY)) == places(tomllib.loads(EVERY_WAY))

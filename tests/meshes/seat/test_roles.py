@@ -50,7 +50,7 @@ def renamed(pad, name):
     return replace(pad, lines=(replace(pad.lines[0], name=name), *pad.lines[1:]))
 
 
-def same(one, two):
+def assert_same(one, two):
     """Whether two built pads agree in everything but what lines are called."""
     assert np.array_equal(one.surface.vertices, two.surface.vertices)
     assert np.array_equal(one.surface.triangles, two.surface.triangles)
@@ -69,21 +69,21 @@ def same(one, two):
 def test_what_a_line_is_called_changes_nothing(name):
     # Off the centre, from the front to the rear, on a frame that is not the same left and right.
     pad = sheet_of(drawn(CROOKED, "[[60, 0], [60, 300]]")).pads[0]
-    same(build(pad, edge_mm=20.0), build(renamed(pad, name), edge_mm=20.0))
+    assert_same(build(pad, edge_mm=20.0), build(renamed(pad, name), edge_mm=20.0))
 
 
 @pytest.mark.parametrize("name", TAKEN)
 def test_a_pleated_pad_keeps_its_valleys_whatever_a_line_is_called(name):
     pad = sheet_of(drawn(FLAT + PLEATS, "[[0, 250], [200, 250]]")).pads[0]
     one, two = build(pad, edge_mm=20.0), build(renamed(pad, name), edge_mm=20.0)
-    same(one, two)
+    assert_same(one, two)
     assert all(np.array_equal(a, b) for a, b in zip(one.pleats.valleys, two.pleats.valleys, strict=True))
 
 
 def test_only_the_line_that_is_tied_ties():
     pad = sheet_of(drawn(FLAT + INSET + PADDED, "[[0, 150], [140, 150]]", tied=True)).pads[0]
     plain, called = (build(p, edge_mm=20.0, tension_n_per_mm=0.3) for p in (pad, renamed(pad, "inset")))
-    same(plain, called)
+    assert_same(plain, called)
     # And to be sure that tying the inset too would be seen:
     both = build(replace(pad, inset=replace(pad.inset, tied=True)), edge_mm=20.0, tension_n_per_mm=0.3)
     assert np.abs(both.surface.vertices - plain.surface.vertices).max() > 0.1
@@ -101,7 +101,7 @@ def test_sides_in_a_name_do_not_part_a_seam_across_the_centre():
 def test_two_lines_of_one_name_are_two_lines():
     pad = sheet_of(drawn(CROOKED, "[[-60, 0], [-60, 300]]", "[[60, 0], [60, 300]]")).pads[0]
     twins = replace(pad, lines=tuple(replace(line, name="pipe") for line in pad.lines))
-    same(build(pad, edge_mm=20.0), build(twins, edge_mm=20.0))
+    assert_same(build(pad, edge_mm=20.0), build(twins, edge_mm=20.0))
     assert sum(panel.role is PanelRole.FACE for panel in build(twins, edge_mm=20.0).panels) == 3
 
 

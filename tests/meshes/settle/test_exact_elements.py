@@ -5,7 +5,7 @@ import pytest
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve
-from meshes.settle.settle import settle, settle_section
+from meshes.settle.settle import Conditions, settle, settle_section
 
 # Springs give evenly, so a bed of them is linear: 20 kPa/mm is 0.02 N/mm3.
 RATE_KPA_PER_MM = 20.0
@@ -36,9 +36,7 @@ def test_on_a_line_every_point_of_a_bed_is_felt_as_the_exact_integral():
         np.tile([0.0, 1.0], (4, 1)),
         bed(4),
         tension_n_per_mm=SLACK,
-        fixed=np.array([0, 1, 3]),
-        fixed_mm=-depth[[0, 1, 3]],
-        push_n=push,
+        conditions=Conditions(fixed=np.array([0, 1, 3]), fixed_mm=-depth[[0, 1, 3]], push_n=push),
     )
     assert done.converged
     per_mm2 = 1e-3 * RATE_KPA_PER_MM
@@ -61,9 +59,7 @@ def test_on_triangles_every_point_of_a_bed_is_felt_as_the_exact_integral():
         triangles,
         bed(7),
         tension_n_per_mm=SLACK,
-        fixed=np.arange(1, 7),
-        fixed_mm=-depth,
-        push_n=push,
+        conditions=Conditions(fixed=np.arange(1, 7), fixed_mm=-depth, push_n=push),
     )
     assert done.converged
     area = 0.5 * reach * np.roll(reach, -1) * np.sin(np.mod(np.roll(angle, -1) - angle, 2 * np.pi))
@@ -87,7 +83,9 @@ def over_gap(sag_mm, *, depth_mm, give=0.0, preload=0.0, carried=0.0):
     )
     points = np.stack([x, -sag_mm * (x / 150.0) ** 2], axis=1)
     ends = np.array([0, len(x) - 1])
-    done = settle_section(points, np.tile([0.0, 1.0], (len(x), 1)), stack, tension_n_per_mm=0.15, fixed=ends)
+    done = settle_section(
+        points, np.tile([0.0, 1.0], (len(x), 1)), stack, tension_n_per_mm=0.15, conditions=Conditions(fixed=ends)
+    )
     assert done.converged
     return done, gap
 
@@ -124,8 +122,7 @@ def test_padding_half_carried_pushes_with_half_of_each():
             np.tile([0.0, 1.0], (3, 1)),
             stack,
             tension_n_per_mm=0.2,
-            fixed=held,
-            fixed_mm=heights,
+            conditions=Conditions(fixed=held, fixed_mm=heights),
         )
 
     whole, none, part = at(1.0), at(0.0), at(0.25)
@@ -154,7 +151,11 @@ def test_the_cover_pushes_back_with_all_that_it_presses():
     x = 5.0 * np.arange(21)
     push = np.linspace(0.01, 0.05, 21)
     done = settle_section(
-        np.stack([x, 0 * x], axis=1), np.tile([0.0, 1.0], (21, 1)), bed(21), tension_n_per_mm=0.5, push_n=push
+        np.stack([x, 0 * x], axis=1),
+        np.tile([0.0, 1.0], (21, 1)),
+        bed(21),
+        tension_n_per_mm=0.5,
+        conditions=Conditions(push_n=push),
     )
     assert done.converged
     depth, per_mm2 = -done.heights_mm, 1e-3 * RATE_KPA_PER_MM
@@ -177,7 +178,9 @@ def test_newtons_of_one_millimetre_or_of_two_are_the_same_rest():
             if factor == 1.0
             else stack_of((), np.zeros((0, 41)), give_mm_per_kpa=0.5 / RATE_KPA_PER_MM - LEAST_GIVE_MM_PER_KPA)
         )
-        found.append(settle_section(points, up, stack, tension_n_per_mm=0.3 * factor, fixed=ends))
+        found.append(
+            settle_section(points, up, stack, tension_n_per_mm=0.3 * factor, conditions=Conditions(fixed=ends))
+        )
     one, two = found
     assert one.heights_mm.min() < -1.0
     assert two.heights_mm == pytest.approx(one.heights_mm, abs=1e-7)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle.settle import settle_section
+from meshes.settle.settle import Conditions, settle_section
 
 DEFAULT_MM = 6.0
 UP = np.array([0.0, 1.0])
@@ -40,7 +40,7 @@ def on_springs(step):
     bed = stack_of((), np.zeros((0, len(points))), give_mm_per_kpa=np.full(len(points), give))
     push = np.zeros(len(points))
     push[len(points) // 2] = 0.01
-    done = settle_section(points, up, bed, tension_n_per_mm=0.5, fixed=ends, push_n=push)
+    done = settle_section(points, up, bed, tension_n_per_mm=0.5, conditions=Conditions(fixed=ends, push_n=push))
     assert done.converged
     deep = -done.heights_mm[len(points) // 2 :]
     far = round(12.0 / step)
@@ -66,7 +66,7 @@ def ridge(step, slope_deg, tension=0.34, modulus=40.0, thickness=30.0):
     """Dip of the cover at a ridge, and the radius of the cover there from its pressure, mm."""
     points, up, ends = strip(step, 192.0, lambda x: -np.abs(x) * np.tan(np.deg2rad(slope_deg)))
     stack = foam(points, modulus, thickness)
-    done = settle_section(points, up, stack, tension_n_per_mm=tension, fixed=ends)
+    done = settle_section(points, up, stack, tension_n_per_mm=tension, conditions=Conditions(fixed=ends))
     assert done.converged
     top = len(points) // 2
     # The foam stands on slopes: per length across it presses 1 / cos harder.
@@ -118,8 +118,7 @@ def over_parabola(step, half=240.0, height=24.0):
         np.tile(UP, (len(x), 1)),
         board,
         tension_n_per_mm=0.3,
-        fixed=np.array([last]),
-        fixed_mm=np.array([-points[last, 1]]),
+        conditions=Conditions(fixed=np.array([last]), fixed_mm=np.array([-points[last, 1]])),
     )
     assert done.converged
     z = done.points[:, 1]
@@ -161,7 +160,9 @@ def sections(draw):
 
 def at_rest(section, tension, *, curves=(FOAM, WADDING), **more):
     points, up, ends, layers = section
-    return settle_section(points, up, stack_of(curves, layers, **more), tension_n_per_mm=tension, fixed=ends)
+    return settle_section(
+        points, up, stack_of(curves, layers, **more), tension_n_per_mm=tension, conditions=Conditions(fixed=ends)
+    )
 
 
 @settings(deadline=None, max_examples=40)
@@ -222,9 +223,11 @@ def test_an_open_gap_lets_the_padding_sink_and_cloth_carries_it():
     points, up, ends = strip(3.0, 150.0, lambda x: -0.0008 * x**2)
     layers = np.full((1, len(points)), 25.0)
     gap = np.abs(points[:, 0]) < 35.0
-    cloth = settle_section(points, up, stack_of((FOAM,), layers), tension_n_per_mm=0.15, fixed=ends)
+    cloth = settle_section(
+        points, up, stack_of((FOAM,), layers), tension_n_per_mm=0.15, conditions=Conditions(fixed=ends)
+    )
     open_ = stack_of((FOAM,), layers, carried=np.where(gap, 0.0, 1.0), depth_mm=np.where(gap, 60.0, 0.0))
-    sunk = settle_section(points, up, open_, tension_n_per_mm=0.15, fixed=ends)
+    sunk = settle_section(points, up, open_, tension_n_per_mm=0.15, conditions=Conditions(fixed=ends))
     assert sunk.converged
     middle = len(points) // 2
     # Over the gap the cover is a straight line between its shores, lower than the crown that cloth keeps up.
@@ -239,7 +242,7 @@ def test_a_shallow_gap_has_a_bottom():
     layers = np.full((1, len(points)), 25.0)
     gap = np.abs(points[:, 0]) < 35.0
     shallow = stack_of((FOAM,), layers, carried=np.where(gap, 0.0, 1.0), depth_mm=np.where(gap, 1.0, 0.0))
-    done = settle_section(points, up, shallow, tension_n_per_mm=0.15, fixed=ends)
+    done = settle_section(points, up, shallow, tension_n_per_mm=0.15, conditions=Conditions(fixed=ends))
     assert done.pressure_kpa[len(points) // 2] > 0
 
 

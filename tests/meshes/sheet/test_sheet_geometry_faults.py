@@ -86,7 +86,8 @@ CASES = [
         "profile across that was along", '"along"\nat = 200', '"across"\nat = 500', "G012", "at = 500", "measured along"
     ),
     Case("two profiles at one place", "at = 200", "at = 100", "G013", "at = 100 @2", "profile 1"),
-    Case("spike", "  [120, 6],", "  [120, 6],\n  [121, 14],", "G014", "[121, 14]", "+8 mm within 1 mm"),
+    Case("wall", "  [120, 6],", "  [120, 6],\n  [122, 24],\n  [180, 26],", "G016", "[122, 24]", "a wall of 84 degrees"),
+    Case("spike", "  [120, 6],", "  [120, 6],\n  [121, 14],\n  [140, 7],", "G014", "[121, 14]", "+8 mm within 1 mm"),
     Case("height of a ladder", "[120, 6]", "[120, 600]", "G015", "[120, 600]", "more than 500"),
     Case("seam below the tack line", "seam_below = 8", "seam_below = 150", "G020", "seam_below = 150", "the tack line"),
     Case("welt without a band", "band = true", "band = false", "G021", "welt = true", "set band = true"),

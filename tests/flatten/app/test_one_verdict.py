@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 
-from flatten.demand.develop import Found, Wish, flatten
+from flatten.app.summary import summary
+from flatten.demand.develop import flatten
+from flatten.demand.options import Options, PrecomputedMap
 from flatten.job.relieve import relieve_job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Verdict, with_ease
 from flatten.pieces.over_notes import over_words
 from flatten.report.data import report
 from flatten.report.page import report_html
-from flatten.report.summary import summary
 from tests.samples import sample_job
 
 
@@ -52,12 +53,12 @@ def test_a_piece_by_itself_is_judged_as_in_the_job():
     job = sample_job()
     for name, panel in job.panels.items():
         flat = job.flats[name]
-        wish = Wish(
+        options = Options(
             grain=panel.grain,
-            found=Found(flat.points, flat.backbone, flat.steps, flat.status),
+            precomputed=PrecomputedMap(flat.points, flat.backbone, flat.made.steps, flat.made.status),
             runs=tuple(edge.vertices for edge in panel.rim if edge.seam is not None),
         )
-        again = flatten(panel.surface.vertices, panel.surface.triangles, leather=job.leather, wish=wish)
+        again = flatten(panel.surface.vertices, panel.surface.triangles, leather=job.leather, options=options)
         assert again.verdict == flat.verdict
         assert again.budget == pytest.approx(flat.budget, abs=1e-9)
         assert np.allclose(again.use, flat.use, atol=1e-9)

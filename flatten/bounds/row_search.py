@@ -1,0 +1,112 @@
+"""Where a row of discs is likely to prove most: a search on the flat piece, as if it were the seat.
+
+Nothing here is proven: distances on the piece stand for those on the seat. What is found is handed to `row_bound`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatten.bounds.row_bound import concave, hull_perimeter
+from meshes.base.arrays import FloatArray, IntArray
+
+# Discs in a row, shares of its length at which they stand, and how many lumps of curvature are told apart.
+_SHARES = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
+_LUMPS = 1200
+# Half lengths of the first rows tried, as shares of the piece's, and how often steps are halved.
+_HALVES, _HALVINGS = (0.02, 0.2, 0.4, 0.6), 5
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """Discs in a row on the piece: knots (k, 2), radius (k,), and about what log they prove."""
+
+    knots: FloatArray
+    radius: FloatArray
+    log: float
+
+
+class RowSearch:
+    """The piece with its curvature in lumps. points (n, 2); rim (k, 2, 2): ends of its rim's edges on the piece;
+    defects (n,): 2 pi less the angles at each vertex, 0 on the rim."""
+
+    def __init__(self, points: FloatArray, rim: FloatArray, defects: FloatArray) -> None:
+        self._start, self._ahead = rim[:, 0], rim[:, 1] - rim[:, 0]
+        self._square = np.maximum((self._ahead**2).sum(axis=1), 1e-300)
+        self.places, self.lumps = _lumped(points, defects)
+        middle = points.mean(axis=0)
+        _, _, axes = np.linalg.svd(points - middle, full_matrices=False)
+        self.middle, self.axes = middle, axes
+        self.half = 0.5 * np.ptp((points - middle) @ axes.T, axis=0)
+
+    def best(self, starts: FloatArray) -> Row | None:
+        """The best row found, set out from middles `starts` (k, 2); None where all have nothing to prove."""
+        first = [self._state(c, angle, half) for c in starts for angle in (0, 1) for half in _HALVES]
+        found = [(self._worth(state).log, state) for state in first]
+        log, state = max(found, key=lambda x: x[0])
+        if log <= 0.0:
+            return None
+        step = np.array([0.15, 0.15, 0.15, 0.15, 0.1]) * self.half.min()
+        for _ in range(_HALVINGS):
+            for _ in range(3):
+                before = log
+                for move in np.concatenate([np.diag(step), -np.diag(step)]):
+                    there = self._worth(state + move).log
+                    if there > log:
+                        log, state = there, state + move
+                if log <= before:
+                    break
+            step = 0.5 * step
+        return self._worth(state)
+
+    def _state(self, middle: FloatArray, axis: int, half: float) -> FloatArray:
+        """Both ends of a row along an axis, and the largest radius it may take, in one array (5,)."""
+        way = half * self.half[axis] * self.axes[axis]
+        return np.array([*(middle - way), *(middle + way), self.half.max()])
+
+    def _worth(self, state: FloatArray) -> Row:
+        knots = (1 - _SHARES[:, None]) * state[:2] + _SHARES[:, None] * state[2:4]
+        run = _SHARES * float(np.linalg.norm(state[2:4] - state[:2]))
+        radius = np.minimum(self._inside(knots), state[4])
+        if radius.min() <= 0.0 or run[-1] <= 0.0:
+            return Row(knots, radius, 0.0)
+        radius = concave(run, radius)
+        if radius.min() <= 0.0:
+            return Row(knots, radius, 0.0)
+        rim = hull_perimeter(run, radius)
+        lack = self._lack(state, run, radius)
+        return Row(knots, radius, float(-np.log(max(1.0 - lack / rim, 1e-9))))
+
+    def _inside(self, places: FloatArray) -> FloatArray:
+        """Distance of places (k, 2) from the rim, below 0 outside."""
+        off = places[:, None] - self._start
+        share = np.clip((off * self._ahead).sum(axis=2) / self._square, 0.0, 1.0)
+        away = np.sqrt(((off - share[..., None] * self._ahead) ** 2).sum(axis=2).min(axis=1))
+        below, above = off[..., 1] >= 0.0, off[..., 1] < self._ahead[:, 1]
+        side = self._ahead[:, 0] * off[..., 1] - self._ahead[:, 1] * off[..., 0]
+        turns = (below & above & (side > 0)).sum(axis=1) - (~below & ~above & (side < 0)).sum(axis=1)
+        return np.where(turns != 0, away, -away)
+
+    def _lack(self, state: FloatArray, run: FloatArray, radius: FloatArray) -> float:
+        """Sum over lumps of their curvature times how deep they lie in the row."""
+        way = (state[2:4] - state[:2]) / run[-1]
+        off = self.places - state[:2]
+        x, y = off @ way, np.abs(off @ np.array([-way[1], way[0]]))
+        deep = np.zeros(len(x))
+        for k in range(len(run) - 1):
+            slope = (radius[k + 1] - radius[k]) / (run[k + 1] - run[k])
+            at = np.clip(x + y * slope / np.sqrt(1.0 - slope**2), run[k], run[k + 1])
+            deep = np.maximum(deep, radius[k] + slope * (at - run[k]) - np.hypot(x - at, y))
+        return float((self.lumps * deep).sum())
+
+
+def _lumped(points: FloatArray, defects: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Places (k, 2) and sums (k,) of the curvature in the cells of a square lattice."""
+    low, size = points.min(axis=0), np.ptp(points, axis=0)
+    cell = float(np.sqrt(np.prod(size) / _LUMPS))
+    at: IntArray = ((points - low) / max(cell, 1e-300)).astype(np.int64)
+    _, which = np.unique(at[:, 0] * (int(at[:, 1].max()) + 1) + at[:, 1], return_inverse=True)
+    weight = np.abs(defects) + 1e-300
+    whole = np.bincount(which, weights=weight)
+    places = np.stack([np.bincount(which, weights=weight * points[:, x]) / whole for x in range(2)], axis=1)
+    return places, np.asarray(np.bincount(which, weights=defects), dtype=np.float64)

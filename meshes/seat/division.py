@@ -1,0 +1,198 @@
+"""A padded surface and its seam lines become panels, each a disc, and the seams between them.
+
+Panels are the parts that the sewn lines leave.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from meshes.base.arrays import BoolArray, IntArray, locked_floats, locked_ints
+from meshes.base.problems import ProblemError
+from meshes.base.surface import Surface, boundary_loops, components, is_disc
+from meshes.padding.support_mesh import SupportMesh
+from meshes.pleats.plan import PleatPlan
+from meshes.records.pad import SIDES, Pad
+from meshes.seat.names import numbered
+from meshes.seat.panel_identities import panel_identities
+from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
+from meshes.support.chart import Blame
+from meshes.support.chart_mesh import ChartMesh
+from meshes.support.inset import inset_polygon
+from meshes.support.line_roles import LineIdentity
+
+
+@dataclass(frozen=True, eq=False)
+class _Parting:
+    """A surface parted by its sewn lines. part_of (m,): the part of every triangle; identities: by part."""
+
+    pad: Pad
+    mesh: ChartMesh
+    surface: Surface
+    part_of: IntArray
+    identities: dict[int, PanelIdentity]
+
+
+def divide(meshed: SupportMesh, surface: Surface, blame: Blame, pleats: PleatPlan | None = None) -> Division:
+    """Split a pad's surface along its sewn lines; pleats name the parts of what is pleated. Raises ProblemError when a
+    part is no disc."""
+    pad, mesh = meshed.pad, meshed.mesh
+    sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
+    part_of = components(mesh.triangles, mesh.edges[sewn])
+    identities = panel_identities(meshed, surface, part_of, inset_polygon(pad, meshed.chart, blame), pleats)
+    parting = _Parting(pad, mesh, surface, part_of, identities)
+    partner = _partners(mesh, part_of)
+    made: dict[int, Panel] = {}
+    for part in sorted(identities, key=lambda k: partner[k] != k and _lies_left(mesh, part_of == k)):
+        source = made.get(partner[part]) if partner[part] != part else None
+        made[part] = _panel(parting, part, source)
+    _all_discs(list(made.values()), blame)
+    ordered = [made[k] for k in sorted(identities, key=lambda k: (identities[k].role, identities[k].part))]
+    return _named_seams(ordered)
+
+
+def _lies_left(mesh: ChartMesh, own: BoolArray) -> bool:
+    """Whether most of a part, given by its triangles (m,), lies left of the centre line: of a mirrored pair it is the
+    right one that is drawn."""
+    return float(mesh.plan[mesh.triangles[own], 0].mean()) < 0.0
+
+
+def _partners(mesh: ChartMesh, part_of: IntArray) -> IntArray:
+    """For every part the part that mirrors it (itself when it lies across the centre line or the pad is crooked)."""
+    parts = np.arange(int(part_of.max()) + 1)
+    if mesh.mirror is None:
+        return parts
+    where = {tuple(t): k for k, t in enumerate(np.sort(mesh.triangles, axis=1).tolist())}
+    first = np.unique(part_of, return_index=True)[1]
+    image = np.sort(mesh.mirror[mesh.triangles[first]], axis=1)
+    return part_of[[where[tuple(t)] for t in image.tolist()]]
+
+
+def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
+    """The panel of one part; source: the panel whose mirror image it is."""
+    mesh, surface, pad = parting.mesh, parting.surface, parting.pad
+    if source is not None and mesh.mirror is not None:
+        vertices = mesh.mirror[source.vertices]
+        local = source.surface.triangles[:, [0, 2, 1]]
+        whole = {tuple(t): k for k, t in enumerate(np.sort(mesh.triangles, axis=1).tolist())}
+        triangles = np.array([whole[tuple(t)] for t in np.sort(vertices[local], axis=1).tolist()])
+    else:
+        triangles = np.flatnonzero(parting.part_of == part)
+        vertices, flat = np.unique(mesh.triangles[triangles], return_inverse=True)
+        local = flat.reshape(-1, 3)
+    rim = _rim(parting, part, vertices, local) if is_disc(local) else ()
+    identity = parting.identities[part]
+    return Panel(
+        name=f"{pad.name} {identity.part}",
+        pad=pad.name,
+        identity=identity,
+        surface=Surface(surface.vertices[vertices], local),
+        vertices=locked_ints(vertices),
+        triangles=locked_ints(triangles),
+        rim=rim,
+        grain=locked_floats([0.0, 0.0, 1.0] if identity.role is PanelRole.BAND else [0.0, 1.0, 0.0]),
+        mirror_of=source.name if source is not None else None,
+        mirror=_own_mirror(mesh, vertices),
+        centre=locked_ints(_crosses_centre(rim, np.isin(vertices, mesh.centre))),
+    )
+
+
+def _crosses_centre(rim: Sequence[RimEdge], on: BoolArray) -> IntArray:
+    """Vertices where a rim crosses the centre line, in rising order; on (n,): which of a panel's vertices lie on it.
+
+    A seam that runs along the line parts the panels there; its ends are their corners, which are mark enough.
+    """
+    loop = np.concatenate([edge.vertices[:-1] for edge in rim]) if rim else np.zeros(0, dtype=np.int64)
+    here = on[loop]
+    return np.sort(loop[here & ~np.roll(here, 1) & ~np.roll(here, -1)])
+
+
+def _own_mirror(mesh: ChartMesh, vertices: IntArray) -> IntArray | None:
+    """For a panel across the centre line the vertex that mirrors each of its own; None for any other."""
+    if mesh.mirror is None:
+        return None
+    image = mesh.mirror[vertices]
+    order = np.argsort(vertices, kind="stable")
+    spot = np.minimum(np.searchsorted(vertices[order], image), len(vertices) - 1)
+    return locked_ints(order[spot]) if np.array_equal(vertices[order][spot], image) else None
+
+
+def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> tuple[RimEdge, ...]:
+    """The rim of a part, split wherever the line or what lies beyond it changes; vertices (n,): numbers in the surface;
+    local (m, 3): the part's triangles by numbers among these."""
+    mesh = parting.mesh
+    loop = boundary_loops(local)[0]
+    after = np.roll(loop, -1)
+    top = len(mesh.plan)
+    keys = np.sort(np.stack([vertices[loop], vertices[after]], axis=1), axis=1) @ np.array([top, 1])
+    line = np.sort(mesh.edges, axis=1) @ np.array([top, 1])
+    order = np.argsort(line, kind="stable")
+    rule = mesh.rule[order][np.searchsorted(line[order], keys)]
+    beyond = _beyond(mesh, parting.part_of, part, keys, top)
+    change = np.flatnonzero((rule != np.roll(rule, 1)) | (beyond != np.roll(beyond, 1)))
+    if len(change) == 0:
+        change = np.array([0])
+    edges = []
+    for start, stop in zip(change, np.append(change[1:], change[0] + len(loop)), strict=True):
+        run = loop[np.arange(start, stop + 1) % len(loop)]
+        edges.append(_rim_edge(parting.pad, mesh.rules[rule[start]], parting.identities.get(int(beyond[start])), run))
+    return tuple(edges)
+
+
+def _beyond(mesh: ChartMesh, part_of: IntArray, part: int, keys: IntArray, top: int) -> IntArray:
+    """Number of the part beyond each rim edge, -1 where the cover ends."""
+    t = mesh.triangles
+    edges = np.sort(np.concatenate([t[:, [0, 1]], t[:, [1, 2]], t[:, [2, 0]]]), axis=1) @ np.array([top, 1])
+    owner = np.tile(part_of, 3)
+    other = owner != part
+    edges, owner = edges[other], owner[other]
+    order = np.argsort(edges, kind="stable")
+    edges, owner = edges[order], owner[order]
+    spot = np.minimum(np.searchsorted(edges, keys), len(edges) - 1) if len(edges) else np.zeros(len(keys), dtype=int)
+    return np.where(edges[spot] == keys, owner[spot], -1) if len(edges) else np.full(len(keys), -1)
+
+
+def _rim_edge(pad: Pad, rule: LineIdentity, neighbour: PanelIdentity | None, run: IntArray) -> RimEdge:
+    if neighbour is not None:
+        return RimEdge(neighbour.part, "welted" if rule.welt else "sewn", rule.role, locked_ints(run))
+    # The cover ends at tack lines only, which are numbered by their sides.
+    side = SIDES[rule.number]
+    kind = "closed" if pad.sides[side].closed_by_hand else "pulled"
+    return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run))
+
+
+def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
+    faults = [
+        blame(
+            "G107",
+            (),
+            f"the {panel.part} is no disc: it is a ring or hangs on a point; part it with one more seam line",
+        )
+        for panel in panels
+        if not panel.rim
+    ]
+    if faults:
+        raise ProblemError(faults)
+
+
+def _named_seams(panels: Sequence[Panel]) -> Division:
+    """Pair the rim edges of neighbours and give each pair one name, numbered when two panels meet more than once."""
+    open_edges: dict[frozenset[tuple[int, int]], list[tuple[int, int]]] = {}
+    for p, panel in enumerate(panels):
+        for e, edge in enumerate(panel.rim):
+            if edge.kind in ("sewn", "welted"):
+                run = panel.vertices[edge.vertices]
+                steps = frozenset((min(i, j), max(i, j)) for i, j in pairwise(run.tolist()))
+                open_edges.setdefault(steps, []).append((p, e))
+    pairs = [both for both in open_edges.values() if len(both) == 2]
+    names = numbered([f"{panels[a].name} / {panels[b].part}" for (a, _), (b, _) in pairs])
+    rims = [list(panel.rim) for panel in panels]
+    seams = []
+    for name, ((a, i), (b, j)) in zip(names, pairs, strict=True):
+        rims[a][i], rims[b][j] = replace(rims[a][i], seam=name), replace(rims[b][j], seam=name)
+        edge = rims[a][i]
+        run = locked_ints(panels[a].vertices[edge.vertices])
+        seams.append(Seam(name, panels[a].name, panels[b].name, edge.kind == "welted", run))
+    return Division(tuple(replace(p, rim=tuple(rim)) for p, rim in zip(panels, rims, strict=True)), tuple(seams))
