@@ -2,8 +2,8 @@
 
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
+from flatten.job.straight_notes import straight_words
 from flatten.pieces.over_notes import over_words
-from flatten.pieces.straight_notes import straight_words
 
 
 def summary(job: Job) -> str:

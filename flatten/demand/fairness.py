@@ -23,7 +23,7 @@ HALF_CHORD_MM, APART_MM, CHORDS = 150.0, 30.0, (1.0, 0.6, 0.36)
 # A line that bows by no more than this over so many millimetres serves as straight. How far apart chords begin along
 # which a bow is looked for, and in how many places of each.
 STRAIGHT_BOW_MM, STRAIGHT_OVER_MM = 1.0, 300.0
-BEGIN_MM, PLACES = 10.0, 41
+BEGIN_MM, BOW_PLACES = 10.0, 41
 # How much a line that has been given up still counts.
 GIVEN_UP = 0.01
 
@@ -133,7 +133,7 @@ def bow_in_300(path: FloatArray) -> float:
     at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
     span = min(STRAIGHT_OVER_MM, float(at[-1]))
     begins = np.append(np.arange(0.0, at[-1] - span, BEGIN_MM), at[-1] - span)
-    spots = begins[:, None] + span * np.linspace(0.0, 1.0, PLACES)
+    spots = begins[:, None] + span * np.linspace(0.0, 1.0, BOW_PLACES)
     there = np.stack([np.interp(spots, at, path[:, j]) for j in (0, 1)], axis=2)
     there = there - there[:, :1]
     chord = there[:, -1:] / np.linalg.norm(there[:, -1:], axis=2, keepdims=True)

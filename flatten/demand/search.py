@@ -44,7 +44,7 @@ FLAT = 1e-7
 # as shares of the window.
 EASING, EASY, EASED, EASING_STEPS, LEFT, BEYOND = 0.05, 5e-4, 0.1, 20, 1e-3, 0.01
 # Weight of the barrier where it is gone on from a map that has been eased, and what bounds may differ by for that.
-EASING_AGAIN, ALIKE = 0.01, 1e-3
+EASING_AGAIN, ALIKE_BOUND = 0.01, 1e-3
 # Shares of the way to a map beyond the bounds that are tried.
 BACK = (1.0, 0.9, 0.75, 0.5, 0.25)
 # Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
@@ -230,7 +230,7 @@ class Search:
         def attempt(raised: FloatArray, wanted: Lines) -> Tried:
             bound, self.lines = plain.bound + raised / window.ratio.max(axis=1), wanted
             # On from the last map, which is nearer, where that keeps to these bounds.
-            near = bool((self.at.bound <= bound + ALIKE).all())
+            near = bool((self.at.bound <= bound + ALIKE_BOUND).all())
             self.at = State(self.at.points if near else plain.points, bound)
             self._eased(say, EASING_AGAIN if near else EASING)
             return self._tried(lines)

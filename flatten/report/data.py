@@ -13,6 +13,7 @@ import numpy as np
 from flatten.job.continuing import continues_rows
 from flatten.job.pads import tension_of
 from flatten.job.pipeline import Job
+from flatten.job.straight_notes import line_bows
 from flatten.job.tension import pull_of_panel, settled_at
 from flatten.leather.card import Card
 from flatten.maps.flat import Flat
@@ -21,7 +22,6 @@ from flatten.pieces.mark_counts import mark_counts
 from flatten.pieces.piece import Edge, Piece
 from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.pieces.seams import SeamFigures
-from flatten.pieces.straight_notes import line_bows
 from flatten.report.padding import materials_used, padding_keys, stock_rows
 from flatten.sections.section import section_dict
 from meshes.base.arrays import FloatArray

@@ -9,9 +9,9 @@ import pytest
 
 from flatten.app.summary import summary
 from flatten.job.make import make
+from flatten.job.straight_notes import LineBow, _words, straight_words
 from flatten.maps.flat import Straightening
 from flatten.pieces.piece import PieceKind
-from flatten.pieces.straight_notes import LineBow, _words, straight_words
 from flatten.report.data import report
 from meshes.sheet.read import read_sheet
 

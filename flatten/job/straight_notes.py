@@ -11,7 +11,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # A price below this, a fraction of demand, is none.
-NOTHING = 0.0005
+LEAST_TOLD = 0.0005
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def straight_words(pads: Sequence[BuiltPad], piece: Piece, flat: Flat) -> str:
 
 def _words(lines: Sequence[LineBow], cost: Straightening | None) -> str:
     words, bowed = [], [line for line in lines if not line.straight]
-    if cost is not None and cost.paid >= NOTHING:
+    if cost is not None and cost.paid >= LEAST_TOLD:
         words.append(f"straight lines cost {100.0 * cost.paid:.1f} points of demand")
     if bowed:
         names = list(dict.fromkeys(line.name for line in bowed))
@@ -53,7 +53,7 @@ def _words(lines: Sequence[LineBow], cost: Straightening | None) -> str:
         words.append(f"{_listed(names)} {bows} in {STRAIGHT_OVER_MM:.0f}{cut}")
         if cost is not None and cost.asks is None:
             words.append("straight would ask more than the leather gives")
-        elif cost is not None and cost.asks is not None and cost.asks >= NOTHING:
+        elif cost is not None and cost.asks is not None and cost.asks >= LEAST_TOLD:
             words.append(f"straight would ask {100.0 * cost.asks:.1f} points more")
     return "; ".join(words)
 
