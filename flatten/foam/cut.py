@@ -185,7 +185,7 @@ def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _Layer
 
 def _half_turn(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """Half of how far the layer turns at a side, which is less where the face slopes down to its edge; rad."""
-    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.turn_deg[SIDES[side]])
+    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.edges[SIDES[side]].turn_deg)
     return 0.5 * float(np.deg2rad(turn))
 
 
@@ -193,7 +193,7 @@ def _to_meet_mm(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """How much farther than the middle of the turn the inner face of a mitred part reaches: foam that does not bend
     goes straight on over the round of the edge, to where face and side would meet square; to a tenth of a mm."""
     half = _half_turn(lie, side, cut)
-    return round(lie.beneath_mm[SIDES[side]] * (float(np.tan(half)) - half), 1)
+    return round(lie.edges[SIDES[side]].beneath_mm * (float(np.tan(half)) - half), 1)
 
 
 def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
@@ -202,7 +202,7 @@ def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
     words = f"mitre {np.rad2deg(half):.0f}°, outer side {lie.layer.thickness * float(np.tan(half)):.0f} mm longer"
     for one in cut.last:
         if one.side == SIDES[side]:
-            sharp = lie.beneath_mm[one.side] <= SHARP_MM
+            sharp = lie.edges[one.side].beneath_mm <= SHARP_MM
             begins = " from straight above this edge" if sharp else ""
             return f"{words}, then rounded to {one.radius_words(cut.unit)}{begins}"
     return words

@@ -26,7 +26,6 @@ from flatten.pieces.piece import Piece
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
-from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Allowance
 from meshes.support.chart import Blame, pad_blame
@@ -106,9 +105,9 @@ def plan_of(
     """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line. unit: of the
     sheet; in inches, lengths are written in both."""
     make = blame or pad_blame(pad.pad)
-    laid, notes = _laid(pad.pad, materials, make)
+    laid, notes = _laid(pad, materials, make)
     mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
-    roundings = roundings_of(pad.pad, mitred, blame=make)
+    roundings = roundings_of(pad.pad, mitred, blame=make, alignment=pad.alignment)
     cut = tuple(
         shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
         for one in laid
@@ -127,13 +126,13 @@ def plan_of(
     )
 
 
-def _laid(pad: Pad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[PartedLayer], list[Problem]]:
+def _laid(pad: BuiltPad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[PartedLayer], list[Problem]]:
     """All layers laid flat, and warnings for those that cannot be."""
     laid: list[PartedLayer] = []
     notes: list[Problem] = []
-    for k in range(len(pad.layers)):
+    for k in range(len(pad.pad.layers)):
         try:
-            made = parted_layer(pad, k, materials, blame=blame)
+            made = parted_layer(pad.pad, k, materials, blame=blame, alignment=pad.alignment)
             laid += [] if made is None else [made]
         except ProblemError as fault:
             why = "; ".join(problem.text for problem in fault.problems)

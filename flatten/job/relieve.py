@@ -21,11 +21,11 @@ from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat, unconverged
 from flatten.relief.search import Relief, ReliefTask, Study, relieve
 from meshes.base.arrays import BoolArray, FloatArray
-from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import vertex_normals
 from meshes.folder.report_head import json_text, problem_rows, report_head
+from meshes.intake.read import read_mesh
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
@@ -152,7 +152,7 @@ def relieve_mesh(
 ) -> ReliefAdvice:
     """Flatten one mesh from a file and look for cuts in it, whether it fits or not.
 
-    budget_pct: the demand allowed in per cent, instead of the leather's; repair: see meshes.base.mesh_checks.read_mesh.
+    budget_pct: the demand allowed in per cent, instead of the leather's; repair: see meshes.intake.read.read_mesh.
     Raises ProblemError with every fault of the mesh. Writes nothing.
     """
     mesh = read_mesh(path, repair=repair or ())

@@ -22,7 +22,7 @@ from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
-from meshes.settle.section_line import Direction
+from meshes.settle.section_line import Cut, Direction
 from meshes.sheet.read import Sheet, read_sheet
 
 SECTION = Writer(
@@ -74,8 +74,7 @@ def cut_pad(
     say("cutting the pad open", 0, 0)
     cut = compare(
         sheet.pads[index],
-        direction,
-        place,
+        Cut(direction, place),
         tension_n_per_mm=tension,
         materials=sheet.materials,
         blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),

@@ -13,15 +13,15 @@ from meshes.base.arrays import BoolArray, IntArray, locked_floats, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, boundary_loops, components, is_disc
 from meshes.padding.support_mesh import SupportMesh
-from meshes.pleats.valleys import PleatPlan
+from meshes.pleats.plan import PleatPlan
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.names import numbered
 from meshes.seat.panel_identities import panel_identities
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
 from meshes.support.chart import Blame
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.inset import inset_polygon
 from meshes.support.line_roles import LineIdentity
-from meshes.support.seam_lines import inset_polygon
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,14 +13,15 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
-from meshes.base.mesh_checks import SLIVER_RAD
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
+from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Blame, Chart
+from meshes.support.face_plan import FacePlan, face_plan
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
-from meshes.support.seam_lines import FacePlan, centre_places, face_lines, face_plan, too_close
+from meshes.support.seam_lines import centre_places, face_lines, too_close
 
 ON_SEAM_MM = 1e-6
 # A side shorter than this below its seam cannot be sewn or tacked.
@@ -86,7 +87,9 @@ def chart_mesh(
         None,
         _centre(points, flat.segments, plan),
     )
-    whole = _with_sides(pad, chart, blame, face, _ring(chart, face, seam, half=half), half=half, edge_mm=edge_mm)
+    ring = _ring(chart, face, seam, half=half)
+    _deep_enough(pad, chart, face, ring, blame)
+    whole = _with_sides(pad, chart, face, ring, half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
 
@@ -145,12 +148,10 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
     return seam[np.argsort(u, kind="stable")]
 
 
-def _with_sides(
-    pad: Pad, chart: Chart, blame: Blame, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float
-) -> ChartMesh:
-    """Hang the strip of the sides under the ring of seam vertices."""
-    u, top = face.u[ring], face.c[ring]
-    deep = chart.tack(u) - top
+def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, blame: Blame) -> None:
+    """There has to be room for the sides between the seam and the tack line. Raises ProblemError."""
+    u = face.u[ring]
+    deep = chart.tack(u) - face.c[ring]
     if (deep < LEAST_SIDE_MM).any():
         short = chart.side_at(float(u[int(np.argmin(deep))]))
         text = (
@@ -158,6 +159,12 @@ def _with_sides(
             "make seam_below or the edge radius smaller, or the drop longer"
         )
         raise ProblemError([blame("G106", ("sides", short), text)])
+
+
+def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
+    """Hang the strip of the sides under the ring of seam vertices."""
+    u, top = face.u[ring], face.c[ring]
+    deep = chart.tack(u) - top
     rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
     columns = len(ring)
     number = np.empty((rows + 1, columns), dtype=np.int64)

@@ -63,9 +63,9 @@ class Face:
         return normal / np.linalg.norm(normal, axis=1, keepdims=True)
 
 
-def face_of(pad: Pad) -> Face:
+def face_of(pad: Pad, built_up: BuiltUp | None = None) -> Face:
     """The face of a pad: what was measured, and what is built up on it."""
-    return replace(fit_face(pad.profiles, symmetric=is_even(pad)), built_up=pad.built_up)
+    return replace(fit_face(pad.profiles, symmetric=is_even(pad)), built_up=built_up)
 
 
 def fit_face(profiles: Sequence[Profile], *, symmetric: bool) -> Face:

@@ -22,7 +22,7 @@ from flatten.paper.wording import PADDING
 from flatten.pieces.piece import EdgeKind, LineKind
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import Layer, Outline, Pad, Side
+from meshes.records.pad import Layer, Outline, Pad, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.sheet.read import Allowance, read_sheet
 
@@ -42,7 +42,7 @@ def board(*layers, radius=0.0, edge=4.0, drop=60.0, **more):
         ((-x, 0.0), (x, 0.0), (x, y), (-x, y)), (radius,) * 4, ("front", "right", "rear", "left"), True
     )  # fmt: skip
     sides = dict.fromkeys(("front", "right", "rear", "left"), Side(drop=drop, edge_radius=edge))
-    return Pad("board", "cushion", (0.0, 0.0, 0.0), 0.0, 0.0, outline, (), sides, layers, None, (), **more)
+    return Pad("board", "cushion", SeatPose(), outline, (), sides, layers, None, (), **more)
 
 
 def face(material, thick=25.0, taper=0.0, **more):
@@ -152,13 +152,13 @@ def test_papers_hold_every_shape_at_full_size(tmp_path):
 
 
 def test_a_finished_height_that_is_gone_over_is_told_with_both_figures():
-    pad = board(face("foam_medium", 40.0), radius=30.0, finished_height=35.0)
+    pad = board(face("foam_medium", 40.0), radius=30.0, wanted=Wanted(finished_height=35.0))
     built = build(pad, edge_mm=12.0)
     # A flat board without tension: as high as the foam.
     assert height_of(built).found_mm == pytest.approx(40.0, abs=1e-6)
     (note,) = [one for one in plan_of(built, BUILT_IN, ALLOWANCE).notes if one.code == "G151"]
     assert "40.0 mm, 5.0 mm more than the 35 mm" in note.text
-    within = build(replace(pad, finished_height=40.0), edge_mm=12.0)
+    within = build(replace(pad, wanted=Wanted(finished_height=40.0)), edge_mm=12.0)
     assert not [one for one in plan_of(within, BUILT_IN, ALLOWANCE).notes if one.code == "G151"]
 
 

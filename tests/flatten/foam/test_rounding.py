@@ -17,9 +17,10 @@ from flatten.foam.rounding import roundings_of
 from flatten.pieces.piece import EdgeKind, LineKind, PieceKind
 from meshes.base.problems import Problem
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import SIDES, Layer, Outline, Pad, Profile, Side
+from meshes.records.pad import SIDES, Layer, Outline, Pad, Profile, SeatPose, Side
 from meshes.seat.build import build
 from meshes.settle.section import section
+from meshes.settle.section_line import Cut
 from meshes.sheet.read import Allowance, read_sheet
 from meshes.support.loft import face_of
 
@@ -43,7 +44,7 @@ def board(*layers, edges=(10.0, 10.0, 10.0, 10.0), turns=(90.0,) * 4, drop=130.0
     sides = {
         s: Side(drop=drop, edge_radius=edge, turn_deg=turn) for s, edge, turn in zip(SIDES, edges, turns, strict=True)
     }
-    return Pad("board", "cushion", (0.0, 0.0, 0.0), 0.0, 0.0, outline, (), sides, layers, None, (), symmetric=symmetric)
+    return Pad("board", "cushion", SeatPose(), outline, (), sides, layers, None, (), symmetric=symmetric)
 
 
 FIRM = over("foam_firm", 50.0)
@@ -127,7 +128,7 @@ def test_the_plan_rounds_to_what_the_section_draws(name):
     for one in plan.roundings:
         beneath = replace(pad, layers=pad.layers[: one.layers[-1]])
         place = ("along", 0.0) if one.side in ("front", "rear") else ("across", DEEP / 2)
-        cut = section(beneath, *place, tension_n_per_mm=0.0)
+        cut = section(beneath, Cut(*place), tension_n_per_mm=0.0)
         _, radius = circle_through(turning(outward(cut.free, one.side), one.turn_deg))
         assert radius == pytest.approx(one.radius_mm, abs=0.5)
 

@@ -7,8 +7,9 @@ import pytest
 
 from flatten.job.continuing import continued
 from meshes.base.problems import Problem, ProblemError
+from meshes.records.alignment import UNALIGNED
 from meshes.records.built_up import BuiltUp, Continues
-from meshes.records.pad import Layer, Outline, Pad, Profile, Side
+from meshes.records.pad import Layer, Outline, Pad, Profile, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.seat.continuation import MOST_BUILT_UP_MM, TOLD_MM, corrected, first, left_notes, meeting
 from meshes.sheet.read import read_sheet
@@ -30,8 +31,8 @@ def pad(name, *, width=240.0, x=0.0, y=0.0, facing=0.0, profiles=(), continues=N
     sides = {"left": FLAT, "right": FLAT, "front": ROLLED, "rear": ROLLED}
     symmetric = continues is None
     return Pad(
-        name, "side", (x, y, 0.0), 0.0, facing, outline, profiles, sides, layers, None, (),
-        symmetric=symmetric, continues=continues,
+        name, "side", SeatPose((x, y, 0.0), 0.0, facing), outline, profiles, sides, layers, None, (),
+        symmetric=symmetric, wanted=Wanted(continues=continues),
     )  # fmt: skip
 
 
@@ -48,11 +49,10 @@ class Two:
 def go_on(first, second, *, tension=None):
     """Both pads built, the second gone on from the first."""
 
-    def made(sheet, numbers):
-        return tuple(build(sheet.pads[k], edge_mm=8.0, tension_n_per_mm=tension) for k in numbers)
+    def made(k, alignment=UNALIGNED):
+        return build((first, second)[k], edge_mm=8.0, tension_n_per_mm=tension, alignment=alignment)
 
-    sheet = Two((first, second))
-    return continued(sheet, made(sheet, (0, 1)), made, lambda *_: None)[1]
+    return continued(Two((first, second)), (made(0), made(1)), made, lambda *_: None)
 
 
 def beside(**more):

@@ -8,7 +8,7 @@ import pytest
 
 from meshes.padding.layers import PadDistances
 from meshes.records.pad import Layer, Profile
-from meshes.schema.tables import OutputInput
+from meshes.schema.cover_tables import OutputInput
 from meshes.seat.build import build
 from meshes.seat.facts import RESIDUAL_REFUSED_MM, RESIDUAL_TOLD_MM, pad_facts
 from meshes.support.loft import face_of

@@ -218,7 +218,7 @@ def test_what_is_built_up_lies_on_what_was_measured():
     built_up = BuiltUp("left", ((-200.0, 0.0), (-200.0, 300.0)), (0.0, 300.0), (8.0, 8.0), (0.0, 0.0), 90.0)
     pad, _ = pad_of()
     plan = np.array([[-200.0, 150.0], [-190.0, 20.0], [0.0, 150.0]])
-    more = face_of(replace(pad, built_up=built_up)).height(plan) - face_of(pad).height(plan)
+    more = face_of(pad, built_up).height(plan) - face_of(pad).height(plan)
     assert more == pytest.approx([8.0, 8.0, 0.0])
 
 
