@@ -168,7 +168,7 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         pad,
         sheet.materials,
         sheet.allowance,
-        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
         unit=sheet.unit,
     )
 
