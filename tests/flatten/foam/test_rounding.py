@@ -264,8 +264,8 @@ def test_padding_that_thins_within_the_turn_is_no_circle_and_said_to_be_none():
 def test_inches_stand_beside_mm_where_the_sheet_is_in_inches():
     plan = plan_of(build(PADS["one"][0], edge_mm=20.0), BUILT_IN, ALLOWANCE, unit="in")
     for shape in plan.shapes:
-        assert any("R 60 mm (2 3/8 in)" in note for note in shape.notes)
-    assert plan.gauges[0].name == "rounding gauge R 60 mm (2 3/8 in)"
+        assert any("R 2 3/8 in (60 mm)" in note for note in shape.notes)
+    assert plan.gauges[0].name == "rounding gauge R 2 3/8 in (60 mm)"
 
 
 def test_rounding_lines_have_a_layer_of_their_own():
