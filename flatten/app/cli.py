@@ -170,7 +170,7 @@ def flatten_mesh(
     elif not quiet:
         print(summary_text(single))
     tell_written(single.kept, out, quiet=quiet or json)
-    return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
+    return DOES_NOT_FIT if strict and (is_tight(single.flat.verdict) or not single.flat.certified) else 0
 
 
 @app.command
@@ -306,10 +306,7 @@ def relief(
 
 
 def _fits(job: "Job", *, strict: bool) -> int:
-    from flatten.leather.verdict import is_tight
-
-    tight = any(is_tight(flat.verdict) for flat in job.flats.values())
-    return DOES_NOT_FIT if strict and tight else 0
+    return DOES_NOT_FIT if strict and job.unfit else 0
 
 
 def _complain(fault: "ProblemError") -> int:

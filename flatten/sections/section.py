@@ -89,7 +89,7 @@ def cut_pad(
         Cut(direction, place),
         tension_n_per_mm=tension,
         materials=sheet.materials,
-        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
     )
     return PadCut(sheet, pad, tension, cut)
 
