@@ -17,7 +17,8 @@ from meshes.pleats.layout import LayoutFault
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Blame, Chart
-from meshes.support.loft import face_of, loft
+from meshes.support.loft import loft
+from meshes.support.rim import face_of
 from meshes.support.seam_lines import face_corners, face_region, inset_polygon, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.

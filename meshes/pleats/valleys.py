@@ -21,7 +21,8 @@ from meshes.pleats.region import Region, Ruler, carried_on, laid_on, region_of, 
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
-from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.face import is_even
 from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import OVERSHOOT_MM
 

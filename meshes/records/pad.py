@@ -7,12 +7,13 @@ Lengths are float mm, angles degrees. Sides are always named front, right, rear 
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import BuiltUp, Continues
+from meshes.records.frame import Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
@@ -50,6 +51,32 @@ class Profile:
     direction: Literal["along", "across"]
     at: float
     points: tuple[Point, ...]
+
+
+def front_right(outline: Outline) -> int:
+    """Number of the corner at which front and right part."""
+    sides = outline.side_of_edge
+    return next(k for k in range(len(sides)) if (sides[k - 1], sides[k]) == ("front", "right"))
+
+
+def mirrored_outline(outline: Outline) -> Outline:
+    """An outline left for right; it too begins at its front left corner and runs on to the front right one."""
+    count, last = len(outline.corners), front_right(outline)
+    order = [(last - k) % count for k in range(count)]
+    sides = [outline.side_of_edge[k - 1] for k in order]
+    return Outline(
+        tuple((0.0 - outline.corners[k][0], outline.corners[k][1]) for k in order),
+        tuple(outline.radii[k] for k in order),
+        tuple(MIRROR_SIDE.get(side, side) for side in sides),
+        outline.symmetric,
+    )
+
+
+def mirrored_profile(profile: Profile) -> Profile:
+    """A profile left for right."""
+    if profile.direction == "along":
+        return replace(profile, at=0.0 - profile.at)
+    return replace(profile, points=tuple((0.0 - x, z) for x, z in reversed(profile.points)))
 
 
 @dataclass(frozen=True)
@@ -140,7 +167,8 @@ class Pad:
     and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
     is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
     in mm, the settled cover is to go over this pad's ridges; continues: which neighbour it goes on from; built_up: what
-    is built up on its support for that; finished_height: the most it is to stand above the pad's origin.
+    is built up on its support for that; frame: how its rim and its tack lines
+    run; finished_height: the most it is to stand above the pad's origin.
     """
 
     name: str
@@ -163,6 +191,7 @@ class Pad:
     continues: Continues | None = None
     built_up: BuiltUp | None = None
     finished_height: float | None = None
+    frame: Frame = field(default_factory=Frame)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

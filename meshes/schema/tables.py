@@ -11,6 +11,7 @@ from pydantic import Field
 
 from meshes.records.pad import CORNERS, KINDS, upright_key
 from meshes.schema.continues import ContinuesInput
+from meshes.schema.frame import FrameInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, CurvePoint, SupportInput
@@ -54,7 +55,14 @@ class ProfileInput(Table):
 
 class SideInput(Table):
     drop: Annotated[float, LengthRule("a drop", above=True, most=1500.0)] = Field(
-        default=100.0, description="From the edge down to the tack line."
+        default=100.0, description="From the edge down to the tack line, in the middle of the side."
+    )
+    drops: list[PlacePoint] | None = Field(
+        default=None,
+        min_length=2,
+        max_length=MOST_POINTS,
+        description="Instead of drop: [place, drop] of every reading along the side; place is x of front and rear, "
+        "y of left and right.",
     )
     edge_radius: Annotated[float, LengthRule("an edge radius", most=300.0)] = Field(
         default=10.0, description="Radius of the bare edge."
@@ -165,6 +173,7 @@ class PadInput(Table):
     continues: ContinuesInput | None = Field(
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
     )
+    frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
         default=None, description="The most the finished pad is to stand above its origin; more is told."
     )

@@ -22,7 +22,8 @@ from meshes.pleats.valleys import pleat_plan
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.support.chart import Blame, Chart, pad_blame, pad_chart
-from meshes.support.loft import face_of, loft
+from meshes.support.loft import loft
+from meshes.support.rim import face_of
 from meshes.support.seam_lines import inset_polygon
 
 STEP_MM = 1.5

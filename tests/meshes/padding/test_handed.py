@@ -10,7 +10,7 @@ from flatten.job.seat import build_pads
 from meshes.padding.handed import mirror_image
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, build
-from meshes.support.loft import face_of
+from meshes.support.rim import face_of
 from tests.pads import sheet_of
 
 JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"

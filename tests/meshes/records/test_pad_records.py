@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
+from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import (
     SIDES,
     ExtraLine,
@@ -47,6 +48,9 @@ OTHER = {
     "inset": Inset(0.0, 50.0, 60.0, 70.0, 30.0, True, True),
     "lines": (ExtraLine("seam", ((0.0, 0.0), (0.0, 300.0)), False, True),),
     "symmetric": False,
+    "frame": Frame(
+        "fair", "straight", BasePlane(-90.0, 0.02, 0.01), ("rear",), (("front", ((0.0, 80.0), (90.0, 85.0))),)
+    ),
     "pleats": Pleats(count=5),
     "leader": plain(),
     "nudges": (1.0, -2.0),
