@@ -6,7 +6,7 @@ import numpy as np
 
 from flatten.pieces.allowance import add_allowances
 from flatten.pieces.notches import notch_marks, stations
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, Mark, MarkKind, Piece
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, Mark, MarkKind, Piece
 
 FLAT = FlatMesh(np.zeros((0, 2)), np.zeros((0, 3), dtype=int), np.zeros((0, 2)), np.zeros((0, 2)))
 
@@ -60,7 +60,7 @@ def piece_of(name: str, edges: tuple[Edge, ...], *, corner: str = "square", **mo
         pad="cushion",
         panels=(name,),
         edges=edges,
-        cut=add_allowances(edges, corner=corner).points,
+        outline=add_allowances(edges, corner=corner),
         marks=tuple(marks),
         grain=grain,
         mesh=FLAT,
@@ -102,7 +102,7 @@ def long_band() -> Piece:
     names = ["tack line front", "right band", "face", "left band"]
     kinds = [EdgeKind.PULLED, EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.SEWN]
     edges = edges_of(corners, [50, 12, 12, 12], names=names, kinds=kinds, bulges=[-0.004, 0, 0.004, 0])
-    return piece_of("front band", edges, cut_count=2)
+    return piece_of("front band", edges, order=CutOrder(2))
 
 
 def curved() -> Piece:
@@ -111,7 +111,7 @@ def curved() -> Piece:
     names = ["inset", "right band", "tack line rear", "left band"]
     kinds = [EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.PULLED, EdgeKind.WELTED]
     edges = edges_of(corners, [12, 12, 50, 12], names=names, kinds=kinds, bulges=[-0.12, 0.08, 0.05, 0.1])
-    return piece_of("left bolster (right bolster mirrored)", edges, mirrored_count=1)
+    return piece_of("left bolster (right bolster mirrored)", edges, order=CutOrder(mirrored=1))
 
 
 def small() -> Piece:

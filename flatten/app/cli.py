@@ -291,7 +291,7 @@ def relief(
             advice = (relieve_mesh(source, leather=leather, budget_pct=budget, progress=say),)
         if json:
             print_json(relief_json(advice))
-        else:
+        elif not quiet:
             print(relief_text(advice))
         return 0
     notes = relieve_and_tell(source, out, apply=apply, every=every, quiet=quiet, json=json)

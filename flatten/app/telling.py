@@ -4,9 +4,9 @@ import sys
 from pathlib import Path
 
 from flatten.app.streams import json_for
+from flatten.app.summary import summary
 from flatten.job.pipeline import Job
 from flatten.report.data import report_bytes
-from flatten.report.summary import summary
 from meshes.base.files import shown_name
 from meshes.base.problems import Problem, told
 

@@ -17,7 +17,7 @@ from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
 from flatten.foam.parts import MIRRORED, LayerPart
 from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import boundary_loops
 from meshes.base.units import Unit
@@ -83,17 +83,21 @@ def shapes_of(
     numbers, thick = tuple(sorted(laid.numbers)), laid.lie.layer.thickness
     own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
     over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.sheets_for(thick)
-    cut = _LayerCut(numbers, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit)
+    cut = _LayerCut(
+        numbers, material.foam, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit
+    )
     shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
     return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
 
 @dataclass(frozen=True)
 class _LayerCut:
-    """How the shapes of one layer are cut: numbers of the layers counted from 0, sheets of what thickness, oversize,
+    """How the shapes of one layer are cut: numbers of the layers counted from 0, whether they are foam, which can be
+    split, sheets of what thickness, oversize,
     corner rule, how many parts there are, roundings that the layer is in, and the unit of the sheet."""
 
     numbers: tuple[int, ...]
+    foam: bool
     sheet_mm: float | None
     sheets: int
     over_mm: float
@@ -126,17 +130,13 @@ def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
         pad=pad.name,
         panels=(),
         edges=edges,
-        cut=outline.points,
-        faults=outline.faults,
+        outline=outline,
         marks=tuple(_centres(pad, part, rim, cut)),
         grain=arrow,
         mesh=FlatMesh(part.flat, part.cloth.triangles, np.ones((len(part.cloth.triangles), 2)), _along(part)),
-        cut_count=cut.sheets,
-        mirrored_count=cut.sheets if part.pair else 0,
         inner=(*bevel_lines(pad, lie, part, rim), *rounding_lines(lie, part, cut.last, cut.unit)),
         notes=tuple(_notes(pad, lie, part, cut)),
-        material=lie.layer.material,
-        kind=PieceKind.PADDING,
+        order=CutOrder(cut.sheets, cut.sheets if part.pair else 0, lie.layer.material, PieceKind.PADDING),
     )
 
 
@@ -290,7 +290,9 @@ def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[st
     if cut.sheet_mm is not None:
         whole = cut.sheets * cut.sheet_mm
         notes += [f"{cut.sheets} sheets of {cut.sheet_mm:g} mm on each other"] if cut.sheets > 1 else []
-        notes += [f"split down from {whole:g} mm"] if whole > layer.thickness + 1e-6 else []
+        split = f"split down from {whole:g} mm"
+        thinner = split if cut.foam else f"bought or peeled thinner than the usual {whole:g} mm"
+        notes += [thinner] if whole > layer.thickness + 1e-6 else []
     bed = "the support" if cut.numbers[0] == 0 else f"layer {cut.numbers[0]}"
     notes.append(f"glue to {bed} (mind the caution on adhesive)")
     if part.band != FACE:

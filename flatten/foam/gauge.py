@@ -9,7 +9,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from flatten.foam.rounding import Rounding, grouped, side_words
-from flatten.pieces.piece import CARD, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
+from flatten.pieces.piece import (
+    CARD,
+    CutLine,
+    CutOrder,
+    Edge,
+    EdgeKind,
+    FlatMesh,
+    InnerLine,
+    LineKind,
+    Piece,
+    PieceKind,
+)
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, length_words
 from meshes.records.pad import Pad
@@ -52,14 +63,13 @@ def _gauge(pad: Pad, group: Sequence[Rounding], name: str, unit: Unit) -> Piece:
             Edge("against the foam", EdgeKind.BARE, hollow, 0.0),
             *_backs(back, ("; ".join(where), first_bevel)),
         ),
-        cut=rim,
+        outline=CutLine(rim),
         marks=(),
         grain=middle + np.array([[0.0, -10.0], [0.0, 10.0]]),
         mesh=FlatMesh(rim, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
         inner=_marks(first, shift),
         notes=(*where, first_bevel),
-        material=CARD,
-        kind=PieceKind.GAUGE,
+        order=CutOrder(material=CARD, kind=PieceKind.GAUGE),
     )
 
 

@@ -116,9 +116,7 @@ def thinner_layers(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Th
         )
         trial = replace(pad.pad, layers=layers)
         before = [
-            figure
-            for index, cut in enumerate(pad.sections)
-            for figure in _figures(pad.pad, index, cut.padded, materials)
+            figure for index, cut in _cuts(pad.sections) for figure in _figures(pad.pad, index, cut.padded, materials)
         ]
         after = _tried(trial, pad.sections, tension, materials)
         if after is None:
@@ -159,13 +157,19 @@ def _tried(
 ) -> list[Figures] | None:
     """Figures of the same cuts through another padding; None when it cannot be built or does not come to rest."""
     found: list[Figures] = []
-    for index, cut in enumerate(cuts):
+    for index, cut in _cuts(cuts):
         try:
             new = section(pad, cut.padded.direction, cut.padded.at, tension_n_per_mm=tension, materials=materials)
         except ProblemError:
             return None
         found += _figures(pad, index, new, materials)
     return found
+
+
+def _cuts(cuts: tuple[Comparison, ...]) -> list[tuple[int, Comparison]]:
+    """Every cut once, with its number; one may be compared over both of its edges."""
+    names = [cut.name for cut in cuts]
+    return [(k, cut) for k, cut in enumerate(cuts) if names.index(cut.name) == k]
 
 
 def _figures(pad: Pad, index: int, cut: Section, materials: Mapping[str, Material]) -> list[Figures]:
@@ -193,8 +197,7 @@ def _crushed(pad: Pad, cut: Section, materials: Mapping[str, Material]) -> float
 
 def _holds(pad: BuiltPad, old: Figures, new: Figures) -> bool:
     wanted = pad.pad.wanted_radius
-    over = pad.sections[old.index]
-    asked = wanted is not None and over.proposal is not None and over.padded.ridge.side == old.side
+    asked = any(one.proposal is not None and (one.name, one.ridge.side) == (old.cut, old.side) for one in pad.sections)
     least = RADIUS_KEPT * old.radius_mm if not asked or wanted is None else min(wanted, old.radius_mm)
     return (
         new.radius_mm >= least

@@ -111,7 +111,10 @@ def finish(
     shapes = tuple(shape for plan in plans for shape in plan.drawn)
     pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
     pad_notes += [note for plan in plans for note in plan.notes]
-    pleat_notes = [*end_notes([end for pad in pads for end in pleat_ends(pad, flats)]), *line_up_notes(line_up(pads))]
+    pleat_notes = [
+        *end_notes([end for pad in pads for end in pleat_ends(pad, flats)]),
+        *line_up_notes(line_up(pads), pads),
+    ]
     problems = (
         *sheet.warnings,
         *pad_notes,

@@ -124,6 +124,7 @@ def _differs(tension: float | Mapping[str, float], reached: Mapping[str, float])
 
 
 def _reached(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card) -> dict[str, float]:
-    return {
-        panel.part: max(pull_of_panel(panel, flats[panel.name], leather).tension_n_per_mm, 0.0) for panel in pad.panels
-    }
+    """What the panels of a pad pull with, by part; of mirrored panels one is asked, so that both are told the same."""
+    drawn = {panel.name: panel for panel in pad.panels if panel.mirror_of is None}
+    pulls = {name: pull_of_panel(panel, flats[name], leather).tension_n_per_mm for name, panel in drawn.items()}
+    return {panel.part: max(pulls[panel.mirror_of or panel.name], 0.0) for panel in pad.panels}

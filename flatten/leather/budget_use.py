@@ -18,7 +18,7 @@ _BISECTIONS = 50
 
 
 @dataclass(frozen=True, eq=False)
-class Use:
+class BudgetUse:
     """values (m,): use of the budget by triangle; toward (m, 2): unit direction on the piece that decides it; most
     (m,): the largest stretch the leather gives in that direction."""
 
@@ -54,7 +54,7 @@ def least_bound(c: FloatArray, ratio: tuple[float, float]) -> FloatArray:
     return high
 
 
-def use_of(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> Use:
+def use_of(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> BudgetUse:
     """Use of the budget by every triangle.
 
     values, along: principal stretches (m, 2), larger first, and unit direction (m, 2) of the larger on the piece;
@@ -71,7 +71,7 @@ def use_of(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: 
     toward = np.where(length > 1e-12, toward / np.maximum(length, 1e-300), turned)
     most = np.sqrt((np.exp(limits[0]) * toward[:, 0]) ** 2 + (np.exp(limits[1]) * toward[:, 1]) ** 2)
     back = toward @ np.array([[backbone[0], backbone[1]], [-backbone[1], backbone[0]]])
-    return Use(use, back, most)
+    return BudgetUse(use, back, most)
 
 
 def beyond(values: FloatArray, along: FloatArray, backbone: FloatArray, limits: tuple[float, float]) -> FloatArray:

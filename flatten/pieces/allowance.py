@@ -6,13 +6,12 @@ are intersected with each other, a union cannot leave loops, has no start point,
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from flatten.pieces.piece import Edge
+from flatten.pieces.piece import CutLine, Edge
 from meshes.base.arrays import FloatArray
 from meshes.records.pad import CORNERS
 
@@ -29,15 +28,6 @@ CRUMB_MM2 = 1e-3
 """Points are snapped to this grid while parts are joined; without it GEOS's overlay has been seen to lose a strip."""
 SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class CutLine:
-    """points (k, 2) mm: closed, counter-clockwise, first point not repeated; faults: what is wrong with it,
-    in words."""
-
-    points: FloatArray
-    faults: tuple[str, ...] = ()
 
 
 def add_allowances(edges: Sequence[Edge], *, corner: str) -> CutLine:

@@ -12,7 +12,7 @@ from itertools import groupby
 import numpy as np
 
 from flatten.maps.flat import Flat
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
+from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.pleats.channels import Pleated
 from meshes.pleats.shape import TEST_PLEATS, usual_take_up
@@ -80,7 +80,8 @@ def fillers_of(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[Piece, ...]:
         if len(turned) == len(members):
             turned, drawn = [], drawn.turned_over()
         made = _filler_piece(pad, pleats, drawn, members, number)
-        strips.append(replace(made, cut_count=len(members) - len(turned), mirrored_count=len(turned)))
+        cut = CutOrder(len(members) - len(turned), len(turned), filler_material(pleats), PieceKind.FILLER)
+        strips.append(replace(made, order=cut))
     return tuple(strips)
 
 
@@ -144,16 +145,8 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
     if bevels:
         notes = (*notes, f"bevel to nothing from the line to the end, {plan.taper:g} mm")
-    made = _bare(
-        f"filler strip {number}",
-        pad.pad.name,
-        [(name, points + shift) for name, points in edges],
-        bevels,
-        notes,
-        material=filler_material(pleats),
-        count=len(members),
-    )
-    return replace(made, kind=PieceKind.FILLER)
+    moved = [(name, points + shift) for name, points in edges]
+    return _bare(f"filler strip {number}", pad.pad.name, moved, bevels, notes)
 
 
 def filler_material(pleats: Pleated) -> str:
@@ -193,8 +186,8 @@ def _strip(name: str, pad: str, spacing: float, kind: LineKind, notes: tuple[str
         InnerLine(f"line {k + 1}", np.array([[x, 0.0], [x, TEST_LENGTH_MM]]), kind)
         for k, x in enumerate(TEST_MARGIN_MM + spacing * np.arange(TEST_PLEATS + 1))
     ]
-    made = _bare(name, pad, edges, lines, notes, material=material, count=1)
-    return replace(made, kind=PieceKind.TEST_STRIP)
+    made = _bare(name, pad, edges, lines, notes)
+    return replace(made, order=CutOrder(material=material, kind=PieceKind.TEST_STRIP))
 
 
 def _bare(
@@ -203,9 +196,6 @@ def _bare(
     edges: Sequence[tuple[str, FloatArray]],
     inner: Sequence[InnerLine],
     notes: tuple[str, ...],
-    *,
-    material: str,
-    count: int,
 ) -> Piece:
     """A piece that is cut on its line, without allowance."""
     made = tuple(Edge(word, EdgeKind.BARE, points, 0.0) for word, points in edges)
@@ -217,12 +207,10 @@ def _bare(
         pad=pad,
         panels=(),
         edges=made,
-        cut=outline,
+        outline=CutLine(outline),
         marks=(),
         grain=middle + np.array([[0.0, -reach], [0.0, reach]]),
         mesh=FlatMesh(outline, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
-        cut_count=count,
         inner=tuple(inner),
         notes=notes,
-        material=material,
     )

@@ -18,7 +18,7 @@ from flatten.pieces.allowance import add_allowances
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
-from flatten.pieces.piece import Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
@@ -135,9 +135,8 @@ def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
     edges = tuple(replace(edge, seam=None) for edge in piece.edges)
-    return replace(
-        piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, material=BACKING, kind=PieceKind.BACKING
-    )
+    order = replace(piece.order, material=BACKING, kind=PieceKind.BACKING)
+    return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, order=order)
 
 
 def _piece(
@@ -164,13 +163,11 @@ def _piece(
         pad=panel.pad,
         panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
         edges=edges,
-        cut=outline.points,
-        faults=outline.faults,
+        outline=outline,
         marks=tuple(marks),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
-        cut_count=1,
-        mirrored_count=1 if drawn.paired else 0,
+        order=CutOrder(mirrored=1 if drawn.paired else 0),
     )
 
 

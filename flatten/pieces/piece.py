@@ -145,34 +145,82 @@ class FlatMesh:
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
-    """One piece to cut. `sew` and `cut` (k, 2) mm are closed outlines, counter-clockwise, first point not repeated.
+class CutLine:
+    """points (k, 2) mm: closed, counter-clockwise, first point not repeated; faults: what is wrong with it,
+    in words."""
 
-    cut_count how many to cut as drawn, mirrored_count how many mirrored; grain (2, 2) mm tail and head of the arrow;
-    panels: the panels it serves (two for a mirrored pair); material: what it is cut from, empty for the leather;
-    kind: what it is of; flesh_up: it is drawn as seen from the flesh side; faults: what is wrong with its cut line.
+    points: FloatArray
+    faults: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))
+
+
+@dataclass(frozen=True)
+class CutOrder:
+    """What is cut from what and how often. count: how many as drawn; mirrored: how many mirrored; material: what it is
+    cut from, empty for the leather; kind: what it is of."""
+
+    count: int = 1
+    mirrored: int = 0
+    material: str = ""
+    kind: PieceKind = PieceKind.COVER
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """One piece to cut.
+
+    panels: the panels it serves (two for a mirrored pair); edges: of its sew line, counter-clockwise; outline: its cut
+    line; grain (2, 2) mm tail and head of the arrow; mesh: the map behind it; order: how many are cut, and from what;
+    flesh_up: it is drawn as seen from the flesh side.
     """
 
     name: str
     pad: str
     panels: tuple[str, ...]
     edges: tuple[Edge, ...]
-    cut: FloatArray
+    outline: CutLine
     marks: tuple[Mark, ...]
     grain: FloatArray
     mesh: FlatMesh
-    cut_count: int = 1
-    mirrored_count: int = 0
     inner: tuple[InnerLine, ...] = ()
     notes: tuple[str, ...] = field(default=())
-    material: str = ""
-    kind: PieceKind = PieceKind.COVER
+    order: CutOrder = field(default=CutOrder())
     flesh_up: bool = False
-    faults: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "cut", locked_floats(self.cut).reshape(-1, 2))
         object.__setattr__(self, "grain", locked_floats(self.grain).reshape(2, 2))
+
+    @property
+    def cut(self) -> FloatArray:
+        """The cut line, closed, counter-clockwise, first point not repeated, shape (k, 2) mm."""
+        return self.outline.points
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What is wrong with the cut line, in words."""
+        return self.outline.faults
+
+    @property
+    def cut_count(self) -> int:
+        """How many to cut as drawn."""
+        return self.order.count
+
+    @property
+    def mirrored_count(self) -> int:
+        """How many to cut mirrored."""
+        return self.order.mirrored
+
+    @property
+    def material(self) -> str:
+        """What it is cut from, empty for the leather."""
+        return self.order.material
+
+    @property
+    def kind(self) -> PieceKind:
+        """What it is of."""
+        return self.order.kind
 
     @property
     def sew(self) -> FloatArray:

@@ -32,7 +32,7 @@ def flesh_side_up(piece: Piece) -> Piece:
     return replace(
         piece,
         edges=tuple(edge(one) for one in reversed(piece.edges)),
-        cut=over(piece.cut)[::-1],
+        outline=replace(piece.outline, points=over(piece.cut)[::-1]),
         marks=tuple(mark(one) for one in piece.marks),
         grain=over(piece.grain),
         mesh=FlatMesh(over(mesh.points), mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along * _OVER, mesh.use),

@@ -57,7 +57,9 @@ def _seams(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
     figures = {seam.name: seam for seam in job.seams}
     panels = {panel.name: panel for panel in pad.panels}
     for seam in pad.seams:
-        row = figures[seam.name]
+        row = figures.get(seam.name)
+        if row is None:
+            continue
         longest = max(row.length_a_mm, row.length_b_mm)
         opened = [
             _open_mm(job, pad, panels[name], rim.vertices)

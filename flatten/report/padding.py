@@ -158,7 +158,7 @@ def _to_round(job: Job, pad: BuiltPad, plan: PadPlan) -> tuple[str, Markup]:
     return words, item_list(texts_of(pad.pad, plan.roundings, job.sheet.unit))
 
 
-def stock_part(job: Job) -> Markup:
+def stock_table(job: Job) -> Markup:
     """What the shapes of all pads take of every material."""
     found = totals(job.plans, job.sheet.materials)
     if not found:
@@ -180,8 +180,7 @@ def stock_part(job: Job) -> Markup:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    caption = "Padding to buy, by the boxes round the shapes"
-    return report_section("stock", table=table(head, rows, caption=caption, kind="small"))
+    return table(head, rows, caption="Padding, by the boxes round the shapes", kind="small")
 
 
 def _row(shape: Piece) -> list[str]:

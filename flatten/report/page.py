@@ -1,6 +1,7 @@
 """The report as one page that needs nothing else: no other file, no network, nothing that runs.
 
-Written for the trimmer at the bench: the verdict first, then pictures, pieces, seams, padding, and what to mind.
+Written for the trimmer at the bench: the verdict first, then the seat, and after it the work in its order: buy, pad,
+cut, sew, fit. What a trimmer says comes first; the words of the figures stand in the list of words.
 """
 
 from collections.abc import Mapping
@@ -14,7 +15,8 @@ from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
 from flatten.paper.cautions import CAUTIONS
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
-from flatten.report.amounts import SQUARE_FOOT_M2, YIELDS, gross_area, net_area_mm2, welt_area_mm2, welt_mm
+from flatten.report.buying import buying_section
+from flatten.report.fitting import BOTH_WAYS, fitting_section, shorter_words
 from flatten.report.markup import (
     SUFFIXES,
     data_uri,
@@ -28,7 +30,7 @@ from flatten.report.markup import (
     table,
     whole_page,
 )
-from flatten.report.padding import padding_part, stock_part
+from flatten.report.padding import padding_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
@@ -40,9 +42,21 @@ from meshes.seat.build import BuiltPad
 WORDS = (
     ("stretch", "Length on the seat divided by length on the piece. 3 % stretch: the leather is pulled 3 % longer."),
     ("fullness", "The opposite: the piece has more leather there than the seat; it must be eased in or it wrinkles."),
-    ("demand", "What the shape asks of the leather: largest stretch against smallest over the whole piece."),
-    ("budget", "The demand at which the first place of the piece is at the most the leather may be stretched there."),
-    ("floor", "A proven lower limit of the demand: no piece in one part can do with less. A dash: none worked out."),
+    (
+        "demand",
+        "How much a piece must stretch: what the shape asks of the leather, largest stretch against smallest over the "
+        "whole piece.",
+    ),
+    (
+        "budget",
+        "How much it may: the demand at which the first place of the piece is at the most the leather may be stretched "
+        "there.",
+    ),
+    (
+        "floor",
+        "The least any piece must: a proven lower limit of the demand, no piece in one part can do with less. A dash: "
+        "none worked out.",
+    ),
     (
         "verdict",
         f"Fits: no place asks more than the leather gives there. Fits with ease: places do, by {percent(EASE)} at the "
@@ -64,16 +78,19 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
 
     One that is missing is left out. The same job and pictures give the same bytes.
     """
+    # In the order of the work, after the verdict and what it is about.
     sections = [
         ("verdict", "Verdict", _verdict(job)),
         ("seat", "The seat", _pictures(pictures)),
-        ("pieces", "Pieces", pieces_section(job)),
-        ("seams", "Seams", _seams(job)),
-        ("pleats", "Pleats", pleats_section(job)),
-        ("pads", "Pads and padding", joined_up([*(_pad(job, pad) for pad in job.pads), stock_part(job)])),
-        ("leather", "Leather", _leather(job)),
-        ("problems", "Problems and notes", _problems(job.problems)),
+        ("buy", "Buy", buying_section(job)),
+        ("pads", "Pad", joined_up([_pad(job, pad) for pad in job.pads])),
         ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
+        ("pieces", "Cut", pieces_section(job)),
+        ("pleats", "Sew the pleats", pleats_section(job)),
+        ("seams", "Sew the seams", _seams(job)),
+        ("fit", "Fit", fitting_section(job)),
+        ("problems", "Problems and notes", _problems(job.problems)),
+        ("leather", "The leather", _leather(job)),
         ("words", "Words", defined(WORDS)),
     ]
     parts = [{"key": key, "title": title, "body": body} for key, title, body in sections if body]
@@ -134,7 +151,7 @@ def _seams(job: Job) -> Markup:
     note = (
         "Length along the sew line on the first and on the second piece named, and on the padded seat. A seam sews "
         f"when its sides differ by no more than {number(SEAM_TOLERANCE_MM, 1)} mm in all and "
-        f"{number(INTERVAL_TOLERANCE_MM, 1)} mm over any {number(INTERVAL_MM, 0)} mm of it."
+        f"{number(INTERVAL_TOLERANCE_MM, 1)} mm over any {number(INTERVAL_MM, 0)} mm of it. {shorter_words(job)}"
     )
     if not rows:
         return part("paragraph", "No seams: every pad is covered in one piece.")
@@ -200,12 +217,6 @@ def _where(pad: BuiltPad, layer: Layer) -> str:
 
 def _leather(job: Job) -> Markup:
     card = job.leather
-    net, strips = net_area_mm2(job) / 1e6, welt_area_mm2(job) / 1e6
-    rows = [["pieces up to the cut lines", *_area(net)]]
-    if strips:
-        rows.append([f"strips for {fixed(welt_mm(job) / 1000.0, 2)} m of welt", *_area(strips)])
-    for share in YIELDS:
-        rows.append([f"to buy when {100 * share:.0f} % of the hide is used", *_area(gross_area(net + strips, share))])
     values = {
         "thickness_mm": f"{number(card.thickness_mm, 2)} mm",
         "pull": percent(card.pull),
@@ -215,18 +226,13 @@ def _leather(job: Job) -> Markup:
     words = {"thickness_mm": "thickness", "pull": "pull that keeps it smooth", "stretch_along": "most stretch along"}
     words["stretch_across"] = "most stretch across"
     figures = [[words[key], value, _origin(card.source[key])] for key, value in values.items()]
-    much = table(["leather", "m²|", "sq ft|"], rows, caption="How much", kind="small")
     head = [card.name, "value|", "where it comes from"]
-    return joined_up([much, table(head, figures, caption="What it gives", kind="small")])
+    return joined_up([table(head, figures, caption="What it gives", kind="small"), part("paragraph", BOTH_WAYS)])
 
 
 def _origin(source: str) -> str:
     """A source without the letter that grades it."""
     return source[3:] if source[1:3] == ": " and source[0] in "ABCMP" else source
-
-
-def _area(area_m2: float) -> list[str]:
-    return [fixed(area_m2, 2), fixed(area_m2 / SQUARE_FOOT_M2)]
 
 
 def _problems(problems: tuple[Problem, ...]) -> Markup:

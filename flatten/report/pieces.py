@@ -64,7 +64,16 @@ def verdict_table(job: Job) -> Markup:
                 next_step(piece, flat),
             ]
         )
-    head = ["piece", "how many", "verdict", "demand|", "budget|", "floor|", "pulls with N/m|", "what to do next"]
+    head = [
+        "piece",
+        "how many",
+        "verdict",
+        "must stretch|",
+        "may|",
+        "least for any|",
+        "pulls with N/m|",
+        "what to do next",
+    ]
     return table(head, rows, kind="verdicts")
 
 
@@ -83,7 +92,7 @@ def _gives(job: Job) -> str:
 
 def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
     flat = job.flats[piece.panels[0]]
-    words = f"Outline and use of the leather of {piece.pad} {piece.name}, demand {percent(flat.demand)}"
+    words = f"Outline and use of the leather of {piece.pad} {piece.name}, which must stretch {percent(flat.demand)}"
     return report_section(
         "piece",
         number=k,
@@ -106,7 +115,7 @@ def _facts(job: Job, piece: Piece) -> Markup:
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
-        ("demand", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
+        ("must stretch", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
         *extremes(piece, flat),
         *_use_fact(flat),
@@ -126,7 +135,7 @@ def _use_fact(flat: Flat) -> list[tuple[str, str]]:
     if flat.use is None:
         return []
     return [
-        ("use of the budget", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
+        ("use of what it gives", f"{100 * flat.use.max():.0f} % at the most, {100 * flat.use.min():.0f} % at the least")
     ]
 
 

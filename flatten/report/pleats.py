@@ -26,8 +26,10 @@ def _first(pads: Sequence[BuiltPad]) -> str:
     if measured:
         return "Take-up is put right by the test strip that was sewn and measured."
     return (
-        "Sew the test strip of five pleats first and measure it between its outer lines. What it comes to, written "
-        "as take_up_measured under the pleats of the sheet, puts every cut width right."
+        "What a stitch line takes up is a start only: sources disagree between a quarter of the filler's thickness a "
+        "pleat, which is taken here, and half of it. The test strip decides: sew the five pleats first and measure "
+        "them between their outer lines. What they come to, written as take_up_measured under the pleats of the sheet, "
+        "puts every cut width right."
     )
 
 

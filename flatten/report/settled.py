@@ -28,9 +28,9 @@ def sections_part(pad: BuiltPad) -> Markup:
         rows = [_row(cut) for cut in pad.sections]
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
         parts.append(table(head, rows, caption="How round the edges come out", kind="small"))
-        shown = next((cut for cut in pad.sections if cut.padded.ridge.gap or cut.proposal), pad.sections[0])
         words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
-        parts.append(figure(section_drawing(pad.pad, shown).svg(), words))
+        shown = [cut for cut in pad.sections if cut.ridge.gap or cut.proposal] or [pad.sections[0]]
+        parts += [figure(section_drawing(pad.pad, cut).svg(), words) for cut in shown]
     return joined_up(parts)
 
 
@@ -38,10 +38,10 @@ def _row(cut: Comparison) -> list[str]:
     words = "" if cut.proposal is None else cut.proposal.text
     return [
         f"{cut.name} mm",
-        cut.padded.ridge.side,
+        cut.ridge.side,
         _radius(cut.ridge_radius_bare_mm),
         _radius(cut.ridge_radius_mm),
-        fixed(cut.padded.hard_line_deg, 1),
+        fixed(cut.ridge.hard_line_deg, 1),
         words,
     ]
 

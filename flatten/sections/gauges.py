@@ -8,7 +8,7 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from flatten.pieces.piece import CARD, Edge, EdgeKind, FlatMesh, Piece, PieceKind
+from flatten.pieces.piece import CARD, CutLine, CutOrder, Edge, EdgeKind, FlatMesh, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.settle.section import Ridge, Section
 
@@ -42,13 +42,12 @@ def _gauge(pad: str, cut: Section, ridge: Ridge, which: str) -> Piece | None:
         pad=pad,
         panels=(),
         edges=(Edge("section gauge", EdgeKind.BARE, np.vstack([outline, outline[:1]]), 0.0),),
-        cut=outline,
+        outline=CutLine(outline),
         marks=(),
         grain=middle + np.array([[0.0, -20.0], [0.0, 20.0]]),
         mesh=FlatMesh(outline, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
         notes=(which, "hold the hollow side against the padding, no cover on it"),
-        material=CARD,
-        kind=PieceKind.GAUGE,
+        order=CutOrder(material=CARD, kind=PieceKind.GAUGE),
     )
 
 

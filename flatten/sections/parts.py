@@ -53,7 +53,7 @@ def states(pad: Pad, cut: Comparison) -> list[Shown]:
     if made is not None and (made.layers or made.cloth):
         shown.append(("with the padding proposed", made.pad, made.after, made.after.lifts))
     shown.append(("as the sheet pads it", pad, cut.padded, cut.lifts))
-    side = cut.padded.ridge.side
+    side = cut.ridge.side
     return [Shown(*one, next(ridge for ridge in one[2].ridges if ridge.side == side)) for one in shown]
 
 

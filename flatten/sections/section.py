@@ -89,10 +89,10 @@ def section_dict(cut: Comparison) -> dict[str, Any]:
         "name": cut.name,
         "ridge_radius_bare_mm": _radius(cut.ridge_radius_bare_mm),
         "ridge_radius_mm": _radius(cut.ridge_radius_mm),
-        "hard_line_deg": round(cut.padded.hard_line_deg, 3),
+        "hard_line_deg": round(cut.ridge.hard_line_deg, 3),
         "lifts": [{"at": [round(x, 2) for x in lift.at], "gap_mm": round(lift.gap_mm, 3)} for lift in cut.lifts],
-        "side": cut.padded.ridge.side,
-        "hard_line_bare_deg": round(cut.bare.hard_line_deg, 3),
+        "side": cut.ridge.side,
+        "hard_line_bare_deg": round(cut.ridge_bare.hard_line_deg, 3),
         "proposal": _proposal(cut),
     }
 

@@ -74,7 +74,9 @@ class PleatsInput(Table):
         default=25.0, description="Length over which the rise runs out towards a seam."
     )
     take_up_measured: Annotated[float, LengthRule("the test strip", least=25.0, most=2500.0)] | None = Field(
-        default=None, description="What the test strip of five pleats came to between its outer stitch lines."
+        default=None,
+        description="What the test strip of five pleats came to between its outer stitch lines. Without it a quarter "
+        "of the filler's thickness is taken up by each pleat; sources disagree (a quarter or half): the strip decides.",
     )
     joins: Annotated[Any, JoinsRule(("auto",))] = Field(
         default=(), description="Valleys where the cut is parted, by number from the left or front; or auto."

@@ -69,16 +69,33 @@ def nudges(follower: BuiltPad, offsets: Sequence[Offset]) -> tuple[float, ...]:
     return tuple(old + new for old, new in zip(so_far, more, strict=True))
 
 
-def line_up_notes(offsets: Sequence[Offset]) -> list[Problem]:
-    """Warnings for pads whose pleats visibly miss each other."""
+def line_up_notes(offsets: Sequence[Offset], pads: Sequence[BuiltPad]) -> list[Problem]:
+    """Warnings for pads whose pleats visibly miss each other, with what helps."""
     notes = []
+    by_name = {pad.pad.name: pad for pad in pads}
     for a, b in dict.fromkeys((row.a, row.b) for row in offsets):
         worst = max((row for row in offsets if (row.a, row.b) == (a, b)), key=lambda row: abs(row.offset_mm))
         if abs(worst.offset_mm) > SEEN_MM:
             text = f"their valleys miss each other by up to {abs(worst.offset_mm):.1f} mm, at the {worst.valley}"
-            advice = f'write lines_up_with = "{a}" under the pleats of {b}, or the other way round'
+            advice = _what_helps(by_name[a], by_name[b])
             notes.append(Problem("G132", f"{a} and {b}", f"{text}; {advice}", warning=True))
     return notes
+
+
+def _what_helps(one: BuiltPad, two: BuiltPad) -> str:
+    """What brings the pleats of two pads together: following, or the same number of pleats for those that follow."""
+    assert one.pleats is not None
+    assert two.pleats is not None
+    names, counts = (one.pad.name, two.pad.name), (len(one.pleats.figures), len(two.pleats.figures))
+    leads = [pad.pleats.plan.pleats.lines_up_with for pad in (one, two) if pad.pleats is not None]
+    if not set(leads) & set(names):
+        return f'write lines_up_with = "{names[0]}" under the pleats of {names[1]}, or the other way round'
+    if counts[0] != counts[1]:
+        return f"they line up as far as they can with {counts[0]} pleats against {counts[1]}: give both the same number"
+    return (
+        "they line up as far as one pad can follow the other: make their widths where they meet more alike, or hide "
+        "the meeting under a welt or roll"
+    )
 
 
 def _arrive(pad: BuiltPad) -> bool:

@@ -28,8 +28,11 @@ from meshes.support.chart_mesh import ChartMesh
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
-# The usual advice where a cover lifts.
-ADVICE = "a tie-down or a seam belongs there"
+# What helps where a cover lifts.
+ADVICE = (
+    "a tie-down or a seam belongs there: write tied = true on the inset or line that runs through it, or draw a line "
+    "there; or fill the hollow with padding"
+)
 
 
 @dataclass(frozen=True)

@@ -158,7 +158,11 @@ def _choices(pad: Pad, side: str, count: int, materials: Mapping[str, Material])
 
 
 def _sheet_material(layers: Sequence[Layer], materials: Mapping[str, Material]) -> Material:
-    """The firmest foam the pad has; the firmest of all where it has none; medium foam for a bare pad."""
-    used = [materials[layer.material] for layer in layers] or [BUILT_IN["foam_medium"]]
-    sheets = [m for m in used if m.foam] or used
-    return max(sheets, key=lambda m: m.compression_kpa[1])
+    """The firmest foam the pad has; where it has none the shop's own foam nearest to the built-in medium one, which is
+    what stands in where the shop states none. Only foam keeps the round it is given: cloth and stuffing do not."""
+    medium = BUILT_IN["foam_medium"]
+    used = [materials[layer.material] for layer in layers if materials[layer.material].foam]
+    if used:
+        return max(used, key=lambda m: m.compression_kpa[1])
+    own = [m for name, m in materials.items() if m.foam and BUILT_IN.get(name) != m]
+    return min(own, key=lambda m: abs(m.compression_kpa[1] - medium.compression_kpa[1]), default=medium)

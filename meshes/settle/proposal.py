@@ -11,7 +11,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.settle.padding_search import PROPOSED_LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
-from meshes.settle.section import Section, SectionLift, as_measured
+from meshes.settle.section import Ridge, Section, SectionLift, as_measured
 from meshes.settle.section_line import Direction
 from meshes.support.chart import Blame
 
@@ -81,13 +81,20 @@ class Proposal:
 class Comparison:
     """One cut of a pad, three ways. bare: as measured, first layer only, no cloth over a gap; padded: as the sheet pads
     it; proposed: with the padding for the wanted radius, None where none was wanted; on_pad: where the cover of the
-    whole pad lifts along this cut, None where only the cut was computed."""
+    whole pad lifts along this cut, None where only the cut was computed; edge: the pad's word for the edge it is about,
+    empty for the one that matters most."""
 
     name: str
     bare: Section
     padded: Section
     proposal: Proposal | None = None
     on_pad: tuple[SectionLift, ...] | None = None
+    edge: str = ""
+
+    @property
+    def ridge(self) -> Ridge:
+        """The ridge it is about, as the sheet pads it."""
+        return next((ridge for ridge in self.padded.ridges if ridge.side == self.edge), self.padded.ridge)
 
     @property
     def lifts(self) -> tuple[SectionLift, ...]:
@@ -102,13 +109,17 @@ class Comparison:
     @property
     def ridge_radius_bare_mm(self) -> float:
         """Smallest radius over the same edge, as measured."""
-        side = self.padded.ridge.side
-        return next(ridge.radius_mm for ridge in self.bare.ridges if ridge.side == side)
+        return self.ridge_bare.radius_mm
 
     @property
     def ridge_radius_mm(self) -> float:
-        """Smallest radius of the cover over the edge that matters, as the sheet pads it."""
-        return self.padded.ridge_radius_mm
+        """Smallest radius of the cover over that edge, as the sheet pads it."""
+        return self.ridge.radius_mm
+
+    @property
+    def ridge_bare(self) -> Ridge:
+        """The same ridge as measured."""
+        return next(ridge for ridge in self.bare.ridges if ridge.side == self.ridge.side)
 
 
 def compare(
@@ -126,22 +137,29 @@ def compare(
     """
     trial = SectionTrial(direction, at, tension_n_per_mm, materials, blame)
     padded = trial(pad)
-    proposal = None
-    if pad.wanted_radius is not None and _is_wanted_here(pad, padded):
-        proposal = _proposed(pad, _side_of(pad, padded.ridge.side), pad.wanted_radius, trial)
-    return Comparison(padded.name, trial(as_measured(pad)), padded, proposal)
+    return Comparison(padded.name, trial(as_measured(pad)), padded, _wanted(pad, padded, padded.ridge, trial))
 
 
-def _is_wanted_here(pad: Pad, cut: Section) -> bool:
-    """A wanted radius is that of the edges over gaps; of a pad without gaps, that of its front and rear."""
+def _other_edge(pad: Pad, cut: Comparison, trial: SectionTrial) -> Comparison:
+    """The same cut about its other edge: a front roll as well as the rear."""
+    other = next(ridge for ridge in cut.padded.ridges if ridge.side != cut.ridge.side)
+    return replace(cut, proposal=_wanted(pad, cut.padded, other, trial), edge=other.side)
+
+
+def _wanted(pad: Pad, cut: Section, ridge: Ridge, trial: SectionTrial) -> Proposal | None:
+    """Padding for a ridge whose radius is wanted: those over gaps, or front and rear of a pad without gaps."""
     gaps = any(side.gap > 0 for side in pad.sides.values())
-    return cut.ridge.gap if gaps else cut.direction == "along"
+    here = ridge.gap if gaps else cut.direction == "along"
+    if pad.wanted_radius is None or not here:
+        return None
+    return _proposed(pad, _side_of(pad, ridge.side), pad.wanted_radius, trial)
 
 
 def usual_cuts(
     pad: Pad, *, tension_n_per_mm: float, materials: Mapping[str, Material] = BUILT_IN, blame: Blame
 ) -> tuple[tuple[Comparison, ...], tuple[Problem, ...]]:
-    """The two cuts through the middle of a pad, along and across; and warnings for those that cannot be made."""
+    """The cuts through the middle of a pad: along over the edge that matters most, across, and along over the other
+    edge; and warnings for those that cannot be made."""
     middle = 0.5 * (min(y for _, y in pad.outline.corners) + max(y for _, y in pad.outline.corners))
     cuts: list[Comparison] = []
     notes: list[Problem] = []
@@ -153,6 +171,8 @@ def usual_cuts(
             notes += [replace(problem, warning=True) for problem in fault.problems]
         else:
             cuts.append(cut)
+    trial = SectionTrial("along", 0.0, tension_n_per_mm, materials, blame)
+    cuts += [_other_edge(pad, cut, trial) for cut in cuts if cut.padded.direction == "along"]
     return tuple(cuts), tuple(notes)
 
 

@@ -128,8 +128,20 @@ def _warn_thick(drawn: PadDraft, faults: Faults) -> None:
     }
     place = max(totals, key=lambda place: totals[place])
     if totals[place] > THICK_PADDING_MM:
-        text = f"{totals[place]:g} mm of padding on {place}; over springs one layer of about 25 mm is usual"
+        own = [(k, one) for k, one in enumerate(drawn.layers, start=1) if one is not None and one.within is None]
+        number, layer = max((row for row in own if row[1].where in places[place]), key=lambda row: row[1].thickness)
+        text = (
+            f"{totals[place]:g} mm of padding on {place}, most of it layer {number}, {layer.thickness:g} mm "
+            f"{layer.material}; {_thinner(drawn)}"
+        )
         faults.warn("G050", (*drawn.keys, "layer"), text)
+
+
+def _thinner(drawn: PadDraft) -> str:
+    """What helps against padding that is very thick."""
+    if drawn.springs is not None:
+        return "over springs one layer of about 25 mm is usual: make that layer thinner, or hold the springs higher"
+    return "on a board that is as thick as seats get: make that layer thinner or firmer, or raise the board"
 
 
 def edge_padding_mm(drawn: PadDraft, side: str) -> float:

@@ -12,7 +12,8 @@ import numpy as np
 
 import meshes
 from flatten.bounds.floor import floor_of
-from flatten.demand.develop import Wish, flatten
+from flatten.demand.develop import flatten
+from flatten.demand.options import Options
 from meshes.base.arrays import FloatArray
 from tests.shapes import Mesh, disc, graph, scattered
 
@@ -67,7 +68,7 @@ def main() -> None:
     print(f"{'panel':44}{'triangles':>10}{'demand %':>10}{'floor %':>10}{'share':>8}  kind   CPU s floor / piece")
     for name, (vertices, triangles) in cases():
         begin = time.process_time()
-        flat = flatten(vertices, triangles, wish=Wish(prove=False))
+        flat = flatten(vertices, triangles, options=Options(prove=False))
         middle = time.process_time()
         floor = floor_of(vertices, triangles, flat.points)
         end = time.process_time()

@@ -51,7 +51,19 @@ PAIRS = {
 }
 SYMMETRIC = {
     *("max", "min", "maximum", "minimum", "hypot", "isclose", "allclose", "array_equal", "add", "multiply"),
-    *("union1d", "intersect1d", "gcd", "lcm", "dist", "logical_and", "logical_or", "isinstance", "cast", "getattr"),
+    *(
+        "union1d",
+        "intersect1d",
+        "gcd",
+        "lcm",
+        "dist",
+        "logical_and",
+        "logical_or",
+        "isinstance",
+        "cast",
+        "getattr",
+        "suppress",
+    ),
 }
 # Numbers smaller than this only keep a division from nought.
 SMALLEST = 1e-6

@@ -22,6 +22,8 @@ BEGINNING_S = 30.0
 SLOWER = 4.0
 # A busy machine gives a process at least such a share of its time.
 LEAST_SHARE = 0.1
+# Of tests that fail without a fault so many characters are shown.
+TOLD = 3000
 
 
 class Copy:
@@ -29,6 +31,7 @@ class Copy:
 
     def __init__(self, root: Path) -> None:
         self.root = root
+        self._said = root / "said.txt"
         # A file's time tells Python whether its compiled form still holds, and two writes may fall into one second.
         self._time = int(time.time())
 
@@ -46,6 +49,7 @@ class Copy:
             files = sorted((self.root / "tests" / Path(*folder.split("."))).glob("test_*.py"))
             words = [str(file.relative_to(self.root)) for file in files]
             if not words or self._tests(words, None, REACHED=str(draft)) != "survived":
+                print(self._said.read_text(encoding="utf-8", errors="replace")[-TOLD:])
                 return None
             shutil.move(draft, path)
         return read(path)
@@ -70,14 +74,10 @@ class Copy:
         threads = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         env = {**os.environ, "PYTHONPATH": str(self.root), **threads, **given}
         words = ["-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", "-p", "tests.mutations.reached", *files]
-        process = subprocess.Popen(
-            [sys.executable, *words],
-            cwd=self.root,
-            env=env,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        )
+        with self._said.open("wb") as said:
+            process = subprocess.Popen(
+                [sys.executable, *words], cwd=self.root, env=env, stdout=said, stderr=said, start_new_session=True
+            )
         try:
             code = process.wait(limit_s)
         except subprocess.TimeoutExpired:

@@ -9,6 +9,7 @@ from flatten.bounds.geodesic import MappedMesh, from_first
 from flatten.bounds.row_bound import concave, hull_perimeter, row_limit
 from flatten.bounds.straight import Goals, Ways
 from meshes.numerics.laplace import corner_angles
+from tests.odd_panels import grown, squares
 from tests.shapes import cylinder, graph, grid, scattered
 
 
@@ -127,47 +128,19 @@ def comb(wide, *parts):
     cells = {(x, 0) for x in range(wide + 1)}
     for x, height in parts[-1]:
         cells |= {(x, y) for y in range(height + 1)}
-    return squares(cells)
+    return flat_squares(cells)
 
 
-def squares(cells, *, fine=3):
-    """Vertices (n, 3), triangles, points of unit squares at `cells`, each cut in 2 fine^2 triangles."""
-    number, triangles = {}, []
-
-    def at(x, y):
-        return number.setdefault((x, y), len(number))
-
-    for cx, cy in sorted(cells):
-        for i in range(fine):
-            for j in range(fine):
-                x, y = cx * fine + i, cy * fine + j
-                a, b, c, d = at(x, y), at(x + 1, y), at(x + 1, y + 1), at(x, y + 1)
-                triangles += [[a, b, c], [a, c, d]] if (x + y) % 2 else [[a, b, d], [b, c, d]]
-    points = np.array(list(number), dtype=float) / fine
-    return np.column_stack([points, np.zeros(len(points))]), np.array(triangles), points
-
-
-def grown(rng, count):
-    """Cells of a shape without holes that grew at random, often by long arms."""
-    cells, tip = {(0, 0)}, (0, 0)
-    while len(cells) < count:
-        x, y = tip if rng.random() < 0.7 else sorted(cells)[rng.integers(len(cells))]
-        dx, dy = ((1, 0), (-1, 0), (0, 1), (0, -1))[rng.integers(4)]
-        there = (x + dx, y + dy)
-        around = [(there[0] + i, there[1] + j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)]
-        touching = [c for c in around if c in cells]
-        near = {(x, y), (x + dy, y + dx), (x - dy, y - dx)}
-        # Only neighbours of the cell it grows from: so no two arms meet, not even at a corner.
-        if there not in cells and set(touching) <= near:
-            cells.add(there)
-            tip = there
-    return cells
+def flat_squares(cells, *, fine=3):
+    """Vertices, triangles and points of flat squares."""
+    points, triangles = squares(cells, fine=fine)
+    return np.column_stack([points, np.zeros(len(points))]), triangles, points
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_no_flat_shape_has_a_shorter_rim_than_its_discs_laid_in_a_row(seed):
     rng = np.random.default_rng(seed)
-    vertices, triangles, points = squares(grown(rng, int(rng.integers(2, 25))))
+    vertices, triangles, points = flat_squares(grown(rng, int(rng.integers(2, 25))))
     piece = MappedMesh(vertices, triangles, points)
     rim = points[piece.edges[piece.on_rim]]
     length = np.linalg.norm(rim[:, 1] - rim[:, 0], axis=1).sum()
@@ -183,7 +156,7 @@ def test_no_flat_shape_has_a_shorter_rim_than_its_discs_laid_in_a_row(seed):
 
 @pytest.mark.parametrize("length", [2, 6])
 def test_a_straight_strip_needs_all_of_its_rim(length):
-    vertices, triangles, points = squares({(x, 0) for x in range(length)}, fine=8)
+    vertices, triangles, points = flat_squares({(x, 0) for x in range(length)}, fine=8)
     piece = MappedMesh(vertices, triangles, points)
     spots = piece.spots(np.array([[0.5, 0.5], [length - 0.5, 0.49]]))
     depth = np.minimum(spots.flat[:, 1], 1 - spots.flat[:, 1])

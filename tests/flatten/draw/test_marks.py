@@ -12,7 +12,7 @@ from flatten.draw.labels import turned_box
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.pieces.notches import notch_marks, stations
-from flatten.pieces.piece import Edge, EdgeKind, Mark, MarkKind
+from flatten.pieces.piece import CutLine, Edge, EdgeKind, Mark, MarkKind
 from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
 PIECES = {piece.name: piece for piece in all_pieces()}
@@ -197,7 +197,7 @@ def test_where_no_cut_edge_is_near_a_slit_begins_at_the_end_of_its_allowance():
     mark = Mark(MarkKind.NOTCH, np.array([60.0, 0.0]), np.array([0.0, -1.0]), 12.0)
     # A cut line far out: the piece's own is not within twice the allowance.
     far = np.array([[-90.0, -90], [290, -90], [290, 240], [-90, 240]])
-    piece = replace(piece_of("face", edges), marks=(mark,), cut=far)
+    piece = replace(piece_of("face", edges), marks=(mark,), outline=CutLine(far))
     (slit,) = [points for layer, points, _ in drawn(piece).lines if layer is PenLayer.NOTCH]
     assert slit.tolist() == pytest.approx(np.array([[60.0, -12.0], [60.0, -8.0]]))
 

@@ -178,13 +178,17 @@ def test_foam_bends_round_an_edge_half_as_round_as_it_is_thick_and_no_sharper(ro
     assert any("band" in shape.name for shape in shapes) == (more > 0.0)
 
 
+@pytest.mark.parametrize("stuff", ["foam_medium", "cotton_batting"])
 @pytest.mark.parametrize(("thick", "sheets"), [(20.0, 1), (25.0, 1), (26.0, 2), (60.0, 3)])
-def test_as_many_sheets_as_the_layer_is_thick(thick, sheets):
-    (shape,) = shapes_of(board(face("foam_medium", thick), edge=0.0))
-    material = BUILT_IN["foam_medium"]
+def test_as_many_sheets_as_the_layer_is_thick(thick, sheets, stuff):
+    (shape,) = shapes_of(board(face(stuff, thick), edge=0.0))
+    material = BUILT_IN[stuff]
     assert shape.cut_count == int(np.ceil(thick / material.thickness_mm - 1e-9)) == sheets
     whole = sheets * material.thickness_mm
-    assert (f"split down from {whole:g} mm" in shape.notes) == (whole > thick)
+    # Foam is split with a knife or saw; batting and cloth never are.
+    assert (f"split down from {whole:g} mm" in shape.notes) == (whole > thick and material.foam)
+    peeled = f"bought or peeled thinner than the usual {whole:g} mm"
+    assert (peeled in shape.notes) == (whole > thick and not material.foam)
     assert (f"{sheets} sheets of {material.thickness_mm:g} mm on each other" in shape.notes) == (sheets > 1)
 
 

@@ -10,7 +10,7 @@ from shapely.geometry import Point, Polygon
 
 from flatten.job.pipeline import outline_notes
 from flatten.pieces.allowance import CORNERS, MITRE_LIMIT, add_allowances
-from flatten.pieces.piece import Edge, EdgeKind
+from flatten.pieces.piece import CutLine, Edge, EdgeKind
 from tests.pieces import all_pieces, boxed_cushion, edges_of, l_shape, round_piece
 
 INCH = 25.4
@@ -195,6 +195,7 @@ def test_what_is_wrong_with_an_outline_is_said_of_it():
 
 
 def test_the_warning_names_the_piece():
-    good, bad = l_shape(), replace(l_shape(), name="lid", faults=("the sew line crosses itself",))
+    good = l_shape()
+    bad = replace(good, name="lid", outline=CutLine(good.cut, ("the sew line crosses itself",)))
     (problem,) = outline_notes([good, bad])
     assert (problem.code, problem.where, problem.warning) == ("P303", "lid", True)

@@ -1,6 +1,8 @@
 """The report page: one file that needs nothing else, names everything, and takes no text for markup."""
 
 import base64
+import csv
+import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -13,6 +15,8 @@ from flatten.demand.develop import flatten
 from flatten.maps.flat import Method
 from flatten.pieces.pleat_ends import pleat_ends
 from flatten.report.advice import extremes, kind_of, next_step, overall
+from flatten.report.cut_list import cutlist_csv
+from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, percent
 from flatten.report.page import report_html
 from flatten.report.pleats import pleats_section
@@ -110,11 +114,48 @@ def test_problems_are_told_with_their_line():
     assert "a.toml" not in text
 
 
+def test_what_to_buy_is_what_the_cut_list_counts():
+    job = sample_job()
+    rows = list(csv.DictReader(io.StringIO(cutlist_csv(job).decode(), newline="")))
+    text = page().text
+    for row in rows:
+        if row["kind"] == "leather" and row["name"].startswith("to buy"):
+            share = row["name"].split()[3]
+            assert f"to buy when {share} % of the hide is used {float(row['area_m2']):.2f}" in text
+        if row["kind"] == "welt":
+            assert f"{row['name'].removeprefix(chr(39))} " in text
+            assert f"{float(row['length_mm']):.0f}" in text
+
+
+def test_lengths_are_said_to_be_shorter_than_on_the_seat_wherever_they_are_compared():
+    shares = [100.0 * edge.shorter for edge in edge_lengths(sample_job())]
+    words = f"Edges are cut {min(shares):.1f} to {max(shares):.1f} % shorter than they lie on the seat"
+    text = page().text
+    assert text.count(words) == 2, "in the table of seams and where edges are fixed"
+    assert "up to 1.8 times the pull" in text
+
+
+def test_every_edge_that_is_fixed_is_listed_for_the_fitting():
+    job = sample_job()
+    text = page().text
+    fixed_last = [edge for edge in edge_lengths(job) if edge.kind in ("pulled", "closed")]
+    assert len(fixed_last) == sum(rim.seam is None for panel in job.panels.values() for rim in panel.rim)
+    for edge in fixed_last:
+        assert f"{edge.paper_mm:.1f} {edge.seat_mm:.1f} {edge.seat_mm - edge.paper_mm:.1f}" in text
+
+
 def test_the_verdicts_come_first():
     text = page().text
-    order = [
-        text.index(word) for word in ("what to do next", "Solid line: cut", "longer by, and which", "Padding, from")
-    ]
+    # After the verdict the work in its order: buy, pad, cut, sew, fit.
+    words = (
+        "what to do next",
+        "to buy when",
+        "Padding, from",
+        "Solid line: cut",
+        "longer by, and which",
+        "centre marks",
+    )
+    order = [text.index(word) for word in words]
     assert order == sorted(order)
 
 

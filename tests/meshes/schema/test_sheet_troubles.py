@@ -119,6 +119,18 @@ WARNINGS = {
 }
 
 
+def test_very_thick_padding_is_told_with_the_layer_to_change():
+    two = PAD + '[[pad.layer]]\nmaterial = "foam_soft"\nthickness = {}\n' * 2
+    (told,) = sheet_of(two.format(30, 60)).warnings
+    assert "90 mm of padding" in told.text
+    assert "layer 2, 60 mm foam_soft" in told.text
+    assert "on a board" in told.text
+    (told,) = sheet_of(two.format(60, 30) + "[pad.support]\nkind = 'springs'\nrate_kpa_per_mm = 0.1\n").warnings
+    assert "layer 1, 60 mm foam_soft" in told.text
+    assert "over springs one layer of about 25 mm is usual" in told.text
+    assert not sheet_of(two.format(30, 45)).warnings
+
+
 @pytest.mark.parametrize("code", WARNINGS)
 def test_warnings_stop_nothing(code):
     sheet = sheet_of(WARNINGS[code])
@@ -129,7 +141,9 @@ def test_warnings_stop_nothing(code):
 def test_the_thickest_place_is_named():
     layer = '[[pad.layer]]\nmaterial = "hair"\nthickness = {}\nwhere = "{}"\n'
     sheet = sheet_of(PAD + layer.format(50, "all") + layer.format(35, "face") + layer.format(41, "left"))
-    assert [w.text.split(";")[0] for w in sheet.warnings] == ["91 mm of padding on the left side"]
+    assert [w.text.split(";")[0] for w in sheet.warnings] == [
+        "91 mm of padding on the left side, most of it layer 1, 50 mm hair"
+    ]
 
 
 LINES = GOOD.splitlines()

@@ -1,5 +1,7 @@
 """Valleys of a backrest against those of the cushion in front of it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,7 +12,7 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import OUTER_SHARE
 from meshes.pleats.valleys import pleat_plan
 from meshes.seat.build import build
-from meshes.seat.lineup import NUDGED_MM, line_up
+from meshes.seat.lineup import NUDGED_MM, Offset, line_up, line_up_notes
 from meshes.support.chart import pad_chart
 from tests.pads import FLAT, sheet_of
 
@@ -99,6 +101,21 @@ def test_a_backrest_beside_the_centre_keeps_its_offset_out_of_the_pairing():
 def test_pads_far_apart_or_without_pleats_do_not_line_up():
     assert line_up(seat("count = 8", "count = 8", x=900.0)) == ()
     assert line_up(seat("count = 8", 'count = 6\ndirection = "across"')) == ()
+
+
+def test_what_helps_pads_that_miss_each_other_is_something_not_written_yet():
+    own, following = seat("count = 8", "count = 8"), seat("count = 8", 'lines_up_with = "cushion"')
+    wide = [Offset("cushion", "rest", 1, "right valley 1", 4.0)]
+    (note,) = line_up_notes(line_up(own), own)
+    assert 'write lines_up_with = "cushion" under the pleats of rest' in note.text
+    assert not line_up_notes(line_up(following), following), "followed, it helps"
+    (note,) = line_up_notes(wide, following)
+    assert "lines_up_with" not in note.text, "what the sheet says already is no advice"
+    assert "more alike" in note.text
+    fewer = [following[0], seat("count = 6", "count = 6")[1]]
+    fewer[1] = replace(fewer[1], pleats=replace(fewer[1].pleats, plan=following[1].pleats.plan))
+    (note,) = line_up_notes(wide, fewer)
+    assert "8 pleats against 6: give both the same number" in note.text
 
 
 def layout_of(pad):

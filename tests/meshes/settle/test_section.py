@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from meshes.base.problems import ProblemError
+from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer
 from meshes.records.springs import Springs
 from meshes.seat.build import build
@@ -141,13 +142,42 @@ def test_sheets_are_laid_at_the_side_that_is_asked_for():
 
 def test_a_built_pad_carries_its_cuts_three_ways():
     pad = build(back(wanted_radius=42.0), edge_mm=12.0, tension_n_per_mm=TENSION)
-    along, across = pad.sections
-    assert (along.name, across.name) == ("along 0", "across 210")
+    along, across, bottom = pad.sections
+    assert (along.name, across.name, bottom.name) == ("along 0", "across 210", "along 0")
+    assert (along.ridge.side, bottom.ridge.side) == ("top", "bottom")
+    assert bottom.ridge_radius_mm == next(r.radius_mm for r in along.padded.ridges if r.side == "bottom")
+    assert bottom.proposal is None, "where springs stop short, that edge alone is wanted round"
     assert along.ridge_radius_bare_mm == top(along.bare).radius_mm < 15.0
     assert along.ridge_radius_mm == top(along.padded).radius_mm < along.proposed.ridge_radius_mm
     assert along.proposal.layers == proposal().layers
     assert across.proposed is None
     assert build(back(), edge_mm=20.0).sections == ()
+
+
+def test_a_front_roll_is_cut_open_as_the_rear_is():
+    sides = {name: replace(side, gap=0.0, turn_deg=90.0) for name, side in back().sides.items()}
+    pad = build(back(wanted_radius=42.0, sides=sides), edge_mm=16.0, tension_n_per_mm=TENSION)
+    first, _, other = pad.sections
+    assert {first.ridge.side, other.ridge.side} == {"top", "bottom"}
+    for cut in (first, other):
+        assert cut.proposal is not None
+        assert pad.pad.side_word(cut.proposal.side) == cut.ridge.side
+        assert {layer.where for layer in cut.proposal.layers} <= {cut.proposal.side}
+        assert cut.ridge_radius_mm < 42.0 <= cut.proposal.radius_mm
+        assert cut.ridge_radius_bare_mm < cut.ridge_radius_mm
+
+
+@pytest.mark.parametrize("lies", ["hessian", "felt", "wadding"])
+def test_what_is_proposed_is_foam_even_where_the_pad_has_none(lies):
+    """Cloth and stuffing keep no round; four layers of the hessian that lies first are no answer."""
+    pad = back(layers=(Layer(lies, 1.0, "face", None, 1.0),))
+    found = propose(pad, "rear", 25.0, tension_n_per_mm=TENSION)
+    assert found.layers
+    assert {BUILT_IN[layer.material].foam for layer in found.layers} == {True}
+    own = replace(BUILT_IN["foam_medium"], name="shop foam", thickness_mm=20.0)
+    found = propose(pad, "rear", 25.0, tension_n_per_mm=TENSION, materials={**BUILT_IN, "shop foam": own})
+    assert {layer.material for layer in found.layers} == {"shop foam"}, "the shop's own foam is at hand"
+    assert {layer.thickness for layer in found.layers} == {20.0}
 
 
 def test_layers_before_and_after():

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.demand.options import Options, PrecomputedMap
 from flatten.job.relieve import relieve_job
@@ -10,7 +11,6 @@ from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Verdict, wit
 from flatten.pieces.over_notes import over_words
 from flatten.report.data import report
 from flatten.report.page import report_html
-from flatten.report.summary import summary
 from tests.samples import sample_job
 
 

@@ -1,0 +1,88 @@
+"""The report page's part about what to buy: leather, welt, padding, backing and fillers, all figures from one place."""
+
+from markupsafe import Markup
+
+from flatten.job.pipeline import Job
+from flatten.pieces.welt import USUAL_CORD_MM
+from flatten.report.amounts import (
+    SQUARE_FOOT_M2,
+    YIELDS,
+    gross_area,
+    leather_area_mm2,
+    net_area_mm2,
+    other_areas_mm2,
+    runs_of_welt,
+    test_strip_area_mm2,
+    welt,
+    welt_area_mm2,
+)
+from flatten.report.markup import fixed, joined_up, table
+from flatten.report.padding import stock_table
+from meshes.base.files import number
+
+
+def buying_section(job: Job) -> Markup:
+    """Tables of all that is bought by area or length."""
+    return joined_up([_leather(job), _welt(job), stock_table(job), _others(job)])
+
+
+def _leather(job: Job) -> Markup:
+    rows = [["pieces up to the cut lines", *_area(net_area_mm2(job))]]
+    plan = welt(job)
+    if plan is not None:
+        rows.append([f"strips for {fixed(plan.sewn_mm / 1000.0, 2)} m of welt", *_area(welt_area_mm2(job))])
+    if strip := test_strip_area_mm2(job):
+        rows.append(["test strips of pleats", *_area(strip)])
+    for share in YIELDS:
+        rows.append(
+            [
+                f"to buy when {100 * share:.0f} % of the hide is used",
+                *_area(gross_area(leather_area_mm2(job), share)),
+            ]
+        )
+    return table([job.leather.name, "m²|", "sq ft|"], rows, caption="Leather", kind="small")
+
+
+def _welt(job: Job) -> Markup:
+    """Every run with its joins; the strip is of the leather above."""
+    plan, runs = welt(job), runs_of_welt(job)
+    if plan is None:
+        return Markup("")
+    rows = [
+        [
+            name,
+            ", ".join(runs[name][1].seams),
+            fixed(length.sewn_mm, 0),
+            fixed(length.cut_mm, 0),
+            str(length.strips),
+            "none" if not length.joins else str(length.joins),
+        ]
+        for name, length in plan.runs.items()
+    ]
+    head = [
+        "run",
+        "along",
+        "as sewn mm|",
+        "to cut mm|",
+        f"strips of {number(plan.strip_mm / 1000.0, 1)} m|",
+        "bias joins|",
+    ]
+    caption = (
+        f"Welt: cord of {number(USUAL_CORD_MM, 1)} mm as long as to cut, in strips {number(plan.width_mm, 1)} mm wide; "
+        "joins out of sight, 50 mm off corners"
+    )
+    return table(head, rows, caption=caption, kind="small")
+
+
+def _others(job: Job) -> Markup:
+    """Backing and fillers by material."""
+    areas = other_areas_mm2(job)
+    if not areas:
+        return Markup("")
+    rows = [[name, "filler" if filler else "backing", fixed(mm2 / 1e6, 2)] for (name, filler), mm2 in areas.items()]
+    caption = "Under the pleats, test strips included; net, add what your roll or sheet wastes"
+    return table(["material", "what for", "m²|"], rows, caption=caption, kind="small")
+
+
+def _area(mm2: float) -> list[str]:
+    return [fixed(mm2 / 1e6, 2), fixed(mm2 / 1e6 / SQUARE_FOOT_M2)]

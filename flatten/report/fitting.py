@@ -1,0 +1,67 @@
+"""The report page's part about fitting: what is pulled or closed where, by how much, and how hard."""
+
+from markupsafe import Markup
+
+from flatten.job.pipeline import Job
+from flatten.job.tension import pull_of_panel
+from flatten.report.edge_lengths import edge_lengths
+from flatten.report.markup import fixed, item_list, joined_up, part, table
+from meshes.base.files import number
+
+# How much more pull leather takes for one stretch when it is pulled both ways at once, at the most: 1 / (1 - v) for a
+# sheet alike in all directions, with a Poisson's ratio v of .45 as leather's is about (C and M).
+BOTH_WAYS_MORE = 1.8
+BOTH_WAYS = (
+    "What the leather gives and how hard it pulls come from strips, pulled one way. On the seat it is pulled both ways "
+    f"at once: the same stretch then takes up to {number(BOTH_WAYS_MORE, 1)} times the pull. Pull by the marks, not by "
+    "feel."
+)
+
+
+def fitting_section(job: Job) -> Markup:
+    """Edges that are fixed last, each with its length on paper and on the seat, and what to go by."""
+    rows = [
+        [
+            f"{edge.pad}: {edge.name.removeprefix(f'{edge.pad} ')}",
+            "closed by hand" if edge.kind == "closed" else "pulled and fixed",
+            fixed(edge.paper_mm),
+            fixed(edge.seat_mm),
+            fixed(edge.seat_mm - edge.paper_mm),
+        ]
+        for edge in edge_lengths(job)
+        if edge.kind in ("pulled", "closed")
+    ]
+    head = ["edge", "how", "on paper mm|", "on the seat mm|", "pulled longer by mm|"]
+    notes = [
+        "Start at the centre marks and go outward both ways; corners last. Cut the first cover in cheap cloth.",
+        shorter_words(job),
+        _pull_words(job),
+        BOTH_WAYS,
+    ]
+    shown = table(head, rows, caption="Edges that are fixed on the seat") if rows else Markup("")
+    return joined_up([item_list([note for note in notes if note]), shown]) if rows else part("paragraph", notes[0])
+
+
+def shorter_words(job: Job) -> str:
+    """By how much edges are cut shorter than they lie on the seat, wherever lengths are compared."""
+    shares = [edge.shorter for edge in edge_lengths(job)]
+    if not shares:
+        return ""
+    low, high = (f"{100.0 * share:.1f}" for share in (min(shares), max(shares)))
+    return (
+        f"Edges are cut {low} to {high} % shorter than they lie on the seat: the pull makes up the difference, so do "
+        "not add it back."
+    )
+
+
+def _pull_words(job: Job) -> str:
+    """The pull that the pieces carry, as one span."""
+    reached = [
+        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.leather).tension_n_per_mm
+        for name in {piece.panels[0] for piece in job.pieces}
+    ]
+    low, high = min(reached), max(reached)
+    return (
+        f"Pulled down to its marks the cover carries {low:.0f} to {high:.0f} N per metre of width, {low / 98.1:.1f} to "
+        f"{high / 98.1:.1f} kg on every 100 mm."
+    )

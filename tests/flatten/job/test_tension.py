@@ -1,0 +1,115 @@
+"""One tension: laws of what a pad is settled at next, and of when the trials end."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from flatten.job import tension
+from flatten.job.tension import LEAST_N_PER_MM, SAME_SHARE, TENSION_ROUNDS, agreed_tensions
+from flatten.leather.card_file import find_card
+from meshes.base.progress import unheard
+from meshes.sheet.read import read_sheet
+from meshes.sheet.starter import starter_text
+
+# Tensions are agreed in whole N/m.
+WHOLE = 0.5e-3 + 1e-12
+
+
+@pytest.fixture
+def sheet(tmp_path):
+    (tmp_path / "seat.toml").write_text(starter_text())
+    return read_sheet(tmp_path / "seat.toml")
+
+
+def responding(monkeypatch, sheet, reply):
+    """Pads whose two panels reach what `reply` says of what each was settled at; the tensions of all trials."""
+    tried = []
+
+    def built(trial, tensions, *given, **options):
+        tried.append(tensions)
+        pads = range(len(trial.pads))
+        return [{part: reply[part](tension.settled_at(tensions[k], part)) for part in reply} for k in pads]
+
+    monkeypatch.setattr(tension, "built_pads", built)
+    monkeypatch.setattr(tension, "panels_told_apart", lambda pads: pads)
+    monkeypatch.setattr(tension, "matched_flats", lambda *given, **options: {})
+    monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: pad)
+    return agreed_tensions(sheet, find_card("furniture"), lambda *given: [], unheard), tried
+
+
+def test_what_is_reached_where_it_was_settled_stays():
+    found = tension._next([(0.08, {"face": 0.08, "band": 0.08})])
+    assert found == {"face": 0.08, "band": 0.08}
+    assert tension._next([({"face": 0.2, "band": 0.05}, found), (found, dict(found))]) == found
+
+
+def test_one_trial_goes_half_of_the_way_in_ln():
+    assert tension._next([(0.09, {"face": 0.04})])["face"] == pytest.approx(np.sqrt(0.09 * 0.04), abs=WHOLE)
+
+
+@pytest.mark.parametrize("power", [0.2, 0.7, 1.5])
+def test_two_trials_find_where_a_power_law_meets_itself(power):
+    """A cover that pulls with a x^-p when it is settled at x agrees with itself at a^(1 / (1 + p))."""
+
+    def reached(x):
+        return 0.1 ** (1.0 + power) * x**-power
+
+    first = 0.15
+    second = tension._next([(first, {"face": reached(first)})])
+    found = tension._next([(first, {"face": reached(first)}), (second, {"face": reached(second["face"])})])
+    assert found["face"] == pytest.approx(0.1, abs=WHOLE)
+
+
+@pytest.mark.parametrize("stiffer", [2.0, 10.0])
+def test_a_leather_so_many_times_as_stiff_agrees_at_so_many_times_the_tension(stiffer):
+    tried = [(0.1, {"face": 0.06, "band": 0.14}), ({"face": 0.08, "band": 0.12}, {"face": 0.07, "band": 0.11})]
+    more = [
+        (0.1 * stiffer, {part: stiffer * value for part, value in tried[0][1].items()}),
+        tuple({part: stiffer * value for part, value in one.items()} for one in tried[1]),
+    ]
+    for count in (1, 2):
+        plain, found = tension._next(tried[:count]), tension._next(more[:count])
+        for part in plain:
+            assert found[part] == pytest.approx(stiffer * plain[part], abs=(1.0 + stiffer) * WHOLE)
+
+
+def test_slack_pieces_are_settled_with_a_pull_all_the_same():
+    assert tension._next([(0.05, {"face": 0.0})])["face"] >= LEAST_N_PER_MM
+
+
+def test_without_a_tension_nothing_is_tried(monkeypatch, sheet):
+    monkeypatch.setattr(tension, "tension_of", lambda *given: 0.0)
+    found, tried = responding(monkeypatch, sheet, {"face": lambda x: 1.0})
+    assert (list(found), tried) == ([0.0] * len(sheet.pads), [])
+
+
+@pytest.mark.parametrize(("off", "again"), [(0.99, False), (1.01, True)])
+def test_a_seat_is_settled_again_only_where_it_pulls_otherwise_than_told(monkeypatch, sheet, off, again):
+    monkeypatch.setattr(tension, "tension_of", lambda *given: 0.1)
+    found, tried = responding(
+        monkeypatch, sheet, {"face": lambda x: 0.1, "band": lambda x: 0.1 + 0.1 * off * SAME_SHARE}
+    )
+    assert (found[0] != 0.1) == again
+    assert len(tried) == (2 if again else 1)
+
+
+def test_the_agreed_tension_is_where_the_pieces_pull_as_settled(monkeypatch, sheet):
+    monkeypatch.setattr(tension, "tension_of", lambda *given: 0.2)
+    found, tried = responding(monkeypatch, sheet, {"face": lambda x: 0.01 / x, "band": lambda x: 0.02 * x**-0.5})
+    assert len(tried) == TENSION_ROUNDS
+    for pad in found:
+        assert pad["face"] == pytest.approx(0.1, abs=WHOLE)
+        assert pad["band"] == pytest.approx(0.02 ** (1 / 1.5), abs=WHOLE)
+
+
+def test_of_mirrored_panels_one_is_asked(monkeypatch):
+    """The image of a map differs from it by rounding; what is told of both is one number."""
+    right = SimpleNamespace(name="right", part="right band", mirror_of=None)
+    left = SimpleNamespace(name="left", part="left band", mirror_of="right")
+    pulls = {"right": 0.1, "left": 0.1 + 1e-9}
+    monkeypatch.setattr(
+        tension, "pull_of_panel", lambda panel, flat, leather: SimpleNamespace(tension_n_per_mm=pulls[panel.name])
+    )
+    found = tension._reached(SimpleNamespace(panels=(left, right)), {"right": None, "left": None}, None)
+    assert found == {"left band": 0.1, "right band": 0.1}
