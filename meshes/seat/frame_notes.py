@@ -29,7 +29,8 @@ def _rim_notes(pad: Pad, blame: Blame) -> list[Problem]:
     for x, y, apart in found.contradicted:
         text = f"two profiles end at the rim near x = {x:.0f}, y = {y:.0f} mm, {apart:.1f} mm apart in height; their "
         notes.append(blame("G112", ("profile",), text + "mean is taken: measure both again"))
-    if pad.frame.rim is None and abs(found.moved_mm) > TOLD_MM:
+    both_ways = len({profile.direction for profile in pad.profiles}) > 1
+    if pad.frame.rim is None and both_ways and abs(found.moved_mm) > TOLD_MM:
         way = "higher" if found.moved_mm > 0 else "lower"
         text = f"between the ends of the profiles the rim runs fair along itself, up to {abs(found.moved_mm):.1f} mm "
         text += f"{way} than their form carried on to it, at x = {found.at[0]:.0f}, y = {found.at[1]:.0f} mm; "

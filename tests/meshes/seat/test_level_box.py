@@ -72,6 +72,7 @@ def test_the_face_between_two_crowns_stays_below_their_height_and_does_not_rippl
 
 def test_one_crown_on_a_round_plan_gives_a_level_rim():
     pad = built(sheet(ROUND, ALONG), edge_mm=20.0)
+    assert not pad.problems
     assert np.abs(rim_heights(pad.pad)).max() < 0.1
 
 
