@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from flatten.leather.card_file import card_from_sheet, find_card
     from flatten.maps.flat import Flat
     from flatten.pieces.seams import SeamFigures, seam_figures
-    from meshes.base.mesh_checks import check_mesh, repair_mesh
+    from meshes.intake.checks import check_mesh
+    from meshes.intake.repair import repair_mesh
 
 __all__ = [
     "Card",
@@ -44,12 +45,12 @@ _HOMES = {
     "SeamFigures": "flatten.pieces.seams",
     "build_pads": "flatten.job.seat",
     "card_from_sheet": "flatten.leather.card_file",
-    "check_mesh": "meshes.base.mesh_checks",
+    "check_mesh": "meshes.intake.checks",
     "find_card": "flatten.leather.card_file",
     "flatten": "flatten.demand.develop",
     "flatten_pads": "flatten.job.seat",
     "make": "flatten.job.make",
-    "repair_mesh": "meshes.base.mesh_checks",
+    "repair_mesh": "meshes.intake.repair",
     "seam_figures": "flatten.pieces.seams",
     "write_job": "flatten.app.output",
 }

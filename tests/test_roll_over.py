@@ -10,6 +10,7 @@ import pytest
 
 from meshes.seat.build import build
 from meshes.settle.proposal import Comparison, compare
+from meshes.settle.section_line import Cut
 from meshes.sheet.read import read_sheet
 
 BENCH = Path(__file__).parent.parent / "examples" / "helm_bench"
@@ -26,7 +27,7 @@ def backrest():
 
 def cut(pad) -> Comparison:
     tension = 1e-3 * sheet().cover.tension
-    return compare(pad, "along", 0.0, tension_n_per_mm=tension, materials=sheet().materials)
+    return compare(pad, Cut("along", 0.0), tension_n_per_mm=tension, materials=sheet().materials)
 
 
 def test_the_bench_shows_a_hard_line_and_padding_takes_it_away():

@@ -16,7 +16,7 @@ import numpy as np
 from flatten.bounds.circle_bound import excess, likely
 from flatten.bounds.geodesic import MappedMesh
 from flatten.bounds.level_set_bound import MeshLengths
-from flatten.bounds.row_bound import row_limit
+from flatten.bounds.row_bound import RowLimit, row_limit
 from flatten.bounds.row_search import RowSearch
 from flatten.bounds.straight import Ways
 from meshes.base.arrays import FloatArray, IntArray
@@ -24,6 +24,10 @@ from meshes.numerics.laplace import corner_angles
 
 # Centres from which the search for the best disc sets out.
 _PROVEN = 4
+# A disc is proven on finer cells when on coarse ones it comes to this share of what a row of discs proves.
+_REFINED_FROM = 0.5
+# A row is proven when it is likely to prove this many times what another does.
+_BETTER_BY = 1.1
 # A circle of points proves about this share of what its likely limit says; below the second it is not tried.
 _SHARE, _LEAST = 0.9, 1e-4
 
@@ -61,16 +65,18 @@ def floor_of(
     tried = _spread(points, places)
     guesses = likely(defects, points, piece.rim, tried)
     domes = tried[np.argsort(guesses)[:_PROVEN]]
-    best = _dome(MeshLengths(vertices, triangles, widest=widest), points, domes, vertices)
+    panel = MeshLengths(vertices, triangles, widest=widest)
+    centre = _climb(lambda c: panel.about(points, c).log, points, domes)
+    best = _row(piece, defects, np.concatenate([points.mean(axis=0)[None], centre[None], domes]))
+    if panel.about(points, centre).log > _REFINED_FROM * best.log:
+        one = _dome(panel, points, centre, vertices)
+        best = one if one.log > best.log else best
     found = _saddle(piece, defects, tried[np.argmax(guesses)], above=best.log)
-    best = found if found.log > best.log else best
-    row = _row(piece, defects, domes[:1], above=best.log)
-    return row if row.log > best.log else best
+    return found if found.log > best.log else best
 
 
-def _dome(panel: MeshLengths, points: FloatArray, tried: FloatArray, vertices: FloatArray) -> Floor:
-    """What discs prove, from the best of the centres tried (k, 2) on."""
-    centre = _climb(lambda c: panel.about(points, c).log, points, tried)
+def _dome(panel: MeshLengths, points: FloatArray, centre: FloatArray, vertices: FloatArray) -> Floor:
+    """What discs about one centre (2,) prove."""
     lack = panel.about(points, centre, refined=True)
     if lack.log <= 0.0:
         return Floor(0.0, 0.0, "none", vertices[_nearest(points, centre)], 0.0)
@@ -78,16 +84,16 @@ def _dome(panel: MeshLengths, points: FloatArray, tried: FloatArray, vertices: F
     return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, centre)], radius)
 
 
-def _row(piece: MappedMesh, defects: FloatArray, places: FloatArray, *, above: float) -> Floor:
-    """What discs in a row prove, when that is likely to be more than `above`."""
-    points, vertices = piece.points, piece.vertices
-    starts = np.concatenate([points.mean(axis=0)[None], places])
-    row = RowSearch(points, points[piece.edges[piece.on_rim]], defects).best(starts)
-    if row is None or row.log <= max(above, _LEAST):
-        return Floor(0.0, 0.0, "none", vertices[_nearest(points, starts[0])], 0.0)
-    found = row_limit(Ways(piece), defects, row.knots, row.radius)
-    kind = "disc" if found.log > 0.0 else "none"
-    return Floor(float(np.expm1(found.log)), found.log, kind, vertices[_nearest(points, found.flat)], found.radius_mm)
+def _row(piece: MappedMesh, defects: FloatArray, starts: FloatArray) -> Floor:
+    """What discs in a row prove, looked for from the middles `starts` (k, 2) on."""
+    points, vertices, ways = piece.points, piece.vertices, Ways(piece)
+    best = RowLimit(0.0, 0.0, starts[0])
+    for row in RowSearch(points, points[piece.edges[piece.on_rim]], defects).best(starts):
+        if row.log > max(_LEAST, _BETTER_BY * best.log):
+            found = row_limit(ways, defects, row.knots, row.radius)
+            best = found if found.log > best.log else best
+    kind = "disc" if best.log > 0.0 else "none"
+    return Floor(float(np.expm1(best.log)), best.log, kind, vertices[_nearest(points, best.flat)], best.radius_mm)
 
 
 def _saddle(piece: MappedMesh, defects: FloatArray, place: FloatArray, *, above: float) -> Floor:

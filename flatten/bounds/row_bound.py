@@ -40,7 +40,7 @@ d(v, p) is the chord. That D stays off the rim is held by chords too. Errors in 
 their own share; s_i against l_j counts in full, so s_i are exact distances (`geodesic.from_first`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -91,14 +91,19 @@ def row_limit(ways: Ways, defects: FloatArray, knots: FloatArray, radius: FloatA
     apart = np.sort(np.unique(spots.triangle, return_index=True)[1])
     spots, radius = spots.only(apart), radius[apart]
     spine = _spine(ways, spots, radius)
-    if spine is None or spine.radius.min() <= 0.0:
+    while spine is not None and spine.radius.min() <= 0.0:
+        # No room for the discs at an end: the rest may have some.
+        left = np.flatnonzero(spine.radius > 0.0)
+        spots, radius = spots.only(left), radius[left]
+        spine = _spine(ways, spots, radius) if len(left) else None
+    if spine is None:
         return none
     along = from_first(ways.piece, spots)
     if not np.isfinite(along).all():
         return none
     along = np.minimum(along, spine.run[spine.heads])
     least = hull_perimeter(along, spine.radius) * (1.0 - 1e-9) - 4.0 * CUT_SHORT * float(along.max())
-    most = _unbent(np.diff(spine.run[spine.heads]), spine.radius) * LONGER - _lack(ways, defects, spine)
+    most = unbent(spine.run[spine.heads], spine.radius) * LONGER - _lack(ways, defects, spine)
     if not least > most > 0.0:
         return none
     top = int(np.argmax(spine.radius))
@@ -128,9 +133,9 @@ def concave(run: FloatArray, radius: FloatArray) -> FloatArray:
     return out - float(np.maximum(out - radius, 0.0).max())
 
 
-def _unbent(lengths: FloatArray, radius: FloatArray) -> float:
-    """Perimeter of the discs' hull where the chain lies straight in a plane."""
-    top, rise = int(np.argmax(radius)), np.diff(radius)
+def unbent(run: FloatArray, radius: FloatArray) -> float:
+    """Perimeter of the hull of discs at lengths `run` (k,) of a chain that lies straight in a plane, radii concave."""
+    top, rise, lengths = int(np.argmax(radius)), np.diff(radius), np.diff(run)
     towards = np.where(np.arange(len(lengths)) < top, rise, -rise) / lengths
     psi = 2.0 * (np.sqrt(1.0 - towards**2) - towards * np.arccos(towards))
     return float(2.0 * np.pi * radius[top] + (lengths * psi).sum())
@@ -150,14 +155,18 @@ def _spine(ways: Ways, spots: Spots, radius: FloatArray) -> Spine | None:
         heads.append(heads[-1] + len(share))
     whole, ends = np.concatenate(run), np.array(heads)
     drawn = float(np.linalg.norm(np.diff(spots.flat, axis=0), axis=1).sum())
-    shaped = concave(whole[ends], radius * (whole[-1] / drawn if drawn > 0.0 else 1.0))
-    found = Spine(spots.flat, shaped, np.concatenate(flat), np.concatenate(place), whole, ends)
-    shift = _clearance(ways.piece, found)
-    return Spine(found.knots, shaped + shift, found.flat, found.place, whole, ends)
+    wished = radius * (whole[-1] / drawn if drawn > 0.0 else 1.0)
+    loose = Spine(spots.flat, wished, np.concatenate(flat), np.concatenate(place), whole, ends)
+    at, away = _clearance(ways.piece, loose)
+    tight = replace(loose, radius=concave(whole[ends], np.minimum(wished, np.interp(whole[ends], at, away))))
+    radii = tight.radii(at)
+    # Halfway between two points the chord may be shorter by half their distance, and r larger by that times its slope.
+    loss = 0.5 * float((np.diff(at) + np.abs(np.diff(radii))).max(initial=0.0)) + 1e-9 * ways.size
+    return replace(tight, radius=tight.radius + float((away - radii).min()) - loss)
 
 
-def _clearance(piece: MappedMesh, spine: Spine) -> float:
-    """By how much all radii may grow, or must shrink when negative, for the discs to clear the rim."""
+def _clearance(piece: MappedMesh, spine: Spine) -> tuple[FloatArray, FloatArray]:
+    """Lengths of run (c,) close together, and the chords from there to the rim."""
     count = max(int(np.ceil(spine.run[-1] / (piece.usual / _PARTS))), 1)
     run = np.union1d(np.linspace(0.0, spine.run[-1], count + 1), spine.run)
     place = np.stack([np.interp(run, spine.run, spine.place[:, x]) for x in range(3)], axis=1)
@@ -168,11 +177,7 @@ def _clearance(piece: MappedMesh, spine: Spine) -> float:
         off = place[:, None] - a
         share = np.clip((off * d).sum(axis=2) / (d * d).sum(axis=1), 0.0, 1.0)
         away = np.minimum(away, np.linalg.norm(off - share[..., None] * d, axis=2).min(axis=1))
-    radii = spine.radii(run)
-    # Halfway between two points the chord may be shorter by half their distance, and r larger by that times its slope.
-    steps = np.diff(run)
-    loss = 0.5 * float((steps + np.abs(np.diff(radii))).max(initial=0.0))
-    return float((away - radii).min()) - loss - 1e-9 * float(np.ptp(piece.vertices, axis=0).max())
+    return run, away
 
 
 def _lack(ways: Ways, defects: FloatArray, spine: Spine) -> float:

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatten.bounds.row_bound import concave, hull_perimeter
+from flatten.bounds.row_bound import concave, unbent
 from meshes.base.arrays import FloatArray, IntArray
 
 # Discs in a row, shares of its length at which they stand, and how many lumps of curvature are told apart.
 _SHARES = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
-_LUMPS = 1200
-# Half lengths of the first rows tried, as shares of the piece's, and how often steps are halved.
-_HALVES, _HALVINGS = (0.02, 0.2, 0.4, 0.6), 5
+_LUMPS = 600
+# Directions against the piece's longest axis, and half lengths as shares of the piece's, of the first rows tried.
+_TURNS, _HALVES = (0.0, 0.25 * np.pi, 0.5 * np.pi, 0.75 * np.pi), (0.02, 0.25, 0.5)
+# How many of these are improved, how often steps are halved, and rounds of steps of one length.
+_ROWS_IMPROVED, _HALVINGS, _STEPS_ALIKE = 2, 5, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,29 +41,42 @@ class RowSearch:
         self.middle, self.axes = middle, axes
         self.half = 0.5 * np.ptp((points - middle) @ axes.T, axis=0)
 
-    def best(self, starts: FloatArray) -> Row | None:
-        """The best row found, set out from middles `starts` (k, 2); None where all have nothing to prove."""
-        first = [self._state(c, angle, half) for c in starts for angle in (0, 1) for half in _HALVES]
-        found = [(self._worth(state).log, state) for state in first]
-        log, state = max(found, key=lambda x: x[0])
-        if log <= 0.0:
-            return None
-        step = np.array([0.15, 0.15, 0.15, 0.15, 0.1]) * self.half.min()
+    def best(self, starts: FloatArray) -> list[Row]:
+        """The best rows found, set out from middles `starts` (k, 2), best first; none where none proves anything."""
+        first = [self._state(c, turn, half) for c in starts for turn in _TURNS for half in _HALVES]
+        worths = np.array([self._worth(state).log for state in first])
+        order = np.argsort(-worths, kind="stable")[:_ROWS_IMPROVED]
+        found = [self._improved(first[k], worths[k]) for k in order if worths[k] > 0.0]
+        return sorted(found, key=lambda row: -row.log)
+
+    def _improved(self, state: FloatArray, log: float) -> Row:
+        """The best row near one, by steps of its ends along and across it and of its largest radius."""
+        size = np.array([0.2, 0.2, 0.2, 0.2, 0.1]) * self.half.min()
         for _ in range(_HALVINGS):
-            for _ in range(3):
-                before = log
-                for move in np.concatenate([np.diag(step), -np.diag(step)]):
-                    there = self._worth(state + move).log
-                    if there > log:
-                        log, state = there, state + move
+            for _ in range(_STEPS_ALIKE):
+                before, frame = log, self._frame(state)
+                for move in np.concatenate([frame, -frame]) * size:
+                    worth = self._worth(state + move).log
+                    if worth > log:
+                        log, state = worth, state + move
                 if log <= before:
                     break
-            step = 0.5 * step
+            size = 0.5 * size
         return self._worth(state)
 
-    def _state(self, middle: FloatArray, axis: int, half: float) -> FloatArray:
-        """Both ends of a row along an axis, and the largest radius it may take, in one array (5,)."""
-        way = half * self.half[axis] * self.axes[axis]
+    def _frame(self, state: FloatArray) -> FloatArray:
+        """Unit moves (5, 5): both ends outward, both the same way, each aside, and the largest radius."""
+        way = state[2:4] - state[:2]
+        way = way / max(float(np.linalg.norm(way)), 1e-300)
+        aside, still = np.array([-way[1], way[0]]), np.zeros(2)
+        moves = [(-way, way), (way, way), (aside, still), (still, aside)]
+        return np.array([*([*a, *b, 0.0] for a, b in moves), [0.0, 0.0, 0.0, 0.0, 1.0]])
+
+    def _state(self, middle: FloatArray, turn: float, half: float) -> FloatArray:
+        """Both ends of a row in a direction, and the largest radius it may take, in one array (5,)."""
+        cos, sin = np.cos(turn), np.sin(turn)
+        reach = float(np.hypot(self.half[0] * cos, self.half[1] * sin))
+        way = half * reach * (cos * self.axes[0] + sin * self.axes[1])
         return np.array([*(middle - way), *(middle + way), self.half.max()])
 
     def _worth(self, state: FloatArray) -> Row:
@@ -73,9 +88,8 @@ class RowSearch:
         radius = concave(run, radius)
         if radius.min() <= 0.0:
             return Row(knots, radius, 0.0)
-        rim = hull_perimeter(run, radius)
         lack = self._lack(state, run, radius)
-        return Row(knots, radius, float(-np.log(max(1.0 - lack / rim, 1e-9))))
+        return Row(knots, radius, float(-np.log(max(1.0 - lack / unbent(run, radius), 1e-9))))
 
     def _inside(self, places: FloatArray) -> FloatArray:
         """Distance of places (k, 2) from the rim, below 0 outside."""

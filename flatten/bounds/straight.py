@@ -33,7 +33,7 @@ class Chain:
 
 
 class Ways:
-    """The triangles of a mesh as one walks through them."""
+    """The triangles of a mesh as one walks through them. size: its largest extent, mm."""
 
     def __init__(self, piece: MappedMesh) -> None:
         self.piece = piece
@@ -42,7 +42,7 @@ class Ways:
         keys = np.concatenate([t[:, k] * n + t[:, (k + 1) % 3] for k in range(3)])
         order = np.argsort(keys)
         self._keys, self._behind = keys[order], np.concatenate([t[:, (k + 2) % 3] for k in range(3)])[order]
-        self._size = float(np.ptp(piece.vertices, axis=0).max())
+        self.size = float(np.ptp(piece.vertices, axis=0).max())
 
     def lengths(self, starts: IntArray, goals: Goals) -> FloatArray:
         """Lengths (k,) of the ways from vertices `starts` (k,), infinite where the line leaves the piece."""
@@ -133,9 +133,9 @@ class Ways:
         shares = np.stack([_cross(r - q, goal - q), _cross(p - r, goal - r), _cross(q - p, goal - p)], axis=1)
         shares = shares / twice[:, None]
         place = np.einsum("kc,kcx->kx", shares, self.piece.vertices[corners])
-        near = np.linalg.norm(place - goals.place[which], axis=1) <= _OFF * self._size
+        near = np.linalg.norm(place - goals.place[which], axis=1) <= _OFF * self.size
         good = near & (shares.min(axis=1, initial=1.0) >= -_OFF)
-        whole = run + np.linalg.norm(goals.place[which] - last, axis=1) + _OFF * self._size
+        whole = run + np.linalg.norm(goals.place[which] - last, axis=1) + _OFF * self.size
         return np.where(good, whole * LONGER, np.inf)
 
 

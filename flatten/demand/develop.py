@@ -20,10 +20,11 @@ from flatten.maps.certify import Certificate, certify
 from flatten.maps.flat import Flat, Made, MapFigures, ProvenFloor, Trouble
 from flatten.maps.pose import scaled_map
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
-from meshes.base.mesh_checks import check_mesh, remarks
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import boundary_loops, triangle_areas
+from meshes.intake.checks import check_mesh
+from meshes.intake.roughness import remarks
 
 
 def flatten(

@@ -194,7 +194,7 @@ def _headed(whole: _Whole, window: Window, begin: FloatArray) -> Search:
         begin = search.at.points
     headed = {k: h for k, member in enumerate(members) if (h := member.heading) is not None and not window.plain}
     if headed:
-        kept = np.zeros((len(headed), len(begin), 2))
+        kept, begin = np.zeros((len(headed), len(begin), 2)), begin.copy()
         for column, (k, heading) in enumerate(headed.items()):
             own = whole.rank[whole.base[k] : whole.base[k + 1]]
             kept[column, own], begin[own] = heading.across, heading.turned(begin[own])

@@ -21,7 +21,7 @@ from flatten.maps.certify import certify
 from flatten.maps.flat import Method
 from flatten.maps.halves import Half, halved, right_half
 from flatten.maps.pose import Heading, laid_out, longest_along_x
-from flatten.maps.relax import Relaxed, relax
+from flatten.maps.relax import Relaxed, RelaxOptions, relax
 from flatten.maps.rim_barrier import relax_apart
 from flatten.maps.start import best_scale, circle_map, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray
@@ -154,16 +154,12 @@ def _relaxed(start: _Beginning, options: Options, say: Progress) -> Relaxed:
     """Least energy, unless the search begins at a map that has been through it."""
     if options.start is not None:
         return Relaxed(start.points, 0.0, 0, Status(Ending.CONVERGED, 0.0))
-    held = None if start.half is None else start.half.held()
-    return relax(
-        start.vertices,
-        start.points,
-        start.triangles,
-        held=held,
+    asked = RelaxOptions(
+        held=None if start.half is None else start.half.held(),
         order=start.order,
         done=options.tolerance if options.aim is Aim.ENERGY else max(options.tolerance, NEAR),
-        progress=lambda k, _: say("least energy", k, 0),
     )
+    return relax(start.vertices, start.points, start.triangles, asked, progress=lambda k, _: say("least energy", k, 0))
 
 
 def _backbone(

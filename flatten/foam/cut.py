@@ -25,7 +25,7 @@ from meshes.padding.layup import FACE, LaidLayer, Limit
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Foam that pushes back with as much as this at 40 % is firm, and gets this share of the oversize (common practice, no
 # source).
@@ -55,7 +55,7 @@ def layer_shapes(
     materials: Mapping[str, Material],
     allowance: Allowance,
     *,
-    blame: Blame,
+    make_problem: MakeProblem,
     edge_mm: float = EDGE_MM,
 ) -> LayerShapes | None:
     """Cutting shapes of one layer of a pad by itself, counted from 0 at the support, as if no other were mitred.
@@ -63,10 +63,10 @@ def layer_shapes(
 
     Raises ProblemError for a layer that cannot be laid flat.
     """
-    laid = parted_layer(pad, index, materials, blame=blame, edge_mm=edge_mm)
+    laid = parted_layer(pad, index, materials, make_problem=make_problem, edge_mm=edge_mm)
     if laid is None:
         return None
-    roundings = roundings_of(pad, laid.mitred(), blame=blame)
+    roundings = roundings_of(pad, laid.mitred(), make_problem=make_problem)
     return shapes_of(pad, laid, materials[pad.layers[index].material], allowance, roundings=roundings)
 
 
@@ -185,7 +185,7 @@ def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _Layer
 
 def _half_turn(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """Half of how far the layer turns at a side, which is less where the face slopes down to its edge; rad."""
-    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.turn_deg[SIDES[side]])
+    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.edges[SIDES[side]].turn_deg)
     return 0.5 * float(np.deg2rad(turn))
 
 
@@ -193,7 +193,7 @@ def _to_meet_mm(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
     """How much farther than the middle of the turn the inner face of a mitred part reaches: foam that does not bend
     goes straight on over the round of the edge, to where face and side would meet square; to a tenth of a mm."""
     half = _half_turn(lie, side, cut)
-    return round(lie.beneath_mm[SIDES[side]] * (float(np.tan(half)) - half), 1)
+    return round(lie.edges[SIDES[side]].beneath_mm * (float(np.tan(half)) - half), 1)
 
 
 def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
@@ -202,7 +202,7 @@ def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
     words = f"mitre {np.rad2deg(half):.0f}°, outer side {lie.layer.thickness * float(np.tan(half)):.0f} mm longer"
     for one in cut.last:
         if one.side == SIDES[side]:
-            sharp = lie.beneath_mm[one.side] <= SHARP_MM
+            sharp = lie.edges[one.side].beneath_mm <= SHARP_MM
             begins = " from straight above this edge" if sharp else ""
             return f"{words}, then rounded to {one.radius_words(cut.unit)}{begins}"
     return words

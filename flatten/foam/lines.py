@@ -31,7 +31,7 @@ def rounding_lines(lie: LaidLayer, part: LayerPart, roundings: Sequence[Rounding
     lines = []
     for one in roundings:
         side = SIDES.index(one.side)
-        if side not in part.parted or lie.beneath_mm[one.side] <= SHARP_MM:
+        if side not in part.parted or lie.edges[one.side].beneath_mm <= SHARP_MM:
             continue
         own = part.cloth.triangles[part.cloth.near == side]
         found = contours(part.flat, own, part.cloth.values[:, -1], 0.0)

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from flatten.foam.parts import LayerPart, mitred_sides, parts_of
 from meshes.padding.layup import LaidLayer, lie_of, twin_number
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Triangles that shapes are found with.
 EDGE_MM = 12.0
@@ -30,7 +31,13 @@ class PartedLayer:
 
 
 def parted_layer(
-    pad: Pad, index: int, materials: Mapping[str, Material], *, blame: Blame, edge_mm: float = EDGE_MM
+    pad: Pad,
+    index: int,
+    materials: Mapping[str, Material],
+    *,
+    make_problem: MakeProblem,
+    edge_mm: float = EDGE_MM,
+    alignment: Alignment = UNALIGNED,
 ) -> PartedLayer | None:
     """One layer of a pad, counted from 0 at the support, laid flat. Mirrored layers are laid once, as the right one;
     the left one has no parts of its own.
@@ -38,7 +45,7 @@ def parted_layer(
     Raises ProblemError for a layer that cannot be laid flat.
     """
     layer = pad.layers[index]
-    lie = lie_of(pad, index, edge_mm=edge_mm, blame=blame)
+    lie = lie_of(pad, index, edge_mm=edge_mm, make_problem=make_problem, alignment=alignment)
     if lie.half and layer.where == "left":
         return None
     twin = twin_number(pad.layers, index) if lie.half and layer.where == "right" else None

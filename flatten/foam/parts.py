@@ -72,8 +72,9 @@ def parts_of(lie: LaidLayer, *, foam: bool) -> tuple[LayerPart, ...]:
     """The parts of a layer, of foam or of stuffing. Raises ProblemError for one that cannot be laid flat."""
     limit = FOAM_GIVES if foam else STUFFING_GIVES
     thick = lie.layer.thickness
-    goes_on = frozenset(k for k, s in enumerate(SIDES) if lie.reach_mm[s] > thick and lie.turn_deg[s] <= MITRE_DEG)
-    stiff = frozenset(k for k in goes_on if foam and thick > BENDS * lie.beneath_mm[SIDES[k]])
+    edges = [lie.edges[side] for side in SIDES]
+    goes_on = frozenset(k for k, e in enumerate(edges) if e.reach_mm > thick and e.turn_deg <= MITRE_DEG)
+    stiff = frozenset(k for k in goes_on if foam and thick > BENDS * edges[k].beneath_mm)
     whole = _covered(lie)
     best = _divided(lie, whole, stiff, let_in=False)
     if _most(best) > limit:

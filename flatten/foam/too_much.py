@@ -118,7 +118,7 @@ def thinner_layers(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Th
         before = [
             figure for index, cut in _cuts(pad.sections) for figure in _figures(pad.pad, index, cut.padded, materials)
         ]
-        after = _tried(trial, pad.sections, tension, materials)
+        after = _tried(replace(pad, pad=trial), tension, materials)
         if after is None:
             continue
         layer = pad.pad.layers[numbers[0] - 1]
@@ -152,17 +152,21 @@ def thinner_mm(layer: Layer, material: Material, *, strip: bool) -> float | None
     return max(less) if less and material.foam else None
 
 
-def _tried(
-    pad: Pad, cuts: tuple[Comparison, ...], tension: float, materials: Mapping[str, Material]
-) -> list[Figures] | None:
-    """Figures of the same cuts through another padding; None when it cannot be built or does not come to rest."""
+def _tried(trial: BuiltPad, tension: float, materials: Mapping[str, Material]) -> list[Figures] | None:
+    """Figures of the same cuts through the padding on trial; None when it cannot be built or does not come to rest."""
     found: list[Figures] = []
-    for index, cut in _cuts(cuts):
+    for index, cut in _cuts(trial.sections):
         try:
-            new = section(pad, cut.padded.direction, cut.padded.at, tension_n_per_mm=tension, materials=materials)
+            new = section(
+                trial.pad,
+                cut.padded.cut,
+                tension_n_per_mm=tension,
+                materials=materials,
+                alignment=trial.alignment,
+            )
         except ProblemError:
             return None
-        found += _figures(pad, index, new, materials)
+        found += _figures(trial.pad, index, new, materials)
     return found
 
 

@@ -7,21 +7,20 @@ from typing import Any
 
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
-from meshes.records.built_up import BuiltUp, Continued, Meeting
+from meshes.records.alignment import Alignment
+from meshes.records.built_up import Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
 from meshes.sheet.read import Sheet
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
-BuildPads = Callable[[Sheet, Sequence[int]], tuple[BuiltPad, ...]]
+BuildPad = Callable[[int, Alignment], BuiltPad]
 
 
-def continued(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPads, say: Progress
-) -> tuple[Sheet, tuple[BuiltPad, ...]]:
-    """The sheet and its pads, with those that go on from a neighbour built up to meet it, neighbours first.
+def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Progress) -> tuple[BuiltPad, ...]:
+    """The pads of a sheet, with those that go on from a neighbour built up to meet it, neighbours first.
 
-    build: builds pads of a sheet by their numbers. Raises ProblemError when two pads do not meet.
+    build: builds the pad of a number again, aligned otherwise. Raises ProblemError when two pads do not meet.
     """
     number = {pad.pad.name: k for k, pad in enumerate(pads)}
     done = {k for k, pad in enumerate(pads) if pad.pad.continues is None}
@@ -29,14 +28,15 @@ def continued(
         now = [k for k, p in enumerate(pads) if k not in done and _neighbour(p, number) in done]
         for k in now:
             say("going on from the neighbour", len(done), len(pads))
-            sheet, pads = _one(sheet, pads, k, _neighbour(pads[k], number), build)
+            best = _one(pads[k], pads[_neighbour(pads[k], number)], partial(build, k), _make_problem_for(sheet, k))
+            pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
-    return sheet, pads
+    return pads
 
 
 def continuing_notes(sheet: Sheet, pads: Sequence[BuiltPad]) -> list[Problem]:
     """Warnings for steps and kinks that are left."""
-    return [note for k, pad in enumerate(pads) for note in left_notes(pad, _blame(sheet, k))]
+    return [note for k, pad in enumerate(pads) for note in left_notes(pad, _make_problem_for(sheet, k))]
 
 
 def continues_rows(pad: BuiltPad) -> list[dict[str, Any]]:
@@ -74,7 +74,7 @@ def _neighbour(pad: BuiltPad, number: dict[str, int]) -> int:
     return number[pad.pad.continues.pad]
 
 
-def _blame(sheet: Sheet, k: int) -> Blame:
+def _make_problem_for(sheet: Sheet, k: int) -> MakeProblem:
     return partial(_problem, sheet, k)
 
 
@@ -82,21 +82,19 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
     return sheet.problem(code, ("pad", k, *keys), text)
 
 
-def _one(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], k: int, other: int, build: BuildPads
-) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+def _one(pad: BuiltPad, other: BuiltPad, build: Callable[[Alignment], BuiltPad], make_problem: MakeProblem) -> BuiltPad:
     """One pad, built up round after round while its step and kink shrink."""
-    asked, blame = pads[k].pad.continues, _blame(sheet, k)
+    asked = pad.pad.continues
     assert asked is not None
-    before = after = meeting(pads[k], pads[other], blame)
-    best, up, rounds, share = pads[k], first(pads[k], blame), 0, 1.0
+    before = after = meeting(pad, other, make_problem)
+    best, up, rounds, share = pad, first(pad, make_problem), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
         more = corrected(up, after, share)
         if more.rise == up.rise and more.slope == up.slope:
             break
-        made = _built(sheet, k, more, build)
+        made = _built(replace(pad.alignment, built_up=more), build)
         rounds += 1
-        now = None if made is None else meeting(made, pads[other], blame)
+        now = None if made is None else meeting(made, other, make_problem)
         if made is None or now is None or _off(now) >= _off(after):
             share *= 0.5
             continue
@@ -104,18 +102,13 @@ def _one(
         best, up, after = made, more, now
         if gained < WORTH:
             break
-    best_up = up if up.rise else None
-    if best_up is not None:
-        sheet = replace(sheet, pads=tuple(best.pad if j == k else p for j, p in enumerate(sheet.pads)))
-    best = replace(best, continued=Continued(asked, before, after, best_up, rounds))
-    return sheet, tuple(best if j == k else pad for j, pad in enumerate(pads))
+    return replace(best, continued=Continued(asked, before, after, up if up.rise else None, rounds))
 
 
-def _built(sheet: Sheet, k: int, up: BuiltUp, build: BuildPads) -> BuiltPad | None:
+def _built(alignment: Alignment, build: Callable[[Alignment], BuiltPad]) -> BuiltPad | None:
     """One pad with so much built up; None when its padding cannot lie on that."""
-    trial = replace(sheet, pads=tuple(replace(p, built_up=up) if j == k else p for j, p in enumerate(sheet.pads)))
     try:
-        return build(trial, [k])[0]
+        return build(alignment)
     except ProblemError:
         return None
 

@@ -10,8 +10,9 @@ from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.seat.advice import advised
-from meshes.seat.build import BuiltPad, build, build_surface
+from meshes.seat.build import BuiltPad, Tension, build, build_surface
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import Sheet
@@ -19,7 +20,7 @@ from meshes.sheet.read import Sheet
 # How often a pad that follows another is laid out again until its valleys meet.
 LINE_UP_ROUNDS = 3
 
-Tensions = Sequence[float | Mapping[str, float]]
+Tensions = Sequence[Tension]
 """For every pad one tension of its cover in N/mm, or one for each of its panels by part."""
 
 
@@ -29,12 +30,12 @@ def built_pads(
     """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
     ProblemError with every problem found."""
 
-    def some(asked: Sheet, numbers: Sequence[int], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
-        return _sound(each(_built, [(asked, k, tensions[k], sections) for k in numbers], told, what))
+    def some(asked: Mapping[int, Alignment], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
+        return _sound(each(_built, [(sheet, k, tensions[k], sections, a) for k, a in asked.items()], told, what))
 
-    pads = some(sheet, range(len(sheet.pads)), say, "building the pads")
-    sheet, pads = _lined_up(sheet, pads, some, say)
-    return continued(sheet, pads, lambda asked, numbers: some(asked, numbers, unheard), say)[1]
+    pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
+    pads = _lined_up(pads, some, say)
+    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say)
 
 
 def with_advice(path: Path, fault: ProblemError) -> ProblemError:
@@ -52,16 +53,17 @@ def tension_of(sheet: Sheet, leather: Card) -> float:
     return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
 
 
-def _built(task: tuple[Sheet, int, float | Mapping[str, float], bool]) -> BuiltPad | ProblemError:
-    sheet, index, tension, sections = task
+def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | ProblemError:
+    sheet, index, tension, sections, alignment = task
     try:
         make = build if sections else build_surface
         return make(
             sheet.pads[index],
             edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
-            blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+            make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,
+            alignment=alignment,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
@@ -69,19 +71,20 @@ def _built(task: tuple[Sheet, int, float | Mapping[str, float], bool]) -> BuiltP
 
 
 def _lined_up(
-    sheet: Sheet, pads: tuple[BuiltPad, ...], build_some: Callable[..., tuple[BuiltPad, ...]], say: Progress
-) -> tuple[Sheet, tuple[BuiltPad, ...]]:
+    pads: tuple[BuiltPad, ...], build_some: Callable[..., tuple[BuiltPad, ...]], say: Progress
+) -> tuple[BuiltPad, ...]:
     """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
     for _ in range(LINE_UP_ROUNDS):
         offsets = line_up(pads)
-        moved = {k: found for k, pad in enumerate(pads) if (found := nudges(pad, offsets))}
+        moved = {
+            k: replace(pad.alignment, nudges=found) for k, pad in enumerate(pads) if (found := nudges(pad, offsets))
+        }
         if not moved:
             break
-        sheet = replace(sheet, pads=tuple(replace(p, nudges=moved.get(k, p.nudges)) for k, p in enumerate(sheet.pads)))
-        built = build_some(sheet, list(moved), say, "lining up the pleats")
+        built = build_some(moved, say, "lining up the pleats")
         again = dict(zip(moved, built, strict=True))
         pads = tuple(again.get(k, pad) for k, pad in enumerate(pads))
-    return sheet, pads
+    return pads
 
 
 def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:

@@ -10,12 +10,12 @@ import numpy as np
 from flatten.demand.develop import flatten
 from flatten.machine.estimate import check_room_for
 from flatten.maps.flat import Flat
-from meshes.base.mesh_checks import read_mesh
-from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress
 from meshes.folder.output import OutputFolder, Writer, output_folder
 from meshes.folder.report_head import json_text, problem_rows, report_head
+from meshes.intake.mesh_file import ply_bytes
+from meshes.intake.read import read_mesh
 
 # What is assumed of the edges of a mesh by itself.
 RIM = "no seams are known: the whole rim counts as a seam in which fullness can be worked"
@@ -52,7 +52,7 @@ def flatten_file(
     """Read and flatten one mesh, and write the folder `out`: flat.ply and report.json.
 
     budget_pct: the demand allowed in per cent, instead of the leather's; repair: names that
-    meshes.base.mesh_checks.read_mesh knows. Raises ProblemError with every fault of the mesh, and for a folder that
+    meshes.intake.read.read_mesh knows. Raises ProblemError with every fault of the mesh, and for a folder that
     cannot be written to; nothing is written then.
     """
     with output_folder(out, FLATTEN) as folder:

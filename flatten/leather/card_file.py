@@ -12,8 +12,8 @@ from pydantic import ValidationError
 
 from flatten.leather.card import USUAL, Card, card_named
 from meshes.base.problems import Problem, ProblemError, in_file_order, near_name, one_of
+from meshes.schema.cover_tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.lines import toml_lines
-from meshes.schema.tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.read import CardEntry, Sheet

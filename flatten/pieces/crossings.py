@@ -11,7 +11,7 @@ import numpy as np
 
 from flatten.pieces.piece import Edge, EdgeKind, Mark, MarkKind
 from meshes.base.arrays import FloatArray
-from meshes.pleats.valleys import Valley
+from meshes.pleats.plan import Valley
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 

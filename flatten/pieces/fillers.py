@@ -135,8 +135,8 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
     shift = np.array([-float(left[:, 0].min()), 0.0])
     edges = [("front end", low), ("valley", right), ("rear end", high), ("valley", left[::-1])]
     bevels = []
-    for sewn, at in zip(pleats.plan.region.sewn, (plan.taper, length - plan.taper), strict=True):
-        if sewn and plan.taper > 0.0:
+    for sewn, at in zip(pleats.plan.region.sewn, (plan.filling.taper, length - plan.filling.taper), strict=True):
+        if sewn and plan.filling.taper > 0.0:
             bevels.append(InnerLine("bevel", np.concatenate(filler.sides(np.array([at]))) + shift))
     names = [pleats.figures[k].name for k in members]
     words = ", ".join(names) if len(names) < 4 else f"for {len(names)} pleats, {names[0]} to {names[-1]}"
@@ -144,16 +144,16 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
     if filler.bow > 0.0:
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
     if bevels:
-        notes = (*notes, f"bevel to nothing from the line to the end, {plan.taper:g} mm")
+        notes = (*notes, f"bevel to nothing from the line to the end, {plan.filling.taper:g} mm")
     moved = [(name, points + shift) for name, points in edges]
     return _bare(f"filler strip {number}", pad.pad.name, moved, bevels, notes)
 
 
 def filler_material(pleats: Pleated) -> str:
     """What the channels are filled with, in words."""
-    plan = pleats.plan.pleats
-    what = plan.filler_foam.replace("_", " ") if plan.filler == "foam" else plan.filler
-    return f"{what} {plan.filler_thickness:g} mm"
+    filling = pleats.plan.pleats.filling
+    what = filling.foam.replace("_", " ") if filling.filler == "foam" else filling.filler
+    return f"{what} {filling.thickness:g} mm"
 
 
 def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
@@ -162,7 +162,7 @@ def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
         return ()
     section = pad.pleats.plan.section
     finished = section.nominal
-    cut = float(section.arc(np.array(finished))) + usual_take_up(pad.pleats.plan.pleats)
+    cut = float(section.arc(np.array(finished))) + usual_take_up(pad.pleats.plan.pleats.filling)
     asked = f"sewn, the outer lines should come to {TEST_PLEATS * finished:.1f} mm"
     notes = (f"stitch lines {cut:.2f} mm apart", asked, "write what you measure as take_up_measured")
     return (

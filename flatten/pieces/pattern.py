@@ -61,7 +61,7 @@ def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) 
     return tuple(
         _backing(pad, drawn, flats[drawn.panel.name], allowance)
         for drawn in _panels_to_cut(pad)
-        if drawn.pleats is not None and drawn.pleats.plan.pleats.construction == "one piece"
+        if drawn.pleats is not None and drawn.pleats.plan.pleats.joining.construction == "one piece"
     )
 
 

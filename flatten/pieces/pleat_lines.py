@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.surface import directed_edges
 from meshes.base.units import SAME_MM
 from meshes.pleats.channels import Pleated
-from meshes.pleats.valleys import Valley
+from meshes.pleats.plan import Valley
 from meshes.seat.panels import Panel
 
 CREST_STEPS = 24

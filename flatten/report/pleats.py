@@ -22,7 +22,7 @@ def pleats_section(job: Job) -> Markup:
 
 
 def _first(pads: Sequence[BuiltPad]) -> str:
-    measured = all(pad.pad.pleats is not None and pad.pad.pleats.take_up_measured is not None for pad in pads)
+    measured = all(pad.pad.pleats is not None and pad.pad.pleats.filling.take_up_measured is not None for pad in pads)
     if measured:
         return "Take-up is put right by the test strip that was sewn and measured."
     return (

@@ -45,7 +45,7 @@ BAND_PX, NORMAL = 6.0, 13.0
 def section_drawing(pad: Pad, cut: Comparison) -> Drawing:
     """The drawing of a cut in all its states."""
     shown = states(pad, cut)
-    standing = pad.kind in UPRIGHT and cut.padded.direction == "along"
+    standing = pad.kind in UPRIGHT and cut.padded.cut.direction == "along"
     whole, close = _views(shown, standing)
     high = max(view.rect[1] + view.rect[3] for view in (whole, close)) + 34.0
     high += ROW * max(len(one.pad.layers) for one in shown)

@@ -10,8 +10,9 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.padding.layers import edge_thickness, layer_thickness, places
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.loft import loft
 from meshes.support.rim import face_of
 
@@ -29,14 +30,16 @@ class EdgeProfile:
     ways: FloatArray
 
 
-def edge_profile(pad: Pad, side: str, count: int, *, blame: Blame) -> EdgeProfile:
+def edge_profile(
+    pad: Pad, side: str, count: int, *, make_problem: MakeProblem, alignment: Alignment = UNALIGNED
+) -> EdgeProfile:
     """The padding of a pad round the edge of a side at `count` places. Raises ProblemError as `pad_chart`."""
-    chart = pad_chart(pad, edge_thickness(pad), blame)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
     u = np.full(count + 2, _middle(chart, SIDES.index(side)))
     end = float(chart.turn_end(u[:1])[0])
     c = np.concatenate([[-BESIDE_MM], np.linspace(0.0, end, count), [end + BESIDE_MM]])
     plan = chart.to_plane(u, c)
-    support = loft(chart, face_of(pad), plan, u, c)
+    support = loft(chart, face_of(pad, alignment.built_up), plan, u, c)
     at = places(chart, plan, u, c)
     thick = np.array([layer_thickness(layer, at) for layer in pad.layers]).reshape(-1, count + 2)
     tops = support.points + np.cumsum(thick, axis=0)[:, :, None] * support.directors

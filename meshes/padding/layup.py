@@ -13,8 +13,9 @@ import numpy as np
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
-from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.face import is_even
 from meshes.support.loft import loft
@@ -36,15 +37,24 @@ class Limit:
     square: bool
 
 
+@dataclass(frozen=True)
+class LaidEdge:
+    """The edge of one side where a layer lies over it. beneath_mm: radius of the edge beneath the layer; turn_deg: of
+    the side; reach_mm: how far past the edge the layer goes on at its full thickness, 0 where it does not cover it."""
+
+    beneath_mm: float
+    turn_deg: float
+    reach_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class LaidLayer:
     """Where one layer lies. points (n, 3) mm of the surface beneath it; triangles (m, 3), the right half only where
     `half`; side (m,): number of the side below the edge, FACE above it; to_tack (n,): way to the tack line, 0 on it;
     past_edge (n,): way past the middle of the edge, negative on the face; in_turn (n,): way inside the turn from
     the nearer of its ends, negative outside; thickness_mm (n,) of the layer itself;
-    near (m,): number of the side a triangle lies at; limits: where it ends short of the tack line; beneath_mm: by side,
-    radius of the edge beneath it; turn_deg: by side;
-    reach_mm: by side, how far past the edge it goes on at its full thickness."""
+    near (m,): number of the side a triangle lies at; limits: where it ends short of the tack line; edges: by
+    side."""
 
     layer: Layer
     points: FloatArray
@@ -57,9 +67,7 @@ class LaidLayer:
     thickness_mm: FloatArray
     near: IntArray
     limits: tuple[Limit, ...]
-    beneath_mm: dict[str, float]
-    turn_deg: dict[str, float]
-    reach_mm: dict[str, float]
+    edges: dict[str, LaidEdge]
 
 
 def twin_of(layer: Layer) -> Layer:
@@ -80,31 +88,27 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
     return dict(zip(alike, twins, strict=False)).get(index)
 
 
-def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
-    """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`.
+def lie_of(
+    pad: Pad, index: int, *, edge_mm: float, make_problem: MakeProblem, alignment: Alignment = UNALIGNED
+) -> LaidLayer:
+    """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`; alignment:
+    of the pad with its neighbours.
 
     Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
     """
     layer = pad.layers[index]
-    below = list(pad.layers[:index])
-    half = is_even(pad) and not _reaches_over(layer, pad)
-    if half:
-        # Of two mirrored strips neither lies on the other: both are laid on the same bed.
-        below = [one for one in below if one != twin_of(layer) or layer == twin_of(layer)]
-        half = sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
+    below, half = _beneath(pad, index)
     bed = _bed(pad, below, symmetric=half)
-    chart = pad_chart(bed, edge_thickness(bed), blame)
-    mesh = handed_mesh(bed, chart, blame, half=half, edge_mm=edge_mm)
+    chart = pad_chart(bed, edge_thickness(bed), make_problem)
+    mesh = handed_mesh(bed, chart, make_problem, half=half, edge_mm=edge_mm)
     mesh = _right_half(mesh) if half else mesh
-    outer = pad_chart(pad, edge_thickness(pad), blame)
+    outer = pad_chart(pad, edge_thickness(pad), make_problem)
     at = _on_outer(chart, outer, mesh)
-    support = loft(chart, face_of(pad), mesh.plan, mesh.u, mesh.c)
+    support = loft(chart, face_of(pad, alignment.built_up), mesh.plan, mesh.u, mesh.c)
     beneath = free_thickness(below, at)
     points = support.points + beneath[:, None] * support.directors
     if half:
         points[np.abs(mesh.plan[:, 0]) < 1e-9, 0] = 0.0
-    limits = _limits(layer, at)
-    edges = edge_thickness(bed)
     return LaidLayer(
         layer=layer,
         points=points,
@@ -116,11 +120,19 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame) -> LaidLayer:
         in_turn=np.minimum(mesh.c, chart.turn_end(mesh.u) - mesh.c),
         thickness_mm=free_thickness([layer], at),
         near=_near(chart, mesh),
-        limits=limits,
-        beneath_mm={s: pad.sides[s].edge_radius + edges[s] for s in SIDES},
-        turn_deg={s: pad.sides[s].turn_deg for s in SIDES},
-        reach_mm=_reaches(layer, chart, bed),
+        limits=_limits(layer, at),
+        edges=_edges(layer, chart, bed),
     )
+
+
+def _beneath(pad: Pad, index: int) -> tuple[list[Layer], bool]:
+    """The layers beneath layer `index`, and whether one half of the pad says all of how it lies."""
+    layer, below = pad.layers[index], list(pad.layers[:index])
+    if not is_even(pad) or _reaches_over(layer, pad):
+        return below, False
+    # Of two mirrored strips neither lies on the other: both are laid on the same bed.
+    below = [one for one in below if one != twin_of(layer) or layer == twin_of(layer)]
+    return below, sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
 
 
 def _reaches_over(layer: Layer, pad: Pad) -> bool:
@@ -143,8 +155,6 @@ def _bed(pad: Pad, below: Sequence[Layer], *, symmetric: bool) -> Pad:
         inset=None,
         lines=(),
         pleats=None,
-        leader=None,
-        nudges=(),
         symmetric=symmetric,
     )
 
@@ -193,9 +203,9 @@ def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> PadDistances:
     return places(outer, plan, u, moved)
 
 
-def _reaches(layer: Layer, chart: Chart, bed: Pad) -> dict[str, float]:
-    """By side: how far past the middle of the edge the layer goes on at its full thickness, mm along its bed."""
-    reach = {}
+def _edges(layer: Layer, chart: Chart, bed: Pad) -> dict[str, LaidEdge]:
+    """By side the edge beneath a layer; how far it reaches counts from the middle of the edge, along its bed."""
+    thick, edges = edge_thickness(bed), {}
     for name in SIDES:
         # The run of a side ends where its corner's arc begins.
         u = np.array([chart.outline.corner_between(name, SIDES[(SIDES.index(name) + 1) % 4]) - 1.0])
@@ -204,8 +214,9 @@ def _reaches(layer: Layer, chart: Chart, bed: Pad) -> dict[str, float]:
         goes = down - layer.taper if layer.where == "all" else layer.below
         if layer.where == name and layer.within is None:
             goes = down
-        reach[name] = min(goes, down) if covers else 0.0
-    return reach
+        side = bed.sides[name]
+        edges[name] = LaidEdge(side.edge_radius + thick[name], side.turn_deg, min(goes, down) if covers else 0.0)
+    return edges
 
 
 def _limits(layer: Layer, at: PadDistances) -> tuple[Limit, ...]:

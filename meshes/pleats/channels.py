@@ -13,8 +13,8 @@ from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, vertex_normals
+from meshes.pleats.plan import PleatPlan, pleat_names
 from meshes.pleats.shape import run_out
-from meshes.pleats.valleys import PleatPlan, pleat_names
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.line_roles import LineRole
@@ -171,7 +171,7 @@ def _scale(plan: PleatPlan, place: FloatArray) -> FloatArray:
     for sewn, ends, sign in ((plan.region.sewn[0], low_end, 1.0), (plan.region.sewn[1], high_end, -1.0)):
         if sewn:
             gap = sign * (place[:, 1] - np.interp(place[:, 0], across, ends))
-            scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.taper))
+            scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.filling.taper))
     return scale
 
 

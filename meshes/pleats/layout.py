@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from meshes.base.units import SAME_MM
-from meshes.records.pleats import MOST_PLEATS, Pleats
+from meshes.records.pleats import MOST_PLEATS, Joining, Spacing
 
 # A pitch that had to change by less than this share is a rounding; listed widths may be off the room by this much.
 SCALED_SHARE = 0.03
@@ -43,7 +43,7 @@ class Layout:
         return self.edges[1:-1]
 
 
-def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> Layout:
+def lay_out_pleats(spacing: Spacing, low: float, high: float, *, even: bool) -> Layout:
     """Divide the room from `low` to `high`, measured from the centre mark, into pleats.
 
     even: the pad is the same left and right, so that the layout has to be; then low = -high. Raises LayoutFault.
@@ -51,12 +51,12 @@ def lay_out_pleats(pleats: Pleats, low: float, high: float, *, even: bool) -> La
     room = high - low
     if room <= 0.0:
         raise LayoutFault("G120", "where", "no room is left for pleats; make the region wider")
-    shares, notes = _shares(pleats, room)
+    shares, notes = _shares(spacing, room)
     if len(shares) > MOST_PLEATS:
         text = f"{len(shares)} pleats in {room:.0f} mm, at most {MOST_PLEATS} can be laid out; make them wider"
         raise LayoutFault("G121", "count", text)
     if even:
-        _same_both_ways(pleats, shares)
+        _same_both_ways(shares)
     total = sum(shares)
     edges = [low]
     for share in shares[:-1]:
@@ -98,27 +98,27 @@ def laid_at(valleys: Sequence[float], low: float, high: float, *, least: float =
     return Layout((low, *inside, high), notes)
 
 
-def _shares(pleats: Pleats, room: float) -> tuple[list[float], tuple[str, ...]]:
+def _shares(spacing: Spacing, room: float) -> tuple[list[float], tuple[str, ...]]:
     """Widths in proportion, and what was rounded."""
     notes: tuple[str, ...] = ()
-    if pleats.widths is not None:
-        return _listed(pleats, pleats.widths, room)
-    if pleats.count is not None:
-        whole = pleats.count
-    elif pleats.pitch is not None:
-        whole, notes = _whole_number(pleats, pleats.pitch, room)
+    if spacing.widths is not None:
+        return _listed(spacing, spacing.widths, room)
+    if spacing.count is not None:
+        whole = spacing.count
+    elif spacing.pitch is not None:
+        whole, notes = _whole_number(spacing, spacing.pitch, room)
     else:
         text = "neither count, pitch nor widths; give one of them, or lines_up_with another pad"
         raise LayoutFault("G121", "count", text)
     if whole < 1:
         raise LayoutFault("G121", "count", f"{whole} pleats; give at least one")
     shares = [1.0] * whole
-    return ([0.5, *shares, 0.5] if pleats.half_at_sides else shares), notes
+    return ([0.5, *shares, 0.5] if spacing.half_at_sides else shares), notes
 
 
-def _whole_number(pleats: Pleats, pitch: float, room: float) -> tuple[int, tuple[str, ...]]:
+def _whole_number(spacing: Spacing, pitch: float, room: float) -> tuple[int, tuple[str, ...]]:
     """The number of pleats whose width comes nearest to the pitch."""
-    extra = 1 if pleats.half_at_sides else 0
+    extra = 1 if spacing.half_at_sides else 0
     exact = room / pitch
     near = min((max(k, 1 + extra) for k in (int(exact), int(exact) + 1)), key=lambda k: abs(room / k - pitch))
     width = room / near
@@ -128,9 +128,9 @@ def _whole_number(pleats: Pleats, pitch: float, room: float) -> tuple[int, tuple
     return near - extra, (f"a pitch of {pitch:g} mm became {width:.2f} mm: {words} fill {room:.1f} mm",)
 
 
-def _listed(pleats: Pleats, widths: Sequence[float], room: float) -> tuple[list[float], tuple[str, ...]]:
+def _listed(spacing: Spacing, widths: Sequence[float], room: float) -> tuple[list[float], tuple[str, ...]]:
     total = sum(widths)
-    if pleats.half_at_sides:
+    if spacing.half_at_sides:
         rest = 0.5 * (room - total)
         if not 0.0 < rest <= max(widths):
             text = f"the widths add up to {total:g} mm and leave {rest:.1f} mm at each side of {room:.1f} mm"
@@ -153,7 +153,7 @@ def _slivers(outer: float, beside: float) -> tuple[str, ...]:
     return (f"an outer pleat of {outer:.1f} mm is less than two thirds of {beside:.1f} mm; kept as listed",)
 
 
-def _same_both_ways(pleats: Pleats, shares: Sequence[float]) -> None:
+def _same_both_ways(shares: Sequence[float]) -> None:
     if any(abs(a - b) > SAME_MM for a, b in zip(shares, reversed(shares), strict=True)):
         text = "the widths are not the same from both sides on a pad that is; list them from left to right, even"
         raise LayoutFault("G123", "widths", text)
@@ -176,17 +176,17 @@ class Parts:
         return tuple(pairwise((0, *self.joins, pleats)))
 
 
-def part_cut(pleats: Pleats, fits: Callable[[int, int], bool], size: Sequence[float], *, even: bool) -> Parts:
+def part_cut(joining: Joining, fits: Callable[[int, int], bool], size: Sequence[float], *, even: bool) -> Parts:
     """Where the cut is parted: every valley for strips, else as the sheet says; "auto": the fewest joins.
 
     fits: whether pleats i up to j (not included) make a part that is small enough; size (n,): cut widths, evened out
     among equally many parts. even: joins have to mirror each other. Raises LayoutFault.
     """
     count = len(size)
-    if pleats.construction == "strips":
+    if joining.construction == "strips":
         return Parts(tuple(range(1, count)))
-    if pleats.joins != "auto":
-        return _asked(pleats.joins, count, even=even)
+    if joining.joins != "auto":
+        return _asked(joining.joins, count, even=even)
     for k in range(count):
         if fits(k, k + 1):
             continue

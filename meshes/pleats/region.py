@@ -14,12 +14,14 @@ from shapely.geometry import LineString, Polygon
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.padding.layers import free_thickness, places
 from meshes.pleats.layout import LayoutFault
+from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
+from meshes.support.inset import face_corners, inset_polygon
 from meshes.support.loft import loft
 from meshes.support.rim import face_of
-from meshes.support.seam_lines import face_corners, face_region, inset_polygon, seam_corners
+from meshes.support.seam_lines import face_region, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.
 ChartToPad = Callable[[FloatArray], FloatArray]
@@ -79,10 +81,10 @@ def _section(shape: Polygon, station: float) -> tuple[float, float]:
     return float(longest.bounds[0]), float(longest.bounds[2])
 
 
-def region_of(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> Region:
+def region_of(pad: Pad, pleats: Pleats, chart: Chart, make_problem: MakeProblem) -> Region:
     """What is pleated. Raises LayoutFault for a pad without it."""
     shape = face_region(pad, chart)
-    inset = inset_polygon(pad, chart, blame)
+    inset = inset_polygon(pad, chart, make_problem)
     if (inset is None) != (pleats.where == "face"):
         found = "has an inset and no face of its own" if inset is not None else "has no inset"
         raise LayoutFault("G061", "where", f'the pad {found}; change where = "{pleats.where}"')
@@ -117,9 +119,9 @@ def _whole(pad: Pad, station: FloatArray, ends: tuple[str, str]) -> tuple[float,
     return low, high
 
 
-def laid_on(pad: Pad, chart: Chart) -> ChartToPad:
+def laid_on(pad: Pad, chart: Chart, built_up: BuiltUp | None = None) -> ChartToPad:
     """The padded surface of a pad over its chart, free of any cover."""
-    face = face_of(pad)
+    face = face_of(pad, built_up)
 
     def laid(at: FloatArray) -> FloatArray:
         u, c = chart.from_plane(at)

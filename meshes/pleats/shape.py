@@ -13,7 +13,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
 from meshes.records.materials import STRAINS
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import Filling
 
 # Tension of a cover drawn smooth, where none is known: seat cover materials carry about this at 5 % (16.9 N, width
 # assumed 50 mm; C).
@@ -89,30 +89,32 @@ class PleatSection:
         return self.arc(width) + self.take_up
 
 
-def pleat_section(pleats: Pleats, nominal: float, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM) -> PleatSection:
+def pleat_section(
+    filling: Filling, nominal: float, *, tension_n_per_mm: float = USUAL_TENSION_N_PER_MM
+) -> PleatSection:
     """Section of a pad's pleats; nominal: finished width of an ordinary pleat, mm; tension_n_per_mm: of the cover."""
-    thickness = pleats.filler_thickness
-    rise = pleats.rise if pleats.rise is not None else WADDING_RISE_SHARE * thickness
-    stiffness_n_mm3 = 1e-3 * pleats.foam_kpa / STRAINS[0] / thickness
+    thickness = filling.thickness
+    rise = filling.rise if filling.rise is not None else WADDING_RISE_SHARE * thickness
+    stiffness_n_mm3 = 1e-3 * filling.foam_kpa / STRAINS[0] / thickness
     decay = float(np.sqrt(tension_n_per_mm / stiffness_n_mm3))
-    return PleatSection(pleats.filler, nominal, rise, thickness, decay, take_up(pleats, nominal))
+    return PleatSection(filling.filler, nominal, rise, thickness, decay, take_up(filling, nominal))
 
 
-def usual_take_up(pleats: Pleats) -> float:
+def usual_take_up(filling: Filling) -> float:
     """Take-up per pleat by rule, mm, before any test strip was sewn."""
-    return TAKE_UP_SHARE * pleats.filler_thickness
+    return TAKE_UP_SHARE * filling.thickness
 
 
-def take_up(pleats: Pleats, nominal: float) -> float:
+def take_up(filling: Filling, nominal: float) -> float:
     """Take-up per pleat, mm: by rule, or put right by what the test strip came to.
 
     The strip of five is cut for five nominal widths with the usual take-up; what it fell short of, or came out longer
     by, is a fifth of it per pleat.
     """
-    usual = usual_take_up(pleats)
-    if pleats.take_up_measured is None:
+    usual = usual_take_up(filling)
+    if filling.take_up_measured is None:
         return usual
-    return usual + (TEST_PLEATS * nominal - pleats.take_up_measured) / TEST_PLEATS
+    return usual + (TEST_PLEATS * nominal - filling.take_up_measured) / TEST_PLEATS
 
 
 def run_out(distance: FloatArray, taper: float) -> FloatArray:

@@ -60,3 +60,6 @@ class Frame:
             tuple(sorted(other.get(side, side) for side in self.based)),
             tuple(sorted(drops)),
         )
+
+
+PLAIN_FRAME = Frame()

@@ -7,13 +7,13 @@ Lengths are float mm, angles degrees. Sides are always named front, right, rear 
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
-from meshes.records.built_up import BuiltUp, Continues
-from meshes.records.frame import Frame
+from meshes.records.built_up import Continues
+from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
@@ -160,41 +160,91 @@ class ExtraLine:
 
 
 @dataclass(frozen=True)
+class SeatPose:
+    """Where a pad sits in the seat: its origin, its rake (back, about its own left-right axis), and which way it faces
+    about the upright axis."""
+
+    origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    rake_deg: float = 0.0
+    facing_deg: float = 0.0
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the sheet asks of a pad beyond its own measures. radius: how round, in mm, the settled cover is to go over
+    its ridges; finished_height: the most it is to stand above its origin; continues: which neighbour it goes on from;
+    leader: the pad whose valleys its pleats follow, as that was measured."""
+
+    radius: float | None = None
+    finished_height: float | None = None
+    continues: Continues | None = None
+    leader: "Pad | None" = None
+
+
+NOTHING_WANTED = Wanted()
+
+
+@dataclass(frozen=True)
 class Pad:
-    """One upholstered block and where it sits in the seat.
+    """One upholstered block as it was measured.
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
-    and profiles may; otherwise both hold the whole pad. leader: the pad whose valleys the pleats follow; nudges: what
-    is added to their places, mm to the right, one for each or none; springs: None on board; wanted_radius: how round,
-    in mm, the settled cover is to go over this pad's ridges; continues: which neighbour it goes on from; built_up: what
-    is built up on its support for that; frame: how its rim and its tack lines
-    run; finished_height: the most it is to stand above the pad's origin.
+    and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
+    its rim and its tack lines run.
     """
 
     name: str
     kind: Literal["cushion", "backrest", "side"]
-    origin: tuple[float, float, float]
-    rake_deg: float
-    facing_deg: float
+    pose: SeatPose
     outline: Outline
     profiles: tuple[Profile, ...]
     sides: Mapping[str, Side]
     layers: tuple[Layer, ...]
     inset: Inset | None
     lines: tuple[ExtraLine, ...]
-    symmetric: bool = field(default=True)
+    symmetric: bool = True
     pleats: Pleats | None = None
-    leader: "Pad | None" = None
-    nudges: tuple[float, ...] = ()
     springs: Springs | None = None
-    wanted_radius: float | None = None
-    continues: Continues | None = None
-    built_up: BuiltUp | None = None
-    finished_height: float | None = None
-    frame: Frame = field(default_factory=Frame)
+    wanted: Wanted = NOTHING_WANTED
+    frame: Frame = PLAIN_FRAME
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))
+
+    @property
+    def origin(self) -> tuple[float, float, float]:
+        """Where the pad sits in the seat, mm."""
+        return self.pose.origin
+
+    @property
+    def rake_deg(self) -> float:
+        """How far it leans back."""
+        return self.pose.rake_deg
+
+    @property
+    def facing_deg(self) -> float:
+        """Which way it faces, about the upright axis."""
+        return self.pose.facing_deg
+
+    @property
+    def wanted_radius(self) -> float | None:
+        """How round, in mm, the settled cover is to go over its ridges."""
+        return self.wanted.radius
+
+    @property
+    def finished_height(self) -> float | None:
+        """The most it is to stand above its origin, mm."""
+        return self.wanted.finished_height
+
+    @property
+    def continues(self) -> Continues | None:
+        """Which neighbour it goes on from."""
+        return self.wanted.continues
+
+    @property
+    def leader(self) -> "Pad | None":
+        """The pad whose valleys its pleats follow."""
+        return self.wanted.leader
 
     def side_word(self, side: str) -> str:
         """What a trimmer calls this side of this pad: "rear" is the "top" of an upright pad."""

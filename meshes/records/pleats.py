@@ -18,38 +18,59 @@ MOST_PLEATS = 120
 
 
 @dataclass(frozen=True)
-class Pleats:
-    """The pleats of a pad as they are asked for.
-
-    count, pitch, widths: one of them, or none where the valleys of another pad decide; fan: width at the rear (right)
-    end over that at the front (left) end; shape "edge": the valleys follow the edges of the region they lie in;
-    over_edge: where a side has no band they run over its edge to the tack line; half_at_sides: a pleat of half the
-    width at each side; foam_kpa: pressure of the filler's foam at 25 %; rise: crest of wadding over its valleys at full
-    width; taper: length over which the rise runs out towards a seam; take_up_measured: what the test strip of five came
-    to between its outer stitch lines; joins: numbers of the valleys where the cut is parted, "auto", or none;
-    largest_width, largest_area_m2: of a part; lines_up_with: name of the pad whose valleys these follow; tied: the
-    valleys are tied down onto the padding.
-    """
+class Spacing:
+    """How wide pleats are. count, pitch, widths: one of them, or none where the valleys of another pad decide; fan:
+    width at the rear (right) end over that at the front (left) end; half_at_sides: a pleat of half the width at each
+    side."""
 
     count: int | None = None
     pitch: float | None = None
     widths: tuple[float, ...] | None = None
-    direction: Literal["along", "across"] = "along"
-    where: Literal["face", "inset"] = "face"
-    shape: Literal["straight", "edge"] = "straight"
     fan: float = 1.0
-    over_edge: bool = True
     half_at_sides: bool = False
-    construction: Literal["one piece", "strips"] = "one piece"
+
+
+@dataclass(frozen=True)
+class Filling:
+    """What stands up between two valleys. foam: name of the material of a foam filler, foam_kpa: its pressure at 25 %;
+    rise: crest of wadding over its valleys at full width; taper: length over which the rise runs out towards a seam;
+    take_up_measured: what the test strip of five came to between its outer stitch lines."""
+
     filler: Literal["wadding", "foam"] = "foam"
-    filler_thickness: float = 12.0
-    filler_foam: str = "foam_soft"
+    thickness: float = 12.0
+    foam: str = "foam_soft"
     foam_kpa: float = 1.5
     rise: float | None = None
     taper: float = 25.0
     take_up_measured: float | None = None
+
+
+@dataclass(frozen=True)
+class Joining:
+    """How the cut is parted. joins: numbers of the valleys where it is, "auto", or none; largest_width,
+    largest_area_m2: of a part."""
+
+    construction: Literal["one piece", "strips"] = "one piece"
     joins: tuple[int, ...] | Literal["auto"] = ()
     largest_width: float | None = None
     largest_area_m2: float | None = None
+
+
+@dataclass(frozen=True)
+class Pleats:
+    """The pleats of a pad as they are asked for.
+
+    shape "edge": the valleys follow the edges of the region they lie in; over_edge: where a side has no band they run
+    over its edge to the tack line; lines_up_with: name of the pad whose valleys these follow; tied: the valleys are
+    tied down onto the padding.
+    """
+
+    spacing: Spacing = Spacing()
+    filling: Filling = Filling()
+    joining: Joining = Joining()
+    direction: Literal["along", "across"] = "along"
+    where: Literal["face", "inset"] = "face"
+    shape: Literal["straight", "edge"] = "straight"
+    over_edge: bool = True
     lines_up_with: str | None = None
     tied: bool = False

@@ -5,7 +5,8 @@ from typing import Annotated, Literal, cast
 from pydantic import Field
 
 from meshes.records.built_up import Continues
-from meshes.schema.values import LengthRule, Table, TextRule, WordRule
+from meshes.schema.text_values import TextRule, WordRule
+from meshes.schema.values import LengthRule, Table
 
 FLANKS = ("left", "right")
 

@@ -4,7 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from meshes.schema.values import LengthRule, Table, WordRule
+from meshes.schema.text_values import WordRule
+from meshes.schema.values import LengthRule, Table
 
 Below = Annotated[float, LengthRule("how far the base lies below the pad's zero", least=-1000.0, most=1500.0)]
 

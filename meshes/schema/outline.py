@@ -5,7 +5,8 @@ from typing import Annotated
 from pydantic import Discriminator, Field, Tag
 
 from meshes.base.units import SMALLEST_PAD_MM
-from meshes.schema.values import CornerPoint, Flag, LengthRule, PlanPoint, Table, WordRule
+from meshes.schema.text_values import WordRule
+from meshes.schema.values import CornerPoint, Flag, LengthRule, PlanPoint, Table
 
 # More readings than anyone takes by hand; a scan is a mesh, not a list of points.
 MOST_POINTS = 300

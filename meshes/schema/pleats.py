@@ -6,8 +6,9 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field, ValidationInfo
 
 from meshes.base.problems import shown
-from meshes.records.pleats import CONSTRUCTIONS, FILLERS, MOST_PLEATS, SHAPES, WHERE, Pleats
-from meshes.schema.values import CountRule, Flag, Json, LengthRule, NameRule, NumberRule, Table, WordRule, fault
+from meshes.records.pleats import CONSTRUCTIONS, FILLERS, MOST_PLEATS, SHAPES, WHERE, Filling, Joining, Pleats, Spacing
+from meshes.schema.text_values import NameRule, WordRule
+from meshes.schema.values import CountRule, Flag, Json, LengthRule, NumberRule, Table, fault
 
 VALLEY = CountRule("the number of a valley", 1, MOST_PLEATS)
 
@@ -96,25 +97,31 @@ class PleatsInput(Table):
 def pleats_record(given: PleatsInput) -> Pleats:
     """The record of pleats that were read without a fault."""
     return Pleats(
-        count=given.count,
-        pitch=given.pitch,
-        widths=None if given.widths is None else tuple(given.widths),
+        spacing=Spacing(
+            count=given.count,
+            pitch=given.pitch,
+            widths=None if given.widths is None else tuple(given.widths),
+            fan=given.fan,
+            half_at_sides=given.half_at_sides,
+        ),
+        filling=Filling(
+            filler=cast(Literal["wadding", "foam"], given.filler),
+            thickness=given.filler_thickness,
+            foam=given.filler_foam,
+            rise=given.rise,
+            taper=given.taper,
+            take_up_measured=given.take_up_measured,
+        ),
+        joining=Joining(
+            construction=cast(Literal["one piece", "strips"], given.construction),
+            joins=given.joins,
+            largest_width=given.largest_width,
+            largest_area_m2=given.largest_area,
+        ),
         direction=cast(Literal["along", "across"], given.direction),
         where=cast(Literal["face", "inset"], given.where),
         shape=cast(Literal["straight", "edge"], given.shape),
-        fan=given.fan,
         over_edge=given.over_edge,
-        half_at_sides=given.half_at_sides,
-        construction=cast(Literal["one piece", "strips"], given.construction),
-        filler=cast(Literal["wadding", "foam"], given.filler),
-        filler_thickness=given.filler_thickness,
-        filler_foam=given.filler_foam,
-        rise=given.rise,
-        taper=given.taper,
-        take_up_measured=given.take_up_measured,
-        joins=given.joins,
-        largest_width=given.largest_width,
-        largest_area_m2=given.largest_area,
         lines_up_with=given.lines_up_with,
         tied=given.tied,
     )

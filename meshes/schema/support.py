@@ -5,7 +5,8 @@ from typing import Annotated
 from pydantic import Field
 
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
-from meshes.schema.values import LengthRule, NumberRule, RowRule, Table, WordRule
+from meshes.schema.text_values import WordRule
+from meshes.schema.values import LengthRule, NumberRule, RowRule, Table
 
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")

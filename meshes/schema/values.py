@@ -1,5 +1,4 @@
-"""Single values of a measurement sheet: lengths, numbers, words, names. Each says in a trimmer's words what
-is wrong with it.
+"""Single values of a measurement sheet: lengths, numbers, points. Each says in a trimmer's words what is wrong with it.
 
 These are rules for pydantic models: they are attached to a field with `Annotated` and raise errors whose type
 is the code of the numbered problem and whose text is ready to be shown. The unit of bare numbers comes from
@@ -17,16 +16,9 @@ from pydantic_core import PydanticCustomError, core_schema
 from pydantic_core.core_schema import ValidationInfo
 
 from meshes.base.plane import Point
-from meshes.base.problems import commands, near_name, one_of, shown
+from meshes.base.problems import one_of, shown
 from meshes.base.units import LARGEST_PAD_MM, MM_PER_UNIT, SMALLEST_PAD_MM, SNAP_MM, parse_length
 
-NAME_LENGTH = 60
-# Characters that some file system refuses or reads as something else.
-NO_FILE_CHARACTERS = '/\\:*?"<>|'
-# Names that one common system keeps for devices.
-_DEVICE_NAMES = {"con", "prn", "aux", "nul"}
-# Free text longer than this is no remark.
-TEXT_LENGTH = 1000
 # Nearer to nothing than anyone measures: taken as 0, so that no quotient or square leaves the range of numbers.
 _AS_GOOD_AS_ZERO = 1e-9
 LENGTH_PATTERN = (
@@ -49,7 +41,7 @@ def fault(code: str, text: str) -> PydanticCustomError:
     return PydanticCustomError(code, "{text}", {"text": text})
 
 
-class _Rule(ABC):
+class Rule(ABC):
     """What all rules share: pydantic calls `read` with the raw value; `json` describes it for editors."""
 
     @abstractmethod
@@ -68,7 +60,7 @@ class _Rule(ABC):
 
 
 @dataclass(frozen=True)
-class LengthRule(_Rule):
+class LengthRule(Rule):
     """A length in mm between least and most; `above`: it has to be more than least by what can be marked (SNAP_MM).
     what: the thing in words.
     """
@@ -141,7 +133,7 @@ def _unit(info: ValidationInfo) -> Any:
 
 
 @dataclass(frozen=True)
-class NumberRule(_Rule):
+class NumberRule(Rule):
     """A plain number between least and most. unit: what it is counted in; percent: a value over 1 was
     probably meant in %.
     """
@@ -172,122 +164,7 @@ class NumberRule(_Rule):
 
 
 @dataclass(frozen=True)
-class WordRule(_Rule):
-    """One of a few words."""
-
-    words: tuple[str, ...]
-
-    def read(self, value: object, info: ValidationInfo) -> str:
-        if isinstance(value, str) and value in self.words:
-            return value
-        near = near_name(value, self.words) if isinstance(value, str) else None
-        choice = one_of(f'"{word}"' for word in self.words)
-        advice = f'did you mean "{near}"? Write {choice}' if near else f"write {choice}"
-        code = "S013" if isinstance(value, str) else "S012"
-        raise fault(code, f"not a word known here, found {shown(value)}; {advice}")
-
-    def json(self) -> Json:
-        return {"type": "string", "enum": list(self.words)}
-
-
-@dataclass(frozen=True)
-class NameRule(_Rule):
-    """A name: not empty, not long, and usable in file names on every system."""
-
-    what: str
-
-    def read(self, value: object, info: ValidationInfo) -> str:
-        if not isinstance(value, str):
-            raise fault("S012", f"not text, found {shown(value)}; write {self.what} in quotes")
-        bad = sorted({c for c in value if c in NO_FILE_CHARACTERS or not c.isprintable()})
-        if not value.strip():
-            raise fault("S018", f"empty; give {self.what}")
-        if len(value) > NAME_LENGTH:
-            raise fault("S018", f"too long, found {len(value)} characters; give at most {NAME_LENGTH}")
-        if bad:
-            text = f"holds characters that cannot stand in a file name, found {shown(value)}"
-            raise fault("S018", f"{text}; leave out {shown(''.join(bad))}")
-        if value != value.strip() or value.endswith(".") or value.startswith(".") or value.lower() in _DEVICE_NAMES:
-            raise fault("S018", f"cannot be used in a file name, found {shown(value)}; no blank or dot at its ends")
-        return value
-
-    def json(self) -> Json:
-        return {"type": "string", "minLength": 1, "maxLength": NAME_LENGTH}
-
-
-@dataclass(frozen=True)
-class TextRule(_Rule):
-    """Free text, such as where a number comes from."""
-
-    what: str
-
-    def read(self, value: object, info: ValidationInfo) -> str:
-        if not isinstance(value, str):
-            raise fault("S012", f"not text, found {shown(value)}; write {self.what} in quotes")
-        return _text(value)
-
-    def json(self) -> Json:
-        return {"type": "string"}
-
-
-def _text(value: str) -> str:
-    """Free text on one line."""
-    return _sayable(" ".join(value.split()))
-
-
-def _sayable(text: str) -> str:
-    """The text; the error of `fault` where it is far too long or holds what cannot be shown."""
-    if len(text) > TEXT_LENGTH:
-        raise fault("S018", f"too long, found {len(text)} characters; give at most {TEXT_LENGTH}")
-    if commands(text):
-        codes = ", ".join(f"U+{ord(c):04X}" for c in commands(text)[:5])
-        raise fault("S018", f"holds characters that are no writing, found {codes}; leave them out")
-    return text
-
-
-@dataclass(frozen=True)
-class CardNameRule(_Rule):
-    """A leather card: the name of a built-in one, or a file of cards, FILE.toml or FILE.toml:NAME."""
-
-    what: str
-
-    def read(self, value: object, info: ValidationInfo) -> str:
-        if isinstance(value, str) and ".toml" in value:
-            return _sayable(value)
-        return NameRule(self.what).read(value, info)
-
-    def json(self) -> Json:
-        return {"type": "string", "minLength": 1}
-
-
-@dataclass(frozen=True)
-class SourceRule(_Rule):
-    """Where numbers come from: one text for all of them, or a table with a text for each."""
-
-    keys: tuple[str, ...]
-
-    def read(self, value: object, info: ValidationInfo) -> str | dict[str, str]:
-        if isinstance(value, str):
-            return _text(value)
-        if not isinstance(value, dict):
-            text = f"neither text nor a table, found {shown(value)}; write where the numbers come from in quotes"
-            raise fault("S012", text)
-        for key, text in value.items():
-            if key not in self.keys:
-                near = near_name(key, self.keys)
-                advice = f'did you mean "{near}"?' if near else f"known here: {', '.join(self.keys)}"
-                raise fault("S010", f'no number of this name, found "{key}"; {advice}')
-            if not isinstance(text, str):
-                raise fault("S012", f"not text for {key}, found {shown(text)}; write where it comes from in quotes")
-        return {key: _text(text) for key, text in value.items()}
-
-    def json(self) -> Json:
-        table = {"type": "object", "properties": {key: {"type": "string"} for key in self.keys}}
-        return {"anyOf": [{"type": "string"}, {**table, "additionalProperties": False}]}
-
-
-@dataclass(frozen=True)
-class CountRule(_Rule):
+class CountRule(Rule):
     """A whole number between least and most. what: the thing in words."""
 
     what: str
@@ -305,7 +182,7 @@ class CountRule(_Rule):
         return {"type": "integer", "minimum": self.least, "maximum": self.most}
 
 
-class FlagRule(_Rule):
+class FlagRule(Rule):
     """Yes or no."""
 
     def read(self, value: object, info: ValidationInfo) -> bool:
@@ -318,7 +195,7 @@ class FlagRule(_Rule):
 
 
 @dataclass(frozen=True)
-class PointRule(_Rule):
+class PointRule(Rule):
     """A point: two lengths, or three where a corner radius may follow. names: what each number is."""
 
     names: tuple[str, ...]
@@ -343,7 +220,7 @@ class PointRule(_Rule):
 
 
 @dataclass(frozen=True)
-class RowRule(_Rule):
+class RowRule(Rule):
     """Exactly `count` numbers or lengths in a row, each after `each`. what: the row in words, such as X, Y
     and Z.
     """

@@ -13,12 +13,13 @@ import numpy as np
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import vertex_normals
+from meshes.numerics.contours import contours
 from meshes.padding.layers import edge_thickness
 from meshes.records.built_up import BuiltUp, Flank, Meeting
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Edges further apart than this do not meet.
 JOINT_APART_MM = 60.0
@@ -30,7 +31,7 @@ STATIONS, OFF_CORNER_MM, FOLLOWED_MM, ROUNDED_SHARE = 13, 15.0, 30.0, 1.0
 # What is built up is no steeper than this against the frame.
 STEEPEST = 0.5
 # A parabola needs so many points of a section.
-LEAST_POINTS = 6
+LEAST_POINTS = 3
 # So many triangles side by side in the section that is followed, whatever mesh the sheet asks for.
 FOLLOWED_TRIANGLES = 3
 # Steeper parts of a surface are its sides.
@@ -52,58 +53,81 @@ def followed_edge_mm(pads: Sequence[Pad], number: int, mesh_mm: float) -> float:
     return min(mesh_mm, FOLLOWED_MM / FOLLOWED_TRIANGLES) if joined else mesh_mm
 
 
-def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
+def meeting(own: BuiltPad, other: BuiltPad, make_problem: MakeProblem) -> Meeting:
     """How a built pad and its neighbour meet. Raises ProblemError when they do not."""
     asked = own.pad.continues
     assert asked is not None
     into = np.linalg.inv(own.placement) @ other.placement
-    edge = _run(own.pad, asked.side)
-    side = _nearest_side(other.pad, into, edge)
-    facing = _run(other.pad, side)
-    neighbour = placed(np.column_stack([facing, np.zeros(len(facing))]), into)
-    places = _places(own.pad, asked.side, edge, neighbour)
-    if len(places) < 3:
-        text = f'"{other.pad.name}" does not reach along this side; move one of them, or name another side'
-        raise ProblemError([blame("G161", ("continues",), text)])
-    x, y = edge.T
-    here = np.interp(places, y, x)
-    order = np.argsort(neighbour[:, 1])
-    there = np.interp(places, neighbour[order, 1], neighbour[order, 0])
-    inward = 1.0 if asked.side == "left" else -1.0
-    gap = inward * (here - there)
-    if np.abs(gap).max() > JOINT_APART_MM:
-        text = (
-            f'the edges of this pad and of "{other.pad.name}" are {np.abs(gap).max():.0f} mm apart, more than '
-            f"{JOINT_APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
-        )
-        raise ProblemError([blame("G161", ("continues",), text)])
+    joint = _joint(own.pad, asked.side, other.pad, into, make_problem)
+    _not_in_a_corner(other.pad.name, into, make_problem)
+    crested = _shape(other, into, crests=own.pleats is None)
+    own_z, own_slope = _arrivals(own.pad, _shape(own, None), joint.own, joint, make_problem)
+    other_z, other_slope = _arrivals(other.pad, crested, joint.other, joint, make_problem)
+    inward = joint.inward
+    kink = np.rad2deg(np.arctan(inward * own_slope) - np.arctan(inward * other_slope))
+    return Meeting(joint.places, other_z - own_z, kink, inward * (other_slope - own_slope), joint.gap_mm)
+
+
+@dataclass(frozen=True, eq=False)
+class _JointEdge:
+    """The edge of a pad at the joint: which side it is of its pad, and its points (j, 2)."""
+
+    side: str
+    run: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class _Joint:
+    """Where two pads meet, in the coordinates of the one that follows: both edges; places (k,): y along them; x (k,):
+    halfway between both edges there; inward: 1 where the pad that follows lies to the right of it, else -1; gap_mm:
+    between the edges at most."""
+
+    own: _JointEdge
+    other: _JointEdge
+    places: FloatArray
+    x: FloatArray
+    inward: float
+    gap_mm: float
+
+
+def _not_in_a_corner(name: str, into: FloatArray, make_problem: MakeProblem) -> None:
+    """The faces of both pads have to lie nearly in one; into (4, 4): from the neighbour to the pad."""
     turn = float(np.rad2deg(np.arccos(np.clip(into[2, 2], -1.0, 1.0))))
     if turn > MOST_TURN_DEG:
         text = (
-            f'this pad and "{other.pad.name}" are turned to each other by {turn:.0f} degrees, more than '
+            f'this pad and "{name}" are turned to each other by {turn:.0f} degrees, more than '
             f"{MOST_TURN_DEG:.0f}; they meet in a corner, which wants a seam: leave continues out, or correct facing"
         )
-        raise ProblemError([blame("G161", ("continues",), text)])
-    joint = 0.5 * (here + there)
-    arrived = []
-    for pad, shape, rim, which in (
-        (own, _shape(own, None), edge, asked.side),
-        (other, _shape(other, into, crests=own.pleats is None), neighbour[:, :2], side),
-    ):
-        begin = pad.pad.sides[which].edge_radius + ROUNDED_SHARE * edge_thickness(pad.pad)[which]
-        found = _arrivals(shape, begin, rim, places, joint)
-        if found is None:
-            text = (
-                f'the face of "{pad.pad.name}" is too narrow beside the joint to be followed; {FOLLOWED_MM:.0f} mm do'
-            )
-            raise ProblemError([blame("G161", ("continues",), text)])
-        arrived.append(found)
-    (own_z, own_slope), (other_z, other_slope) = arrived
-    kink = np.rad2deg(np.arctan(inward * own_slope) - np.arctan(inward * other_slope))
-    return Meeting(places, other_z - own_z, kink, inward * (other_slope - own_slope), float(np.abs(gap).max()))
+        raise ProblemError([make_problem("G161", ("continues",), text)])
 
 
-def first(own: BuiltPad, blame: Blame) -> BuiltUp:
+def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, make_problem: MakeProblem) -> _Joint:
+    """The joint along a side of a pad. Raises ProblemError where the neighbour is out of reach."""
+    edge = _run(pad, flank)
+    side = _nearest_side(other, into, edge)
+    facing = _run(other, side)
+    neighbour = placed(np.column_stack([facing, np.zeros(len(facing))]), into)
+    places = _places(pad, flank, edge, neighbour)
+    if len(places) < 3:
+        text = f'"{other.name}" does not reach along this side; move one of them, or name another side'
+        raise ProblemError([make_problem("G161", ("continues",), text)])
+    here = np.interp(places, edge[:, 1], edge[:, 0])
+    order = np.argsort(neighbour[:, 1])
+    there = np.interp(places, neighbour[order, 1], neighbour[order, 0])
+    gap = float(np.abs(here - there).max())
+    if gap > JOINT_APART_MM:
+        text = (
+            f'the edges of this pad and of "{other.name}" are {gap:.0f} mm apart, more than '
+            f"{JOINT_APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
+        )
+        raise ProblemError([make_problem("G161", ("continues",), text)])
+    inward = 1.0 if flank == "left" else -1.0
+    return _Joint(
+        _JointEdge(flank, edge), _JointEdge(side, neighbour[:, :2]), places, 0.5 * (here + there), inward, gap
+    )
+
+
+def first(own: BuiltPad, make_problem: MakeProblem) -> BuiltUp:
     """Nothing built up yet on a pad that goes on from its neighbour. Raises ProblemError when it is to come back to its
     own profile beyond its other side."""
     asked = own.pad.continues
@@ -112,7 +136,7 @@ def first(own: BuiltPad, blame: Blame) -> BuiltUp:
     over = USUAL_SHARE * wide if asked.over is None else asked.over
     if over > wide:
         text = f"wider than the pad, found {over:g} mm; this pad is {wide:.0f} mm wide"
-        raise ProblemError([blame("G161", ("continues", "over"), text)])
+        raise ProblemError([make_problem("G161", ("continues", "over"), text)])
     edge = tuple((float(a), float(b)) for a, b in _run(own.pad, asked.side))
     return BuiltUp(asked.side, edge, (), (), (), over)
 
@@ -127,7 +151,7 @@ def corrected(now: BuiltUp, found: Meeting, share: float = 1.0) -> BuiltUp:
     return replace(now, places=tuple(places.tolist()), rise=tuple(rise.tolist()), slope=tuple(slope.tolist()))
 
 
-def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
+def left_notes(own: BuiltPad, make_problem: MakeProblem) -> tuple[Problem, ...]:
     """Warnings for a step or a kink that is left."""
     done = own.continued
     if done is None:
@@ -141,7 +165,7 @@ def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
             f'a step of {abs(after.most_step_mm):.1f} mm is left to "{name}": {higher} stands higher at '
             f"y = {place:.0f}; nothing is taken off a frame: lower it there, pad less, or build up the other pad"
         )
-        notes.append(replace(blame("G162", ("continues",), text), warning=True))
+        notes.append(replace(make_problem("G162", ("continues",), text), warning=True))
     if abs(after.most_kink_deg) > TOLD_DEG:
         at = after.places[int(np.argmax(np.abs(after.kink_deg)))]
         shape = "hollow" if after.most_kink_deg > 0 else "ridge"
@@ -149,7 +173,7 @@ def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
             f'a kink of {abs(after.most_kink_deg):.0f} degrees is left to "{name}", a {shape}, at y = {at:.0f}; '
             "a wider run-out (over), another facing, or a seam in the hollow helps"
         )
-        notes.append(replace(blame("G163", ("continues",), text), warning=True))
+        notes.append(replace(make_problem("G163", ("continues",), text), warning=True))
     return tuple(notes)
 
 
@@ -198,34 +222,29 @@ def _shape(pad: BuiltPad, into: FloatArray | None, *, crests: bool = False) -> _
 
 
 def _arrivals(
-    shape: _Shape, begin: float, edge: FloatArray, places: FloatArray, joint: FloatArray
-) -> tuple[FloatArray, FloatArray] | None:
-    """Height and slope (k,) by x with which a surface arrives at the joint's x (k,) at every place; None when too
-    little of it can be followed; edge (j, 2): its own edge, begin: how far behind that it is followed."""
-    order = np.argsort(edge[:, 1])
-    sections = [_section(shape, place) for place in places]
-    heights, slopes = [], []
-    for points, place, at in zip(sections, places, joint, strict=True):
-        rim = float(np.interp(place, edge[order, 1], edge[order, 0]))
-        away = np.abs(points[:, 0] - rim)
+    pad: Pad, shape: _Shape, rim: _JointEdge, joint: _Joint, make_problem: MakeProblem
+) -> tuple[FloatArray, FloatArray]:
+    """Height and slope (k,) by x with which a pad's surface arrives at the joint at every place: that of a parabola
+    through its section behind the rounded edge. Raises ProblemError when too little of it can be followed."""
+    begin = pad.sides[rim.side].edge_radius + ROUNDED_SHARE * edge_thickness(pad)[rim.side]
+    order = np.argsort(rim.run[:, 1])
+    edge = np.interp(joint.places, rim.run[order, 1], rim.run[order, 0])
+    arrived = np.empty((2, len(joint.places)))
+    for k, (place, x) in enumerate(zip(joint.places, joint.x, strict=True)):
+        points = _section(shape, place)
+        away = np.abs(points[:, 0] - edge[k])
         kept = points[(away >= begin) & (away <= begin + FOLLOWED_MM)]
         if len(kept) < LEAST_POINTS:
-            return None
-        curve = np.polynomial.Polynomial.fit(kept[:, 0] - at, kept[:, 1], 2).convert()
-        coefficients = np.append(curve.coef, [0.0, 0.0])
-        heights.append(coefficients[0])
-        slopes.append(coefficients[1])
-    return np.array(heights), np.array(slopes)
+            text = f'the face of "{pad.name}" is too narrow beside the joint to be followed; {FOLLOWED_MM:.0f} mm do'
+            raise ProblemError([make_problem("G161", ("continues",), text)])
+        curve = np.polynomial.Polynomial.fit(kept[:, 0] - x, kept[:, 1], 2).convert()
+        arrived[:, k] = np.append(curve.coef, [0.0, 0.0])[:2]
+    return arrived[0], arrived[1]
 
 
 def _section(shape: _Shape, place: float) -> FloatArray:
     """Points (k, 2), x and z, where the face of a surface is cut at y = place."""
-    ends: Sequence[IntArray] = [shape.triangles[:, pair] for pair in ([0, 1], [1, 2], [2, 0])]
-    a, b = np.concatenate(ends).T
-    over = shape.points[:, 1] - place
-    cut = (over[a] < 0.0) != (over[b] < 0.0)
-    a, b = a[cut], b[cut]
-    share = (over[a] / (over[a] - over[b]))[:, None]
-    points = shape.points[a] + share * (shape.points[b] - shape.points[a])
-    facing = shape.facing[a] + share[:, 0] * (shape.facing[b] - shape.facing[a])
-    return points[facing > FACING][:, [0, 2]]
+    x, y, z = shape.points.T
+    lines = contours(np.column_stack([x, z, shape.facing]), shape.triangles, y, place)
+    points = np.concatenate([*lines, np.zeros((0, 3))])
+    return points[points[:, 2] > FACING][:, :2]

@@ -64,7 +64,7 @@ def nudges(follower: BuiltPad, offsets: Sequence[Offset]) -> tuple[float, ...]:
     rows = sorted((row for row in offsets if {row.a, row.b} == {leader.name, follower.pad.name}), key=lambda r: r.index)
     if len(rows) != len(follower.pleats.plan.valleys) or max(abs(row.offset_mm) for row in rows) < NUDGED_MM:
         return ()
-    so_far = follower.pad.nudges or (0.0,) * len(rows)
+    so_far = follower.alignment.nudges or (0.0,) * len(rows)
     more = [-row.offset_mm if row.b == follower.pad.name else row.offset_mm for row in rows]
     return tuple(old + new for old, new in zip(so_far, more, strict=True))
 

@@ -13,7 +13,7 @@ from shapely import Polygon, contains_xy
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.surface import Surface, triangle_areas
 from meshes.padding.support_mesh import SupportMesh
-from meshes.pleats.valleys import PleatPlan, part_names
+from meshes.pleats.plan import PleatPlan, part_names
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.panels import PanelIdentity, PanelRole
 

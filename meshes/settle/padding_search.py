@@ -7,15 +7,16 @@ keeps foam from being crushed beyond its limit.
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import chain, product
 
 from meshes.base.problems import ProblemError
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.settle.section import Section, section
-from meshes.settle.section_line import Direction, section_line
-from meshes.support.chart import Blame
+from meshes.settle.section_line import Cut, section_line
+from meshes.support.chart import MakeProblem
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
 # down to the tack line it is carried first: over a rail the padding has to go round with the cover. Lengths mm.
@@ -37,22 +38,22 @@ PROPOSED_LIFT_MORE_MM = 2.0
 class SectionTrial:
     """Cuts one pad after another at the same place; tries: how many so far."""
 
-    direction: Direction
-    at: float
+    cut: Cut
     tension: float
-    materials: Mapping[str, Material]
-    blame: Blame | None
+    materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
+    make_problem: MakeProblem | None = None
+    alignment: Alignment = UNALIGNED
     tries: int = 0
 
     def __call__(self, pad: Pad) -> Section:
         self.tries += 1
         return section(
             pad,
-            self.direction,
-            self.at,
+            self.cut,
             tension_n_per_mm=self.tension,
             materials=self.materials,
-            blame=self.blame,
+            make_problem=self.make_problem,
+            alignment=self.alignment,
         )
 
 
@@ -116,7 +117,9 @@ class PaddingSearch:
         """Area of padding in the cut; infinite where these layers cannot be built."""
         trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
         try:
-            line = section_line(pad, trial.direction, trial.at, materials=trial.materials, blame=trial.blame)
+            line = section_line(
+                pad, trial.cut, materials=trial.materials, make_problem=trial.make_problem, alignment=trial.alignment
+            )
         except ProblemError:
             return math.inf
         return line.padding_mm2

@@ -6,14 +6,16 @@ compared in one cut as measured, as padded, and with what is proposed.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 from meshes.base.problems import Problem, ProblemError
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.settle.padding_search import PROPOSED_LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
 from meshes.settle.section import Ridge, Section, SectionLift, as_measured
-from meshes.settle.section_line import Direction
-from meshes.support.chart import Blame
+from meshes.settle.section_line import Cut
+from meshes.support.chart import MakeProblem
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,18 +126,18 @@ class Comparison:
 
 def compare(
     pad: Pad,
-    direction: Direction,
-    at: float,
+    cut: Cut,
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
+    alignment: Alignment = UNALIGNED,
 ) -> Comparison:
     """Cut a pad as measured, as padded, and with the padding proposed where the sheet wants a radius.
 
     Raises ProblemError as `section`.
     """
-    trial = SectionTrial(direction, at, tension_n_per_mm, materials, blame)
+    trial = SectionTrial(cut, tension_n_per_mm, materials, make_problem, alignment)
     padded = trial(pad)
     return Comparison(padded.name, trial(as_measured(pad)), padded, _wanted(pad, padded, padded.ridge, trial))
 
@@ -149,54 +151,55 @@ def _other_edge(pad: Pad, cut: Comparison, trial: SectionTrial) -> Comparison:
 def _wanted(pad: Pad, cut: Section, ridge: Ridge, trial: SectionTrial) -> Proposal | None:
     """Padding for a ridge whose radius is wanted: those over gaps, or front and rear of a pad without gaps."""
     gaps = any(side.gap > 0 for side in pad.sides.values())
-    here = ridge.gap if gaps else cut.direction == "along"
+    here = ridge.gap if gaps else cut.cut.direction == "along"
     if pad.wanted_radius is None or not here:
         return None
-    return _proposed(pad, _side_of(pad, ridge.side), pad.wanted_radius, trial)
+    return propose(pad, _side_of(pad, ridge.side), pad.wanted_radius, trial)
 
 
 def usual_cuts(
-    pad: Pad, *, tension_n_per_mm: float, materials: Mapping[str, Material] = BUILT_IN, blame: Blame
+    pad: Pad,
+    *,
+    tension_n_per_mm: float,
+    materials: Mapping[str, Material] = BUILT_IN,
+    make_problem: MakeProblem,
+    alignment: Alignment = UNALIGNED,
 ) -> tuple[tuple[Comparison, ...], tuple[Problem, ...]]:
     """The cuts through the middle of a pad: along over the edge that matters most, across, and along over the other
     edge; and warnings for those that cannot be made."""
     middle = 0.5 * (min(y for _, y in pad.outline.corners) + max(y for _, y in pad.outline.corners))
+    compared = partial(
+        compare,
+        pad,
+        tension_n_per_mm=tension_n_per_mm,
+        materials=materials,
+        make_problem=make_problem,
+        alignment=alignment,
+    )
     cuts: list[Comparison] = []
     notes: list[Problem] = []
-    places: tuple[tuple[Direction, float], ...] = (("along", 0.0), ("across", round(middle, 1)))
-    for direction, at in places:
+    for cut in (Cut("along", 0.0), Cut("across", round(middle, 1))):
         try:
-            cut = compare(pad, direction, at, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame)
+            cuts.append(compared(cut))
         except ProblemError as fault:
             notes += [replace(problem, warning=True) for problem in fault.problems]
-        else:
-            cuts.append(cut)
-    trial = SectionTrial("along", 0.0, tension_n_per_mm, materials, blame)
-    cuts += [_other_edge(pad, cut, trial) for cut in cuts if cut.padded.direction == "along"]
+    trial = SectionTrial(Cut("along", 0.0), tension_n_per_mm, materials, make_problem, alignment)
+    cuts += [_other_edge(pad, cut, trial) for cut in cuts if cut.padded.cut.direction == "along"]
     return tuple(cuts), tuple(notes)
 
 
-def propose(
-    pad: Pad,
-    side: str,
-    wanted_mm: float,
-    *,
-    at: float = 0.0,
-    tension_n_per_mm: float,
-    materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
-) -> Proposal:
-    """Padding that brings the cover over one side (front, right, rear, left) to a radius of `wanted_mm`, in a cut at
-    `at` square to that side. Raises ProblemError as `section`."""
-    direction: Direction = "along" if side in ("front", "rear") else "across"
-    return _proposed(pad, side, wanted_mm, SectionTrial(direction, at, tension_n_per_mm, materials, blame))
+def square_to(side: str, at: float = 0.0) -> Cut:
+    """The cut square to a side (front, right, rear, left) at a place along it."""
+    return Cut("along" if side in ("front", "rear") else "across", at)
 
 
 def _side_of(pad: Pad, word: str) -> str:
     return next(side for side in SIDES if pad.side_word(side) == word)
 
 
-def _proposed(pad: Pad, side: str, wanted_mm: float, trial: SectionTrial) -> Proposal:
+def propose(pad: Pad, side: str, wanted_mm: float, trial: SectionTrial) -> Proposal:
+    """Padding that brings the cover over one side (front, right, rear, left) to a radius of `wanted_mm`, in the trial's
+    cut, which is square to that side. Raises ProblemError as `section`."""
     before = trial(pad)
     # Cloth first: it costs next to nothing, and padding needs it.
     cloth = pad.sides[side].gap > 0 and not pad.sides[side].cloth

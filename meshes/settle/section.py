@@ -16,12 +16,13 @@ from scipy.spatial import cKDTree
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.problems import ProblemError
-from meshes.base.surface import directed_edges
+from meshes.numerics.contours import contours
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.settle.section_line import Direction, SectionLine, section_line
+from meshes.settle.section_line import Cut, SectionLine, section_line
 from meshes.settle.settle import Conditions, Settled, settle_section
-from meshes.support.chart import Blame, pad_blame
+from meshes.support.chart import MakeProblem, make_problem_for
 
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
@@ -58,16 +59,13 @@ class SectionLift:
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """One cut. support, free, cover (k, 2): measured support, top of the free padding, cover at rest; before, after
+    """One cut. support, cover (k, 2): measured support, cover at rest; before, after
     (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
     it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
 
-    name: str
-    direction: Direction
-    at: float
+    cut: Cut
     support: FloatArray
-    free: FloatArray
     cover: FloatArray
     before: FloatArray
     after: FloatArray
@@ -78,6 +76,16 @@ class Section:
     lifts: tuple[SectionLift, ...]
     padding_mm2: float
     settled: Settled | None
+
+    @property
+    def name(self) -> str:
+        """Where the pad is cut, in words."""
+        return self.cut.name
+
+    @property
+    def free(self) -> FloatArray:
+        """Top of the free padding, (k, 2)."""
+        return self.before[-1] if len(self.before) else self.support
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
@@ -114,15 +122,15 @@ class Section:
 
 def section(
     pad: Pad,
-    direction: Direction,
-    at: float,
+    cut: Cut,
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
+    alignment: Alignment = UNALIGNED,
 ) -> Section:
     """Cut a pad and let its cover settle in the cut. Raises ProblemError as `section_line`, and without a rest."""
-    line = section_line(pad, direction, at, materials=materials, blame=blame)
+    line = section_line(pad, cut, materials=materials, make_problem=make_problem, alignment=alignment)
     settled = None
     if tension_n_per_mm > 0:
         settled = settle_section(
@@ -133,14 +141,12 @@ def section(
             conditions=Conditions(fixed=line.fixed),
         )
         if not settled.converged:
-            make = blame or pad_blame(pad)
+            make = make_problem or make_problem_for(pad)
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
-    return _section_of(pad, direction, at, line, settled, tension_n_per_mm)
+    return _section_of(pad, cut, line, settled, tension_n_per_mm)
 
 
-def _section_of(
-    pad: Pad, direction: Direction, at: float, line: SectionLine, settled: Settled | None, tension: float
-) -> Section:
+def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
     strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
@@ -151,11 +157,8 @@ def _section_of(
     cover = place(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
     return Section(
-        name=f"{direction} {at:g}",
-        direction=direction,
-        at=at,
+        cut=cut,
         support=locked_floats(line.support),
-        free=locked_floats(place(stack.free_mm())),
         cover=locked_floats(cover),
         before=_tops(place, np.cumsum(stack.thickness_mm, axis=0)),
         after=_tops(place, low + np.cumsum(left, axis=0)),
@@ -249,23 +252,17 @@ def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
     return tuple(lifts)
 
 
-def lifts_on(
-    points: FloatArray, lift_mm: FloatArray, triangles: IntArray, direction: Direction, at: float
-) -> tuple[SectionLift, ...]:
+def lifts_on(points: FloatArray, lift_mm: FloatArray, triangles: IntArray, cut: Cut) -> tuple[SectionLift, ...]:
     """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
 
     The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
     out over both sides, and lifts it further over a bowl.
     """
-    off, axes = (0, [1, 2]) if direction == "along" else (1, [0, 2])
-    edges = np.unique(np.sort(directed_edges(triangles), axis=1), axis=0)
-    side = points[:, off] - at
-    a, b = edges[(side[edges[:, 0]] * side[edges[:, 1]] <= 0) & (side[edges[:, 0]] != side[edges[:, 1]])].T
-    share = side[a] / (side[a] - side[b])
-    place = points[a][:, axes] + share[:, None] * (points[b] - points[a])[:, axes]
-    gap = lift_mm[a] + share * (lift_mm[b] - lift_mm[a])
-    high = gap > LIFT_SEEN_MM
-    place, gap = place[high], gap[high]
+    off, axes = (0, [1, 2]) if cut.direction == "along" else (1, [0, 2])
+    lines = contours(np.column_stack([points[:, axes], lift_mm]), triangles, points[:, off], cut.at)
+    met = np.concatenate([*lines, np.zeros((0, 3))])
+    met = met[met[:, 2] > LIFT_SEEN_MM]
+    place, gap = met[:, :2], met[:, 2]
     if not len(gap):
         return ()
     pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
@@ -277,7 +274,7 @@ def lifts_on(
         worst = here[int(np.argmax(gap[here]))]
         long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
         lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
-    return tuple(sorted(lifts, key=lambda lift: -lift.gap_mm))
+    return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, -lift.at[0])))
 
 
 def as_measured(pad: Pad) -> Pad:

@@ -19,12 +19,13 @@ from meshes.padding.layers import edge_thickness, places
 from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.pleats.valleys import pleat_plan
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame, Chart, pad_blame, pad_chart
+from meshes.support.chart import Chart, MakeProblem, make_problem_for, pad_chart
+from meshes.support.inset import inset_polygon
 from meshes.support.loft import loft
 from meshes.support.rim import face_of
-from meshes.support.seam_lines import inset_polygon
 
 STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
@@ -47,24 +48,36 @@ class SectionLine:
     padding_mm2: float
 
 
+@dataclass(frozen=True)
+class Cut:
+    """Where a pad is cut: "along" at x = at, "across" at y = at."""
+
+    direction: Direction
+    at: float
+
+    @property
+    def name(self) -> str:
+        """The same in words."""
+        return f"{self.direction} {self.at:g}"
+
+
 def section_line(
     pad: Pad,
-    direction: Direction,
-    at: float,
+    cut: Cut,
     *,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
-    step_mm: float = STEP_MM,
+    make_problem: MakeProblem | None = None,
+    alignment: Alignment = UNALIGNED,
 ) -> SectionLine:
-    """The bare cut through a pad: "along" at x = at, "across" at y = at.
+    """The bare cut through a pad; alignment: with its neighbours.
 
     Raises ProblemError where the cut misses the pad or meets its outline at a slant.
     """
-    blame = blame or pad_blame(pad)
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    plan, u, c = _places(chart, direction, at, step_mm, blame)
-    bare = loft(chart, face_of(pad), plan, u, c)
-    axes = [1, 2] if direction == "along" else [0, 2]
+    make_problem = make_problem or make_problem_for(pad)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    plan, u, c = _places(chart, cut, make_problem)
+    bare = loft(chart, face_of(pad, alignment.built_up), plan, u, c)
+    axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
     directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
     stack = underlay(pad, places(chart, plan, u, c), materials)
@@ -73,29 +86,28 @@ def section_line(
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
-    fixed = _held(pad, chart, plan, blame, step_mm)
+    fixed = _held(pad, chart, plan, make_problem, alignment)
     return SectionLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
 
 
-def _places(
-    chart: Chart, direction: Direction, at: float, step: float, blame: Blame
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Plan, u and c along the cut, from tack line to tack line."""
+    direction, at = cut.direction, cut.at
     rim = chart.outline.point(chart.outline.samples(4.0))
     along = 1 if direction == "along" else 0
     low, high = float(rim[:, 1 - along].min()), float(rim[:, 1 - along].max())
     text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
     # A place that is no number lies nowhere between.
     if not low < at < high:
-        raise ProblemError([blame("G142", (), text)])
-    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + step
-    place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, step)
+        raise ProblemError([make_problem("G142", (), text)])
+    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + STEP_MM
+    place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, STEP_MM)
     plan = np.full((len(place), 2), float(at))
     plan[:, along] = place
     u, c = chart.from_plane(plan)
     on = np.flatnonzero(c <= chart.tack(u))
     if len(on) < 5:
-        raise ProblemError([blame("G142", (), text)])
+        raise ProblemError([make_problem("G142", (), text)])
     on = np.arange(on[0], on[-1] + 1)
     # The last places at both ends move out onto the tack line.
     short = chart.tack(u) - c
@@ -107,27 +119,27 @@ def _places(
     if square.min() < LEAST_SQUARE:
         side = chart.side_at(float(u[turning[int(np.argmin(square))]]))
         text = f"a cut {direction} at {at:g} meets the outline at a slant, near a corner of the {side} side"
-        raise ProblemError([blame("G142", (), f"{text}; choose a place further from the corner")])
+        raise ProblemError([make_problem("G142", (), f"{text}; choose a place further from the corner")])
     return plan[on], u[on], c[on]
 
 
-def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, step: float) -> IntArray:
+def _held(pad: Pad, chart: Chart, plan: FloatArray, make_problem: MakeProblem, alignment: Alignment) -> IntArray:
     """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
     tied = [LineString(line.points) for line in pad.lines if line.tied]
     if pad.symmetric:
         tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
-    inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
+    inset = inset_polygon(pad, chart, make_problem) if pad.inset is not None and pad.inset.tied else None
     if inset is not None:
         tied.append(LineString(inset.exterior.coords))
     if pad.pleats is not None and pad.pleats.tied:
-        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame).drawn()]
+        tied += [drawn.line for drawn in pleat_plan(pad, chart, make_problem, alignment=alignment).drawn()]
     near = (
         shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
         if tied
         else np.full(len(plan), np.inf)
     )
     near[[0, -1]] = 0.0
-    return np.flatnonzero(near <= 0.5 * step + 1e-9)
+    return np.flatnonzero(near <= 0.5 * STEP_MM + 1e-9)
 
 
 def _uncrossed(points: FloatArray, directors: FloatArray, face: BoolArray) -> FloatArray:

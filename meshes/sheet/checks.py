@@ -14,7 +14,8 @@ from meshes.base.plane import extent, turn_at
 from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
 from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
-from meshes.schema.tables import CardInput, MaterialInput, OutputInput
+from meshes.schema.cover_tables import CardInput, OutputInput
+from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
 from meshes.sheet.parts import PadDraft, PartReader

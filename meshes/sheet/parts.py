@@ -11,10 +11,10 @@ from typing import Any, TypeVar
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
-from meshes.records.built_up import Continues
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
+    NOTHING_WANTED,
     SIDES,
     UPRIGHT,
     ExtraLine,
@@ -23,16 +23,18 @@ from meshes.records.pad import (
     Outline,
     Pad,
     Profile,
+    SeatPose,
     Side,
+    Wanted,
     usual_key,
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.frame import FrameInput
 from meshes.schema.outline import OutlineInput
+from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import SupportInput, springs_record
-from meshes.schema.tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
 from meshes.sheet.frame_parts import based_drops, frame_record
@@ -224,24 +226,14 @@ def _side(reader: PartReader, raw: Any, keys: KeyPath) -> Side | None:
     return Side(*edge, given.gap, depth if given.gap > 0 else 0.0, given.cloth, fixed)
 
 
-def pad_record(
-    drawn: PadDraft,
-    origin: tuple[float, float, float],
-    rake_deg: float,
-    facing_deg: float,
-    wanted_radius: float | None = None,
-    finished_height: float | None = None,
-    continues: Continues | None = None,
-) -> Pad:
+def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED) -> Pad:
     """The finished record of a pad without faults."""
     assert drawn.outline is not None
     kind: Any = drawn.kind
     pad = Pad(
         name=drawn.raw["name"],
         kind=kind,
-        origin=origin,
-        rake_deg=rake_deg,
-        facing_deg=facing_deg,
+        pose=pose,
         outline=drawn.outline,
         profiles=tuple(p for p in drawn.profiles if p is not None),
         sides=drawn.sides,
@@ -250,12 +242,10 @@ def pad_record(
         lines=tuple(p for p in drawn.lines if p is not None),
         pleats=drawn.pleats,
         springs=drawn.springs,
-        wanted_radius=wanted_radius,
-        finished_height=finished_height,
-        continues=continues,
         frame=drawn.frame,
+        wanted=wanted,
     )
-    if continues is None and _same_left_and_right(pad):
+    if wanted.continues is None and _same_left_and_right(pad):
         return pad
     if pad.outline.symmetric:
         return replace(pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines))

@@ -23,14 +23,15 @@ def check_pleats(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults
 
 
 def _check_number(pleats: Pleats, keys: KeyPath, faults: Faults) -> None:
-    given = [key for key in ("count", "pitch", "widths", "lines_up_with") if getattr(pleats, key) is not None]
+    said = {key: getattr(pleats.spacing, key) for key in ("count", "pitch", "widths")}
+    given = [key for key, value in (said | {"lines_up_with": pleats.lines_up_with}).items() if value is not None]
     if not given:
         text = "neither count, pitch nor widths; give one of them, or lines_up_with another pad"
         faults.add("G060", keys, text)
     elif len(given) > 1:
         text = f"given together with {given[0]}, which already says how many pleats there are; keep one of them"
         faults.add("S020", (*keys, given[1]), text)
-    if pleats.half_at_sides and pleats.lines_up_with is not None:
+    if pleats.spacing.half_at_sides and pleats.lines_up_with is not None:
         text = "has no effect with lines_up_with: the other pad's valleys decide"
         faults.warn("G069", (*keys, "half_at_sides"), text)
 
@@ -43,36 +44,36 @@ def _check_place(pleats: Pleats, drawn: PadDraft, keys: KeyPath, faults: Faults)
     elif pleats.where == "inset" and not has_inset:
         text = 'there is no inset to be pleated; describe it under [pad.inset], or write where = "face"'
         faults.add("G061", (*keys, "where"), text)
-    if pleats.fan == 1.0:
+    if pleats.spacing.fan == 1.0:
         return
     if pleats.shape == "edge":
         text = "has no effect where the valleys follow the edges; leave it out, or write shape = straight"
         faults.warn("G069", (*keys, "fan"), text)
     elif pleats.direction == "across" and drawn.outline is not None and drawn.outline.symmetric:
-        text = f"pleats from side to side that are {pleats.fan:g} times as wide at the right"
+        text = f"pleats from side to side that are {pleats.spacing.fan:g} times as wide at the right"
         faults.add("G062", (*keys, "fan"), f"{text} on a pad that is even left and right; leave it out")
 
 
 def _check_filler(pleats: Pleats, materials: AbstractSet[str], keys: KeyPath, faults: Faults) -> None:
-    if pleats.filler == "foam" and pleats.rise is not None:
+    if pleats.filling.filler == "foam" and pleats.filling.rise is not None:
         text = "over foam the rise follows from its thickness; leave it out, or write filler = wadding"
         faults.warn("G069", (*keys, "rise"), text)
-    if pleats.filler_foam not in materials:
-        near = near_name(pleats.filler_foam, materials)
-        meant = f'did you mean "{near}"?' if near else f"describe it under [material.{pleats.filler_foam}]"
-        faults.add("S022", (*keys, "filler_foam"), f'unknown material, found "{pleats.filler_foam}"; {meant}')
+    if pleats.filling.foam not in materials:
+        near = near_name(pleats.filling.foam, materials)
+        meant = f'did you mean "{near}"?' if near else f"describe it under [material.{pleats.filling.foam}]"
+        faults.add("S022", (*keys, "filler_foam"), f'unknown material, found "{pleats.filling.foam}"; {meant}')
 
 
 def _check_parts(pleats: Pleats, keys: KeyPath, faults: Faults) -> None:
-    limited = pleats.largest_width is not None or pleats.largest_area_m2 is not None
-    if pleats.construction == "strips":
-        if pleats.joins:
+    limited = pleats.joining.largest_width is not None or pleats.joining.largest_area_m2 is not None
+    if pleats.joining.construction == "strips":
+        if pleats.joining.joins:
             faults.warn("G069", (*keys, "joins"), "strips are parted at every valley; leave it out")
-    elif pleats.joins == "auto" and not limited:
+    elif pleats.joining.joins == "auto" and not limited:
         text = "joins are asked for and no part is too large; give largest_width or largest_area"
         faults.add("G063", (*keys, "joins"), text)
-    elif pleats.joins != "auto" and limited:
-        key = "largest_width" if pleats.largest_width is not None else "largest_area"
+    elif pleats.joining.joins != "auto" and limited:
+        key = "largest_width" if pleats.joining.largest_width is not None else "largest_area"
         faults.warn("G069", (*keys, key), 'has no effect without joins = "auto"')
 
 

@@ -5,6 +5,8 @@ returns has been checked for meaning: outlines that close without crossing, prof
 seams above the tack line.
 """
 
+import hashlib
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -19,7 +21,7 @@ from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_or
 from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
-from meshes.records.pad import KINDS, Pad
+from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import MaterialInput, SheetInput
@@ -107,7 +109,7 @@ class Output:
 @dataclass(frozen=True)
 class Sheet:
     """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
-    found worth knowing while reading.
+    found worth knowing while reading; revision: a mark that changes with any value of the sheet, and with nothing else.
     """
 
     name: str
@@ -122,6 +124,7 @@ class Sheet:
     places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
+    revision: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "materials", FrozenMap(self.materials))
@@ -154,6 +157,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     """
     faults = Faults(SheetPlaces(str(path), lines or {}, _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
+    revision = revision_of(raw)
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
     reader = PartReader(faults, unit)
@@ -170,7 +174,12 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
-    return _sheet(whole, drafts, materials, path, unit, found, faults.places)
+    return replace(_sheet(whole, drafts, materials, faults, path, unit), revision=revision)
+
+
+def revision_of(raw: Mapping[str, Any]) -> str:
+    """Six hexadecimal digits of the SHA-256 of a sheet's values; comments and the order of keys do not count."""
+    return hashlib.sha256(json.dumps(raw, sort_keys=True, default=str).encode()).hexdigest()[:6]
 
 
 def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:
@@ -235,15 +244,17 @@ def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
     """The pad, with how stiff the foam in its pleats is."""
     if pad.pleats is None:
         return pad
-    kpa = materials[pad.pleats.filler_foam].compression_kpa[0]
-    return replace(pad, pleats=replace(pad.pleats, foam_kpa=kpa))
+    kpa = materials[pad.pleats.filling.foam].compression_kpa[0]
+    return replace(pad, pleats=replace(pad.pleats, filling=replace(pad.pleats.filling, foam_kpa=kpa)))
 
 
 def _with_leaders(pads: Sequence[Pad]) -> tuple[Pad, ...]:
     """The pads, with those whose valleys others follow at hand."""
     named = {pad.name: pad for pad in pads}
     return tuple(
-        replace(pad, leader=named[pad.pleats.lines_up_with]) if pad.pleats and pad.pleats.lines_up_with else pad
+        replace(pad, wanted=replace(pad.wanted, leader=named[pad.pleats.lines_up_with]))
+        if pad.pleats and pad.pleats.lines_up_with
+        else pad
         for pad in pads
     )
 
@@ -252,14 +263,18 @@ def _sheet(
     whole: SheetInput,
     drafts: Sequence[PadDraft],
     materials: Mapping[str, Material],
+    faults: Faults,
     path: Path,
     unit: Unit,
-    warnings: tuple[Problem, ...],
-    places: SheetPlaces,
 ) -> Sheet:
+    """The sheet without a fault; what `faults` holds are warnings."""
     pads = [
-        pad_record(d, p.origin, p.rake, p.facing, p.wanted_radius, p.finished_height, continues_record(p.continues))
-        for d, p in zip(drafts, whole.pad, strict=True)
+        pad_record(
+            draft,
+            SeatPose(given.origin, given.rake, given.facing),
+            Wanted(given.wanted_radius, given.finished_height, continues_record(given.continues)),
+        )
+        for draft, given in zip(drafts, whole.pad, strict=True)
     ]
     card = None if whole.cover.card is None else CardEntry(**whole.cover.card.model_dump())
     leather = None if card is not None else whole.cover.leather or USUAL_LEATHER
@@ -272,8 +287,8 @@ def _sheet(
         allowance=Allowance(**whole.allowance.model_dump()),
         output=Output(**whole.output.model_dump()),
         materials=materials,
-        warnings=warnings,
-        places=places,
+        warnings=in_file_order(faults.problems),
+        places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )

@@ -14,6 +14,8 @@ from meshes.records.pad import SIDES, Pad
 # The side that mirrors each side, and the corner that mirrors the one after each side.
 MIRRORED_SIDE = tuple(SIDES.index({"left": "right", "right": "left"}.get(side, side)) for side in SIDES)
 MIRRORED_CORNER = tuple(reversed(range(len(SIDES))))
+# Lines that end on another are drawn so far past it, so that both are sure to cross.
+OVERSHOOT_MM = 2.0
 
 
 class LineRole(Enum):

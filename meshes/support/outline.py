@@ -197,8 +197,25 @@ def rounded_outline(
     heading = np.arctan2(forward[:, 1], forward[:, 0])
     before = np.roll(heading, 1)
     sweep = np.mod(heading - before + np.pi, 2 * np.pi) - np.pi
-    half_tangent = np.tan(0.5 * np.abs(sweep))
-    radius = np.asarray(radii, dtype=np.float64).copy()
+    radius = _fitting_radii(np.asarray(radii, dtype=np.float64), sweep, length)
+    cut = radius * np.tan(0.5 * np.abs(sweep))
+    normal = before - 0.5 * np.pi
+    start = points - cut[:, None] * np.stack([np.cos(before), np.sin(before)], axis=-1)
+    signed = np.where(sweep < 0, -radius, radius)
+    centres = start - signed[:, None] * np.stack([np.cos(normal), np.sin(normal)], axis=-1)
+    return RoundedOutline(
+        locked_floats(centres),
+        locked_floats(radius),
+        locked_floats(normal),
+        locked_floats(sweep),
+        tuple(sides),
+    )
+
+
+def _fitting_radii(radii: FloatArray, sweep: FloatArray, length: FloatArray) -> FloatArray:
+    """The radii (k,) of the corners, with those of bow points chosen; sweep (k,): turn at each corner, length (k,): of
+    the run after it. Raises CornersTooRoundError."""
+    radius, half_tangent = radii.copy(), np.tan(0.5 * np.abs(sweep))
     bow = (radius == 0) & (np.abs(sweep) < BOW_TURN_RAD) & (half_tangent > 1e-9)
     # Two bow points share the run between them; a given corner takes what it needs and leaves the rest.
     given = np.where(bow, 0.0, radius * half_tangent)
@@ -214,14 +231,4 @@ def rounded_outline(
             f"corner radii {radius[k]:.1f} and {radius[(k + 1) % len(radius)]:.1f} mm "
             f"do not fit a run of {length[k]:.1f} mm"
         )
-    normal = before - 0.5 * np.pi
-    start = points - cut[:, None] * np.stack([np.cos(before), np.sin(before)], axis=-1)
-    signed = np.where(sweep < 0, -radius, radius)
-    centres = start - signed[:, None] * np.stack([np.cos(normal), np.sin(normal)], axis=-1)
-    return RoundedOutline(
-        locked_floats(centres),
-        locked_floats(radius),
-        locked_floats(normal),
-        locked_floats(sweep),
-        tuple(sides),
-    )
+    return radius

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, RBFInterpolator, RectBivariateSpline
 
 from meshes.base.arrays import FloatArray
+from meshes.records.built_up import BuiltUp
 from meshes.records.frame import Rim
 from meshes.records.pad import Outline, Pad, Profile, mirrored_outline, mirrored_profile
 from meshes.support.face import Face, RimField, fit_face, is_even
@@ -48,9 +49,9 @@ class Rimmed:
     contradicted: tuple[tuple[float, float, float], ...] = ()
 
 
-def face_of(pad: Pad) -> Face:
+def face_of(pad: Pad, built_up: BuiltUp | None = None) -> Face:
     """The face of a pad: what was measured, brought to its rim, and what is built up on it."""
-    return replace(rimmed(pad).face, built_up=pad.built_up)
+    return replace(rimmed(pad).face, built_up=built_up)
 
 
 def rimmed(pad: Pad) -> Rimmed:

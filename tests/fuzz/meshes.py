@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from flatten.demand.develop import flatten
-from meshes.base.mesh_checks import read_mesh
 from meshes.base.problems import ProblemError
+from meshes.intake.read import read_mesh
 from tests.fuzz.case import Outcome, chance, refused
 
 REPAIRS = ("merge", "orient", "drop-loose", "largest-part")

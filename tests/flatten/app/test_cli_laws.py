@@ -11,8 +11,8 @@ from flatten.app.progress import FORETOLD_S, foretold, progress
 from flatten.app.stopping import SIGNALS, Stopped
 from flatten.leather.verdict import Verdict
 from flatten.sections.section import cut_pad
-from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import Problem, ProblemError
+from meshes.intake.mesh_file import ply_bytes
 from tests import shapes
 from tests.running import SHEET
 from tests.samples import sample_job

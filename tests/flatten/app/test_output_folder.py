@@ -18,11 +18,11 @@ from flatten.app.output import MAKE
 from flatten.app.relief_folder import RELIEF
 from flatten.job.single import FLATTEN
 from flatten.sections.section import SECTION
-from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import ProblemError
 from meshes.folder.manifest import is_whole, manifest_name
 from meshes.folder.names import alike, file_names, matches
 from meshes.folder.staging import STAGING
+from meshes.intake.mesh_file import ply_bytes
 from tests import shapes
 from tests.flatten.app.test_cli import ROOT, SMALL, run
 

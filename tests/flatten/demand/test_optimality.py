@@ -14,7 +14,7 @@ from flatten.job.single import flatten_file
 from flatten.maps.relax import relax
 from flatten.maps.start import starts
 from flatten.relief.search import least_of_parts
-from meshes.base.mesh_file import ply_bytes
+from meshes.intake.mesh_file import ply_bytes
 from meshes.numerics.solver import SingularError
 from meshes.numerics.status import Ending
 from tests import shapes

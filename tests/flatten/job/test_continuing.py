@@ -57,13 +57,13 @@ def steps(monkeypatch):
     """What every pad meets its neighbour with, by how much is built up on it: step less rise."""
     seen = []
 
-    def meeting(pad, other, blame):
+    def meeting(pad, other, make_problem):
         seen.append((pad.pad.name, other.pad.name))
         rise = pad.pad.built_up.rise[0] if pad.pad.built_up else 0.0
         return met(pad.step - rise)
 
     monkeypatch.setattr(continuing, "meeting", meeting)
-    monkeypatch.setattr(continuing, "first", lambda pad, blame: up(()))
+    monkeypatch.setattr(continuing, "first", lambda pad, make_problem: up(()))
     monkeypatch.setattr(
         continuing,
         "corrected",
@@ -161,7 +161,7 @@ def test_level_pads_are_left_as_they_are_and_kinks_count_as_steps(steps, monkeyp
         monkeypatch.setattr(
             continuing,
             "meeting",
-            lambda pad, other, blame, step=step, kink=kink: met(0.0) if pad.pad.built_up else met(step, -kink),
+            lambda pad, other, make_problem, step=step, kink=kink: met(0.0) if pad.pad.built_up else met(step, -kink),
         )
         build, made = builder()
         continued(sheet, pads, build, lambda *_: None)
@@ -169,7 +169,7 @@ def test_level_pads_are_left_as_they_are_and_kinks_count_as_steps(steps, monkeyp
 
 
 def test_what_is_told_of_a_pad_that_goes_on():
-    done = Continued(Continues("seat", "left"), met(-7.25, -12.4, 3.0), met(0.64, 4.6, 1.234), up((1.0, 6.5)), 3)
+    done = Continued(Continues("seat", "left"), met(-7.25, -12.4, 3.0), met(0.64, 4.6, 1.234), up((1.004, 6.567)), 3)
     pad = FakePad(Words("wing"), continued=done)
     assert continues_rows(pad) == [
         {
@@ -182,15 +182,27 @@ def test_what_is_told_of_a_pad_that_goes_on():
             "step_mm": 0.64,
             "step_at_mm": 90.0,
             "kink_deg": 4.6,
-            "built_up_mm": [1.0, 6.5],
+            "built_up_mm": [1.0, 6.57],
             "rounds": 3,
         }
     ]
     assert continues_words(pad) == (
-        "goes on from seat, built up by 1.0 to 6.5 mm along its left side: step 0.6 mm left of 7.2, kink 5° left of 12°"
+        "goes on from seat, built up by 1.0 to 6.6 mm along its left side: step 0.6 mm left of 7.2, kink 5° left of 12°"
     )
+    little = replace(pad, continued=replace(done, built_up=up((0.0, 0.4))))
+    assert "built up by 0.0 to 0.4 mm" in continues_words(little)
     bare = replace(pad, continued=replace(done, built_up=None))
     assert continues_rows(bare)[0]["built_up_mm"] == [0.0, 0.0]
     assert "nothing built up" in continues_words(bare)
     assert continues_rows(FakePad(Words("wing"))) == []
     assert continues_words(FakePad(Words("wing"))) == ""
+
+
+def test_what_is_left_between_pads_is_told_at_their_place_in_the_sheet(monkeypatch):
+    sheet, pads = pads_of({"middle": None, "wing": "middle"})
+    monkeypatch.setattr(continuing, "left_notes", lambda pad, blame: [blame("G999", ("continues",), pad.pad.name)])
+    told = continuing.continuing_notes(sheet, pads)
+    assert [(p.code, p.where, p.text) for p in told] == [
+        ("G999", "pad/0/continues", "middle"),
+        ("G999", "pad/1/continues", "wing"),
+    ]

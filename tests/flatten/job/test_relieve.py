@@ -7,7 +7,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from flatten.job.applied import Applied, _check_choice, applied_text, usual_choice
+from flatten.job.applied import (
+    Applied,
+    _check_choice,
+    applied_text,
+    apply_cuts,
+    apply_until_it_fits,
+    usual_choice,
+)
 from flatten.job.relieve import (
     EYE,
     GRAZE,
@@ -206,8 +213,8 @@ def test_tight_panels_are_looked_at_or_every_one_or_those_named(monkeypatch):
     for name, value in (("reliefs", ()), ("demand", 0.1), ("tried", 0), ("status", FINE)):
         object.__setattr__(study, name, value)
 
-    def relieve(vertices, triangles, plan, **given):
-        looked.append((vertices, plan, given))
+    def relieve(task, *, most):
+        looked.append((task, most))
         return study
 
     monkeypatch.setattr("flatten.job.relieve.relieve", relieve)
@@ -225,13 +232,83 @@ def test_tight_panels_are_looked_at_or_every_one_or_those_named(monkeypatch):
     partners = {p.mirror_of: p.name for pad in job.pads for p in pad.panels if p.mirror_of}
     for one in relieve_job(told, every=True, most=3, workers=1).advice:
         assert one.mirrored == partners.get(one.name)
-    for name, (vertices, plan, given) in zip(drawn, looked[-len(drawn) :], strict=True):
+        assert one.judged
+    for name, (task, most) in zip(drawn, looked[-len(drawn) :], strict=True):
         panel = job.panels[name]
         pad = next(pad for pad in job.pads if panel in pad.panels)
-        assert np.array_equal(vertices, panel.surface.vertices)
-        assert np.array_equal(plan, job.flats[name].points)
-        assert given["most"] == 3
-        assert given["budget"] == job.flats[name].budget
-        assert len(given["seen"]) == len(vertices)
-        assert (given["across"] is None) == (not pad.pad.symmetric)
-        assert list(given["corners"]) == ([e.vertices[0] for e in panel.rim] if len(panel.rim) > 1 else [])
+        assert np.array_equal(task.vertices, panel.surface.vertices)
+        assert np.array_equal(task.plan, job.flats[name].points)
+        assert most == 3
+        assert task.budget == job.flats[name].budget
+        assert len(task.seen) == len(task.vertices)
+        assert (task.across is None) == (not pad.pad.symmetric)
+        assert list(task.corners) == ([e.vertices[0] for e in panel.rim] if len(panel.rim) > 1 else [])
+
+
+@pytest.fixture
+def cuts_made(monkeypatch):
+    """Cuts that are only written down, and a job that is done at once."""
+    made = []
+
+    def recut(pad, name, one):
+        made.append((name, one))
+        return SimpleNamespace(panels=pad.panels, cut=(*getattr(pad, "cut", ()), one))
+
+    monkeypatch.setattr("flatten.job.applied.recut", recut)
+    return made
+
+
+def seat_of(*panels, verdict=Verdict.TIGHT):
+    pads = tuple(SimpleNamespace(panels=(SimpleNamespace(name=name),)) for name in panels)
+    flats = {name: SimpleNamespace(verdict=verdict) for name in panels}
+    return SimpleNamespace(pads=pads, flats=flats, sheet="sheet", leather="leather", tensions=(0.2,) * len(pads))
+
+
+def test_cuts_are_made_as_chosen_in_their_own_pads(cuts_made, monkeypatch):
+    finished = []
+    monkeypatch.setattr("flatten.job.applied.finish", lambda *given, **more: finished.append((given, more)) or "done")
+    one = advice(relief(0.08), relief(0.04), name="seat face")
+    two = advice(relief(0.08), relief(0.07), name="back face")
+    none = advice(name="side face")
+    job = seat_of("back face", "seat face", "side face")
+    found = SheetRelief(job, (one, two, none))
+    applied = apply_cuts(found, choice={"back face": 1}, workers=1)
+    assert applied.job == "done"
+    assert applied.cuts == (("seat face", 2), ("back face", 1))
+    assert cuts_made == [("seat face", one.study.reliefs[1]), ("back face", two.study.reliefs[0])]
+    ((sheet, leather, pads, tensions), more) = finished[0]
+    assert (sheet, leather, tensions, more["workers"]) == ("sheet", "leather", job.tensions, 1)
+    assert [getattr(pad, "cut", ()) for pad in pads] == [(two.study.reliefs[0],), (one.study.reliefs[1],), ()]
+    cuts_made.clear()
+    assert apply_cuts(found, choice={"back face": 0, "seat face": 0}).cuts == ()
+    assert cuts_made == []
+
+
+@pytest.mark.parametrize(("fits_after", "rounds", "cuts"), [(1, 3, 1), (2, 3, 2), (9, 3, 3), (9, 2, 2)])
+def test_cuts_go_on_until_all_fits_or_rounds_are_over(cuts_made, monkeypatch, fits_after, rounds, cuts):
+    done = []
+
+    def finish(*given, **more):
+        done.append(given)
+        return seat_of("seat face", verdict=Verdict.FITS if len(done) >= fits_after else Verdict.TIGHT)
+
+    looked = []
+    again = lambda job, **more: looked.append(job) or SheetRelief(job, (advice(relief(0.04)),))  # noqa: E731
+    monkeypatch.setattr("flatten.job.applied.finish", finish)
+    monkeypatch.setattr("flatten.job.applied.relieve_job", again)
+    found = SheetRelief(seat_of("seat face"), (advice(relief(0.04)),))
+    applied = apply_until_it_fits(found, rounds=rounds, workers=1)
+    assert applied.cuts == (("seat face", 1),) * cuts
+    # What was found at first is not looked for again.
+    assert len(looked) == cuts - 1
+    assert len(done) == cuts
+
+
+def test_where_nothing_helps_no_more_is_looked_for(cuts_made, monkeypatch):
+    looked = []
+    monkeypatch.setattr("flatten.job.applied.finish", lambda *given, **more: seat_of("seat face"))
+    monkeypatch.setattr("flatten.job.applied.relieve_job", lambda job, **more: looked.append(job))
+    found = SheetRelief(seat_of("seat face"), (advice(),))
+    applied = apply_until_it_fits(found, workers=1)
+    assert applied.cuts == ()
+    assert looked == []

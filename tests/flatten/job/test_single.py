@@ -8,9 +8,9 @@ import trimesh
 
 from flatten.job.single import flatten_file, report_text, summary_text
 from flatten.maps.certify import certify
-from meshes.base.mesh_checks import read_mesh
-from meshes.base.mesh_file import load, ply_bytes
 from meshes.base.problems import ProblemError
+from meshes.intake.mesh_file import load, ply_bytes
+from meshes.intake.read import read_mesh
 from tests import shapes
 
 

@@ -15,7 +15,9 @@ from flatten.draw.drawing import PNG_SCALE, Drawing, DrawnLine, DrawnText, text_
 from flatten.sections.drawing import section_drawing
 from flatten.sections.names import RADIUS
 from flatten.sections.parts import ground_of, layer_words, states
+from meshes.records.pad import Wanted
 from meshes.settle.proposal import compare
+from meshes.settle.section_line import Cut
 from meshes.sheet.read import read_sheet
 
 BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"
@@ -28,9 +30,9 @@ def drawn(name="backrest", direction="along", at=0.0, bare=False):
     pad = next(pad for pad in sheet.pads if pad.name == name)
     if bare:
         open_gap = {**pad.sides, "rear": replace(pad.sides["rear"], cloth=False)}
-        pad = replace(pad, layers=pad.layers[:2], sides=open_gap, wanted_radius=25.0)
+        pad = replace(pad, layers=pad.layers[:2], sides=open_gap, wanted=Wanted(25.0))
     tension = 1e-3 * sheet.cover.tension
-    cut = compare(pad, direction, at, tension_n_per_mm=tension, materials=sheet.materials)
+    cut = compare(pad, Cut(direction, at), tension_n_per_mm=tension, materials=sheet.materials)
     return pad, cut, section_drawing(pad, cut)
 
 
@@ -122,8 +124,8 @@ def test_the_gap_is_as_wide_as_it_was_measured_and_springs_end_before_it():
 
 def test_a_pad_without_padding_is_drawn_too():
     pad, cut, _ = drawn()
-    bare = replace(pad, layers=(), wanted_radius=None)
-    cut = compare(bare, "along", 0.0, tension_n_per_mm=0.0)
+    bare = replace(pad, layers=(), wanted=Wanted())
+    cut = compare(bare, Cut("along", 0.0), tension_n_per_mm=0.0)
     assert len(words_of(section_drawing(bare, cut))) > 10
 
 

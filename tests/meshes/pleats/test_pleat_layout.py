@@ -7,12 +7,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from meshes.pleats.layout import OUTER_SHARE, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import Joining, Spacing
 
 
 @given(st.integers(1, 60), st.floats(50.0, 2000.0), st.booleans())
 def test_widths_are_even_and_add_up_exactly(count, room, halves):
-    layout = lay_out_pleats(Pleats(count=count, half_at_sides=halves), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Spacing(count=count, half_at_sides=halves), -room / 2, room / 2, even=True)
     assert layout.edges[-1] - layout.edges[0] == room
     assert all(a == -b for a, b in zip(layout.edges, reversed(layout.edges), strict=True))
     assert len(layout.widths) == count + 2 * halves
@@ -25,7 +25,7 @@ def test_widths_are_even_and_add_up_exactly(count, room, halves):
 
 @given(st.floats(20.0, 90.0), st.floats(200.0, 1500.0), st.booleans())
 def test_a_pitch_is_met_as_nearly_as_a_whole_number_allows(pitch, room, halves):
-    layout = lay_out_pleats(Pleats(pitch=pitch, half_at_sides=halves), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Spacing(pitch=pitch, half_at_sides=halves), -room / 2, room / 2, even=True)
     units = len(layout.widths) - halves
     nearest = min(range(1 + halves, 200), key=lambda k: abs(room / k - pitch))
     assert abs(room / units - pitch) == pytest.approx(abs(room / nearest - pitch))
@@ -33,41 +33,41 @@ def test_a_pitch_is_met_as_nearly_as_a_whole_number_allows(pitch, room, halves):
 
 
 def test_what_was_rounded_is_said():
-    layout = lay_out_pleats(Pleats(pitch=50.0), -554.0, 554.0, even=True)
+    layout = lay_out_pleats(Spacing(pitch=50.0), -554.0, 554.0, even=True)
     assert layout.notes == ("a pitch of 50 mm became 50.36 mm: 22 pleats fill 1108.0 mm",)
 
 
 def test_listed_widths_keep_their_proportions():
-    layout = lay_out_pleats(Pleats(widths=(40.0, 60.0, 60.0, 40.0)), -101.0, 101.0, even=True)
+    layout = lay_out_pleats(Spacing(widths=(40.0, 60.0, 60.0, 40.0)), -101.0, 101.0, even=True)
     assert layout.widths == pytest.approx([40.4, 60.6, 60.6, 40.4])
     assert "scaled to 202.0 mm" in layout.notes[0]
 
 
 def test_listed_widths_with_halves_leave_the_rest_to_the_sides():
-    layout = lay_out_pleats(Pleats(widths=(50.0, 50.0, 50.0), half_at_sides=True), -100.0, 100.0, even=True)
+    layout = lay_out_pleats(Spacing(widths=(50.0, 50.0, 50.0), half_at_sides=True), -100.0, 100.0, even=True)
     assert layout.widths == pytest.approx([25.0, 50.0, 50.0, 50.0, 25.0])
 
 
 def test_a_crooked_pad_may_have_uneven_pleats():
-    layout = lay_out_pleats(Pleats(widths=(40.0, 60.0)), -30.0, 70.0, even=False)
+    layout = lay_out_pleats(Spacing(widths=(40.0, 60.0)), -30.0, 70.0, even=False)
     assert layout.valleys == pytest.approx([10.0])
 
 
 @pytest.mark.parametrize(
-    ("pleats", "code", "words"),
+    ("spacing", "code", "words"),
     [
-        (Pleats(), "G121", "neither count"),
-        (Pleats(count=0), "G121", "at least one"),
-        (Pleats(count=500), "G121", "at most 120"),
-        (Pleats(widths=(40.0, 60.0)), "G123", "not the same from both sides"),
-        (Pleats(widths=(40.0, 40.0)), "G123", "add up to 80 mm"),
-        (Pleats(widths=(99.0,), half_at_sides=True), "G123", None),
+        (Spacing(), "G121", "neither count"),
+        (Spacing(count=0), "G121", "at least one"),
+        (Spacing(count=500), "G121", "at most 120"),
+        (Spacing(widths=(40.0, 60.0)), "G123", "not the same from both sides"),
+        (Spacing(widths=(40.0, 40.0)), "G123", "add up to 80 mm"),
+        (Spacing(widths=(99.0,), half_at_sides=True), "G123", None),
     ],
 )
-def test_layouts_that_cannot_be(pleats, code, words):
-    room = 100.0 if not pleats.half_at_sides else 90.0
+def test_layouts_that_cannot_be(spacing, code, words):
+    room = 100.0 if not spacing.half_at_sides else 90.0
     with pytest.raises(LayoutFault, match=words) as found:
-        lay_out_pleats(pleats, -room / 2, room / 2, even=True)
+        lay_out_pleats(spacing, -room / 2, room / 2, even=True)
     assert found.value.code == code
 
 
@@ -85,7 +85,7 @@ PITCH, ROOMS = st.floats(20.0, 90.0), st.floats(200.0, 1500.0)
 @settings(max_examples=200)
 @given(PITCH, ROOMS)
 def test_no_outer_pleat_is_less_than_two_thirds_of_the_pitch(pitch, room):
-    layout = lay_out_pleats(Pleats(pitch=pitch), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Spacing(pitch=pitch), -room / 2, room / 2, even=True)
     assert min(layout.widths[0], layout.widths[-1]) >= OUTER_SHARE * pitch - 1e-6
 
 
@@ -120,7 +120,7 @@ def test_two_valleys_stay_both_or_go_both():
 ])  # fmt: skip
 def test_listed_widths_are_kept_and_a_sliver_among_them_is_told(widths, halves, told):
     room = sum(widths) if not halves else 200.0
-    layout = lay_out_pleats(Pleats(widths=widths, half_at_sides=halves), -room / 2, room / 2, even=True)
+    layout = lay_out_pleats(Spacing(widths=widths, half_at_sides=halves), -room / 2, room / 2, even=True)
     assert layout.widths[halves : len(layout.widths) - halves] == pytest.approx(widths)
     assert sum("kept as listed" in note for note in layout.notes) == told
 
@@ -130,16 +130,16 @@ def small(size, most):
 
 
 def test_strips_are_parted_at_every_valley():
-    assert part_cut(Pleats(construction="strips"), small([50] * 4, 1), [50] * 4, even=True).joins == (1, 2, 3)
+    assert part_cut(Joining(construction="strips"), small([50] * 4, 1), [50] * 4, even=True).joins == (1, 2, 3)
 
 
 def test_joins_are_asked_for_by_number():
-    assert part_cut(Pleats(joins=(8, 2)), small([1] * 10, 1), [1] * 10, even=True).joins == (2, 8)
+    assert part_cut(Joining(joins=(8, 2)), small([1] * 10, 1), [1] * 10, even=True).joins == (2, 8)
     with pytest.raises(LayoutFault, match="no valley 10; the 10 pleats have valleys 1 to 9") as found:
-        part_cut(Pleats(joins=(5, 10)), small([1] * 10, 1), [1] * 10, even=False)
+        part_cut(Joining(joins=(5, 10)), small([1] * 10, 1), [1] * 10, even=False)
     assert found.value.code == "G125"
     with pytest.raises(LayoutFault, match="none at valley 7"):
-        part_cut(Pleats(joins=(3,)), small([1] * 10, 1), [1] * 10, even=True)
+        part_cut(Joining(joins=(3,)), small([1] * 10, 1), [1] * 10, even=True)
 
 
 def test_parts_name_their_pleats():
@@ -161,7 +161,7 @@ def fewest_by_trial(size, most, even):
 @given(st.lists(st.integers(20, 60), min_size=1, max_size=5), st.booleans(), st.booleans(), st.integers(60, 200))
 def test_joins_are_the_fewest_there_can_be(half, centre, even, most):
     size = [*half, 40, *half[::-1]] if centre else [*half, *half[::-1]]
-    joins = part_cut(Pleats(joins="auto"), small(size, most), size, even=even).joins
+    joins = part_cut(Joining(joins="auto"), small(size, most), size, even=even).joins
     assert all(sum(size[a:b]) <= most for a, b in pairwise((0, *joins, len(size))))
     assert len(joins) == fewest_by_trial(size, most, even)
     if even:
@@ -170,5 +170,5 @@ def test_joins_are_the_fewest_there_can_be(half, centre, even, most):
 
 def test_a_pleat_larger_than_the_largest_part_is_told():
     with pytest.raises(LayoutFault, match="pleat 1 alone") as found:
-        part_cut(Pleats(joins="auto"), small([80, 80], 70), [80, 80], even=True)
+        part_cut(Joining(joins="auto"), small([80, 80], 70), [80, 80], even=True)
     assert found.value.code == "G124"

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshes.pleats.shape import PleatSection, arc_length, arc_radius, pleat_section, run_out, take_up
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import Filling
 
 
 def over_foam(width: float = 50.0, thickness: float = 20.0, decay: float = 16.0) -> PleatSection:
@@ -91,19 +91,19 @@ def test_narrow_pleats_stand_lower_by_the_same_share():
 
 def test_the_usual_take_up_is_an_eighth_of_an_inch_in_half_an_inch_of_foam():
     # Two trade pages: 1/8 in per pleat in 1/2 in sew foam.
-    assert take_up(Pleats(count=5, filler_thickness=12.7), 50.0) == pytest.approx(3.175, abs=1e-12)
+    assert take_up(Filling(thickness=12.7), 50.0) == pytest.approx(3.175, abs=1e-12)
 
 
 def test_a_test_strip_that_came_out_short_raises_the_take_up():
-    pleats = Pleats(count=5, filler_thickness=12.0, take_up_measured=245.0)
+    pleats = Filling(thickness=12.0, take_up_measured=245.0)
     assert take_up(pleats, 50.0) == pytest.approx(3.0 + 1.0)
-    right = Pleats(count=5, filler_thickness=12.0, take_up_measured=250.0)
+    right = Filling(thickness=12.0, take_up_measured=250.0)
     assert take_up(right, 50.0) == pytest.approx(3.0)
 
 
 def test_decay_of_the_worked_foam():
     # Derived: T 340 N/m, E 40 kPa, h 30 mm: l = sqrt(T h / E) = 15.969 mm.
-    drawn = pleat_section(Pleats(count=5, filler_thickness=30.0, foam_kpa=10.0), 50.0)
+    drawn = pleat_section(Filling(thickness=30.0, foam_kpa=10.0), 50.0)
     assert drawn.decay == pytest.approx(15.969, abs=5e-4)
 
 

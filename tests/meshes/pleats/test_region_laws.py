@@ -11,18 +11,21 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import OUTER_SHARE
 from meshes.pleats.region import Ruler, carried_on, laid_on, region_of, ruler
 from meshes.pleats.valleys import meeting_place, meets_behind, pleat_plan
+from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.pad import SeatPose, Wanted
+from meshes.records.pleats import Spacing
 from meshes.support.chart import pad_chart
 from tests.pads import sheet_of
 from tests.pleats import SQUARE, bent_across, square
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "", text)
 
 
-def planned(pad):
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    return pleat_plan(pad, chart, blame)
+def planned(pad, alignment=UNALIGNED):
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    return pleat_plan(pad, chart, make_problem, alignment=alignment)
 
 
 def pad_of(pleats, *, rear=400, profiles="", extra=""):
@@ -31,8 +34,8 @@ def pad_of(pleats, *, rear=400, profiles="", extra=""):
 
 
 def region(pad):
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    return region_of(pad, pad.pleats, chart, blame), laid_on(pad, chart)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    return region_of(pad, pad.pleats, chart, make_problem), laid_on(pad, chart)
 
 
 def test_a_trapezium_has_its_own_edges_and_ends():
@@ -87,7 +90,7 @@ LEADER = "count = 8"
 def follower(*, fan=1.0, **changes):
     """A backrest of the same outline whose pleats follow those of another pad."""
     pad = pad_of("count = 8\nfiller_thickness = 8")
-    pleats = replace(pad.pleats, count=None, fan=fan, lines_up_with="cushion")
+    pleats = replace(pad.pleats, spacing=Spacing(fan=fan), lines_up_with="cushion")
     return replace(pad, kind="backrest", pleats=pleats, **changes)
 
 
@@ -95,8 +98,8 @@ def following(*, x=0.0, leader=LEADER, fan=1.0, nudges=()):
     """Plan of a backrest moved to the right by x, and of the cushion that it follows."""
     ahead = pad_of(leader)
     # A pad that is the same left and right stays so; beside the other's centre it cannot follow.
-    own = follower(fan=fan, origin=(x, 300.0, 0.0), leader=ahead, nudges=nudges, symmetric=x == 0.0)
-    return planned(own), planned(ahead)
+    own = follower(fan=fan, pose=SeatPose((x, 300.0, 0.0)), wanted=Wanted(leader=ahead), symmetric=x == 0.0)
+    return planned(own, Alignment(nudges)), planned(ahead)
 
 
 @pytest.mark.parametrize("x", [0.0, 12.0, -40.0])
@@ -160,9 +163,13 @@ def test_a_taper_may_take_all_of_the_length_and_no_more(ends, longest):
     pad = pad_of("count = 4")
     sides = {**pad.sides, "rear": replace(pad.sides["rear"], band=not ends)}
     pad = replace(pad, sides=sides)
-    assert planned(replace(pad, pleats=replace(pad.pleats, taper=longest - 0.1))).count == 4
+
+    def tapered(taper):
+        return replace(pad, pleats=replace(pad.pleats, filling=replace(pad.pleats.filling, taper=taper)))
+
+    assert planned(tapered(longest - 0.1)).count == 4
     with pytest.raises(ProblemError) as refused:
-        planned(replace(pad, pleats=replace(pad.pleats, taper=longest + 0.1)))
+        planned(tapered(longest + 0.1))
     assert [p.code for p in refused.value.problems] == ["G129"]
 
 

@@ -6,6 +6,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from meshes.records.alignment import Alignment
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import (
@@ -16,12 +17,14 @@ from meshes.records.pad import (
     Outline,
     Pad,
     Profile,
+    SeatPose,
     Side,
+    Wanted,
     side_word,
     upright_key,
     usual_key,
 )
-from meshes.records.pleats import Pleats
+from meshes.records.pleats import Pleats, Spacing
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm, coil_rate_n_per_mm
 
 EDGE = ((-200.0, 0.0), (-180.0, 300.0))
@@ -31,16 +34,14 @@ BUILT = BuiltUp("left", EDGE, (0.0, 150.0, 300.0), (6.0, 9.0, 4.0), (0.0, 0.0, 0
 def plain():
     outline = Outline(((-200.0, 0.0), (200.0, 0.0), (180.0, 300.0), (-180.0, 300.0)), (40.0,) * 4, SIDES, True)
     sides = {name: Side() for name in SIDES}
-    return Pad("cushion", "cushion", (0.0, 0.0, 0.0), 0.0, 0.0, outline, (), sides, (), None, ())
+    return Pad("cushion", "cushion", SeatPose(), outline, (), sides, (), None, ())
 
 
 # For every field a value that is not the plain pad's.
 OTHER = {
     "name": "rest",
     "kind": "backrest",
-    "origin": (1.0, 2.0, 3.0),
-    "rake_deg": 12.0,
-    "facing_deg": -90.0,
+    "pose": SeatPose((1.0, 2.0, 3.0), 12.0, -90.0),
     "outline": replace(plain().outline, radii=(1.0, 2.0, 3.0, 4.0)),
     "profiles": (Profile("across", 150.0, ((-200.0, 0.0), (200.0, 3.0))),),
     "sides": {name: Side(drop=50.0 + k) for k, name in enumerate(SIDES)},
@@ -48,17 +49,12 @@ OTHER = {
     "inset": Inset(0.0, 50.0, 60.0, 70.0, 30.0, True, True),
     "lines": (ExtraLine("seam", ((0.0, 0.0), (0.0, 300.0)), False, True),),
     "symmetric": False,
+    "pleats": Pleats(Spacing(count=5)),
+    "springs": Springs(0.05, 120.0, 100.0),
     "frame": Frame(
         "fair", "straight", BasePlane(-90.0, 0.02, 0.01), ("rear",), (("front", ((0.0, 80.0), (90.0, 85.0))),)
     ),
-    "pleats": Pleats(count=5),
-    "leader": plain(),
-    "nudges": (1.0, -2.0),
-    "springs": Springs(0.05, 120.0, 100.0),
-    "wanted_radius": 40.0,
-    "continues": Continues("bench", "right", 90.0),
-    "built_up": BUILT,
-    "finished_height": 66.0,
+    "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }
 
 
@@ -76,6 +72,11 @@ def test_a_pad_with_everything_arrives_whole_and_cannot_be_changed():
     for one in (pad, there):
         with pytest.raises(TypeError):
             one.sides["front"] = Side()
+
+
+@pytest.mark.parametrize("alignment", [Alignment(), Alignment((1.0, -2.0)), Alignment(built_up=BUILT)])
+def test_how_a_pad_is_aligned_arrives_in_a_worker(alignment):
+    assert pickle.loads(pickle.dumps(alignment)) == alignment
 
 
 def test_a_pad_does_not_change_with_what_it_was_made_from():

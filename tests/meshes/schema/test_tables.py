@@ -10,13 +10,14 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from meshes.base.problems import Way
-from meshes.schema import frame, outline, tables
+from meshes.schema import cover_tables, frame, outline, pad_tables, tables
 from meshes.schema.continues import ContinuesInput, continues_record
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.remedies import REMEDIES, remedies
 from meshes.schema.support import SupportInput, springs_record
 from meshes.schema.tables import json_schema, schema_text
 
+TABLES = {**vars(outline), **vars(frame), **vars(pad_tables), **vars(cover_tables), **vars(tables)}
 SHIPPED = Path(__file__).parents[3] / "meshes" / "sheet.schema.json"
 # What a trimmer may write at least and at most, mm or the unit of the key: the contract, apart from the code.
 LIMITS = {
@@ -104,8 +105,7 @@ ROWS = [(table, key, *bounds) for table, keys in LIMITS.items() for key, bounds 
 
 def taken(table, key, value):
     """Whether a key takes a value, by its own rule."""
-    home = next(module for module in (tables, outline, frame) if hasattr(module, table))
-    field = getattr(home, table).model_fields[key]
+    field = TABLES[table].model_fields[key]
     rule = Annotated[(field.annotation, *field.metadata)] if field.metadata else field.annotation
     try:
         TypeAdapter(rule).validate_python(value)
@@ -177,10 +177,14 @@ def test_pleats_are_recorded_key_by_key():
     }
     assert set(told) == set(PleatsInput.model_fields)
     record = pleats_record(PleatsInput(**told))
+    parts = {
+        key: value for part in (record.spacing, record.filling, record.joining) for key, value in vars(part).items()
+    }
+    kept = vars(record) | parts
+    renamed = {"largest_area": "largest_area_m2", "filler_thickness": "thickness", "filler_foam": "foam"}
     for key, value in told.items():
-        kept = getattr(record, "largest_area_m2" if key == "largest_area" else key)
-        assert kept == (tuple(value) if isinstance(value, list) else value), key
-    assert pleats_record(PleatsInput(count=7)).widths is None
+        assert kept[renamed.get(key, key)] == (tuple(value) if isinstance(value, list) else value), key
+    assert pleats_record(PleatsInput(count=7)).spacing.widths is None
 
 
 @pytest.mark.parametrize("joins", [5, "some", [0], [121], [2.5], ["auto"], None])
@@ -212,13 +216,13 @@ def test_a_pad_goes_on_from_the_one_that_is_named():
 def test_remedies_name_keys_of_the_sheet_and_set_what_these_may_be():
     """Every key that a remedy varies is one of its table's, and every value that it sets one that the key takes."""
     at = {
-        "sides": tables.SideInput,
-        "layer": tables.LayerInput,
-        "pleats": tables.PleatsInput,
-        "inset": tables.InsetInput,
-        "outline": tables.OutlineInput,
+        "sides": pad_tables.SideInput,
+        "layer": pad_tables.LayerInput,
+        "pleats": pad_tables.PleatsInput,
+        "inset": pad_tables.InsetInput,
+        "outline": outline.OutlineInput,
     }
-    beside = SimpleNamespace(model_fields={**tables.SideInput.model_fields, **tables.PleatsInput.model_fields})
+    beside = SimpleNamespace(model_fields={**pad_tables.SideInput.model_fields, **pad_tables.PleatsInput.model_fields})
     for code, varied in REMEDIES.items():
         for vary in varied:
             keys = vary.keys

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from pydantic_core import PydanticCustomError
 
 from meshes.base.units import SNAP_MM
+from meshes.schema import text_values as t
 from meshes.schema import values as v
 
 
@@ -112,7 +113,7 @@ def test_per_cent_are_told_by_their_size():
 
 
 def test_words_names_and_counts():
-    word = v.WordRule(("face", "inset"))
+    word = t.WordRule(("face", "inset"))
     assert word.read("inset", info()) == "inset"
     assert refused(word, "insets") == (
         "S013",
@@ -129,29 +130,29 @@ def test_words_names_and_counts():
 
 
 def test_names_that_no_file_can_have():
-    rule = v.NameRule("a name")
-    for name in ("helm bench", "a" * v.NAME_LENGTH, "x.y", "bank № 2"):
+    rule = t.NameRule("a name")
+    for name in ("helm bench", "a" * t.NAME_LENGTH, "x.y", "bank № 2"):
         assert rule.read(name, info()) == name
-    for name in ("", "  ", "a" * (v.NAME_LENGTH + 1), "a/b", "what?", " x", "x ", ".x", "x.", "CON", "a\tb"):
+    for name in ("", "  ", "a" * (t.NAME_LENGTH + 1), "a/b", "what?", " x", "x ", ".x", "x.", "CON", "a\tb"):
         assert refused(rule, name)[0] == "S018", name
     assert refused(rule, 7)[0] == "S012"
     assert refused(rule, "a/b:c")[1].endswith('leave out "/:"')
 
 
 def test_free_text_is_one_line_of_writing():
-    rule = v.TextRule("a remark")
+    rule = t.TextRule("a remark")
     assert rule.read("  two \n lines ", info()) == "two lines"
-    assert rule.read("x" * v.TEXT_LENGTH, info()) == "x" * v.TEXT_LENGTH
-    assert refused(rule, "x" * (v.TEXT_LENGTH + 1))[0] == "S018"
+    assert rule.read("x" * t.TEXT_LENGTH, info()) == "x" * t.TEXT_LENGTH
+    assert refused(rule, "x" * (t.TEXT_LENGTH + 1))[0] == "S018"
     assert "U+001B" in refused(rule, "red \x1b[31m")[1]
     assert refused(rule, 3)[0] == "S012"
-    card = v.CardNameRule("a leather")
+    card = t.CardNameRule("a leather")
     assert card.read("cards.toml:calf/1", info()) == "cards.toml:calf/1"
     assert refused(card, "calf/1")[0] == "S018"
 
 
 def test_sources_are_told_for_all_or_for_each():
-    rule = v.SourceRule(("density", "compression_kpa"))
+    rule = t.SourceRule(("density", "compression_kpa"))
     assert rule.read("a  handbook", info()) == "a handbook"
     assert rule.read({"density": "own  scales"}, info()) == {"density": "own scales"}
     assert refused(rule, 4)[0] == "S012"
@@ -197,6 +198,6 @@ def test_editors_are_told_the_same_bounds():
     assert (corner["minItems"], corner["maxItems"]) == (2, 3)
     row = v.RowRule("X, Y and Z", 3, NUMBER).json()
     assert (row["minItems"], row["maxItems"]) == (3, 3)
-    assert v.NameRule("a name").json() == {"type": "string", "minLength": 1, "maxLength": v.NAME_LENGTH}
-    assert v.CardNameRule("a leather").json()["minLength"] == 1
-    assert v.SourceRule(("density",)).json()["anyOf"][1]["additionalProperties"] is False
+    assert t.NameRule("a name").json() == {"type": "string", "minLength": 1, "maxLength": t.NAME_LENGTH}
+    assert t.CardNameRule("a leather").json()["minLength"] == 1
+    assert t.SourceRule(("density",)).json()["anyOf"][1]["additionalProperties"] is False

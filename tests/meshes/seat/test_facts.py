@@ -8,10 +8,10 @@ import pytest
 
 from meshes.padding.layers import PadDistances
 from meshes.records.pad import Layer, Profile
-from meshes.schema.tables import OutputInput
+from meshes.schema.cover_tables import OutputInput
 from meshes.seat.build import build
 from meshes.seat.facts import RESIDUAL_REFUSED_MM, RESIDUAL_TOLD_MM, pad_facts
-from meshes.support.loft import face_of
+from meshes.support.rim import face_of
 from tests.pads import FLAT, built, sheet_of
 
 CROOKED = (
@@ -50,6 +50,9 @@ def test_heights_on_both_sides_of_the_centre_are_compared_where_they_differ_most
     assert "height along 60 mm from the centre" not in told
     across = (Profile("across", 150.0, ((-180.0, 0.0), (-90.0, 3.0), (0.0, 6.0), (90.0, 4.5), (180.0, 0.5))),)
     assert differences(FLAT, profiles=across)["height across at 150 mm"] == pytest.approx(1.5)
+    # A profile along that happens to begin on the left of zero is none across.
+    along = (Profile("along", 0.0, ((-5.0, 4.0), (2.0, 6.0), (4.0, 9.0), (150.0, 4.0), (300.0, 4.0))),)
+    assert not [name for name in differences(FLAT, profiles=along) if name.startswith("height across")]
     half = (Profile("across", 150.0, ((0.0, 6.0), (90.0, 4.5), (180.0, 0.5))),)
     assert "height across at 150 mm" not in differences(FLAT, profiles=half)
 

@@ -5,7 +5,7 @@ import pytest
 
 from meshes.base.problems import ProblemError
 from meshes.padding.layers import edge_thickness
-from meshes.support.chart import pad_blame, pad_chart
+from meshes.support.chart import make_problem_for, pad_chart
 from meshes.support.rim import face_of
 from tests.pads import built, sheet_of
 
@@ -39,7 +39,7 @@ def sheet(outline=SQUARE % 60, profiles=ALONG + ACROSS, sides=SIDES, more=""):
 
 
 def rim_heights(pad):
-    chart = pad_chart(pad, edge_thickness(pad), pad_blame(pad))
+    chart = pad_chart(pad, edge_thickness(pad), make_problem_for(pad))
     return face_of(pad).height(chart.outline.point(chart.outline.samples(4.0)))
 
 
@@ -60,7 +60,7 @@ def test_two_crowns_that_end_level_give_a_level_rim_and_tack_line(outline):
 def test_the_face_between_two_crowns_stays_below_their_height_and_does_not_ripple():
     """A crown seen along any line parallel to a profile rises once and falls once."""
     pad = sheet_of(sheet()).pads[0]
-    face, outline = face_of(pad), pad_chart(pad, edge_thickness(pad), pad_blame(pad)).outline
+    face, outline = face_of(pad), pad_chart(pad, edge_thickness(pad), make_problem_for(pad)).outline
     for y in np.linspace(20.0, 480.0, 12):
         x = np.linspace(0.0, 245.0, 120)
         at = np.column_stack([x, np.full(len(x), y)])
@@ -82,7 +82,7 @@ def test_a_tilted_rim_is_a_plane():
     across = ACROSS.replace("[250, 0]", "[250, -15]").replace("[190, 5.2]", "[190, -1]")
     for outline in (SQUARE % 60, ROUND):
         pad = sheet_of(sheet(outline, along + across)).pads[0]
-        chart = pad_chart(pad, edge_thickness(pad), pad_blame(pad))
+        chart = pad_chart(pad, edge_thickness(pad), make_problem_for(pad))
         path = chart.outline.point(chart.outline.samples(4.0))
         assert face_of(pad).height(path) == pytest.approx(-30.0 * path[:, 1] / 500.0, abs=0.1)
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from meshes.records.pad import SeatPose
 from meshes.seat.assembly import placed, placement
 from meshes.seat.names import numbered, told_apart
 from tests.pads import FLAT, sheet_of
@@ -45,11 +46,11 @@ def pad_of(**changes):
 def test_a_cushion_falls_to_the_rear_by_its_rake_and_a_back_leans_back_by_it():
     tilt = np.deg2rad(10.0)
     forward, up = np.array([[0.0, 100.0, 0.0]]), np.array([[0.0, 0.0, 100.0]])
-    cushion = placement(pad_of(rake_deg=10.0, origin=(5.0, 6.0, 7.0)))
+    cushion = placement(pad_of(pose=SeatPose((5.0, 6.0, 7.0), 10.0)))
     assert placed(forward, cushion)[0] == pytest.approx([5.0, 6 + 100 * np.cos(tilt), 7 - 100 * np.sin(tilt)])
     assert placed(up, cushion)[0] == pytest.approx([5.0, 6 + 100 * np.sin(tilt), 7 + 100 * np.cos(tilt)])
     for kind in ("backrest", "side"):
-        back = placement(pad_of(kind=kind, rake_deg=10.0))
+        back = placement(pad_of(kind=kind, pose=SeatPose(rake_deg=10.0)))
         # From bottom to top it rises and goes to the rear; its face looks to the front.
         assert placed(forward, back)[0] == pytest.approx([0.0, 100 * np.sin(tilt), 100 * np.cos(tilt)])
         assert placed(up, back)[0] == pytest.approx([0.0, -100 * np.cos(tilt), 100 * np.sin(tilt)])
@@ -57,7 +58,7 @@ def test_a_cushion_falls_to_the_rear_by_its_rake_and_a_back_leans_back_by_it():
 
 @pytest.mark.parametrize(("facing", "right"), [(0.0, [1, 0]), (90.0, [0, 1]), (180.0, [-1, 0]), (-90.0, [0, -1])])
 def test_facing_turns_a_pad_about_the_upright_axis(facing, right):
-    matrix = placement(pad_of(kind="side", facing_deg=facing, rake_deg=7.0))
+    matrix = placement(pad_of(kind="side", pose=SeatPose(rake_deg=7.0, facing_deg=facing)))
     assert matrix[:2, 0] == pytest.approx(right, abs=1e-12)
     assert matrix[2, 0] == pytest.approx(0.0, abs=1e-12)
     # However it is turned, it stays as large and the same way round.

@@ -8,13 +8,14 @@ import pytest
 
 from meshes.base.problems import ProblemError
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import Layer
+from meshes.records.pad import Layer, Wanted
 from meshes.records.springs import Springs
 from meshes.seat.build import build
 from meshes.settle import padding_search as padsearch
-from meshes.settle.proposal import propose
+from meshes.settle.padding_search import SectionTrial
+from meshes.settle.proposal import propose, square_to
 from meshes.settle.section import as_measured, hard_line_deg, section
-from meshes.settle.section_line import section_line
+from meshes.settle.section_line import Cut, section_line
 from tests.pads import sheet_of
 
 TENSION = 0.15
@@ -56,7 +57,7 @@ def with_cloth(pad):
 
 @cache
 def proposal():
-    return propose(back(), "rear", 42.0, tension_n_per_mm=TENSION)
+    return propose(back(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
 
 
 def top(cut):
@@ -74,7 +75,7 @@ def off_line(points, line):
 def test_the_cut_and_the_pad_itself_agree(dressed):
     """Two routes to one line: the cut alone, and the settled surface of the whole pad where it meets the cut."""
     pad = dressed()
-    cut, whole = section(pad, "along", 0.0, tension_n_per_mm=TENSION), build(pad, tension_n_per_mm=TENSION)
+    cut, whole = section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION), build(pad, tension_n_per_mm=TENSION)
     middle = np.abs(whole.surface.vertices[:, 0]) < 1e-9
     # The pad is 500 mm wide, so its sides still pull a little here; chords of 6 mm lie inside a bend of 10 mm.
     assert off_line(whole.surface.vertices[middle][:, 1:], cut.cover).max() < 0.6
@@ -83,7 +84,7 @@ def test_the_cut_and_the_pad_itself_agree(dressed):
 
 
 def test_a_gap_without_cloth_shows_a_hard_line():
-    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(as_measured(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.ridge is top(cut)
     assert cut.ridge.gap
     assert cut.ridge_radius_mm < 15.0
@@ -104,7 +105,7 @@ def test_the_padding_proposed_makes_it_round():
     assert top(found.after).radius_mm >= 42.0
     assert found.after.hard_line_deg < 0.3 * found.before.hard_line_deg
     # What is proposed is what was computed: the pad with those layers, cut again, gives that radius.
-    again = section(found.pad, "along", 0.0, tension_n_per_mm=TENSION)
+    again = section(found.pad, Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert top(again).radius_mm == found.after.ridge_radius_mm
     assert found.pad.layers == back().layers + found.layers
     assert found.material_mm2 == pytest.approx(again.padding_mm2 - found.before.padding_mm2)
@@ -114,25 +115,25 @@ def test_the_padding_proposed_makes_it_round():
 def test_fewer_or_smaller_sheets_would_not_do():
     found = proposal()
     fewer = replace(found.pad, layers=back().layers + found.layers[:-1])
-    assert top(section(fewer, "along", 0.0, tension_n_per_mm=TENSION)).radius_mm < 42.0
+    assert top(section(fewer, Cut("along", 0.0), tension_n_per_mm=TENSION)).radius_mm < 42.0
 
 
 def test_a_wish_that_is_met_asks_for_nothing():
-    found = propose(with_cloth(back()), "rear", 5.0, tension_n_per_mm=TENSION)
+    found = propose(with_cloth(back()), "rear", 5.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     assert (found.layers, found.cloth, found.material_mm2) == ((), False, 0.0)
     assert found.text.startswith("nothing to add")
 
 
 def test_a_wish_beyond_reach_is_told_as_such():
-    found = propose(back(), "rear", 190.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "rear", 190.0, SectionTrial(square_to("rear"), TENSION))
     assert not found.reached
     assert "short of 190 mm" in found.text
     assert top(found.after).radius_mm > top(found.before).radius_mm
 
 
 def test_sheets_are_laid_at_the_side_that_is_asked_for():
-    found = propose(back(), "right", 24.0, at=200.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "right", 24.0, SectionTrial(square_to("right", 200.0), TENSION))
     assert found.layers
     assert {layer.where for layer in found.layers} == {"right"}
     assert next(r for r in found.after.ridges if r.side == "right").radius_mm >= 24.0
@@ -141,7 +142,7 @@ def test_sheets_are_laid_at_the_side_that_is_asked_for():
 
 
 def test_a_built_pad_carries_its_cuts_three_ways():
-    pad = build(back(wanted_radius=42.0), edge_mm=12.0, tension_n_per_mm=TENSION)
+    pad = build(back(wanted=Wanted(42.0)), edge_mm=12.0, tension_n_per_mm=TENSION)
     along, across, bottom = pad.sections
     assert (along.name, across.name, bottom.name) == ("along 0", "across 210", "along 0")
     assert (along.ridge.side, bottom.ridge.side) == ("top", "bottom")
@@ -156,7 +157,7 @@ def test_a_built_pad_carries_its_cuts_three_ways():
 
 def test_a_front_roll_is_cut_open_as_the_rear_is():
     sides = {name: replace(side, gap=0.0, turn_deg=90.0) for name, side in back().sides.items()}
-    pad = build(back(wanted_radius=42.0, sides=sides), edge_mm=16.0, tension_n_per_mm=TENSION)
+    pad = build(back(wanted=Wanted(42.0), sides=sides), edge_mm=16.0, tension_n_per_mm=TENSION)
     first, _, other = pad.sections
     assert {first.ridge.side, other.ridge.side} == {"top", "bottom"}
     for cut in (first, other):
@@ -171,17 +172,17 @@ def test_a_front_roll_is_cut_open_as_the_rear_is():
 def test_what_is_proposed_is_foam_even_where_the_pad_has_none(lies):
     """Cloth and stuffing keep no round; four layers of the hessian that lies first are no answer."""
     pad = back(layers=(Layer(lies, 1.0, "face", None, 1.0),))
-    found = propose(pad, "rear", 25.0, tension_n_per_mm=TENSION)
+    found = propose(pad, "rear", 25.0, SectionTrial(square_to("rear"), TENSION))
     assert found.layers
     assert {BUILT_IN[layer.material].foam for layer in found.layers} == {True}
     own = replace(BUILT_IN["foam_medium"], name="shop foam", thickness_mm=20.0)
-    found = propose(pad, "rear", 25.0, tension_n_per_mm=TENSION, materials={**BUILT_IN, "shop foam": own})
+    found = propose(pad, "rear", 25.0, SectionTrial(square_to("rear"), TENSION, {**BUILT_IN, "shop foam": own}))
     assert {layer.material for layer in found.layers} == {"shop foam"}, "the shop's own foam is at hand"
     assert {layer.thickness for layer in found.layers} == {20.0}
 
 
 def test_layers_before_and_after():
-    cut = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(with_cloth(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.before.shape == cut.after.shape == (2, *cut.cover.shape)
     assert cut.before[-1] == pytest.approx(cut.free, abs=1e-9)
     # What lies under the cover fills the room up to it, but for what everything gives besides, unless it lifts.
@@ -191,8 +192,8 @@ def test_layers_before_and_after():
 
 
 def test_springs_let_the_ground_go_down():
-    hard = section(with_cloth(back()), "along", 0.0, tension_n_per_mm=TENSION)
-    soft = section(with_cloth(back(springs=Springs(0.03))), "along", 0.0, tension_n_per_mm=TENSION)
+    hard = section(with_cloth(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
+    soft = section(with_cloth(back(springs=Springs(0.03))), Cut("along", 0.0), tension_n_per_mm=TENSION)
     middle = np.argmin(np.abs(soft.support[:, 0] - 200.0))
     down = soft.settled.spring_mm[middle]
     assert down > 2.0
@@ -203,7 +204,7 @@ def test_springs_let_the_ground_go_down():
 def test_a_free_cut_of_padding_keeps_the_round_of_its_edge():
     """Without tension the cover is the free padding: edge radius and padding add up."""
     pad = back(layers=(Layer("foam_medium", 20.0, "all", None, 0.0),), profiles=())
-    cut = section(pad, "along", 0.0, tension_n_per_mm=0.0)
+    cut = section(pad, Cut("along", 0.0), tension_n_per_mm=0.0)
     assert cut.settled is None
     assert {ridge.side: ridge.radius_mm for ridge in cut.ridges} == {
         "bottom": pytest.approx(32.0, rel=0.01),
@@ -227,7 +228,7 @@ def test_a_tied_seam_holds_the_cut():
         BACK.replace("[210, 22]", "[210, -30]") + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\n'
     )
     (free,), (tied,) = sheet_of(text).pads, sheet_of(text + "tied = true\n").pads
-    lifted, held = (section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied))
+    lifted, held = (section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in (free, tied))
     assert lifted.lifts[0].gap_mm > 10.0
     assert lifted.lifts[0].at[0] == pytest.approx(210.0, abs=30.0)
     at_seam = np.argmin(np.abs(held.support[:, 0] - 210.0))
@@ -245,7 +246,7 @@ def turned_by(line):
 
 def test_the_radius_of_a_free_cover_adds_up_to_its_turn():
     """Young and Laplace: tension over pressure is the radius, so its inverse along the cover sums to the whole turn."""
-    cut = section(as_measured(back()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(as_measured(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     turn, long = turned_by(cut.cover)
     assert turn > np.pi / 2
     assert (long / cut.radius_mm).sum() == pytest.approx(turn, rel=0.01)
@@ -260,11 +261,11 @@ def test_where_a_cover_is_held_its_turn_is_the_stitches_own():
     """A tied seam on a crown is pressed by its thread: there is no radius there, and no ridge is found at it."""
     text = BACK + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
     (tied,) = sheet_of(text).pads
-    cut = section(tied, "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(tied, Cut("along", 0.0), tension_n_per_mm=TENSION)
     at_seam = int(np.argmin(np.abs(cut.support[:, 0] - 210.0)))
     assert cut.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
     assert np.isinf(cut.radius_mm[[0, at_seam, -1]]).all()
-    free = section(back(), "along", 0.0, tension_n_per_mm=TENSION)
+    free = section(back(), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert np.isfinite(free.radius_mm[at_seam])
     assert np.isinf(free.radius_mm[[0, -1]]).all()
 
@@ -293,7 +294,7 @@ def test_the_pull_across_a_cut_counts_in_hollows():
 )
 def test_cuts_that_cannot_be_made(direction, at, phrase):
     with pytest.raises(ProblemError) as refused:
-        section_line(back(), direction, at)
+        section_line(back(), Cut(direction, at))
     (problem,) = refused.value.problems
     assert problem.code == "G142"
     assert phrase in problem.text
@@ -302,18 +303,18 @@ def test_cuts_that_cannot_be_made(direction, at, phrase):
 
 @pytest.mark.parametrize("direction", ["along", "across"])
 def test_a_place_given_as_a_whole_number_is_the_same_place(direction):
-    whole, decimal = section_line(back(), direction, 100), section_line(back(), direction, 100.0)
+    whole, decimal = section_line(back(), Cut(direction, 100)), section_line(back(), Cut(direction, 100.0))
     assert np.array_equal(whole.support, decimal.support)
-    assert np.array_equal(section_line(back(), direction, np.int32(100)).support, decimal.support)
+    assert np.array_equal(section_line(back(), Cut(direction, np.int32(100))).support, decimal.support)
 
 
 def test_a_cut_through_no_padding_at_all_has_layers_of_the_same_shape():
-    cut = section(replace(back(), layers=()), "along", 0.0, tension_n_per_mm=TENSION)
+    cut = section(replace(back(), layers=()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.before.shape == cut.after.shape == (0, *cut.support.shape)
 
 
 def test_a_symmetric_pad_is_cut_evenly():
-    cut = section(back(), "across", 200.0, tension_n_per_mm=TENSION)
+    cut = section(back(), Cut("across", 200.0), tension_n_per_mm=TENSION)
     left, right = cut.ridges
     assert left.radius_mm == pytest.approx(right.radius_mm, rel=0.01)
 
@@ -322,11 +323,11 @@ def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_
     hollow = BACK.replace("[210, 22]", "[210, -30]")
     pleats = "[pad.pleats]\ncount = 4\nconstruction = 'one piece'\n"
     (free,), (tied,) = (sheet_of(hollow + pleats + more).pads for more in ("", "tied = true\n"))
-    along = [section(pad, "along", 0.0, tension_n_per_mm=TENSION) for pad in (free, tied)]
+    along = [section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in (free, tied)]
     face = (along[1].support[:, 0] > 30.0) & (along[1].support[:, 0] < 390.0)
     assert along[0].lifts[0].gap_mm > 10.0
     assert along[1].settled.lift_mm[face].max() < 0.5
-    across = section(tied, "across", 200.0, tension_n_per_mm=TENSION)
+    across = section(tied, Cut("across", 200.0), tension_n_per_mm=TENSION)
     middle = int(np.argmin(np.abs(across.support[:, 0])))
     assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
 
@@ -337,7 +338,7 @@ def soft():
 
 
 def test_foam_that_stays_crushed_is_told_with_its_figure():
-    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    found = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     k, share = found.crushed
     assert (found.too_crushed, found.pad.layers[k].material) == (True, "foam_soft")
@@ -350,9 +351,9 @@ def test_foam_that_stays_crushed_is_told_with_its_figure():
 
 
 def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
-    least = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    least = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     monkeypatch.setattr(padsearch, "LITTLE_MORE", 1.0)
-    found = propose(soft(), "rear", 42.0, tension_n_per_mm=TENSION)
+    found = propose(soft(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION))
     assert found.reached
     assert not found.too_crushed
     assert least.material_mm2 < found.material_mm2 <= 2.0 * least.material_mm2
@@ -360,7 +361,7 @@ def test_more_padding_is_laid_where_it_spares_the_foam(monkeypatch):
 
 
 def test_the_radius_told_is_that_of_the_side_that_was_asked_for():
-    found = propose(back(), "front", 26.0, tension_n_per_mm=TENSION)
+    found = propose(back(), "front", 26.0, SectionTrial(square_to("front"), TENSION))
     assert found.reached
     assert f"radius of {found.radius_mm:.0f} mm" in found.text
     assert found.radius_mm >= 26.0 > found.after.ridge_radius_mm

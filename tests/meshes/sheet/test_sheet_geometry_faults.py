@@ -51,6 +51,15 @@ CASES = [
     ),
     Case("point on the left half", TRACED, "  [480, 400, 50],\n  [-100, 410],\n", "G006", "[-100, 410]", "right half"),
     Case("half begun off the centre", "  [0, 0],\n  [500", "  [10, 0],\n  [500", "G006", "  [10, 0]", "centre line"),
+    Case("half ended off the centre", "  [0, 420],\n", "  [12, 420],\n", "G006", "  [12, 420]", "the last point"),
+    Case(
+        "half begun beside the centre",
+        "  [0, 0],\n  [500",
+        "  [11, 0],\n  [500",
+        "G006",
+        "  [11, 0]",
+        "the first point",
+    ),
     Case(
         "symmetric but different",
         "depth = 480",

@@ -39,14 +39,14 @@ take_up_measured = "9 7/8 in"
 joins = [2, 4]
 """
     pleats = sheet_of(FLAT + said).pads[0].pleats
-    assert pleats.pitch == pytest.approx(50.8)
-    assert (pleats.direction, pleats.shape, pleats.filler) == ("across", "edge", "wadding")
-    assert pleats.filler_thickness == pytest.approx(12.7)
-    assert pleats.take_up_measured == pytest.approx(250.825)
-    assert pleats.joins == (2, 4)
+    assert pleats.spacing.pitch == pytest.approx(50.8)
+    assert (pleats.direction, pleats.shape, pleats.filling.filler) == ("across", "edge", "wadding")
+    assert pleats.filling.thickness == pytest.approx(12.7)
+    assert pleats.filling.take_up_measured == pytest.approx(250.825)
+    assert pleats.joining.joins == (2, 4)
     assert not pleats.over_edge
     # 6 kPa at 40 %, of which three quarters at 25 % (generic ratio, from memory).
-    assert pleats.foam_kpa == pytest.approx(4.5)
+    assert pleats.filling.foam_kpa == pytest.approx(4.5)
 
 
 def test_a_pad_knows_the_pad_it_follows():

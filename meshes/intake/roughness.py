@@ -16,6 +16,7 @@ import numpy as np
 from scipy import sparse
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import boundary_loops, directed_edges, triangle_areas, vertex_normals
 
 # Standard deviation of the change of offsets for noise of one edge, on triangles of six neighbours.
@@ -138,3 +139,24 @@ def _bends(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, Float
     down = ((middle[two] - middle[one]) * normals[one]).sum(axis=1)
     ends = edges[order[same]]
     return -np.sign(down) * angle, np.linalg.norm(vertices[ends[:, 0]] - vertices[ends[:, 1]], axis=1)
+
+
+def remarks(vertices: FloatArray, triangles: IntArray, *, file: str | None = None) -> list[str]:
+    """What a sound mesh from outside may be all the same, in words: rough, or inside out as far as that can be known.
+
+    Raises ProblemError (M217) for one so rough that a piece made from it would show nothing else.
+    """
+    noise = roughness(vertices, triangles)
+    if noise.is_no_surface:
+        text = f"this is no surface of a seat, its roughness is all that a piece would show: {noise.words}"
+        raise ProblemError([Problem("M217", "mesh", text, file=file)])
+    found = []
+    if noise.is_rough:
+        found.append(f"the mesh is rough, and demand and verdict take that for shape: {noise.words}")
+    if is_hollow(vertices, triangles):
+        found.append(
+            "seen from the side its triangles face the surface is hollow like a bowl, and the piece is drawn as seen "
+            "from there; if it is the outside of a padded seat, the mesh is inside out and the piece comes out as its "
+            "mirror image: ask for the repair turn-over"
+        )
+    return found

@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
-from meshes.base.mesh_limits import (
+from meshes.base.reading import read_whole
+from meshes.intake.mesh_limits import (
     LARGEST_FILE_BYTES,
     EmptyFileError,
     MeshFileError,
@@ -22,8 +23,7 @@ from meshes.base.mesh_limits import (
     TooManyError,
     check_count,
 )
-from meshes.base.ply_file import read_ply
-from meshes.base.reading import read_whole
+from meshes.intake.ply_file import read_ply
 
 __all__ = ["EmptyFileError", "MeshFileError", "PolygonError", "TooManyError", "load", "ply_bytes"]
 

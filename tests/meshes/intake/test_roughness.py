@@ -5,11 +5,12 @@ import pytest
 
 from flatten.demand.develop import flatten
 from flatten.job.single import flatten_file, report_text, summary_text
-from meshes.base.mesh_checks import read_mesh, repair_mesh
-from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import ProblemError
-from meshes.base.roughness import ROUGH_SHARE, is_hollow, roughness
 from meshes.base.surface import side_lengths, triangle_areas
+from meshes.intake.mesh_file import ply_bytes
+from meshes.intake.read import read_mesh
+from meshes.intake.repair import repair_mesh
+from meshes.intake.roughness import ROUGH_SHARE, is_hollow, roughness
 from tests import shapes
 
 SMOOTH = {

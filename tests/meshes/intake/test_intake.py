@@ -7,9 +7,11 @@ import pytest
 import trimesh
 
 from meshes.base.arrays import locked_floats, locked_ints
-from meshes.base.mesh_checks import REPAIRS, check_mesh, read_mesh, repair_mesh
-from meshes.base.mesh_file import ply_bytes
 from meshes.base.problems import ProblemError
+from meshes.intake.checks import check_mesh
+from meshes.intake.mesh_file import ply_bytes
+from meshes.intake.read import read_mesh
+from meshes.intake.repair import REPAIRS, repair_mesh
 from tests import shapes
 
 

@@ -8,10 +8,10 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from meshes.base import mesh_limits
-from meshes.base.mesh_checks import read_mesh
-from meshes.base.mesh_file import load, ply_bytes
 from meshes.base.problems import ProblemError
+from meshes.intake import mesh_limits
+from meshes.intake.mesh_file import load, ply_bytes
+from meshes.intake.read import read_mesh
 from tests import shapes
 
 FORMATS = ["ascii", "binary_little_endian", "binary_big_endian"]

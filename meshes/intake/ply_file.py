@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
-from meshes.base.mesh_limits import MeshFileError, PolygonError, check_count
+from meshes.intake.mesh_limits import MeshFileError, PolygonError, check_count
 
 _TYPES = {
     **dict.fromkeys(("char", "int8"), "i1"),

@@ -1,0 +1,110 @@
+"""Tables of a sheet about the cover and what is made of it: leather cards, ease, cuts, allowances, output."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from meshes.records.pad import CORNERS
+from meshes.schema.pad_tables import Oversize
+from meshes.schema.text_values import CardNameRule, NameRule, SourceRule, TextRule, WordRule
+from meshes.schema.values import CountRule, LengthRule, NumberRule, Table
+
+PAGES = ("a4", "letter", "a3")
+LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
+
+Allowed = Annotated[float, LengthRule("an allowance", most=200.0)]
+Fraction = Annotated[float, NumberRule("a stretch, as a fraction", least=0.0, most=0.6, percent=True)]
+Stiffness = Annotated[float, NumberRule("a stiffness", least=0.01, most=1000.0, unit="N/mm")]
+
+
+CARD_NUMBERS = ("thickness", "stretch_along", "stretch_across", "pull", "stiffness_along", "stiffness_across")
+
+
+class CardNumbers(Table):
+    """What a leather card says: the shop's own numbers."""
+
+    thickness: Annotated[float, LengthRule("leather", least=0.3, most=8.0)] = Field(description="Thickness.")
+    stretch_along: Fraction = Field(description="Most it may be stretched along the backbone: 0.06 is 6 %.")
+    stretch_across: Fraction = Field(description="Most it may be stretched across the backbone.")
+    pull: Fraction = Field(description="Least stretch that keeps it smooth: 0.01 is 1 %.")
+    stiffness_along: Stiffness | None = Field(
+        default=None, description="Pull along the backbone in N per mm of width for a stretch of 1 (5 %: a twentieth)."
+    )
+    stiffness_across: Stiffness | None = Field(default=None, description="The same across the backbone.")
+    source: Annotated[str | dict[str, str], SourceRule(CARD_NUMBERS)] = Field(
+        default="", description="Where the numbers come from: one text, or a table with a text for each number."
+    )
+
+
+class CardInput(CardNumbers):
+    name: Annotated[str, NameRule("the leather's name")] = Field(description="What the leather is called.")
+
+
+class CardFileInput(Table):
+    """A file of leather cards: [card.NAME] for each."""
+
+    unit: Annotated[str, WordRule(("mm", "in"))] = Field(
+        default="mm", description="Unit of numbers written without one."
+    )
+    card: dict[Annotated[str, NameRule("the leather's name")], CardNumbers] = Field(description="Cards by name.")
+
+
+class CoverInput(Table):
+    leather: Annotated[str, CardNameRule("a leather card")] | None = Field(
+        default=None, description="Name of a built-in leather card, or a file of cards: FILE.toml or FILE.toml:NAME."
+    )
+    card: CardInput | None = Field(default=None, description="The shop's own leather instead of a built-in card.")
+    grain_window: Annotated[float, NumberRule("a grain window", least=0.0, most=90.0, unit="degrees")] = Field(
+        default=0.0,
+        description="Degrees by which a piece may lie off the backbone, to either side, when that asks less of it.",
+    )
+    tension: Annotated[float, NumberRule("a tension", least=0.0, most=3000.0, unit="N/m")] | None = Field(
+        default=None, description="Tension of the cover in N per m of width; not given: it follows from the leather."
+    )
+
+
+class EaseInput(Table):
+    seam: Annotated[str, TextRule("the name of a seam")] = Field(description="The seam, as the report has it.")
+    longer: Annotated[str, TextRule("the name of a panel")] = Field(description="The panel whose edge is cut longer.")
+    by: Annotated[float, NumberRule("ease, as a fraction", least=0.0, most=0.015, percent=True)] = Field(
+        description="By what share: 0.01 is 1 %. More than 1.5 % shows."
+    )
+
+
+class ReliefInput(Table):
+    panel: Annotated[str, TextRule("the name of a panel")] = Field(
+        description="The panel to be cut, as the report has it."
+    )
+    apply: Annotated[int, CountRule("the number of a proposal", 1, 20)] = Field(
+        description="Which proposal of `trimloft relief` is cut, counted from 1."
+    )
+
+
+class AllowanceInput(Table):
+    sewn: Allowed = Field(default=12.0, description="Where two pieces are sewn together.")
+    welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
+    pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
+    closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
+    corner: Annotated[str, WordRule(CORNERS)] = Field(
+        default="square", description="How the cut line turns at a corner."
+    )
+    notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
+        default=120.0, description="Distance between notches along a seam."
+    )
+    foam: Oversize = Field(
+        default=12.7, description="By how much foam is cut larger than the pad on every side; firm foam half of it."
+    )
+
+
+class OutputInput(Table):
+    page: Annotated[str, WordRule(PAGES)] = Field(default="a4", description="Page of the tiled patterns.")
+    overlap: Annotated[float, LengthRule("an overlap")] = Field(
+        default=10.0, description="How far neighbouring pages overlap."
+    )
+    roll_width: Annotated[float, LengthRule("a roll's width", least=LEAST_ROLL_MM, most=MOST_ROLL_MM)] = Field(
+        default=914.0, description="Width of the roll paper."
+    )
+    dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field(default="R2000", description="Version of the DXF file.")
+    mesh: Annotated[float, LengthRule("the mesh size", least=1.0, most=40.0)] = Field(
+        default=6.0, description="Edge length of the triangles the seat is computed with."
+    )

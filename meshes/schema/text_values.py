@@ -1,0 +1,131 @@
+"""Words, names and free text of a measurement sheet: what is wrong with one is said in a trimmer's words."""
+
+from dataclasses import dataclass
+
+from pydantic_core.core_schema import ValidationInfo
+
+from meshes.base.problems import commands, near_name, one_of, shown
+from meshes.schema.values import Json, Rule, fault
+
+NAME_LENGTH = 60
+# Characters that some file system refuses or reads as something else.
+NO_FILE_CHARACTERS = '/\\:*?"<>|'
+# Names that one common system keeps for devices.
+_DEVICE_NAMES = {"con", "prn", "aux", "nul"}
+# Free text longer than this is no remark.
+TEXT_LENGTH = 1000
+
+
+@dataclass(frozen=True)
+class WordRule(Rule):
+    """One of a few words."""
+
+    words: tuple[str, ...]
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if isinstance(value, str) and value in self.words:
+            return value
+        near = near_name(value, self.words) if isinstance(value, str) else None
+        choice = one_of(f'"{word}"' for word in self.words)
+        advice = f'did you mean "{near}"? Write {choice}' if near else f"write {choice}"
+        code = "S013" if isinstance(value, str) else "S012"
+        raise fault(code, f"not a word known here, found {shown(value)}; {advice}")
+
+    def json(self) -> Json:
+        return {"type": "string", "enum": list(self.words)}
+
+
+@dataclass(frozen=True)
+class NameRule(Rule):
+    """A name: not empty, not long, and usable in file names on every system."""
+
+    what: str
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if not isinstance(value, str):
+            raise fault("S012", f"not text, found {shown(value)}; write {self.what} in quotes")
+        bad = sorted({c for c in value if c in NO_FILE_CHARACTERS or not c.isprintable()})
+        if not value.strip():
+            raise fault("S018", f"empty; give {self.what}")
+        if len(value) > NAME_LENGTH:
+            raise fault("S018", f"too long, found {len(value)} characters; give at most {NAME_LENGTH}")
+        if bad:
+            text = f"holds characters that cannot stand in a file name, found {shown(value)}"
+            raise fault("S018", f"{text}; leave out {shown(''.join(bad))}")
+        if value != value.strip() or value.endswith(".") or value.startswith(".") or value.lower() in _DEVICE_NAMES:
+            raise fault("S018", f"cannot be used in a file name, found {shown(value)}; no blank or dot at its ends")
+        return value
+
+    def json(self) -> Json:
+        return {"type": "string", "minLength": 1, "maxLength": NAME_LENGTH}
+
+
+@dataclass(frozen=True)
+class TextRule(Rule):
+    """Free text, such as where a number comes from."""
+
+    what: str
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if not isinstance(value, str):
+            raise fault("S012", f"not text, found {shown(value)}; write {self.what} in quotes")
+        return _text(value)
+
+    def json(self) -> Json:
+        return {"type": "string"}
+
+
+def _text(value: str) -> str:
+    """Free text on one line."""
+    return _sayable(" ".join(value.split()))
+
+
+def _sayable(text: str) -> str:
+    """The text; the error of `fault` where it is far too long or holds what cannot be shown."""
+    if len(text) > TEXT_LENGTH:
+        raise fault("S018", f"too long, found {len(text)} characters; give at most {TEXT_LENGTH}")
+    if commands(text):
+        codes = ", ".join(f"U+{ord(c):04X}" for c in commands(text)[:5])
+        raise fault("S018", f"holds characters that are no writing, found {codes}; leave them out")
+    return text
+
+
+@dataclass(frozen=True)
+class CardNameRule(Rule):
+    """A leather card: the name of a built-in one, or a file of cards, FILE.toml or FILE.toml:NAME."""
+
+    what: str
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if isinstance(value, str) and ".toml" in value:
+            return _sayable(value)
+        return NameRule(self.what).read(value, info)
+
+    def json(self) -> Json:
+        return {"type": "string", "minLength": 1}
+
+
+@dataclass(frozen=True)
+class SourceRule(Rule):
+    """Where numbers come from: one text for all of them, or a table with a text for each."""
+
+    keys: tuple[str, ...]
+
+    def read(self, value: object, info: ValidationInfo) -> str | dict[str, str]:
+        if isinstance(value, str):
+            return _text(value)
+        if not isinstance(value, dict):
+            text = f"neither text nor a table, found {shown(value)}; write where the numbers come from in quotes"
+            raise fault("S012", text)
+        for key, text in value.items():
+            if key not in self.keys:
+                near = near_name(key, self.keys)
+                advice = f'did you mean "{near}"?' if near else f"known here: {', '.join(self.keys)}"
+                raise fault("S010", f'no number of this name, found "{key}"; {advice}')
+            if not isinstance(text, str):
+                raise fault("S012", f"not text for {key}, found {shown(text)}; write where it comes from in quotes")
+        return {key: _text(text) for key, text in value.items()}
+
+    def json(self) -> Json:
+        table = {"type": "object", "properties": {key: {"type": "string"} for key in self.keys}}
+        return {"anyOf": [{"type": "string"}, {**table, "additionalProperties": False}]}
