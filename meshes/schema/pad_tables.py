@@ -6,10 +6,9 @@ from pydantic import Field
 
 from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
-from meshes.schema.frame import FrameInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, SupportInput
+from meshes.schema.support import CLOTH_FIXED, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 

@@ -11,7 +11,7 @@ from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import SIDES, Outline, Side, side_word
-from meshes.schema.frame import FrameInput
+from meshes.schema.support import FrameInput
 from meshes.schema.words import Faults
 
 _EDGES = ("front", "rear", "left", "right")

@@ -30,11 +30,10 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.frame import FrameInput
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.support import FrameInput, SupportInput, springs_record
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
 from meshes.sheet.frame_parts import based_drops, frame_record

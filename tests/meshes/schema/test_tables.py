@@ -10,14 +10,14 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from meshes.base.problems import Way
-from meshes.schema import cover_tables, frame, outline, pad_tables, tables
+from meshes.schema import cover_tables, outline, pad_tables, tables
 from meshes.schema.continues import ContinuesInput, continues_record
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.remedies import REMEDIES, remedies
 from meshes.schema.support import SupportInput, springs_record
 from meshes.schema.tables import json_schema, schema_text
 
-TABLES = {**vars(outline), **vars(frame), **vars(pad_tables), **vars(cover_tables), **vars(tables)}
+TABLES = {**vars(outline), **vars(pad_tables), **vars(cover_tables), **vars(tables)}
 SHIPPED = Path(__file__).parents[3] / "meshes" / "sheet.schema.json"
 # What a trimmer may write at least and at most, mm or the unit of the key: the contract, apart from the code.
 LIMITS = {
