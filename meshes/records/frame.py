@@ -11,8 +11,8 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.base.plane import Point
 
-Rim = Literal["fair", "carried"]
-Tack = Literal["straight", "parallel"]
+RimWord = Literal["fair", "carried"]
+TackWord = Literal["straight", "parallel"]
 
 
 @dataclass(frozen=True)
@@ -35,8 +35,8 @@ class Frame:
     tack lines, for the sides `based` on it; drops: of a side, (place, drop) by rising place: x of front and rear, y of
     left and right."""
 
-    rim: Rim | None = None
-    tack: Tack | None = None
+    rim: RimWord | None = None
+    tack: TackWord | None = None
     base: BasePlane | None = None
     based: tuple[str, ...] = ()
     drops: tuple[tuple[str, tuple[Point, ...]], ...] = ()

@@ -12,9 +12,9 @@ from meshes.support.tack import TackLine, below_turn, tack_line
 
 # A rim or a tack line that nothing in the sheet asks for is told when it lies further than this from where a plain
 # reading of the numbers puts it.
-TOLD_MM = 1.0
+CHANGE_TOLD_MM = 1.0
 # Two sides whose measured tack lines miss each other at their corner by more are told.
-MEETS_MM = 5.0
+TACKS_MEET_MM = 5.0
 
 
 def frame_notes(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[Problem, ...]:
@@ -33,7 +33,7 @@ def _rim_notes(pad: Pad, make_problem: MakeProblem) -> list[Problem]:
         text = f"two profiles end at the rim near x = {x:.0f}, y = {y:.0f} mm, {apart:.1f} mm apart in height; their "
         notes.append(make_problem("G112", ("profile",), text + "mean is taken: measure both again"))
     both_ways = len({profile.direction for profile in pad.profiles}) > 1
-    if pad.frame.rim is None and both_ways and abs(found.moved_mm) > TOLD_MM:
+    if pad.frame.rim is None and both_ways and abs(found.moved_mm) > CHANGE_TOLD_MM:
         way = "higher" if found.moved_mm > 0 else "lower"
         text = f"between the ends of the profiles the rim runs fair along itself, up to {abs(found.moved_mm):.1f} mm "
         text += f"{way} than their form carried on to it, at x = {found.at[0]:.0f}, y = {found.at[1]:.0f} mm; "
@@ -48,7 +48,7 @@ def _tack_notes(pad: Pad, chart: Chart, tacked: TackLine, make_problem: MakeProb
     worst = max(bent, key=lambda s: bent[s], default="")
     notes = (
         []
-        if worst == "" or bent[worst] <= TOLD_MM or pad.frame.tack
+        if worst == "" or bent[worst] <= CHANGE_TOLD_MM or pad.frame.tack
         else [_straightened(pad, worst, tacked, make_problem)]
     )
     period = chart.outline.period
@@ -62,7 +62,7 @@ def _tack_notes(pad: Pad, chart: Chart, tacked: TackLine, make_problem: MakeProb
         if not pad.frame.drops_of(before) == pad.frame.drops_of(after) == ():
             meant = [0.0, 0.0]
         apart = drops[0] - drops[1] - (meant[0] - meant[1])
-        if abs(apart) > MEETS_MM:
+        if abs(apart) > TACKS_MEET_MM:
             text = (
                 f"the tack lines of the {pad.side_word(before)} and the {pad.side_word(after)} side miss each other by "
             )

@@ -16,7 +16,7 @@ from scipy.interpolate import CubicHermiteSpline, RBFInterpolator, RectBivariate
 
 from meshes.base.arrays import FloatArray
 from meshes.records.built_up import BuiltUp
-from meshes.records.frame import Rim
+from meshes.records.frame import RimWord
 from meshes.records.pad import Outline, Pad, Profile, mirrored_outline, mirrored_profile
 from meshes.support.face import Face, RimField, fit_face, is_even
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
@@ -24,14 +24,14 @@ from meshes.support.profile import fair_slopes
 from meshes.support.side_ramps import BOW_TURN_RAD
 
 # A profile reaches the rim when its last reading lies no further from it than this.
-REACH_MM = 20.0
+ENDS_WITHIN_MM = 20.0
 # Two ends nearer to each other than this along the rim are one place, and contradict each other when their heights
 # differ by more than a gauge reads.
 ONE_PLACE_MM, SAME_HEIGHT_MM = 25.0, 2.0
 # A rim that moves by less than this is left as it is.
 MOVED_MM = 0.05
 # The rim and the profiles are held at places about this far apart; the surface between is kept on a grid.
-HELD_MM, GRID_MM = 16.0, 8.0
+HELD_MM, FIELD_GRID_MM = 16.0, 8.0
 # The grid reaches so far past the outline.
 PAST_MM = 60.0
 
@@ -60,7 +60,7 @@ def rimmed(pad: Pad) -> Rimmed:
 
 
 @lru_cache(maxsize=128)
-def _rimmed(outline: Outline, profiles: tuple[Profile, ...], even: bool, rim: Rim | None) -> Rimmed:
+def _rimmed(outline: Outline, profiles: tuple[Profile, ...], even: bool, rim: RimWord | None) -> Rimmed:
     """A face with its rim; of a pad and its mirror image one is computed: both have one rim to the last digit."""
     image = mirrored_outline(outline), tuple(mirrored_profile(p) for p in profiles)
     if even or _measures(*image) >= _measures(outline, profiles):
@@ -78,7 +78,7 @@ def _measures(outline: Outline, profiles: Sequence[Profile]) -> str:
     return repr((outline, sorted(map(repr, profiles))))
 
 
-def _found(outline: Outline, profiles: tuple[Profile, ...], even: bool, rim: Rim | None) -> Rimmed:
+def _found(outline: Outline, profiles: tuple[Profile, ...], even: bool, rim: RimWord | None) -> Rimmed:
     face = fit_face(profiles, symmetric=even)
     curve = _curve(outline)
     if not profiles or rim == "carried" or curve is None or (rim is None and not _crossing(profiles, curve)):
@@ -121,7 +121,7 @@ def _ends(face: Face, path: FloatArray, along: FloatArray) -> FloatArray:
         for place, curve in rows:
             for at, length in _cut(path, along, axis, place):
                 over = at[1 - axis]
-                if curve.points[0, 0] - REACH_MM <= over <= curve.points[-1, 0] + REACH_MM:
+                if curve.points[0, 0] - ENDS_WITHIN_MM <= over <= curve.points[-1, 0] + ENDS_WITHIN_MM:
                     found.append((length, float(curve.height(np.array(over)))))
     return np.array(sorted(found)).reshape(-1, 2)
 
@@ -196,7 +196,9 @@ def _field(face: Face, path: FloatArray, along: FloatArray, moved: FloatArray, *
     at, wanted = _apart(np.concatenate(held), np.concatenate(values))
     plate = RBFInterpolator(at, wanted, kernel="thin_plate_spline", degree=1)
     low, high = path.min(axis=0) - PAST_MM, path.max(axis=0) + PAST_MM
-    axes = [np.linspace(a, b, max(int(np.ceil((b - a) / GRID_MM)), 8) + 1) for a, b in zip(low, high, strict=True)]
+    axes = [
+        np.linspace(a, b, max(int(np.ceil((b - a) / FIELD_GRID_MM)), 8) + 1) for a, b in zip(low, high, strict=True)
+    ]
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 2)
     heights = plate(grid).reshape(len(axes[0]), len(axes[1]))
     bounds = [(float(a[0]), float(a[-1])) for a in axes]

@@ -23,13 +23,13 @@ from meshes.support.profile import fair_slopes
 from meshes.support.rim import rimmed
 
 # The tack line is known at places of the outline this close.
-STEP_MM = 2.0
+TACK_STEP_MM = 2.0
 # Turns within which a side goes down steeply enough for its tack line to be straight.
 PLUMB_DEG = (60.0, 120.0)
 # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
 LEAST_STRAIGHT_MM = 1.0
 # A rim that departs from straight by less than this has a straight tack line anyway.
-STRAIGHT_MM = 0.05
+STRAIGHT_RIM_MM = 0.05
 
 PerPlace = Callable[[FloatArray], FloatArray]
 
@@ -50,7 +50,7 @@ class TackLine:
 
 
 @dataclass(frozen=True, eq=False)
-class _Rim:
+class _RimPath:
     """The rim along the outline: u (n,), plan (n, 2), height (n,), its best plane's (n,) and its length up to there."""
 
     u: FloatArray
@@ -69,7 +69,7 @@ def tack_line(pad: Pad, outline: RoundedOutline) -> TackLine | None:
     if frame.base is None and not frame.drops and not straight:
         return None
     rim = _rim(known.face, outline)
-    if frame.base is None and not frame.drops and np.ptp(rim.height - rim.plane) < STRAIGHT_MM:
+    if frame.base is None and not frame.drops and np.ptp(rim.height - rim.plane) < STRAIGHT_RIM_MM:
         return None
     own = _owners(outline, rim.u)
     by_side = {s: _of_side(pad, s, rim, np.array(own) == s, straight=straight) for s in SIDES}
@@ -84,15 +84,15 @@ def below_turn(side: Side) -> float:
     return max(side.drop - side.lead, LEAST_STRAIGHT_MM)
 
 
-def _rim(face: Face, outline: RoundedOutline) -> _Rim:
-    u = outline.samples(STEP_MM)
+def _rim(face: Face, outline: RoundedOutline) -> _RimPath:
+    u = outline.samples(TACK_STEP_MM)
     plan = outline.point(u)
     height = face.height(plan)
     middle = plan.mean(axis=0)
     slope = np.linalg.lstsq(plan - middle, height - height.mean(), rcond=None)[0]
     steps = np.linalg.norm(np.diff(plan, axis=0), axis=1)
     length = np.concatenate([[0.0], np.cumsum(steps)])
-    return _Rim(u, plan, outline.normal(u), height, height.mean() + (plan - middle) @ slope, length)
+    return _RimPath(u, plan, outline.normal(u), height, height.mean() + (plan - middle) @ slope, length)
 
 
 def _owners(outline: RoundedOutline, u: FloatArray) -> tuple[str, ...]:
@@ -101,7 +101,7 @@ def _owners(outline: RoundedOutline, u: FloatArray) -> tuple[str, ...]:
     return tuple(outline.sides[(int(place // 2) - (place % 2.0 < 0.5)) % count] for place in u)
 
 
-def _of_side(pad: Pad, name: str, rim: _Rim, own: BoolArray, *, straight: bool) -> FloatArray:
+def _of_side(pad: Pad, name: str, rim: _RimPath, own: BoolArray, *, straight: bool) -> FloatArray:
     """How far straight down one side goes, at every place of the rim (n,), carried on beyond its own ones."""
     side, frame = pad.sides[name], pad.frame
     plumb = PLUMB_DEG[0] <= side.turn_deg <= PLUMB_DEG[1]
@@ -126,14 +126,14 @@ def _of_side(pad: Pad, name: str, rim: _Rim, own: BoolArray, *, straight: bool) 
 
 def _centred(length: FloatArray, own: BoolArray) -> FloatArray:
     """Lengths along the rim counted from the middle of one side's places, nearest way round."""
-    whole = length[-1] + STEP_MM
+    whole = length[-1] + TACK_STEP_MM
     first = int(np.flatnonzero(own & ~np.roll(own, 1))[0])
     ahead = np.mod(length - length[first], whole)
     middle = 0.5 * float(ahead[own].max())
     return np.asarray(np.mod(ahead - middle + 0.5 * whole, whole) - 0.5 * whole)
 
 
-def _to_plane(side: Side, base: BasePlane, rim: _Rim) -> FloatArray:
+def _to_plane(side: Side, base: BasePlane, rim: _RimPath) -> FloatArray:
     """Straight down to a plane, which the side meets where it has come to by then."""
     turn, radius = np.deg2rad(side.turn_deg), side.edge_radius
     begun = rim.plan + rim.normal * (radius * (np.sin(turn) - 1.0))
@@ -142,7 +142,7 @@ def _to_plane(side: Side, base: BasePlane, rim: _Rim) -> FloatArray:
     return np.asarray(height / (np.sin(turn) + onward * np.cos(turn)))
 
 
-def _through(side: Side, name: str, drops: tuple[Point, ...], rim: _Rim, own: BoolArray) -> FloatArray:
+def _through(side: Side, name: str, drops: tuple[Point, ...], rim: _RimPath, own: BoolArray) -> FloatArray:
     """Down by drops measured at places along the side; the tack line itself, not the drop, is fair between them."""
     axis = 0 if name in ("front", "rear") else 1
     sine = float(np.sin(np.deg2rad(side.turn_deg)))
