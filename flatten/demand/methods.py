@@ -6,7 +6,7 @@ left and right is first tried as one half.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
@@ -18,7 +18,7 @@ from flatten.demand.window import Terms
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
 from flatten.maps.certify import certify
-from flatten.maps.flat import Method
+from flatten.maps.flat import Method, Straightening
 from flatten.maps.halves import Half, halved, right_half
 from flatten.maps.pose import Heading, laid_out, longest_along_x
 from flatten.maps.relax import Relaxed, RelaxOptions, relax
@@ -37,13 +37,15 @@ NEAR = 1e-6
 @dataclass(frozen=True, eq=False)
 class LaidMap:
     """A map as it will leave: points (n, 2) mm laid out, the method and Newton steps that made it, how its search
-    ended; backbone (2,): the backbone's direction on it, None where the leather gives alike in all directions."""
+    ended; backbone (2,): the backbone's direction on it, None where the leather gives alike in all directions;
+    straightening: what straight lines cost."""
 
     points: FloatArray
     method: Method
     steps: int
     status: Status
     backbone: FloatArray | None = None
+    straightening: Straightening | None = None
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,8 @@ def maps_in_turn(mesh: Mesh, options: Options, limits: LeatherLimits, say: Progr
 
     if (known := options.precomputed) is not None:
         backbone = known.backbone if limits.limits is not None else None
-        yield laid(known.points, Method.LEAST_DEMAND, known.steps, known.status, backbone)
+        kept = laid(known.points, Method.LEAST_DEMAND, known.steps, known.status, backbone)
+        yield replace(kept, straightening=known.straightening)
     for start in _beginnings(mesh, options):
         rested = _relaxed(start, options, say)
         pose = _posed(start, rested.points, options, limits)

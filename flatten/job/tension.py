@@ -52,7 +52,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
             twins = _twins(pads, mirrored)
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
-            flats = matched_flats(trial, leather, asked, each, unheard, prove=False)
+            flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             return tensions
