@@ -11,6 +11,7 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 POINT_MM = 25.4 / 72.0
+CAPITAL_SHARE = 1493.0 / 2048.0  # of DejaVu Sans, from its OS/2 table
 
 
 @dataclass(frozen=True)
@@ -90,3 +91,15 @@ def rendered(pdf: bytes, folder: Path, dpi: int) -> list[np.ndarray]:
 def opened(pdf: bytes) -> PdfReader:
     """The file in another library's hands."""
     return PdfReader(io.BytesIO(pdf))
+
+
+def page_words(reader: PdfReader, number: int) -> list[tuple[str, float]]:
+    """What is written on a page, in runs, with the height of its capitals in mm."""
+    found: list[tuple[str, float]] = []
+
+    def heard(text, _matrix, _text_matrix, _font, size):
+        if text.strip() and size:
+            found.append((text.strip(), size * POINT_MM * CAPITAL_SHARE))
+
+    reader.pages[number].extract_text(visitor_text=heard)
+    return found

@@ -4,7 +4,9 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+from flatten.draw.imprint import imprint_of
 from flatten.job.pipeline import Job
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
@@ -24,7 +26,7 @@ from meshes.folder.temporary import temporary_folder
 
 NAMES = (
     *("report.json", "report.html", "patterns.pdf", "patterns-roll.pdf", "patterns.svg", "patterns.dxf"),
-    *("padding.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
+    *("padding.pdf", "padding-roll.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
     *(file for _, file, _, _ in SEAT),
 )
 MAKE = Writer("make", "trimloft make", NAMES)
@@ -88,21 +90,24 @@ def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Pr
 
 def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
     """How the papers, the list and the seat are made, by file."""
-    choices = job.sheet.output
+    choices, imprint = job.sheet.output, imprint_of(job.sheet)
+    wide: dict[str, Any] = {"roll_width_mm": choices.roll_width, "imprint": imprint}
+    paged: dict[str, Any] = {"page": paper, "overlap_mm": choices.overlap, "imprint": imprint}
     drawn_pieces = (*job.pieces, *job.others)
     makers: dict[str, Callable[[], bytes]] = {
-        "patterns.pdf": lambda: patterns_pdf(drawn_pieces, page=paper, overlap_mm=choices.overlap),
-        "patterns-roll.pdf": lambda: roll_pdf(drawn_pieces, roll_width_mm=choices.roll_width),
-        "patterns.svg": lambda: patterns_svg(drawn_pieces, roll_width_mm=choices.roll_width),
-        "patterns.dxf": lambda: patterns_dxf(drawn_pieces, roll_width_mm=choices.roll_width, version=choices.dxf),
+        "patterns.pdf": lambda: patterns_pdf(drawn_pieces, **paged),
+        "patterns-roll.pdf": lambda: roll_pdf(drawn_pieces, **wide),
+        "patterns.svg": lambda: patterns_svg(drawn_pieces, **wide),
+        "patterns.dxf": lambda: patterns_dxf(drawn_pieces, version=choices.dxf, **wide),
         "cutlist.csv": lambda: cutlist_csv(job),
         "seat.glb": lambda: seat_glb(job),
     }
     shapes = [shape for plan in job.plans for shape in plan.drawn]
     if shapes:
         makers |= {
-            "padding.pdf": lambda: patterns_pdf(shapes, page=paper, overlap_mm=choices.overlap, wording=PADDING),
-            "padding.svg": lambda: patterns_svg(shapes, roll_width_mm=choices.roll_width, wording=PADDING),
-            "padding.dxf": lambda: patterns_dxf(shapes, roll_width_mm=choices.roll_width, version=choices.dxf),
+            "padding.pdf": lambda: patterns_pdf(shapes, wording=PADDING, **paged),
+            "padding-roll.pdf": lambda: roll_pdf(shapes, wording=PADDING, **wide),
+            "padding.svg": lambda: patterns_svg(shapes, wording=PADDING, **wide),
+            "padding.dxf": lambda: patterns_dxf(shapes, version=choices.dxf, **wide),
         }
     return makers

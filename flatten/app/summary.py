@@ -2,6 +2,7 @@
 
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
+from flatten.job.straight_notes import straight_words
 from flatten.pieces.over_notes import over_words
 
 
@@ -34,6 +35,8 @@ def summary(job: Job) -> str:
         if flat.over is not None:
             figures += f", {over_words(piece, flat)}"
         lines.append(f"  {name:<{width}}  {piece.count_text:<22} {figures}")
+        if words := straight_words(job.pads, piece, flat):
+            lines.append(f"    {words}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")
     lines.append(f"  {job.seconds:.1f} s")

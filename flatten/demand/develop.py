@@ -64,7 +64,8 @@ def flatten(
     judgement = judged(field, floor, laid, card=card, budget=allowed)
     lower = None if floor is None else ProvenFloor(floor.value, _trouble(seat, floor))
     made = Made(found.method, found.steps, found.status, time.perf_counter() - begin)
-    return replace(_flat(laid, field, judgement, certificate, lower, made), remarks=tuple(told))
+    cost = found.straightening and found.straightening.within(field.demand, judgement.budget)
+    return replace(_flat(laid, field, judgement, certificate, lower, made), remarks=tuple(told), straightening=cost)
 
 
 def _flat(

@@ -1,11 +1,11 @@
 """Which lines of a panel should come out fair or straight: its outline between corners and the valleys of its pleats.
 
 Straight are valleys, since what fills the pleats is cut straight, and parts of the outline that run straight in the
-surface. Only for valleys is it worth a little more demand.
+surface.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -26,23 +26,49 @@ FEWEST = 4
 STRAIGHT_BELOW, STRAIGHT_FROM_MM = 5e-5, 100.0
 
 
+@dataclass(frozen=True, eq=False)
+class StraightLine:
+    """A line of a panel that should come out straight: what it is called, the number of the valley that it is, None for
+    a part of the outline, and its vertices (k,)."""
+
+    name: str
+    valley: int | None
+    vertices: IntArray
+
+
+def straight_lines(pad: BuiltPad, panel: Panel) -> list[StraightLine]:
+    """The valleys that run on a panel, and the parts of its outline that run straight in the surface."""
+    seat, loop = panel.surface, boundary_loops(panel.surface.triangles)[0]
+    found = [StraightLine(name, number, path) for number, name, path in _valleys(pad, panel)]
+    for path in _straight(seat.vertices, loop, _bent_around(panel, loop)):
+        edge = max(panel.rim, key=lambda edge: int(np.isin(path, edge.vertices).sum()))
+        found.append(StraightLine(edge.name, None, path))
+    return found
+
+
 def lines_of(pad: BuiltPad, panel: Panel, points: FloatArray) -> list[Line]:
     """The lines of a panel, in its own numbers; points (n, 2): a good map of it, which shows its corners."""
-    valleys = list(_valleys(pad, panel))
-    on_valley = {frozenset(edge) for path in valleys for edge in pairwise(path.tolist())}
     seat, loop = panel.surface, boundary_loops(panel.surface.triangles)[0]
+    straight = straight_lines(pad, panel)
+    on_valley = {
+        frozenset(edge) for line in straight if line.valley is not None for edge in pairwise(line.vertices.tolist())
+    }
     normals = vertex_normals(seat.vertices, seat.triangles)
     found = []
-    around = np.concatenate([loop[-1:], loop, loop[:1]])
-    bent = geodesic_curvature(seat.vertices[around], normals[around])
-    for path in _runs(loop, points, on_valley, np.flatnonzero(~np.isfinite(bent))):
+    for path in _runs(loop, points, on_valley, np.flatnonzero(~np.isfinite(_bent_around(panel, loop)))):
         bend = geodesic_curvature(seat.vertices[path], normals[path])
         found.append(Line(path, np.zeros(len(path), dtype=bool), bend, np.zeros((0, 3), dtype=np.int64)))
-    straight = [(path, False) for path in _straight(seat.vertices, loop, bent)] + [(path, True) for path in valleys]
-    for path, raises in straight:
-        bend, chords = np.zeros(len(path) - 2), chords_along(seat.vertices[path])
-        found.append(Line(path, np.zeros(len(path), dtype=bool), bend, chords, raises=raises))
+    for line in straight:
+        bend, chords = np.zeros(len(line.vertices) - 2), chords_along(seat.vertices[line.vertices])
+        found.append(Line(line.vertices, np.zeros(len(line.vertices), dtype=bool), bend, chords))
     return found
+
+
+def _bent_around(panel: Panel, loop: IntArray) -> FloatArray:
+    """Geodesic curvature (k,) of a panel's closed rim (k,)."""
+    seat, around = panel.surface, np.concatenate([loop[-1:], loop, loop[:1]])
+    normals = vertex_normals(seat.vertices, seat.triangles)
+    return geodesic_curvature(seat.vertices[around], normals[around])
 
 
 def on_half(line: Line, half: Half) -> Line:
@@ -58,18 +84,18 @@ def on_half(line: Line, half: Half) -> Line:
     )
 
 
-def _valleys(pad: BuiltPad, panel: Panel) -> Iterator[IntArray]:
-    """Paths of the valleys that run on a panel, its rim included."""
+def _valleys(pad: BuiltPad, panel: Panel) -> Iterator[tuple[int, str, IntArray]]:
+    """Numbers, names and paths of the valleys that run on a panel, its rim included."""
     pleats = pleats_of(pad, panel)
     if pleats is None:
         return
     number = {int(v): k for k, v in enumerate(panel.vertices)}
-    for valley in pleats.valleys:
-        mine = np.array([number.get(int(v), -1) for v in valley])
+    for valley, vertices in zip(pleats.plan.valleys, pleats.valleys, strict=True):
+        mine = np.array([number.get(int(v), -1) for v in vertices])
         for path in np.split(mine, np.flatnonzero(mine < 0)):
             path = path[path >= 0]
             if len(path) >= FEWEST:
-                yield path
+                yield valley.number, valley.name, path
 
 
 def _runs(loop: IntArray, points: FloatArray, on_valley: set[frozenset[int]], tips: IntArray) -> Iterator[IntArray]:

@@ -7,7 +7,7 @@ its bow over a chord of 300 mm. Curvature counts square to the line as it lies w
 so that a piece is asked neither to grow nor to shrink.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import coo_array, csc_array
@@ -20,8 +20,12 @@ FAIR_WAVE_MM, STRAIGHT_MM = 200.0, 1000.0
 # Half the chord over which a line should be straight, how far apart its bow is looked at, and shares of that chord
 # that count as well: a wave that meets one chord at its ends and in its middle alike is seen by another.
 HALF_CHORD_MM, APART_MM, CHORDS = 150.0, 30.0, (1.0, 0.6, 0.36)
-# Height over its chord, as a share of it, by which a line may bow and still serve as straight.
-BOW = 1.0 / 300.0
+# A line that bows by no more than this over so many millimetres serves as straight. How far apart chords begin along
+# which a bow is looked for, and in how many places of each.
+STRAIGHT_BOW_MM, STRAIGHT_OVER_MM = 1.0, 300.0
+BEGIN_MM, BOW_PLACES = 10.0, 41
+# How much a line that has been given up still counts.
+GIVEN_UP = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,14 +33,12 @@ class Line:
     """A line of one piece. vertices (k,): along it, k at least 4; flipped (k,): whether the place of a vertex is the
     mirror image, x -> -x, of the one that is numbered; bend (k - 2,): curvature to be kept at the inner vertices, 1 /
     mm, to the left positive; chords (c, 3): places in `vertices` of the ends and the middle of chords over which it
-    should be straight, none for a line that need only be fair; share: how much it counts; raises: whether bounds may be
-    raised for it to come out straight."""
+    should be straight, none for a line that need only be fair; share: how much it counts."""
 
     vertices: IntArray
     flipped: BoolArray
     bend: FloatArray
     chords: IntArray
-    raises: bool = False
     share: float = 1.0
 
     @property
@@ -80,18 +82,19 @@ class Lines:
             found.append(line.vertices[line.chords[:, [0, 1, 1, 2]]])
         return np.concatenate(found)
 
-    def bowed(self, points: FloatArray) -> IntArray:
-        """A vertex of every line (b,) that bounds may be raised for and that bows by more than 1 mm in 300 at
-        points (n, 2)."""
-        return np.array([line.vertices[0] for line in self.lines if self._bow(line, points) > BOW], dtype=np.int64)
+    def bows(self, points: FloatArray) -> FloatArray:
+        """By how much each line (l,) bows in 300 mm at points (n, 2), mm; 0 for those that need only be fair."""
+        return np.array(
+            [
+                bow_in_300(self.size * points[line.vertices] * line.signs) if len(line.chords) else 0.0
+                for line in self.lines
+            ]
+        )
 
-    def _bow(self, line: Line, points: FloatArray) -> float:
-        """The largest height of a line over its chords, as a share of the chord."""
-        if not line.raises:
-            return 0.0
-        there = points[line.vertices] * line.signs
-        chord = there[line.chords[:, 2]] - there[line.chords[:, 0]]
-        return float(np.abs(_curvature(there, line.chords)[1] * np.linalg.norm(chord, axis=1)).max()) / 8.0
+    def wanting(self, wanted: BoolArray) -> "Lines":
+        """The same lines, of which those that are not wanted (l,) count little."""
+        rows = zip(self.lines, wanted, strict=True)
+        return replace(self, lines=tuple(x if want else replace(x, share=GIVEN_UP * x.share) for x, want in rows))
 
     def bent(self, points: FloatArray) -> Bent:
         """The term for the lines as they lie at points (n, 2)."""
@@ -123,6 +126,18 @@ def chords_along(path: FloatArray) -> IntArray:
         found.append(np.stack([np.abs(at[:, None] - s).argmin(axis=0) for s in (spots - half, spots, spots + half)], 1))
     chords = np.concatenate(found)
     return np.unique(chords[(np.diff(chords, axis=1) > 0).all(axis=1)], axis=0)
+
+
+def bow_in_300(path: FloatArray) -> float:
+    """The largest height of a path (k, 2) over a chord of 300 mm, or over its own where it is shorter, mm."""
+    at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    span = min(STRAIGHT_OVER_MM, float(at[-1]))
+    begins = np.append(np.arange(0.0, at[-1] - span, BEGIN_MM), at[-1] - span)
+    spots = begins[:, None] + span * np.linspace(0.0, 1.0, BOW_PLACES)
+    there = np.stack([np.interp(spots, at, path[:, j]) for j in (0, 1)], axis=2)
+    there = there - there[:, :1]
+    chord = there[:, -1:] / np.linalg.norm(there[:, -1:], axis=2, keepdims=True)
+    return float(np.abs(there[:, :, 0] * chord[:, :, 1] - there[:, :, 1] * chord[:, :, 0]).max())
 
 
 def _weights(line: Line, points: FloatArray, size: float) -> list[tuple[FloatArray, FloatArray]]:

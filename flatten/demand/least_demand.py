@@ -22,7 +22,9 @@ import numpy as np
 from flatten.demand.fairness import Line, Lines
 from flatten.demand.length_penalty import Joins, RimLengths
 from flatten.demand.search import Search
+from flatten.demand.straightening import straightening_of
 from flatten.demand.window import State, Terms, Window
+from flatten.maps.flat import Straightening
 from flatten.maps.pose import Heading
 from flatten.maps.relax import renumbered, rigid_pins
 from meshes.base.arrays import FloatArray, IntArray
@@ -40,12 +42,13 @@ ROOM, ROOM_HELD = 1.0, 0.3
 class LeastDemand:
     """points (n, 2) mm, smallest stretch at the pull or just above; log_spread: ln(largest / smallest stretch); steps:
     Newton steps; status: why it ended, its gap how far the mean bound may be above the least possible for this mesh, as
-    a share of the window."""
+    a share of the window; straightening: what straight lines cost, None when that was not asked for."""
 
     points: FloatArray
     log_spread: float
     steps: int
     status: Status
+    straightening: Straightening | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +94,7 @@ def least_demands(
     *,
     gap: float = GAP,
     ease: bool = True,
+    prices: bool = False,
     progress: Trace | None = None,
 ) -> list[LeastDemand]:
     """Several pieces of least demand, sewn edges of equal length.
@@ -98,7 +102,8 @@ def least_demands(
     What is made least is the mean of the pieces' bounds. terms: what is asked of all; lengths held to numbers and to
     each other have their vertices numbered through all members in their order, and seats of members that are joined lie
     side by side; gap: how close to the best, as a share of the largest window, ln(largest / smallest stretch); ease:
-    whether the freedom left is used. progress hears the steps and the spread reached. Raises ValueError when a start
+    whether the freedom left is used; prices: whether it is tried what lines that bow would ask to be straight. progress
+    hears the steps and the spread reached. Raises ValueError when a start
     has a fold.
     """
     terms = terms or Terms()
@@ -112,10 +117,17 @@ def least_demands(
     _make_room(search, window)
     if lines.lines:
         search.lines, search.most = lines, np.array([member.most for member in members])
+        search.prices = prices
     search.run(gap, progress or untraced, ease=ease)
     points, reached = whole.size * search.at.points[whole.rank], search.spreads()
     return [
-        LeastDemand(points[whole.base[k] : whole.base[k + 1]], float(reached[k]), search.steps, search.status)
+        LeastDemand(
+            points[whole.base[k] : whole.base[k + 1]],
+            float(reached[k]),
+            search.steps,
+            search.status,
+            straightening_of(search.bought, k) if prices and search.bought is not None else None,
+        )
         for k in range(len(members))
     ]
 
@@ -194,7 +206,7 @@ def _headed(whole: _Whole, window: Window, begin: FloatArray) -> Search:
         begin = search.at.points
     headed = {k: h for k, member in enumerate(members) if (h := member.heading) is not None and not window.plain}
     if headed:
-        kept = np.zeros((len(headed), len(begin), 2))
+        kept, begin = np.zeros((len(headed), len(begin), 2)), begin.copy()
         for column, (k, heading) in enumerate(headed.items()):
             own = whole.rank[whole.base[k] : whole.base[k + 1]]
             kept[column, own], begin[own] = heading.across, heading.turned(begin[own])

@@ -6,7 +6,7 @@ left and right is first tried as one half.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
@@ -18,10 +18,10 @@ from flatten.demand.window import Terms
 from flatten.leather.grain import carried, carrying, chosen, even_backbone, upright
 from flatten.leather.stretch import stretch
 from flatten.maps.certify import certify
-from flatten.maps.flat import Method
+from flatten.maps.flat import Method, Straightening
 from flatten.maps.halves import Half, halved, right_half
 from flatten.maps.pose import Heading, laid_out, longest_along_x
-from flatten.maps.relax import Relaxed, relax
+from flatten.maps.relax import Relaxed, RelaxOptions, relax
 from flatten.maps.rim_barrier import relax_apart
 from flatten.maps.start import best_scale, circle_map, even_circle, starts
 from meshes.base.arrays import FloatArray, IntArray
@@ -37,13 +37,15 @@ NEAR = 1e-6
 @dataclass(frozen=True, eq=False)
 class LaidMap:
     """A map as it will leave: points (n, 2) mm laid out, the method and Newton steps that made it, how its search
-    ended; backbone (2,): the backbone's direction on it, None where the leather gives alike in all directions."""
+    ended; backbone (2,): the backbone's direction on it, None where the leather gives alike in all directions;
+    straightening: what straight lines cost."""
 
     points: FloatArray
     method: Method
     steps: int
     status: Status
     backbone: FloatArray | None = None
+    straightening: Straightening | None = None
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,8 @@ def maps_in_turn(mesh: Mesh, options: Options, limits: LeatherLimits, say: Progr
 
     if (known := options.precomputed) is not None:
         backbone = known.backbone if limits.limits is not None else None
-        yield laid(known.points, Method.LEAST_DEMAND, known.steps, known.status, backbone)
+        kept = laid(known.points, Method.LEAST_DEMAND, known.steps, known.status, backbone)
+        yield replace(kept, straightening=known.straightening)
     for start in _beginnings(mesh, options):
         rested = _relaxed(start, options, say)
         pose = _posed(start, rested.points, options, limits)
@@ -154,16 +157,12 @@ def _relaxed(start: _Beginning, options: Options, say: Progress) -> Relaxed:
     """Least energy, unless the search begins at a map that has been through it."""
     if options.start is not None:
         return Relaxed(start.points, 0.0, 0, Status(Ending.CONVERGED, 0.0))
-    held = None if start.half is None else start.half.held()
-    return relax(
-        start.vertices,
-        start.points,
-        start.triangles,
-        held=held,
+    asked = RelaxOptions(
+        held=None if start.half is None else start.half.held(),
         order=start.order,
         done=options.tolerance if options.aim is Aim.ENERGY else max(options.tolerance, NEAR),
-        progress=lambda k, _: say("least energy", k, 0),
     )
+    return relax(start.vertices, start.points, start.triangles, asked, progress=lambda k, _: say("least energy", k, 0))
 
 
 def _backbone(

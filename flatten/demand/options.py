@@ -5,6 +5,7 @@ from enum import StrEnum
 
 from flatten.demand.least_demand import GAP
 from flatten.demand.length_penalty import RimLengths
+from flatten.maps.flat import Straightening
 from flatten.maps.relax import CONVERGED
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.status import Status
@@ -20,12 +21,13 @@ class Aim(StrEnum):
 @dataclass(frozen=True, eq=False)
 class PrecomputedMap:
     """A map of least demand that was found together with those of its neighbours: points (n, 2) mm, the backbone's
-    direction (2,) on it, the Newton steps it took and how the search ended."""
+    direction (2,) on it, the Newton steps it took, how the search ended, and what straight lines cost."""
 
     points: FloatArray
     backbone: FloatArray
     steps: int
     status: Status
+    straightening: Straightening | None = None
 
 
 @dataclass(frozen=True, eq=False)

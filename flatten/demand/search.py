@@ -14,6 +14,7 @@ from flatten.demand.fairness import Lines
 from flatten.demand.newton import NewtonSystem
 from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
+from flatten.demand.straightening import Bought, Tried, straightened
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
 from flatten.maps.relax import ARMIJO
@@ -42,10 +43,10 @@ FLAT = 1e-7
 # shares of the window; steps at most; room left in the end, and by how much the map may come to lie beyond the bounds,
 # as shares of the window.
 EASING, EASY, EASED, EASING_STEPS, LEFT, BEYOND = 0.05, 5e-4, 0.1, 20, 1e-3, 0.01
+# Weight of the barrier where it is gone on from a map that has been eased, and what bounds may differ by for that.
+EASING_AGAIN, ALIKE_BOUND = 0.01, 1e-3
 # Shares of the way to a map beyond the bounds that are tried.
 BACK = (1.0, 0.9, 0.75, 0.5, 0.25)
-# By how much a bound may be raised for lines that should be straight, in ln stretch, where it is highest.
-STRAIGHTENING = 0.0035
 # Stiffness of the springs that hold lengths: a length gives way by about 1 / STIFFNESS for one unit of demand.
 STIFFNESS = 10000.0
 # While lengths are first brought near: stiffness, steps at most, and the gain of energy that ends it.
@@ -66,10 +67,13 @@ class Search:
         self.status = Status(Ending.STEPS, self.gap)
         self.duals: Duals | None = None
         self.limit = -float("inf")
-        # Lines that should come out fair or straight, how far bounds may be raised for them, and were.
+        # Lines that should come out fair or straight, how far bounds may be raised for them, and were, whether it is
+        # tried what those that bow would ask, and what came of it.
         self.lines: Lines | None = None
+        self.prices = False
         self.most = np.full(window.parts, np.inf)
         self.raised: FloatArray = np.zeros(window.parts)
+        self.bought: Bought | None = None
 
     def spreads(self) -> FloatArray:
         """ln(largest / smallest stretch) of every part of the present map."""
@@ -215,21 +219,34 @@ class Search:
         return self.at.points * np.exp(smaller)
 
     def _ease(self, say: Trace) -> None:
-        """Use the freedom left; bounds are raised a little for pieces whose straight lines the reached ones bow."""
+        """Use the freedom left; bounds are raised a little for lines that should be straight."""
         self._eased(say)
         if self.lines is None:
             return
-        bowed = self.window.part[self.lines.bowed(self.at.points)]
-        spare = np.clip(self.most - self.at.bound, 0.0, STRAIGHTENING / self.window.ratio.max(axis=1))
-        raised = np.where(np.isin(np.arange(self.window.parts), bowed), spare, 0.0)
-        if not raised.any():
-            return
-        before, self.at = self.at, replace(self.at, bound=self.at.bound + raised)
-        self._eased(say)
-        self.raised = np.maximum(self.at.bound - before.bound, 0.0)
+        window, lines, plain = self.window, self.lines, self._tried(self.lines)
+        part = window.part[[line.vertices[0] for line in lines.lines]]
+        left = np.maximum(self.most - plain.bound, 0.0) * window.ratio.max(axis=1)
 
-    def _eased(self, say: Trace) -> None:
-        """Least energy, and fair lines, within the bounds; a walk that ends outside them leaves the map as it was."""
+        def attempt(raised: FloatArray, wanted: Lines) -> Tried:
+            bound, self.lines = plain.bound + raised / window.ratio.max(axis=1), wanted
+            # On from the last map, which is nearer, where that keeps to these bounds.
+            near = bool((self.at.bound <= bound + ALIKE_BOUND).all())
+            self.at = State(self.at.points if near else plain.points, bound)
+            self._eased(say, EASING_AGAIN if near else EASING)
+            return self._tried(lines)
+
+        self.bought = straightened(plain, lines, part, left, attempt, prices=self.prices)
+        kept = self.bought.kept
+        self.at = State(kept.points, window.begun(kept.bound))
+        self.raised = np.maximum(kept.bound - plain.bound, 0.0)
+
+    def _tried(self, lines: Lines) -> Tried:
+        """The present map, and how these lines lie on it."""
+        return Tried(self.at.points, self.at.bound, self.spreads(), lines.bows(self.at.points))
+
+    def _eased(self, say: Trace, weight: float = EASING) -> None:
+        """Least energy, and fair lines, within the bounds; a walk that ends outside them leaves the map as it was.
+        weight: of the barrier at the start, as a share of the window."""
         window, begin, first = self.window, self.at, self.steps
         proof = self.gap, self.duals
         bound = begin.bound
@@ -237,7 +254,7 @@ class Search:
         if self.lines is not None:
             window.hold_lines(self.lines.bent(begin.points))
         wide = self.wide()
-        goal = Goal(EASING * wide, lead=0.0, ease=EASED * wide / window.eased(begin.points), stiff=STIFFNESS)
+        goal = Goal(weight * wide, lead=0.0, ease=EASED * wide / window.eased(begin.points), stiff=STIFFNESS)
         try:
             # A map that just keeps to its bounds has room to begin with.
             above, below = (np.maximum(distance, LEFT * wide) for distance in window.distances(self.at))

@@ -50,12 +50,14 @@ class _Seat:
 class SewingTerms:
     """What is asked of panels that are sewn together. gap: how close to the least, as a share of the largest window;
     window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness that is
-    to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to."""
+    to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to;
+    prices: whether it is tried what lines that bow would ask to be straight."""
 
     gap: float
     window_deg: float = 0.0
     eases: Sequence[Ease] = ()
     tension_n_per_mm: float = 0.0
+    prices: bool = False
 
 
 def together(pad: BuiltPad, flats: Mapping[str, Flat], card: Card, asked: SewingTerms) -> dict[str, PrecomputedMap]:
@@ -67,11 +69,11 @@ def together(pad: BuiltPad, flats: Mapping[str, Flat], card: Card, asked: Sewing
     seats = {p.name: _seat(pad, p, flats[p.name].points, card, asked.window_deg) for p in drawn}
     rest = float(np.log1p(card.strain_at(asked.tension_n_per_mm)))
     terms = Terms(float(np.log1p(card.pull)), rest, joins=_joins(pad, seats, asked.eases))
-    best = least_demands([seat.member for seat in seats.values()], terms, gap=asked.gap)
+    best = least_demands([seat.member for seat in seats.values()], terms, gap=asked.gap, prices=asked.prices)
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):
         points = one.points if seat.half is None else seat.half.unfolded(one.points)
-        found[name] = PrecomputedMap(points, seat.backbone_on(points), one.steps, one.status)
+        found[name] = PrecomputedMap(points, seat.backbone_on(points), one.steps, one.status, one.straightening)
     return found
 
 

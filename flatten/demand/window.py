@@ -166,10 +166,10 @@ class Window(Energy):
 
     def sides(self, points: FloatArray) -> tuple[PrincipalStretches, PrincipalStretches]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""
-        if self._seen is None or self._seen[0] is not points:
+        if self._seen is None or not np.array_equal(self._seen[0], points):
             lower = PrincipalStretches(self.maps(points))
             upper = lower if self.plain else PrincipalStretches(self.maps(points * self.tilt[self.part]))
-            self._seen = points, (upper, lower)
+            self._seen = points.copy(), (upper, lower)
         return self._seen[1]
 
     def barrier(self, at: State, goal: Goal) -> float:

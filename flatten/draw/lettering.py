@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.imprint import NO_IMPRINT, Imprint
 from flatten.draw.labels import FreeRoom, LabelPlace, readable, turned_box
 from flatten.draw.pen import Pen, PenLayer
 from flatten.pieces.piece import Edge, EdgeKind, Piece
@@ -13,9 +14,10 @@ from meshes.base.arrays import FloatArray
 
 NAME_MM = 8.0
 LINE_MM = 4.0
-EDGE_NAME_MM = (3.5, 2.8, 2.2, 1.8)
-EDGE_SHARES = (0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.18, 0.82, 0.12, 0.88)
-SMALLEST_MM = 1.4
+SMALLEST_MM = 3.0
+"""Capitals no smaller than this: what has no room in them is left out or said elsewhere, never written smaller."""
+EDGE_NAME_MM = (3.5, SMALLEST_MM)
+EDGE_SHARES = tuple(0.5 + side * k / 40.0 for k in range(18) for side in ((1, -1) if k else (1,)))
 KIND_WORDS = {
     EdgeKind.SEWN: "sewn",
     EdgeKind.WELTED: "welted",
@@ -27,6 +29,10 @@ KIND_WORDS = {
 }
 
 
+LONGEST_LINE = 44
+"""Letters in a line of the block; longer texts are broken."""
+
+
 @dataclass(frozen=True)
 class Block:
     """Lines of writing one below another: words and capital height in mm of each, and their place."""
@@ -36,50 +42,79 @@ class Block:
 
 
 def allowance_text(piece: Piece) -> str:
-    """The allowances of a piece by kind of edge: "allowance: sewn 12, pulled 50 mm"."""
+    """The allowances of a piece by kind of edge: "allowance: sewn 12 mm, pulled 50 mm"."""
     parts = []
     for kind in (kind for kind in EdgeKind if kind is not EdgeKind.BARE):
         widths = sorted({edge.allowance_mm for edge in piece.edges if edge.kind is kind})
         if widths:
-            parts.append(f"{kind.value} {' and '.join(f'{width:g}' for width in widths)}")
-    return f"allowance: {', '.join(parts)} mm" if parts else "no allowance: cut on the line"
+            parts.append(f"{kind.value} {' and '.join(f'{width:g}' for width in widths)} mm")
+    return f"allowance: {', '.join(parts)}" if parts else "no allowance: cut on the line"
 
 
-def place_block(piece: Piece, room: FreeRoom, angles: Sequence[float], share: float) -> Block:
-    """The fullest wording that can be written at a good size, else the one that comes out largest.
+def place_block(
+    piece: Piece, room: FreeRoom, angles: Sequence[float], share: float, *, imprint: Imprint = NO_IMPRINT
+) -> Block:
+    """The fullest wording that can be written in letters of SMALLEST_MM at least; none where no wording can.
 
     share: part of the full letter height to use at most, 1 = NAME_MM. Takes the room it needs.
     """
-    best = Block((), LabelPlace((0.0, 0.0), 0.0, 0.0))
-    best_height = 0.0
-    for wording in _wordings(piece):
+    for wording in _wordings(piece, imprint):
         width, height = _size(wording)
         place = room.best_place(width, height, angles, most=share)
-        letters = place.scale * min(size for _, size in wording)
-        if letters > 1.15 * best_height or not best.lines:
-            best, best_height = Block(wording, place), letters
-        if letters >= min(2.4, 0.98 * share * LINE_MM):
-            break
-    if best_height < SMALLEST_MM * 0.7:
-        return Block((), best.place)
-    width, height = _size(best.lines)
-    room.take(turned_box(best.place.at, best.place.scale * width, best.place.scale * height, best.place.angle_deg))
-    return best
+        if place.scale * min(size for _, size in wording) >= SMALLEST_MM - 1e-9:
+            room.take(turned_box(place.at, place.scale * width, place.scale * height, place.angle_deg))
+            return Block(wording, place)
+    return Block((), LabelPlace((0.0, 0.0), 0.0, 0.0))
 
 
-def _wordings(piece: Piece) -> list[tuple[tuple[str, float], ...]]:
+def _wordings(piece: Piece, imprint: Imprint) -> list[tuple[tuple[str, float], ...]]:
     """Ways of writing the same, from tall to one line, then leaving out what the edges and the cut list also say."""
-    name, pad, widths = piece.name, piece.pad, allowance_text(piece)
+    name, pad, widths = piece.name, piece.pad, imprint.words(allowance_text(piece))
     # Which side lies up is said in every wording, the shortest too: a piece cut the wrong way round is lost.
     count = " – ".join(text for text in (piece.count_text, piece.side_text) if text)
     last = " – ".join(text for text in (name, piece.side_text) if text)
-    notes = tuple((note, LINE_MM) for note in piece.notes)
-    full = ((name, NAME_MM), (pad, LINE_MM), (count, LINE_MM), (widths, LINE_MM), *notes)
+    told = [imprint.words(note) for note in piece.notes]
+    notes = tuple((line, LINE_MM) for note in told for line in _folded(note))
+    # Whose job a loose piece is of, and of which state of the sheet, belongs to what no wording leaves out.
+    job = ((imprint.line, LINE_MM),) if imprint.line else ()
+    widths_lines = tuple((line, LINE_MM) for line in _folded(widths))
+    full = ((name, NAME_MM), (pad, LINE_MM), *job, (count, LINE_MM), *widths_lines, *notes)
     broken = tuple((part, LINE_MM) for part in widths.split(", "))
-    tall = ((name, NAME_MM), (pad, LINE_MM), (count, LINE_MM), *broken, *notes)
-    flat = ((name, NAME_MM), (f"{pad} – {count}", LINE_MM), (" – ".join((widths, *piece.notes)), LINE_MM))
-    short = ((name, 1.5 * LINE_MM), (f"{pad} – {count}", LINE_MM))
-    return [full, tall, flat, short, ((f"{name} – {pad} – {count}", LINE_MM),), ((last, LINE_MM),)]
+    tall = ((name, NAME_MM), (pad, LINE_MM), *job, (count, LINE_MM), *broken, *notes)
+    lower = ((name, 1.5 * LINE_MM), *tall[1:])
+    flat = ((name, NAME_MM), (f"{pad} – {count}", LINE_MM), *job, (" – ".join((widths, *told)), LINE_MM))
+    short = ((name, 1.5 * LINE_MM), (f"{pad} – {count}", LINE_MM), *job)
+    line = " – ".join(text for text in (name, pad, count, imprint.line) if text)
+    stacked = ((name, LINE_MM), (pad, LINE_MM), *((part, LINE_MM) for part in count.split(" – ")), *job)
+    least = ((last, LINE_MM), *job)
+    return [
+        full,
+        tall,
+        lower,
+        flat,
+        short,
+        ((line, LINE_MM),),
+        stacked,
+        least,
+        ((_joined(last, imprint.line), LINE_MM),),
+    ]
+
+
+def _joined(*parts: str) -> str:
+    return " – ".join(part for part in parts if part)
+
+
+def _folded(text: str, most: int = LONGEST_LINE) -> list[str]:
+    """A text in lines of about `most` letters at most, broken between its words."""
+    count = -(-len(text) // most)
+    lines = [""]
+    for word in text.split(" "):
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and len(longer) > max(len(text) / count + 4, 8):
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
 
 
 def _size(lines: tuple[tuple[str, float], ...]) -> tuple[float, float]:
@@ -107,13 +142,12 @@ def draw_block(block: Block, pen: Pen) -> None:
         )
 
 
-def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom) -> bool:
-    """Write along an edge, inside the sew line, what it is sewn to and how; False where there is no room."""
+def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom, *, imprint: Imprint = NO_IMPRINT) -> bool:
+    """Write along an edge, inside the sew line, what it is sewn to and how, with its allowance as long as there is room
+    for that; False where there is none."""
     steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
     length = float(steps.sum())
-    how = KIND_WORDS[edge.kind] if edge.kind is EdgeKind.BARE else f"{KIND_WORDS[edge.kind]} {edge.allowance_mm:g} mm"
-    note = f" – {edge.note}" if edge.note else ""
-    for words in (f"{edge.name} – {how}{note}", f"{edge.name}{note}", edge.name):
+    for words in _edge_wordings(edge, imprint):
         for height in EDGE_NAME_MM:
             width = words_width(words, height) + 1.0
             if width > 0.95 * length:
@@ -129,6 +163,16 @@ def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom) -> bool:
                     room.take(shape)
                     return True
     return False
+
+
+def _edge_wordings(edge: Edge, imprint: Imprint) -> tuple[str, ...]:
+    """Ways of naming an edge, the fullest first. Its allowance is the last to go: what is cut wrong there is lost."""
+    width = imprint.words(f"{edge.allowance_mm:g} mm")
+    bare = edge.kind is EdgeKind.BARE
+    how = KIND_WORDS[edge.kind] if bare else f"{KIND_WORDS[edge.kind]} {width}"
+    note = imprint.words(edge.note)
+    short = edge.name if bare else f"{edge.name} {width}"
+    return tuple(dict.fromkeys((_joined(edge.name, how, note), _joined(edge.name, how), short, how if bare else width)))
 
 
 def _beside(

@@ -5,27 +5,28 @@ inside the sew line, so that no word hides a line or hangs over the edge.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.imprint import NO_IMPRINT, Imprint, Measure
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
-from flatten.draw.lettering import Block, draw_block, draw_edge_name, place_block
+from flatten.draw.lettering import LINE_MM, SMALLEST_MM, Block, draw_block, draw_edge_name, place_block
 from flatten.draw.pen import Pen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import draw_mark
 from flatten.pieces.piece import InnerLine, LineKind, Piece
 from meshes.base.arrays import FloatArray
 
-LINE_NAME_MM = 2.0
+LINE_NAME_MM = SMALLEST_MM
 NAME_FROM_MM = 15.0
 """Names of lines begin so far from their end, clear of what is written along the seam."""
 ARROW_MM = 8.0
 """Width kept free for the grain arrow."""
-SCALE_BARS_MM = (100.0, 50.0, 20.0)
-"""Lengths of the scale bar: the longest that has room is drawn."""
 
 
 LINE_LAYERS = {
@@ -40,50 +41,75 @@ LINE_LAYERS = {
 NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
 
 
-def draw_piece(piece: Piece, pen: Pen) -> None:
-    """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar."""
-    _recorded(piece).replay(pen)
+def draw_piece(piece: Piece, pen: Pen, *, imprint: Imprint = NO_IMPRINT, words_in: BaseGeometry | None = None) -> None:
+    """Draw everything on a piece: cut line, sew line, marks, inner lines, words, grain arrow, scale bar.
+
+    imprint: job, revision and unit; words_in: where on the piece words, arrow and bar may stand, for paper that is
+    joined across it; None: wherever there is room.
+    """
+    _recorded(piece, imprint, words_in).replay(pen)
 
 
-@lru_cache(maxsize=64)
-def _recorded(piece: Piece) -> RecordingPen:
-    """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
+def line_record(piece: Piece) -> RecordingPen:
+    """Only what has its exact place on a piece: cut line, sew line, marks, inner lines."""
     pen = RecordingPen()
-    pen.line(PenLayer.CUT, piece.cut, closed=True)
-    pen.line(PenLayer.SEW, piece.sew, closed=True)
-    room = FreeRoom(Polygon(piece.sew).buffer(-1.0))
-    for inner in piece.inner:
-        pen.line(LINE_LAYERS[inner.kind], inner.points)
-        room.take(LineString(inner.points).buffer(1.5))
-        if inner.kind in NAMED_LINES:
-            _name_line(inner, pen, room)
-    for mark in piece.marks:
-        draw_mark(piece, mark, pen, room)
-    angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
-    for length in SCALE_BARS_MM:
-        bar = _scale_bar(room, angles, length)
-        if bar is not None:
-            _draw_bar(bar, length, pen)
-            break
-    arrow, block = _arrow_and_block(piece, room, angles)
-    _draw_arrow(arrow, pen)
-    draw_block(block, pen)
-    for edge in piece.edges:
-        draw_edge_name(edge, pen, room)
+    _draw_lines(replace(piece, inner=tuple(replace(line, name="") for line in piece.inner)), pen, FreeRoom(Polygon()))
     return pen
 
 
+@lru_cache(maxsize=128)
+def _recorded(piece: Piece, imprint: Imprint, words_in: BaseGeometry | None) -> RecordingPen:
+    """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
+    pen = RecordingPen()
+    inside = Polygon(piece.sew).buffer(-1.0)
+    room = FreeRoom(inside if words_in is None else inside.intersection(words_in))
+    _draw_lines(piece, pen, room)
+    angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
+    for bar in imprint.bars:
+        place = _scale_bar(room, angles, bar.length_mm)
+        if place is not None:
+            _draw_bar(place, bar, pen)
+            break
+    arrow, block = _arrow_and_block(piece, room, angles, imprint)
+    _draw_arrow(arrow, pen)
+    draw_block(block, pen)
+    for edge in piece.edges:
+        draw_edge_name(edge, pen, room, imprint=imprint)
+    return pen
+
+
+def _draw_lines(piece: Piece, pen: Pen, room: FreeRoom) -> None:
+    """Lines and marks with their own words; takes the room they need."""
+    pen.line(PenLayer.CUT, piece.cut, closed=True)
+    pen.line(PenLayer.SEW, piece.sew, closed=True)
+    for inner in piece.inner:
+        room.take(LineString(inner.points).buffer(1.5))
+    for inner in piece.inner:
+        pen.line(LINE_LAYERS[inner.kind], inner.points)
+        if inner.kind in NAMED_LINES and inner.name:
+            _name_line(inner, pen, room)
+    for mark in piece.marks:
+        draw_mark(piece, mark, pen, room)
+
+
 def _name_line(inner: InnerLine, pen: Pen, room: FreeRoom) -> None:
-    """The name of a line along its left side, a little after its first end; on a join inside the piece."""
+    """The name of a line beside it, a little after its first end or as near to that as there is room."""
     ends = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(inner.points, axis=0), axis=1))])
     width = words_width(inner.name, LINE_NAME_MM)
-    spots = min(NAME_FROM_MM + 0.5 * width, 0.5 * ends[-1]) + np.array([-0.5, 0.0, 0.5]) * width
-    run = np.stack([np.interp(spots, ends, inner.points[:, k]) for k in (0, 1)], axis=1)
-    along = (run[2] - run[0]) / max(float(np.linalg.norm(run[2] - run[0])), 1e-9)
-    at = run[1] + (0.5 * LINE_ROOM * LINE_NAME_MM + 0.6) * np.array([-along[1], along[0]])
-    angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
-    pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
-    room.take(turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle))
+    first = min(NAME_FROM_MM + 0.5 * width, 0.5 * ends[-1])
+    for place in (first, *np.arange(first + 10.0, ends[-1] - NAME_FROM_MM - 0.5 * width, 10.0)):
+        spots = place + np.array([-0.5, 0.0, 0.5]) * width
+        run = np.stack([np.interp(spots, ends, inner.points[:, k]) for k in (0, 1)], axis=1)
+        along = (run[2] - run[0]) / max(float(np.linalg.norm(run[2] - run[0])), 1e-9)
+        angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
+        for side in (1.0, -1.0):
+            at = run[1] + side * (0.5 * LINE_ROOM * LINE_NAME_MM + 1.6) * np.array([-along[1], along[0]])
+            shape = turned_box(at, width + 1.0, LINE_NAME_MM * LINE_ROOM, angle)
+            if room.holds(shape):
+                x, y = float(at[0]), float(at[1])
+                pen.text(PenLayer.TEXT, (x, y), inner.name, height_mm=LINE_NAME_MM, angle_deg=angle)
+                room.take(shape)
+                return
 
 
 def _scale_bar(room: FreeRoom, angles: Sequence[float], length: float) -> LabelPlace | None:
@@ -104,25 +130,29 @@ def _scale_bar(room: FreeRoom, angles: Sequence[float], length: float) -> LabelP
     return place
 
 
-def _draw_bar(bar: LabelPlace, length: float, pen: Pen) -> None:
+def _draw_bar(bar: LabelPlace, measure: Measure, pen: Pen) -> None:
+    length = measure.length_mm
     turn = np.radians(bar.angle_deg)
     along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
     start = bar.at - 0.5 * length * along - 2.0 * up
     pen.line(PenLayer.TEXT, np.array([start, start + length * along]))
-    for k in range(round(length / 10.0) + 1):
-        foot = start + 10.0 * k * along
-        pen.line(PenLayer.TEXT, np.array([foot, foot + (3.0 if k % 5 == 0 else 1.5) * up]))
-    x, y = bar.at + 2.8 * up
-    pen.text(PenLayer.TEXT, (float(x), float(y)), f"{length:g} mm", height_mm=2.0, angle_deg=bar.angle_deg)
+    for k in range(round(length / measure.tick_mm) + 1):
+        foot = start + measure.tick_mm * k * along
+        pen.line(PenLayer.TEXT, np.array([foot, foot + (2.0 if k % measure.labelled == 0 else 1.0) * up]))
+    x, y = bar.at + 2.6 * up
+    pen.text(PenLayer.TEXT, (float(x), float(y)), measure.words, height_mm=SMALLEST_MM, angle_deg=bar.angle_deg)
 
 
-def _arrow_and_block(piece: Piece, room: FreeRoom, angles: Sequence[float]) -> tuple[FloatArray | None, Block]:
+def _arrow_and_block(
+    piece: Piece, room: FreeRoom, angles: Sequence[float], imprint: Imprint
+) -> tuple[FloatArray | None, Block]:
     """Words as large as they may be while an arrow of decent length still has room beside them."""
     wanted = float(np.linalg.norm(piece.grain[1] - piece.grain[0]))
-    for share in (1.0, 0.8, 0.65, 0.5, 0.4, 0.3):
+    least_share = SMALLEST_MM / LINE_MM
+    for share in (1.0, 0.5 * (1.0 + least_share), least_share):
         trial = FreeRoom(room.free)
-        block = place_block(piece, trial, angles, share)
-        arrow = _arrow(piece, trial, wanted, least=min(0.5 * wanted, 30.0) if share > 0.3 else 5.0)
+        block = place_block(piece, trial, angles, share, imprint=imprint)
+        arrow = _arrow(piece, trial, wanted, least=min(0.5 * wanted, 30.0) if share > least_share else 5.0)
         if arrow is not None:
             break
     room.free = trial.free

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 
 from flatten.draw.fonts import LINE_ROOM, words_width
 from flatten.draw.labels import FreeRoom, readable, turned_box
+from flatten.draw.lettering import SMALLEST_MM
 from flatten.draw.pen import Pen, PenLayer
 from flatten.pieces.piece import SLITS_APART_MM, Mark, MarkKind, Piece
 from meshes.base.arrays import FloatArray
@@ -23,7 +24,7 @@ VALLEY_TICK_MM = 5.0
 TRIANGLE_MM = 5.0
 CENTRE_MM = 12.0
 """How far the line of a centre mark reaches inside the sew line."""
-WORDS_MM = 2.2
+WORDS_MM = SMALLEST_MM
 CUT_MARKS = (MarkKind.NOTCH, MarkKind.DOUBLE_NOTCH)
 
 
@@ -87,13 +88,17 @@ def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: FreeRoo
         return
     along = mark.outward if mark.kind is MarkKind.VALLEY else across
     wide, high = words_width(mark.text, WORDS_MM) + 1.0, WORDS_MM * LINE_ROOM
-    away = reach + 1.1 + 0.5 * (wide if mark.kind is MarkKind.VALLEY else high)
+    deep, broad = (wide, high) if mark.kind is MarkKind.VALLEY else (high, wide)
     angle = readable(float(np.degrees(np.arctan2(along[1], along[0]))))
-    at = mark.at - away * mark.outward
-    shape = turned_box(at, wide, high, angle)
-    if room.holds(shape):
-        pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), mark.text, height_mm=WORDS_MM, angle_deg=angle)
-        room.take(shape)
+    # Straight behind the mark, else beside it, so that it can still be told which one the words are of.
+    beside = 0.5 * broad + 1.2
+    for away, aside in ((reach + 1.1, 0.0), (0.9, beside), (0.9, -beside), (reach + 4.0, 0.0)):
+        at = mark.at - (away + 0.5 * deep) * mark.outward + aside * across
+        shape = turned_box(at, wide, high, angle)
+        if room.holds(shape):
+            pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), mark.text, height_mm=WORDS_MM, angle_deg=angle)
+            room.take(shape)
+            return
 
 
 def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:

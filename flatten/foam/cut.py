@@ -25,7 +25,7 @@ from meshes.padding.layup import FACE, LaidLayer, Limit
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Foam that pushes back with as much as this at 40 % is firm, and gets this share of the oversize (common practice, no
 # source).
@@ -55,7 +55,7 @@ def layer_shapes(
     materials: Mapping[str, Material],
     allowance: Allowance,
     *,
-    blame: Blame,
+    make_problem: MakeProblem,
     edge_mm: float = EDGE_MM,
 ) -> LayerShapes | None:
     """Cutting shapes of one layer of a pad by itself, counted from 0 at the support, as if no other were mitred.
@@ -63,10 +63,10 @@ def layer_shapes(
 
     Raises ProblemError for a layer that cannot be laid flat.
     """
-    laid = parted_layer(pad, index, materials, blame=blame, edge_mm=edge_mm)
+    laid = parted_layer(pad, index, materials, make_problem=make_problem, edge_mm=edge_mm)
     if laid is None:
         return None
-    roundings = roundings_of(pad, laid.mitred(), blame=blame)
+    roundings = roundings_of(pad, laid.mitred(), make_problem=make_problem)
     return shapes_of(pad, laid, materials[pad.layers[index].material], allowance, roundings=roundings)
 
 

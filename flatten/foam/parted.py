@@ -8,7 +8,7 @@ from meshes.padding.layup import LaidLayer, lie_of, twin_number
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Triangles that shapes are found with.
 EDGE_MM = 12.0
@@ -35,7 +35,7 @@ def parted_layer(
     index: int,
     materials: Mapping[str, Material],
     *,
-    blame: Blame,
+    make_problem: MakeProblem,
     edge_mm: float = EDGE_MM,
     alignment: Alignment = UNALIGNED,
 ) -> PartedLayer | None:
@@ -45,7 +45,7 @@ def parted_layer(
     Raises ProblemError for a layer that cannot be laid flat.
     """
     layer = pad.layers[index]
-    lie = lie_of(pad, index, edge_mm=edge_mm, blame=blame, alignment=alignment)
+    lie = lie_of(pad, index, edge_mm=edge_mm, make_problem=make_problem, alignment=alignment)
     if lie.half and layer.where == "left":
         return None
     twin = twin_number(pad.layers, index) if lie.half and layer.where == "right" else None

@@ -28,7 +28,7 @@ from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.seat.build import BuiltPad
 from meshes.sheet.read import Allowance
-from meshes.support.chart import Blame, pad_blame
+from meshes.support.chart import MakeProblem, make_problem_for
 
 # A sheet of stock, mm (common practice, no source).
 SHEET_MM = (1000.0, 2000.0)
@@ -99,15 +99,15 @@ def plan_of(
     materials: Mapping[str, Material],
     allowance: Allowance,
     *,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     unit: Unit = "mm",
 ) -> PadPlan:
-    """The padding plan of a pad. blame makes its warnings; with a sheet at hand it knows file and line. unit: of the
-    sheet; in inches, lengths are written in both."""
-    make = blame or pad_blame(pad.pad)
+    """The padding plan of a pad. make_problem makes its warnings; with a sheet at hand it knows file and line.
+    unit: of the sheet; in inches, lengths are written in both."""
+    make = make_problem or make_problem_for(pad.pad)
     laid, notes = _laid(pad, materials, make)
     mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
-    roundings = roundings_of(pad.pad, mitred, blame=make, alignment=pad.alignment)
+    roundings = roundings_of(pad.pad, mitred, make_problem=make, alignment=pad.alignment)
     cut = tuple(
         shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
         for one in laid
@@ -126,47 +126,49 @@ def plan_of(
     )
 
 
-def _laid(pad: BuiltPad, materials: Mapping[str, Material], blame: Blame) -> tuple[list[PartedLayer], list[Problem]]:
+def _laid(
+    pad: BuiltPad, materials: Mapping[str, Material], make_problem: MakeProblem
+) -> tuple[list[PartedLayer], list[Problem]]:
     """All layers laid flat, and warnings for those that cannot be."""
     laid: list[PartedLayer] = []
     notes: list[Problem] = []
     for k in range(len(pad.pad.layers)):
         try:
-            made = parted_layer(pad.pad, k, materials, blame=blame, alignment=pad.alignment)
+            made = parted_layer(pad.pad, k, materials, make_problem=make_problem, alignment=pad.alignment)
             laid += [] if made is None else [made]
         except ProblemError as fault:
-            why = "; ".join(problem.text for problem in fault.problems)
-            text = f"no cutting shape for layer {k + 1}: {why}; cut it to the pad itself"
-            notes.append(replace(blame("G154", ("layer", k), text), warning=True))
+            reason = "; ".join(problem.text for problem in fault.problems)
+            text = f"no cutting shape for layer {k + 1}: {reason}; cut it to the pad itself"
+            notes.append(replace(make_problem("G154", ("layer", k), text), warning=True))
     return laid, notes
 
 
-def _too_high(height: SettledHeight, blame: Blame) -> Iterable[Problem]:
+def _too_high(height: SettledHeight, make_problem: MakeProblem) -> Iterable[Problem]:
     if height.wanted_mm is not None and height.over_mm > 0.05:
         text = (
             f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "
             f"{height.wanted_mm:g} mm asked for, highest at x = {height.at[0]:.0f}, y = {height.at[1]:.0f}; "
             "make a layer there thinner"
         )
-        yield replace(blame("G151", ("finished_height",), text), warning=True)
+        yield replace(make_problem("G151", ("finished_height",), text), warning=True)
 
 
-def _too_thick(thinner: Iterable[Thinner], blame: Blame) -> Iterable[Problem]:
+def _too_thick(thinner: Iterable[Thinner], make_problem: MakeProblem) -> Iterable[Problem]:
     for one in thinner:
         if one.holds:
             words = ("layer " if len(one.layers) < 2 else "layers ") + " and ".join(map(str, one.layers))
             text = f"{words} may be thicker than the cover needs; with {one.text}; how it sits is not in this"
-            yield replace(blame("G152", ("layer", one.layers[0] - 1), text), warning=True)
+            yield replace(make_problem("G152", ("layer", one.layers[0] - 1), text), warning=True)
 
 
-def _over_springs(pad: BuiltPad, blame: Blame) -> Iterable[Problem]:
+def _over_springs(pad: BuiltPad, make_problem: MakeProblem) -> Iterable[Problem]:
     thick = face_padding_mm(pad.pad)
     if pad.pad.springs is not None and thick > ABOUT * OVER_SPRINGS_MM:
         text = (
             f"{thick:g} mm of padding over springs; one layer of about {OVER_SPRINGS_MM:g} mm is usually enough "
             f"({RULE_CODE}: common practice, no source), more takes away what the springs give"
         )
-        yield replace(blame("G153", ("layer",), text), warning=True)
+        yield replace(make_problem("G153", ("layer",), text), warning=True)
 
 
 def stock_of(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Stock, ...]:

@@ -18,7 +18,7 @@ from meshes.base.units import Unit, length_words
 from meshes.padding.edge_profile import EdgeProfile, edge_profile
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # At so many places through the turn a rounding is known; odd, so that its middle is one.
 TURN_PLACES = 65
@@ -90,13 +90,13 @@ class Rounding:
 
 
 def roundings_of(
-    pad: Pad, mitred: Mapping[int, Collection[str]], *, blame: Blame, alignment: Alignment = UNALIGNED
+    pad: Pad, mitred: Mapping[int, Collection[str]], *, make_problem: MakeProblem, alignment: Alignment = UNALIGNED
 ) -> tuple[Rounding, ...]:
     """Roundings of a pad, side by side from the support outward. mitred: by number of the layer, counted from 0, the
     sides along whose edge its face and band meet in a mitre."""
     found = []
     for side in (side for side in SIDES if any(side in sides for sides in mitred.values())):
-        profile = edge_profile(pad, side, TURN_PLACES, blame=blame, alignment=alignment)
+        profile = edge_profile(pad, side, TURN_PLACES, make_problem=make_problem, alignment=alignment)
         stack = [k for k in range(len(pad.layers)) if profile.thickness[k].max() > GONE_MM]
         together: list[int] = []
         for k, after in zip_longest(stack, stack[1:]):

@@ -12,7 +12,7 @@ from meshes.records.built_up import Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
 from meshes.sheet.read import Sheet
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 BuildPad = Callable[[int, Alignment], BuiltPad]
 
@@ -28,7 +28,7 @@ def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Pr
         now = [k for k, p in enumerate(pads) if k not in done and _neighbour(p, number) in done]
         for k in now:
             say("going on from the neighbour", len(done), len(pads))
-            best = _one(pads[k], pads[_neighbour(pads[k], number)], partial(build, k), _blame(sheet, k))
+            best = _one(pads[k], pads[_neighbour(pads[k], number)], partial(build, k), _make_problem_for(sheet, k))
             pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
     return pads
@@ -36,7 +36,7 @@ def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Pr
 
 def continuing_notes(sheet: Sheet, pads: Sequence[BuiltPad]) -> list[Problem]:
     """Warnings for steps and kinks that are left."""
-    return [note for k, pad in enumerate(pads) for note in left_notes(pad, _blame(sheet, k))]
+    return [note for k, pad in enumerate(pads) for note in left_notes(pad, _make_problem_for(sheet, k))]
 
 
 def continues_rows(pad: BuiltPad) -> list[dict[str, Any]]:
@@ -74,7 +74,7 @@ def _neighbour(pad: BuiltPad, number: dict[str, int]) -> int:
     return number[pad.pad.continues.pad]
 
 
-def _blame(sheet: Sheet, k: int) -> Blame:
+def _make_problem_for(sheet: Sheet, k: int) -> MakeProblem:
     return partial(_problem, sheet, k)
 
 
@@ -82,19 +82,19 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
     return sheet.problem(code, ("pad", k, *keys), text)
 
 
-def _one(pad: BuiltPad, other: BuiltPad, build: Callable[[Alignment], BuiltPad], blame: Blame) -> BuiltPad:
+def _one(pad: BuiltPad, other: BuiltPad, build: Callable[[Alignment], BuiltPad], make_problem: MakeProblem) -> BuiltPad:
     """One pad, built up round after round while its step and kink shrink."""
     asked = pad.pad.continues
     assert asked is not None
-    before = after = meeting(pad, other, blame)
-    best, up, rounds, share = pad, first(pad, blame), 0, 1.0
+    before = after = meeting(pad, other, make_problem)
+    best, up, rounds, share = pad, first(pad, make_problem), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
         more = corrected(up, after, share)
         if more.rise == up.rise and more.slope == up.slope:
             break
         made = _built(replace(pad.alignment, built_up=more), build)
         rounds += 1
-        now = None if made is None else meeting(made, other, blame)
+        now = None if made is None else meeting(made, other, make_problem)
         if made is None or now is None or _off(now) >= _off(after):
             share *= 0.5
             continue

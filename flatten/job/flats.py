@@ -32,9 +32,9 @@ def _flat(task: tuple[Panel, Card, Options]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, options=options)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet]) -> dict[str, PrecomputedMap]:
-    pad, flats, leather, sheet = task
-    asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather))
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, PrecomputedMap]:
+    pad, flats, leather, sheet, last = task
+    asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather), last)
     return together(pad, flats, leather, asked)
 
 
@@ -45,10 +45,11 @@ def matched_flats(
     each: Callable[..., Sequence[Any]],
     say: Progress,
     *,
-    prove: bool = True,
+    last: bool = True,
 ) -> dict[str, Flat]:
     """Flat maps by panel name: first each for itself, then a pad's together with seams of one length, pulled towards
-    the tension that is wished for as far as leather and seams allow, then proven; prove: whether limits of demand are.
+    the tension that is wished for as far as leather and seams allow, then proven; last: whether these are the pieces,
+    not a trial, so that prices of straight lines are tried and limits of demand proven.
     """
     window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
     panels = [panel for pad in pads for panel in pad.panels]
@@ -60,20 +61,21 @@ def matched_flats(
     flats = each(_flat, alone, say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    tasks = [(pad, {p.name: first[p.name] for p in pad.panels if p.mirror_of is None}, leather, sheet) for pad in order]
+    own = [{p.name: first[p.name] for p in pad.panels if p.mirror_of is None} for pad in order]
+    tasks = [(pad, maps, leather, sheet, last) for pad, maps in zip(order, own, strict=True)]
     found: dict[str, PrecomputedMap] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     for pad in pads:
         found |= _pulled(pad, found, leather, wish_n_per_mm)
-    last = []
+    tasks_left = []
     for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
         asked = Options(
-            mirror=p.mirror, grain=p.grain, window_deg=window_deg, precomputed=found[p.name], runs=sewn, prove=prove
+            mirror=p.mirror, grain=p.grain, window_deg=window_deg, precomputed=found[p.name], runs=sewn, prove=last
         )
-        last.append((p, leather, asked))
-    return _by_name(panels, drawn, each(_flat, last, say, "proving the pieces"))
+        tasks_left.append((p, leather, asked))
+    return _by_name(panels, drawn, each(_flat, tasks_left, say, "proving the pieces"))
 
 
 def _pulled(

@@ -60,7 +60,7 @@ def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | Prob
         return make(
             sheet.pads[index],
             edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
-            blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+            make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,
             alignment=alignment,

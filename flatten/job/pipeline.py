@@ -5,7 +5,7 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 
 import math
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -106,39 +106,40 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
-    pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased))
-    others = tuple(piece for pad in pads for piece in _others(pad, flats, sheet))
-    shapes = tuple(shape for plan in plans for shape in plan.drawn)
-    pad_notes = [problem for pad in pads for problem in (*pad.problems, *crushed_notes(pad))]
-    pad_notes += [note for plan in plans for note in plan.notes]
-    pleat_notes = [
-        *end_notes([end for pad in pads for end in pleat_ends(pad, flats)]),
-        *line_up_notes(line_up(pads), pads),
-    ]
-    problems = (
-        *sheet.warnings,
-        *pad_notes,
-        *continuing_notes(sheet, pads),
-        *_search_notes(flats),
-        *tension_notes(pads, flats, leather, tensions),
-        *_seam_notes(seams),
-        *pleat_notes,
-        *outline_notes((*pieces, *others, *shapes)),
-        *_roll_notes(sheet, (*pieces, *others, *shapes)),
-    )
-    return Job(
+    job = Job(
         sheet,
         leather,
-        tuple(pads),
+        pads,
         flats,
-        pieces,
-        seams,
-        problems,
-        time.perf_counter() - begin,
-        others,
-        plans,
-        tensions,
+        pieces=tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased)),
+        seams=seams,
+        problems=(),
+        seconds=0.0,
+        others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
+        plans=plans,
+        tensions=tensions,
     )
+    return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
+
+
+def _notes(job: Job) -> Iterator[Problem]:
+    """What is told of a job: of its sheet, its padding, its maps, its seams, its pleats, and its papers."""
+    sheet, pads, flats = job.sheet, job.pads, job.flats
+    yield from sheet.warnings
+    for pad in pads:
+        yield from pad.problems
+        yield from crushed_notes(pad)
+    for plan in job.plans:
+        yield from plan.notes
+    yield from continuing_notes(sheet, pads)
+    yield from _search_notes(flats)
+    yield from tension_notes(pads, flats, job.leather, job.tensions)
+    yield from _seam_notes(job.seams)
+    yield from end_notes([end for pad in pads for end in pleat_ends(pad, flats)])
+    yield from line_up_notes(line_up(pads), pads)
+    drawn = (*job.pieces, *job.others, *(shape for plan in job.plans for shape in plan.drawn))
+    yield from outline_notes(drawn)
+    yield from _roll_notes(sheet, drawn)
 
 
 def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
@@ -167,7 +168,7 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         pad,
         sheet.materials,
         sheet.allowance,
-        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
         unit=sheet.unit,
     )
 

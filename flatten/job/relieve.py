@@ -7,6 +7,7 @@ neighbours a piece may ask a little more, which the report of the whole seat say
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,8 @@ from flatten.leather.verdict import Verdict, by_demand, is_tight
 from flatten.machine.estimate import check_room_for
 from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat, unconverged
-from flatten.relief.search import Relief, Study, relieve
-from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from flatten.relief.search import Relief, ReliefTask, Study, relieve
+from meshes.base.arrays import BoolArray, FloatArray
 from meshes.base.problems import Problem, plain
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import vertex_normals
@@ -70,17 +71,6 @@ class SheetRelief:
     advice: tuple[ReliefAdvice, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class _ReliefTask:
-    vertices: FloatArray
-    triangles: IntArray
-    plan: FloatArray
-    budget: float | None
-    corners: IntArray
-    across: FloatArray | None
-    seen: BoolArray
-
-
 def relieve_job(
     job: Job,
     *,
@@ -105,7 +95,7 @@ def relieve_job(
         found += [(pad, panel) for panel in wanted]
     tasks = [_task(pad, panel, job.flats[panel.name]) for pad, panel in found]
     with worker_pool(workers) as pool:
-        studies = pool.map(_Work(most), tasks, say, "looking for cuts")
+        studies = pool.map(partial(relieve, most=most), tasks, say, "looking for cuts")
     partner = {panel.mirror_of: panel.name for pad in job.pads for panel in pad.panels if panel.mirror_of}
     advice = [
         ReliefAdvice(
@@ -122,28 +112,9 @@ def relieve_job(
     return SheetRelief(job, tuple(advice))
 
 
-@dataclass(frozen=True)
-class _Work:
-    """The study of one panel, as a callable that a process can be handed."""
-
-    most: int
-
-    def __call__(self, task: _ReliefTask) -> Study:
-        return relieve(
-            task.vertices,
-            task.triangles,
-            task.plan,
-            budget=task.budget,
-            corners=task.corners,
-            across=task.across,
-            seen=task.seen,
-            most=self.most,
-        )
-
-
-def _task(pad: BuiltPad, panel: Panel, flat: Flat) -> _ReliefTask:
+def _task(pad: BuiltPad, panel: Panel, flat: Flat) -> ReliefTask:
     corners = np.array([edge.vertices[0] for edge in panel.rim], dtype=np.int64)
-    return _ReliefTask(
+    return ReliefTask(
         vertices=panel.surface.vertices,
         triangles=panel.surface.triangles,
         plan=flat.points,
@@ -188,7 +159,8 @@ def relieve_mesh(
     check_room_for(len(mesh.triangles), str(path))
     budget = None if budget_pct is None else budget_pct / 100.0
     flat = flatten(mesh.vertices, mesh.triangles, leather=leather, budget=budget)
-    study = relieve(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget, most=most, progress=progress)
+    task = ReliefTask(mesh.vertices, mesh.triangles, flat.points, budget=flat.budget)
+    study = relieve(task, most=most, progress=progress)
     return ReliefAdvice(
         plain(Path(path).stem),
         None,

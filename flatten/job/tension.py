@@ -49,7 +49,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
-            flats = matched_flats(trial, leather, pads, each, unheard, prove=False)
+            flats = matched_flats(trial, leather, pads, each, unheard, last=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             return tensions

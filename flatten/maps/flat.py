@@ -1,6 +1,6 @@
 """A flat map of one panel with all that is known of it: the record that pieces, report and papers read."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from flatten.leather.verdict import Judged, Over, Verdict
@@ -53,6 +53,21 @@ class Trouble:
 
 
 @dataclass(frozen=True)
+class Straightening:
+    """What straight lines cost one piece, fractions of demand: paid, by how much its demand is higher than it need be;
+    asks, how much more it would be with all of its lines straight, 0 where they are, None where the leather does not
+    give that."""
+
+    paid: float
+    asks: float | None
+
+    def within(self, demand: float, budget: float | None) -> "Straightening":
+        """The same of a piece with this demand: what would take it beyond the budget told of it is not given."""
+        beyond = self.asks and budget is not None and demand + self.asks > budget
+        return replace(self, asks=None) if beyond else self
+
+
+@dataclass(frozen=True)
 class ProvenFloor:
     """demand: a fraction that no piece in one part can do with less than; trouble: where that is proven, None when
     nothing above 0 is."""
@@ -70,7 +85,8 @@ class Flat:
     backbone (2,): unit direction on the piece that the hide's backbone should follow, None when the leather gives alike
     in all directions as far as is known; judgement: what its leather says to it; certificate: that it is one-to-one;
     lower: what any piece's demand cannot be below, None when that was not asked for; made: how it was made; remarks:
-    what is remarkable about a mesh from outside, rough or inside out.
+    what is remarkable about a mesh from outside, rough or inside out; straightening: what straight lines cost, None
+    when that was not asked for.
     """
 
     points: FloatArray
@@ -84,6 +100,7 @@ class Flat:
     lower: ProvenFloor | None
     made: Made
     remarks: tuple[str, ...] = ()
+    straightening: Straightening | None = None
 
     @property
     def demand(self) -> float:

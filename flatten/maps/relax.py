@@ -136,27 +136,33 @@ def renumbered(unknowns: IntArray, rank: IntArray) -> IntArray:
     return 2 * rank[unknowns // 2] + unknowns % 2
 
 
+@dataclass(frozen=True, eq=False)
+class RelaxOptions:
+    """held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are; without it a rigid motion is held; order
+    (n,): a good order of elimination, made when it is not given; done: share of the energy that is not worth another
+    step."""
+
+    held: IntArray | None = None
+    order: IntArray | None = None
+    done: float = CONVERGED
+
+
 def relax(
     vertices: FloatArray,
     start: FloatArray,
     triangles: IntArray,
+    options: RelaxOptions | None = None,
     *,
-    held: IntArray | None = None,
-    order: IntArray | None = None,
-    done: float = CONVERGED,
     progress: Trace | None = None,
 ) -> Relaxed:
     """Minimise the energy from a fold-free start.
-
-    held: unknowns (2 x vertex + 0 for x, + 1 for y) that stay as they are; without it a rigid motion is held; order
-    (n,): a good order of elimination, made when it is not given; done: share of the energy that is not worth another
-    step.
 
     vertices (n, 3) mm, start (n, 2) mm, triangles (m, 3). Every triangle must have area on the seat and be
     counter-clockwise at the start; that holds for the result too. progress is called with the step and the energy.
     Raises ValueError when the start is folded.
     """
-    order = dissected(vertices, triangles) if order is None else order
+    options = options or RelaxOptions()
+    order = dissected(vertices, triangles) if options.order is None else options.order
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
     corners = rank[triangles]
@@ -165,8 +171,8 @@ def relax(
     x = start[order].copy()
     if not np.isfinite(energy.value(x)):
         raise ValueError("the start is folded")
-    pins = rigid_pins(x) if held is None else renumbered(held, rank)
-    x, found = _descend(energy, x, pins, done, progress or untraced)
+    pins = rigid_pins(x) if options.held is None else renumbered(options.held, rank)
+    x, found = _descend(energy, x, pins, options.done, progress or untraced)
     return Relaxed(x[rank], *found)
 
 

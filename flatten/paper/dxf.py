@@ -15,6 +15,7 @@ from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.tools.standards import setup_drawing
 
+from flatten.draw.imprint import NO_IMPRINT, Imprint
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import lay_out_roll
@@ -82,7 +83,9 @@ def _fixed_stamps() -> Iterator[None]:
             options.write_fixed_meta_data_for_testing = before
 
 
-def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str = "R2000") -> bytes:
+def patterns_dxf(
+    pieces: Sequence[Piece], *, roll_width_mm: float, version: str = "R2000", imprint: Imprint = NO_IMPRINT
+) -> bytes:
     """All pieces on one sheet `roll_width_mm` wide. Raises ValueError for an unknown version or without pieces."""
     if version not in VERSIONS:
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
@@ -106,8 +109,8 @@ def patterns_dxf(pieces: Sequence[Piece], *, roll_width_mm: float, version: str 
         drawing.header["$EXTMAX"] = (layout.width_mm, layout.length_mm, 0.0)
         space.reset_limits((0.0, 0.0), (layout.width_mm, layout.length_mm))
         pen = DxfPen(space, version)
-        layout.draw(pen)
-        lines = [text for text in (UNITS_NOTE, side_words(pieces), *layout.notes) if text]
+        layout.draw(pen, imprint=imprint)
+        lines = [text for text in (imprint.line, UNITS_NOTE, side_words(pieces), *layout.notes) if text]
         pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.5 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()
         drawing.write(stream)

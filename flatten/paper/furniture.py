@@ -12,23 +12,32 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.imprint import Imprint
 from flatten.draw.labels import FreeRoom, turned_box
+from flatten.draw.lettering import SMALLEST_MM
 from flatten.draw.pen import PenLayer, RecordingPen
+from flatten.paper.checking import draw_rulers, draw_square
 from flatten.paper.pages import MARGIN_MM, PageFormat, Tile, Tiling
 from flatten.paper.pdf_pen import PdfPen
 from flatten.paper.roll import PlacedPiece
 from flatten.paper.wording import side_words
 
-GREY = 0.45
 LIGHT = 0.65
-SQUARE_MM = 50.0
-RULER_MM = 100.0
 CROSS_MM = 4.0
-TAG_MM = 2.6
+TAG_MM = SMALLEST_MM
+SQUARE_STEP_MM = 6.0
+SQUARE_CLEAR_MM = 1.5
+"""The checking square is tried at places so far apart and keeps so far from lines and words."""
 
 
 def draw_furniture(
-    pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str, records: Sequence[tuple[PlacedPiece, RecordingPen]]
+    pen: PdfPen,
+    tiling: Tiling,
+    tile: Tile,
+    place_words: str,
+    records: Sequence[tuple[PlacedPiece, RecordingPen]],
+    *,
+    imprint: Imprint,
 ) -> None:
     """Everything but the pattern on one tile.
 
@@ -37,46 +46,27 @@ def draw_furniture(
     sheet = tiling.sheet
     _join_lines(pen, tiling, tile)
     _margin_words(pen, tiling, tile, place_words)
-    draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
+    pen.write(
+        (sheet.width_mm - 0.5 * MARGIN_MM - 1.0, 20.0),
+        imprint.line, height_mm=SMALLEST_MM, angle_deg=90.0, side=0.0, widest_mm=0.5 * sheet.height_mm,
+    )  # fmt: skip
+    draw_rulers(pen, (20.0, 5.0), (5.0, 20.0), imprint=imprint)
     shift = (MARGIN_MM - tile.box[0], MARGIN_MM - tile.box[1])
     here = [(place, _obstacles(record, tile, shift)) for place, record in records if place in tile.touches]
     taken = shapely.union_all([shape for _, shape in here])
-    square = _square_place(sheet, taken)
-    draw_square(pen, (square.bounds[0], square.bounds[1]))
+    # Over the lines where pages are joined no word can be read.
+    taken = taken.union(affinity.translate(_joins(tiling, tile), *shift))
     for place, _ in here:
-        tag = _draw_tag(pen, place, sheet, taken.union(square.boundary.buffer(1.5)), shift)
-        taken = taken.union(tag)
+        taken = taken.union(_draw_tag(pen, place, sheet, taken, shift))
+    square = square_place(sheet, taken, imprint.square.length_mm)
+    if square is not None:
+        draw_square(pen, square, imprint=imprint)
 
 
 def draw_cross(pen: PdfPen, x: float, y: float) -> None:
     """A register cross, at the same place of the pattern on both pages that meet there."""
     pen.rule([(x - CROSS_MM, y), (x + CROSS_MM, y)], width_mm=0.25, ink=0.2)
     pen.rule([(x, y - CROSS_MM), (x, y + CROSS_MM)], width_mm=0.25, ink=0.2)
-
-
-def draw_square(pen: PdfPen, at: tuple[float, float]) -> None:
-    """The square to be measured before anything is cut; `at` is its lower left corner."""
-    x, y = at
-    end = SQUARE_MM
-    pen.rule([(x, y), (x + end, y), (x + end, y + end), (x, y + end)], width_mm=0.15, ink=GREY, closed=True)
-    pen.write((x + 2.0, y + 2.5), "50 x 50 mm", height_mm=1.8, ink=GREY, side=0.0)
-
-
-def draw_rulers(pen: PdfPen, level: tuple[float, float], upright: tuple[float, float]) -> None:
-    """A ruler of 100 mm along the page, beginning at `level`, and one up the page, beginning at `upright`."""
-    for (x, y), along, up in ((level, np.array([1.0, 0.0]), np.array([0.0, 1.0])), (upright, *_UP)):
-        start = np.array([x, y])
-        pen.rule([tuple(start), tuple(start + RULER_MM * along)], width_mm=0.15, ink=GREY)
-        for k in range(21):
-            foot = start + 5.0 * k * along
-            tick = 3.0 if k % 10 == 0 else 2.0 if k % 2 == 0 else 1.2
-            pen.rule([tuple(foot), tuple(foot + tick * up)], width_mm=0.15, ink=GREY)
-        at = start + (RULER_MM + 2.0) * along + 1.5 * up
-        angle = 90.0 if along[1] else 0.0
-        pen.write((at[0], at[1]), "100 mm", height_mm=1.8, ink=GREY, side=0.0, angle_deg=angle)
-
-
-_UP = (np.array([0.0, 1.0]), np.array([1.0, 0.0]))
 
 
 def _join_lines(pen: PdfPen, tiling: Tiling, tile: Tile) -> None:
@@ -104,13 +94,14 @@ def _join_lines(pen: PdfPen, tiling: Tiling, tile: Tile) -> None:
 def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str) -> None:
     sheet, middle = tiling.sheet, 0.5 * MARGIN_MM + 1.0
     top = sheet.height_mm - middle
-    names = ", ".join(dict.fromkeys(f"{place.piece.pad} {place.piece.name}" for place in tile.touches))
+    # What is mirrored is said on the piece; here it would leave no room for the names of others.
+    names = dict.fromkeys(f"{place.piece.pad} {place.piece.name.split(' (')[0]}" for place in tile.touches)
     pen.write((MARGIN_MM, top), tile.name, height_mm=4.0, side=0.0)
     up = side_words([place.piece for place in tile.touches])
-    words = " – ".join(text for text in (place_words, up, names) if text)
     start = MARGIN_MM + words_width(tile.name, 4.0) + 4.0
-    pen.write((start, top), words, height_mm=2.2, side=0.0, widest_mm=0.72 * sheet.width_mm - start)
-    across, along = 0.8 * sheet.width_mm, 0.8 * sheet.height_mm
+    words = _fitting([place_words, *names, up], SMALLEST_MM, 0.74 * sheet.width_mm - start)
+    pen.write((start, top), words, height_mm=SMALLEST_MM, side=0.0)
+    across, along = 0.88 * sheet.width_mm, 0.8 * sheet.height_mm
     spots = {
         (-1, 0): ((middle, along), 90.0),
         (1, 0): ((sheet.width_mm - middle, along), 90.0),
@@ -120,7 +111,7 @@ def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str) -> 
     for side, (at, angle) in spots.items():
         other = tiling.neighbour(tile, *side)
         if other:
-            pen.write(at, f"joins {other}", height_mm=2.4, angle_deg=angle)
+            pen.write(at, f"joins {other}", height_mm=SMALLEST_MM, angle_deg=angle)
 
 
 def _obstacles(record: RecordingPen, tile: Tile, shift: tuple[float, float]) -> BaseGeometry:
@@ -137,21 +128,40 @@ def _obstacles(record: RecordingPen, tile: Tile, shift: tuple[float, float]) -> 
     return affinity.translate(shapely.union_all(shapes), *shift)
 
 
-def _square_place(sheet: PageFormat, taken: BaseGeometry) -> Polygon:
-    """Where the test square meets least: nothing if possible, else as little of lines and words as can be."""
-    low, right = MARGIN_MM + 8.0, sheet.width_mm - MARGIN_MM - 8.0 - SQUARE_MM
-    top = sheet.height_mm - MARGIN_MM - 8.0 - SQUARE_MM
-    best, least = None, float("inf")
-    for y in np.linspace(low, top, 12):
-        for x in np.linspace(low, right, 8):
-            square = box(x, y, x + SQUARE_MM, y + SQUARE_MM)
-            label = box(x + 1.0, y + 0.5, x + 20.0, y + 5.0)
-            cost = square.boundary.intersection(taken).length + 3.0 * label.intersection(taken).area
-            cost += 0.02 * square.intersection(taken).area
-            if cost < least - 1e-6:
-                best, least = square, cost
-    assert best is not None
-    return best
+def _joins(tiling: Tiling, tile: Tile) -> BaseGeometry:
+    """Where a tile overlaps with those joined to it, in mm of the layout."""
+    whole, off = box(*tile.box), tiling.sheet.overlap_mm + 0.5
+    x0, y0, x1, y1 = tile.box
+    sides = {(-1, 0): 0, (0, -1): 1, (1, 0): 2, (0, 1): 3}
+    inner = [x0, y0, x1, y1]
+    for side, k in sides.items():
+        if tiling.neighbour(tile, *side):
+            inner[k] += off if k < 2 else -off
+    return whole.difference(box(*inner))
+
+
+def _fitting(words: Sequence[str], height_mm: float, room_mm: float) -> str:
+    """As many words as there is room for beside each other, and how many more there are."""
+    told = [one for one in words if one]
+    for count in range(len(told), 0, -1):
+        more = f" + {len(told) - count} more" if count < len(told) else ""
+        line = " – ".join(told[:count]) + more
+        if words_width(line, height_mm) <= room_mm:
+            return line
+    return ""
+
+
+def square_place(sheet: PageFormat, taken: BaseGeometry, side: float) -> tuple[float, float] | None:
+    """Lower left corner of the checking square where it is clear of all lines and words; None without such a place."""
+    low, right = MARGIN_MM + 4.0, sheet.width_mm - MARGIN_MM - 4.0 - side
+    top = sheet.height_mm - MARGIN_MM - 4.0 - side
+    x, y = np.meshgrid(np.arange(low, right, SQUARE_STEP_MM), np.arange(low, top, SQUARE_STEP_MM))
+    x, y = x.ravel(), y.ravel()
+    off = SQUARE_CLEAR_MM
+    squares = shapely.box(x - off, y - off, x + side + off, y + side + off)
+    shapely.prepare(taken)
+    free = np.flatnonzero(~shapely.intersects(taken, squares))
+    return (float(x[free[0]]), float(y[free[0]])) if len(free) else None
 
 
 def _draw_tag(
@@ -163,7 +173,7 @@ def _draw_tag(
     words = f"{place.piece.pad} {place.piece.name}"
     width, height = words_width(words, TAG_MM) + 9.0, 8.0
     spot = FreeRoom(shown.difference(taken)).best_place(width, height, (0.0, 90.0))
-    if spot.scale < 0.5:
+    if spot.scale < 1.0:
         return Polygon()
     turn = np.radians(spot.angle_deg)
     along = np.array([np.cos(turn), np.sin(turn)])

@@ -1,59 +1,143 @@
-"""The first page of a set of tiles: how to print it, how the pages lie together, and what there is to cut."""
+"""The first pages of a set of tiles: how to print it, how the pages lie together, and what there is to cut."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from flatten.draw.fonts import words_width
-from flatten.paper.furniture import GREY, SQUARE_MM, draw_rulers, draw_square
-from flatten.paper.pages import MARGIN_MM, Tile, Tiling
+from flatten.draw.imprint import Imprint
+from flatten.draw.lettering import SMALLEST_MM
+from flatten.paper.checking import draw_rulers, draw_square
+from flatten.paper.page_map import draw_map, map_height, map_is_readable
+from flatten.paper.pages import MARGIN_MM, PageFormat, Tile, Tiling
 from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, furniture_layer
-from flatten.paper.wording import Wording, title_of
+from flatten.paper.wording import Wording, how_to, title_of
 
-ROW_MM = 5.0
-LIST_SHARE = 0.35
-"""The most of the first page that the list of pieces takes."""
-OverviewRow = tuple[str, str, str]
-
-
-def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording) -> int:
-    """Instructions, test square, page map and list of pieces; returns how many pages that took, all finished.
-
-    A list too long for the first page goes on to further ones.
-    """
-    rows, sheet = _rows(tiling), tiling.sheet
-    size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
-    first, most = int(LIST_SHARE * sheet.height_mm / ROW_MM), int((sheet.height_mm - 45.0) / ROW_MM)
-    parts = [rows[:first], *(rows[k : k + most] for k in range(first, len(rows), most))]
-    for number, part in enumerate(parts):
-        pen.canvas.setPageSize(size)
-        with furniture_layer(pen.canvas):
-            if number == 0:
-                _draw_first(pen, tiling, part, wording)
-            else:
-                _draw_list(pen, tiling, part, sheet.height_mm - MARGIN_MM - 8.0 - ROW_MM)
-        pen.canvas.showPage()
-    return len(parts)
+ROW_MM = 4.8
+PART_MM = 2.0
+INSET_MM = 5.0
+NAME_SHARE, COUNT_SHARE = 0.5, 0.26
+"""Widths of the list's columns, as shares of the page's."""
+LEAST_MAP_MM, HEADING_MM = 40.0, 16.0
 
 
-def _draw_first(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], wording: Wording) -> None:
-    sheet = tiling.sheet
-    left, top = MARGIN_MM + 5.0, sheet.height_mm - MARGIN_MM - 6.0
-    room = sheet.width_mm - 2.0 * MARGIN_MM - SQUARE_MM - 18.0
+@dataclass(frozen=True)
+class OverviewRow:
+    """What the list says of a piece: its name, how many to cut, the pages it is on, each in lines."""
+
+    name: tuple[str, ...]
+    count: tuple[str, ...]
+    pages: tuple[str, ...]
+
+    @property
+    def height_mm(self) -> float:
+        """Room the row needs."""
+        return ROW_MM * max(len(self.name), len(self.count), len(self.pages)) + 0.8
+
+
+class _Paper:
+    """First pages as they are written from top to bottom; a new one is begun where there is no more room."""
+
+    def __init__(self, pen: PdfPen, sheet: PageFormat, imprint: Imprint) -> None:
+        self.pen, self.sheet, self.imprint = pen, sheet, imprint
+        self.left, self.right = MARGIN_MM + INSET_MM, sheet.width_mm - MARGIN_MM - INSET_MM
+        self.low = MARGIN_MM + 6.0
+        self.count, self.y = 0, -1.0
+
+    def begin(self) -> None:
+        """A new page with its rulers and the job's name."""
+        self.end()
+        self.count += 1
+        size = (self.sheet.width_mm * POINTS_PER_MM, self.sheet.height_mm * POINTS_PER_MM)
+        self.pen.canvas.setPageSize(size)
+        self.y = self.sheet.height_mm - MARGIN_MM - 6.0
+        with furniture_layer(self.pen.canvas):
+            draw_rulers(self.pen, (20.0, 5.0), (5.0, 20.0), imprint=self.imprint)
+
+    def end(self) -> None:
+        """Finish a page that was begun."""
+        if self.count:
+            self.pen.canvas.showPage()
+
+    def write(self, lines: Sequence[str], *, x: float | None = None, height_mm: float = SMALLEST_MM) -> None:
+        """Lines below each other."""
+        with furniture_layer(self.pen.canvas):
+            for line in lines:
+                at = (self.left if x is None else x, self.y)
+                self.pen.write(at, line, height_mm=height_mm, side=0.0)
+                self.y -= ROW_MM * height_mm / SMALLEST_MM
+
+
+def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording, *, imprint: Imprint) -> int:
+    """Instructions, test square, page map and list of pieces; returns how many pages that took, all finished."""
+    paper = _Paper(pen, tiling.sheet, imprint)
+    paper.begin()
+    _draw_head(paper, tiling, wording)
+    rows = _rows(tiling, paper)
+    beside = sum(row.height_mm for row in rows) + HEADING_MM
+    if _map_fits(paper, tiling, beside):
+        _place_map(paper, tiling, beside)
+        _place_list(paper, rows)
+    else:
+        _place_list(paper, rows)
+        paper.begin()
+        paper.write(["How the pages lie together"], height_mm=3.5)
+        _place_map(paper, tiling, 0.0)
+    paper.end()
+    return paper.count
+
+
+def _draw_head(paper: _Paper, tiling: Tiling, wording: Wording) -> None:
+    side = paper.imprint.square.length_mm
+    top, room = paper.y, paper.right - paper.left - side - 8.0
+    with furniture_layer(paper.pen.canvas):
+        draw_square(paper.pen, (paper.right - side, top - side + 3.0), imprint=paper.imprint)
     title = f"{title_of(wording, [place.piece for place in tiling.layout.places])}, full size"
-    pen.write((left, top), title, height_mm=5.0, side=0.0, widest_mm=room)
-    draw_square(pen, (sheet.width_mm - MARGIN_MM - SQUARE_MM - 5.0, top - SQUARE_MM + 3.0))
-    draw_rulers(pen, (20.0, 5.0), (5.0, 20.0))
-    y = top - 11.0
-    for words in wording.how:
-        for line in _wrapped(words, 2.3, room):
-            pen.write((left, y), line, height_mm=2.3, side=0.0)
-            y -= ROW_MM - 0.8
-        y -= 1.2
-    low = MARGIN_MM + 6.0 + ROW_MM * len(rows)
-    _draw_list(pen, tiling, rows, low - ROW_MM)
-    _draw_map(pen, tiling, (left, low + ROW_MM + 4.0, sheet.width_mm - MARGIN_MM - 5.0, min(y, top - SQUARE_MM) - 3.0))
+    paper.write(wrapped(title, 5.0, room), height_mm=5.0)
+    if paper.imprint.line:
+        paper.write(wrapped(paper.imprint.line, 4.0, room), height_mm=4.0)
+    paper.y -= PART_MM
+    below = top - side - 2.0
+    for words in how_to(wording, paper.imprint):
+        left = words.split()
+        while left:
+            line = wrapped(" ".join(left), SMALLEST_MM, room if paper.y > below else paper.right - paper.left)[0]
+            paper.write([line])
+            left = left[len(line.split()) :]
+        paper.y -= 0.8
+    paper.y = min(paper.y, below) - PART_MM
 
 
-def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
+def _map_fits(paper: _Paper, tiling: Tiling, beside_mm: float) -> bool:
+    """Whether the map can be read below what is written, with a list of some height below it."""
+    room = paper.y - paper.low - beside_mm
+    return room >= LEAST_MAP_MM and map_is_readable(tiling, (paper.right - paper.left, room))
+
+
+def _place_map(paper: _Paper, tiling: Tiling, beside_mm: float) -> None:
+    wide = paper.right - paper.left
+    high = min(map_height(tiling, wide), paper.y - paper.low - beside_mm)
+    with furniture_layer(paper.pen.canvas):
+        draw_map(paper.pen, tiling, (paper.left, paper.y - high, paper.right, paper.y))
+    paper.y -= high + 2.0 * PART_MM + ROW_MM
+
+
+def _place_list(paper: _Paper, rows: Sequence[OverviewRow]) -> None:
+    if paper.y - paper.low < HEADING_MM + rows[0].height_mm:
+        paper.begin()
+    paper.write(["Pieces and the pages they are on"], height_mm=3.5)
+    paper.y -= 1.0
+    for row in rows:
+        if paper.y - row.height_mm < paper.low:
+            paper.begin()
+        top, wide = paper.y, paper.right - paper.left
+        for lines, share in ((row.name, 0.0), (row.count, NAME_SHARE), (row.pages, NAME_SHARE + COUNT_SHARE)):
+            paper.y = top
+            paper.write(lines, x=paper.left + share * wide)
+        paper.y = top - row.height_mm
+
+
+def wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
+    """Words in lines no wider than a room, as long as no single word is."""
     lines = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -64,58 +148,30 @@ def _wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
     return lines
 
 
-def _rows(tiling: Tiling) -> list[OverviewRow]:
-    """What the list says of every piece: its name, how many to cut, the pages it is on."""
+def _rows(tiling: Tiling, paper: _Paper) -> list[OverviewRow]:
+    """The list in the order in which the pieces are worked: as they were given."""
+    wide = paper.right - paper.left - 3.0
     rows = []
-    for place in sorted(tiling.layout.places, key=lambda place: (place.piece.pad, place.piece.name)):
-        on_pages = ", ".join(_runs([tile for tile in tiling.tiles if place in tile.touches]))
-        rows.append((f"{place.piece.pad}: {place.piece.name}", place.piece.count_text, on_pages))
+    for place in tiling.layout.places:
+        on_pages = ", ".join(runs([tile for tile in tiling.tiles if place in tile.carries]))
+        columns = (
+            (f"{place.piece.pad}: {place.piece.name}", NAME_SHARE),
+            (place.piece.count_text, COUNT_SHARE),
+            (on_pages, 1.0 - NAME_SHARE - COUNT_SHARE),
+        )
+        rows.append(OverviewRow(*(tuple(wrapped(words, SMALLEST_MM, share * wide)) for words, share in columns)))
     return rows
 
 
-def _draw_list(pen: PdfPen, tiling: Tiling, rows: Sequence[OverviewRow], y: float) -> None:
-    """Rows of the list with its heading, the first one at the height y, mm."""
-    left, right, height = MARGIN_MM + 5.0, tiling.sheet.width_mm - MARGIN_MM - 5.0, 2.3
-    pen.write((left, y + 1.2 * ROW_MM), "Pieces and the pages they are on", height_mm=2.5, side=0.0)
-    for name, count, pages in rows:
-        pen.write((left, y), name, height_mm=height, side=0.0, widest_mm=70.0)
-        pen.write((left + 72.0, y), count, height_mm=height, side=0.0, widest_mm=33.0)
-        pen.write((left + 107.0, y), pages, height_mm=height, side=0.0, widest_mm=right - left - 107.0)
-        y -= ROW_MM
-
-
-def _runs(tiles: Sequence[Tile]) -> list[str]:
+def runs(tiles: Sequence[Tile]) -> list[str]:
     """Names of pages, three and more beside each other drawn together: A1–A4."""
-    runs: list[list[Tile]] = []
+    found: list[list[Tile]] = []
     for tile in tiles:
-        if runs and (runs[-1][-1].row, runs[-1][-1].column + 1) == (tile.row, tile.column):
-            runs[-1].append(tile)
+        if found and (found[-1][-1].row, found[-1][-1].column + 1) == (tile.row, tile.column):
+            found[-1].append(tile)
         else:
-            runs.append([tile])
+            found.append([tile])
     names: list[str] = []
-    for run in runs:
+    for run in found:
         names += [f"{run[0].name}–{run[-1].name}"] if len(run) > 2 else [tile.name for tile in run]
     return names
-
-
-def _draw_map(pen: PdfPen, tiling: Tiling, room: tuple[float, float, float, float]) -> None:
-    sheet, layout = tiling.sheet, tiling.layout
-    step_x, step_y = sheet.print_width_mm - sheet.overlap_mm, sheet.print_height_mm - sheet.overlap_mm
-    width, height = tiling.columns * step_x + sheet.overlap_mm, tiling.rows * step_y + sheet.overlap_mm
-    scale = min((room[2] - room[0]) / width, (room[3] - room[1]) / height)
-    x = room[0] + 0.5 * (room[2] - room[0] - scale * width)
-    y = room[1] + 0.5 * (room[3] - room[1] - scale * height)
-    low = layout.length_mm - height
-    for place in layout.places:
-        pen.rule(
-            [(x + scale * p, y + scale * (q - low)) for p, q in place.points(place.piece.cut)],
-            width_mm=0.25,
-            closed=True,
-        )
-    half = 0.5 * sheet.overlap_mm
-    for tile in tiling.tiles:
-        x0, y0 = x + scale * (tile.box[0] + half), y + scale * (tile.box[1] - low + half)
-        x1, y1 = x + scale * (tile.box[2] - half), y + scale * (tile.box[3] - low - half)
-        pen.rule([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], width_mm=0.15, ink=GREY, closed=True)
-        size = min(4.0, 0.25 * (y1 - y0), 0.3 * (x1 - x0))
-        pen.write((x0 + 0.15 * size + 1.0, y1 - 0.9 * size), tile.name, height_mm=size, side=0.0, ink=0.25)

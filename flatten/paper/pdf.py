@@ -6,11 +6,14 @@ changed (UserUnit), since many viewers ignore it and print at half size.
 
 from collections.abc import Sequence
 
+from flatten.draw.imprint import NO_IMPRINT, Imprint
+from flatten.draw.lettering import SMALLEST_MM
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import RecordingPen
-from flatten.paper.furniture import GREY, LIGHT, SQUARE_MM, draw_cross, draw_furniture, draw_rulers, draw_square
-from flatten.paper.overview import draw_overview
-from flatten.paper.pages import MARGIN_MM, page_named, tiled
+from flatten.draw.pen import MovedPen, RecordingPen
+from flatten.paper.checking import GREY, draw_rulers, draw_square
+from flatten.paper.furniture import LIGHT, draw_cross, draw_furniture
+from flatten.paper.overview import draw_overview, wrapped
+from flatten.paper.pages import MARGIN_MM, Tiling, page_named, tiled
 from flatten.paper.pdf_pen import (
     POINTS_PER_MM,
     PdfPen,
@@ -21,7 +24,7 @@ from flatten.paper.pdf_pen import (
     with_layers,
 )
 from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
-from flatten.paper.wording import COVER, Wording, title_of
+from flatten.paper.wording import COVER, Wording, how_to_print, title_of
 from flatten.pieces.piece import Piece
 
 LONGEST_MM = 5080.0
@@ -30,33 +33,48 @@ ROLL_FOOT_MM = 60.0
 ROLL_OVERLAP_MM = 20.0
 
 
-def patterns_pdf(pieces: Sequence[Piece], *, page: str, overlap_mm: float, wording: Wording = COVER) -> bytes:
+def patterns_pdf(
+    pieces: Sequence[Piece],
+    *,
+    page: str,
+    overlap_mm: float,
+    wording: Wording = COVER,
+    imprint: Imprint = NO_IMPRINT,
+) -> bytes:
     """All pieces on pages of an office printer, with a page map first, as the bytes of a PDF file.
 
-    page: "a4", "a3" or "letter"; wording: what the first page says. The same pieces give the same bytes. Raises
-    ValueError without pieces, for an unknown page or for an overlap that leaves less than half a page.
+    page: "a4", "a3" or "letter"; wording: what the first page says; imprint: job, revision and unit. The same pieces
+    give the same bytes. Raises ValueError without pieces, for an unknown page or for an overlap that leaves less than
+    half a page.
     """
     tiling = tiled(pieces, page_named(page, overlap_mm))
     sheet, layout = tiling.sheet, tiling.layout
-    records = _records(layout)
-    canvas, stream = new_canvas(f"{wording.title} on pages")
+    records = _records(layout, imprint, tiling)
+    canvas, stream = new_canvas(_titled(f"{wording.title} on pages", imprint))
     keep_layers(canvas, "all", _joined(records), layout.width_mm, layout.length_mm)
     pen = PdfPen(canvas)
     size = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
-    before = draw_overview(pen, tiling, wording)
+    before = draw_overview(pen, tiling, wording, imprint=imprint)
     for number, tile in enumerate(tiling.tiles, start=before + 1):
         canvas.setPageSize(size)
         canvas.bookmarkPage(tile.name)
         canvas.addOutlineEntry(tile.name, tile.name)
         with furniture_layer(canvas):
-            draw_furniture(pen, tiling, tile, f"page {number} of {before + len(tiling.tiles)}", records)
+            place_words = f"page {number} of {before + len(tiling.tiles)}"
+            draw_furniture(pen, tiling, tile, place_words, records, imprint=imprint)
         show_layers(canvas, "all", tile.box, (MARGIN_MM, MARGIN_MM))
         canvas.showPage()
     canvas.save()
     return with_layers(stream.getvalue())
 
 
-def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
+def _titled(title: str, imprint: Imprint) -> str:
+    return ", ".join(text for text in (title, imprint.line) if text)
+
+
+def roll_pdf(
+    pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER, imprint: Imprint = NO_IMPRINT
+) -> bytes:
     """All pieces at full size on pages as wide as the roll, each at most LONGEST_MM long, as the bytes of a PDF file.
 
     A single piece longer than a page goes on on the next one, with an overlap and crosses to join by. The same pieces
@@ -65,15 +83,17 @@ def roll_pdf(pieces: Sequence[Piece], *, roll_width_mm: float) -> bytes:
     """
     layouts = _rolls(pieces, roll_width_mm)
     sheets = [(k, window) for k, layout in enumerate(layouts) for window in _windows(layout)]
-    canvas, stream = new_canvas("Cover patterns on a roll")
+    canvas, stream = new_canvas(_titled(f"{wording.title} on a roll", imprint))
     pen = PdfPen(canvas)
     for k, layout in enumerate(layouts):
-        keep_layers(canvas, f"roll{k}", _joined(_records(layout)), layout.width_mm, layout.length_mm)
+        keep_layers(canvas, f"roll{k}", _joined(_records(layout, imprint)), layout.width_mm, layout.length_mm)
     for number, (k, (low, high)) in enumerate(sheets, start=1):
         layout, start = layouts[k], ROLL_FOOT_MM if low else 0.0
         canvas.setPageSize((layout.width_mm * POINTS_PER_MM, (start + high - low) * POINTS_PER_MM))
         with furniture_layer(canvas):
-            _roll_furniture(pen, layout, number, len(sheets))
+            heading = f"{title_of(wording, [place.piece for place in layout.places])}, full size"
+            sheet_words = _titled(f"{heading}, sheet {number} of {len(sheets)}", imprint)
+            _roll_furniture(pen, layout, (sheet_words, how_to_print(imprint), wording.lines), imprint)
             if low:
                 _roll_join(pen, layout, start + 0.5 * ROLL_OVERLAP_MM)
             if high < layout.length_mm:
@@ -116,12 +136,15 @@ def _roll_join(pen: PdfPen, layout: SheetLayout, y: float) -> None:
         draw_cross(pen, x, y)
 
 
-def _records(layout: SheetLayout) -> list[tuple[PlacedPiece, RecordingPen]]:
-    """Every piece as it is drawn on the layout."""
+def _records(
+    layout: SheetLayout, imprint: Imprint, tiling: Tiling | None = None
+) -> list[tuple[PlacedPiece, RecordingPen]]:
+    """Every piece as it is drawn on the layout; on tiles, with its words clear of their joins."""
     made = []
     for place in layout.places:
         record = RecordingPen()
-        draw_piece(place.piece, place.pen(record))
+        words_in = None if tiling is None else tiling.words_in(place)
+        draw_piece(place.upright, MovedPen(record, place.shift), imprint=imprint, words_in=words_in)
         made.append((place, record))
     return made
 
@@ -133,17 +156,13 @@ def _joined(records: Sequence[tuple[PlacedPiece, RecordingPen]]) -> RecordingPen
     return whole
 
 
-def _roll_furniture(pen: PdfPen, layout: SheetLayout, number: int, count: int) -> None:
-    draw_square(pen, (MARGIN_MM + 5.0, MARGIN_MM))
-    draw_rulers(pen, (MARGIN_MM + SQUARE_MM + 15.0, MARGIN_MM), (4.0, MARGIN_MM))
-    left = MARGIN_MM + SQUARE_MM + 15.0
-    lines = (
-        f"{title_of(COVER, [place.piece for place in layout.places])}, full size, sheet {number} of {count}",
-        "Print at 100 %, not fit to page. Measure the 50 mm square and both 100 mm rulers before cutting.",
-        "Full lines are cut, dashed lines are sewn. Slits go no deeper than they are drawn; what is inside is marked.",
-        *layout.notes,
-    )
-    for k, words in enumerate(lines):
-        at = (left, MARGIN_MM + 44.0 - 7.0 * k)
-        ink = 0.0 if k == 0 else GREY
-        pen.write(at, words, height_mm=3.0, side=0.0, ink=ink, widest_mm=layout.width_mm - left - MARGIN_MM)
+def _roll_furniture(pen: PdfPen, layout: SheetLayout, lines: Sequence[str], imprint: Imprint) -> None:
+    left = MARGIN_MM + imprint.square.length_mm + 15.0
+    draw_square(pen, (MARGIN_MM + 5.0, MARGIN_MM - 4.0), imprint=imprint)
+    draw_rulers(pen, (left, 4.0), (4.0, MARGIN_MM), imprint=imprint)
+    room = layout.width_mm - left - MARGIN_MM
+    y = ROLL_FOOT_MM - 4.0
+    for k, words in enumerate((*lines, *layout.notes)):
+        for line in wrapped(words, SMALLEST_MM, room):
+            pen.write((left, y), line, height_mm=SMALLEST_MM, side=0.0, ink=0.0 if k == 0 else GREY)
+            y -= 5.2

@@ -7,10 +7,15 @@ and the width, so the same job gives the same sheet.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
+
+from flatten.draw.imprint import NO_IMPRINT, Imprint
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, Pen, RecordingPen
 from flatten.pieces.piece import Piece
+from flatten.pieces.turned_over import quarter_turned
 from meshes.base.arrays import FloatArray
 
 GAP_MM = 10.0
@@ -29,9 +34,14 @@ class PlacedPiece:
         """A pen on which the piece draws itself in its own coordinates and lands in this place."""
         return MovedPen(pen, self.shift, self.turned)
 
-    def draw(self, pen: Pen) -> None:
+    def draw(self, pen: Pen, *, imprint: Imprint = NO_IMPRINT) -> None:
         """Draw the piece in its place."""
-        draw_piece(self.piece, self.pen(pen))
+        draw_piece(self.upright, MovedPen(pen, self.shift), imprint=imprint)
+
+    @cached_property
+    def upright(self) -> Piece:
+        """The piece as it lies, so that words are written upright and read from top to bottom."""
+        return quarter_turned(self.piece) if self.turned else self.piece
 
     def points(self, points: FloatArray) -> FloatArray:
         """Points (k, 2) of the piece in the coordinates of the layout, mm."""
@@ -47,10 +57,10 @@ class SheetLayout:
     length_mm: float
     notes: tuple[str, ...] = ()
 
-    def draw(self, pen: Pen) -> None:
+    def draw(self, pen: Pen, *, imprint: Imprint = NO_IMPRINT) -> None:
         """Draw every piece in its place."""
         for place in self.places:
-            place.draw(pen)
+            place.draw(pen, imprint=imprint)
 
 
 def lay_out_roll(
@@ -81,7 +91,7 @@ def lay_out_roll(
         found.append((order, _packed([boxes[k] for k in order], room)))
     order, (corners, height) = min(found, key=lambda one: one[1][1])
     places = [
-        _place(pieces[k], turned[k], x + edge_mm, y + edge_mm + foot_mm)
+        placed_at(pieces[k], turned[k], np.array([x + edge_mm, y + edge_mm + foot_mm]))
         for k, (x, y) in zip(order, corners, strict=True)
     ]
     return SheetLayout(tuple(places), room + 2.0 * edge_mm, height + 2.0 * edge_mm + foot_mm, tuple(notes))
@@ -120,9 +130,10 @@ def _size(piece: Piece, turned: bool) -> tuple[float, float]:
     return (y1 - y0, x1 - x0) if turned else (x1 - x0, y1 - y0)
 
 
-def _place(piece: Piece, turned: bool, x: float, y: float) -> PlacedPiece:
+def placed_at(piece: Piece, turned: bool, at: FloatArray) -> PlacedPiece:
+    """The piece with the lower left corner of the box round its cut line at a point (2,), mm."""
     corner = MovedPen(RecordingPen(), (0.0, 0.0), turned).place(piece.cut).min(axis=0)
-    return PlacedPiece(piece, (float(x - corner[0]), float(y - corner[1])), turned)
+    return PlacedPiece(piece, (float(at[0] - corner[0]), float(at[1] - corner[1])), turned)
 
 
 def _lowest(skyline: list[tuple[float, float, float]], width: float) -> tuple[float, float]:

@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
 from flatten.draw.fonts import type_size
+from flatten.draw.imprint import NO_IMPRINT, Imprint
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import lay_out_roll
@@ -79,18 +80,21 @@ class SvgPen:
         element.text = words
 
 
-def patterns_svg(pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER) -> bytes:
+def patterns_svg(
+    pieces: Sequence[Piece], *, roll_width_mm: float, wording: Wording = COVER, imprint: Imprint = NO_IMPRINT
+) -> bytes:
     """All pieces on one sheet `roll_width_mm` wide at full size. Raises ValueError without pieces."""
     layout = lay_out_roll(pieces, width_mm=roll_width_mm)
     pen = SvgPen(layout.width_mm, layout.length_mm)
     title = ET.Element(f"{{{SVG}}}title")
-    title.text = f"{title_of(wording, pieces)}, full size in millimetres"
+    words = (imprint.line, title_of(wording, pieces), "full size in millimetres")
+    title.text = ", ".join(text for text in words if text)
     pen.root.insert(0, title)
     for k, note in enumerate(layout.notes):
         element = ET.Element(f"{{{SVG}}}desc")
         element.text = note
         pen.root.insert(1 + k, element)
-    layout.draw(pen)
+    layout.draw(pen, imprint=imprint)
     ET.register_namespace("", SVG)
     ET.register_namespace("inkscape", INKSCAPE)
     ET.indent(pen.root)

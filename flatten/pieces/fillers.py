@@ -11,6 +11,7 @@ from itertools import groupby
 
 import numpy as np
 
+from flatten.demand.fairness import STRAIGHT_BOW_MM, bow_in_300
 from flatten.maps.flat import Flat
 from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
@@ -21,8 +22,6 @@ from meshes.seat.build import BuiltPad
 TEST_LENGTH_MM, TEST_MARGIN_MM = 200.0, 25.0
 # Filler strips that differ by less in width and length are cut as one; foam gives that much.
 ALIKE_MM, ALIKE_LENGTH_MM = 1.5, 6.0
-# A stitch line that bows by no more than this over so many millimetres is met by a strip that is cut straight.
-STRAIGHT_BOW_MM, STRAIGHT_OVER_MM = 1.0, 300.0
 BACKING_CLOTH = "backing cloth"
 LEATHER = ""
 
@@ -93,7 +92,8 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -
     half = 0.5 * pleats.widths_at(pleats.station[path])[:, k]
     straight = np.stack([np.zeros(len(along)), along], axis=1)
     line = _stitch_line(pad, path, flats)
-    if line is None:
+    # A stitch line that is straight enough is met by a strip that is cut straight.
+    if line is None or bow_in_300(line) <= STRAIGHT_BOW_MM:
         return _Filler(straight, half, mirrored=False)
     chord = line[-1] - line[0]
     up = chord / np.linalg.norm(chord)
@@ -103,10 +103,6 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -
     mirrored = bool(line[np.argmax(np.abs(line[:, 0])), 0] < 0.0)
     if mirrored:
         line = line * np.array([-1.0, 1.0])
-    # Of an even arc of a bow b over a chord c the part over 300 mm bows by b (300 / c)^2.
-    shorter = min(1.0, STRAIGHT_OVER_MM / float(line[-1, 1])) ** 2
-    if float(np.ptp(line[:, 0])) * shorter <= STRAIGHT_BOW_MM:
-        return _Filler(straight, half, mirrored=False)
     return _Filler(line, half, mirrored)
 
 

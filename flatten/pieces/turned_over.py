@@ -1,4 +1,4 @@
-"""Pieces turned over, for those who mark out on the flesh side: everything drawn is the mirror image."""
+"""Pieces turned over, for those who mark out on the flesh side, mirrored, or turned on the paper."""
 
 from dataclasses import replace
 
@@ -13,29 +13,49 @@ _OVER = np.array([-1.0, 1.0])
 def flesh_side_up(piece: Piece) -> Piece:
     """The piece seen from the flesh side, within the same box: lines, marks, grain and map are mirrored left to right,
     and its edges follow each other the other way round, so that outlines stay counter-clockwise."""
-    x0, _, x1, _ = piece.box()
-    shift = np.array([x0 + x1, 0.0])
+    return replace(mirrored(piece), flesh_up=not piece.flesh_up)
 
-    def over(points: FloatArray) -> FloatArray:
-        return np.asarray(points * _OVER + shift)
+
+def mirrored(piece: Piece) -> Piece:
+    """The mirror image of a piece within the same box, left to right, seen from the same side of the leather."""
+    x0, _, x1, _ = piece.box()
+    turned = _moved(piece, np.diag(_OVER), np.array([x0 + x1, 0.0]))
+    mesh = turned.mesh
+    return replace(
+        turned,
+        edges=tuple(replace(one, points=one.points[::-1]) for one in reversed(turned.edges)),
+        outline=replace(turned.outline, points=turned.cut[::-1]),
+        mesh=FlatMesh(mesh.points, mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along, mesh.use),
+    )
+
+
+def quarter_turned(piece: Piece) -> Piece:
+    """The piece turned a quarter counter-clockwise about the origin, so that what is written on it stands upright."""
+    return _moved(piece, np.array([[0.0, 1.0], [-1.0, 0.0]]), np.zeros(2))
+
+
+def _moved(piece: Piece, turn: FloatArray, shift: FloatArray) -> Piece:
+    """Every point as a row times `turn`, then shifted; directions only turned."""
+
+    def at(points: FloatArray) -> FloatArray:
+        return np.asarray(points @ turn + shift)
 
     def edge(one: Edge) -> Edge:
-        return replace(one, points=over(one.points)[::-1])
+        return replace(one, points=at(one.points))
 
     def mark(one: Mark) -> Mark:
-        return replace(one, at=over(one.at), outward=one.outward * _OVER, spots=over(one.spots))
+        return replace(one, at=at(one.at), outward=one.outward @ turn, spots=at(one.spots))
 
     def line(one: InnerLine) -> InnerLine:
-        return replace(one, points=over(one.points))
+        return replace(one, points=at(one.points))
 
     mesh = piece.mesh
     return replace(
         piece,
-        edges=tuple(edge(one) for one in reversed(piece.edges)),
-        outline=replace(piece.outline, points=over(piece.cut)[::-1]),
+        edges=tuple(edge(one) for one in piece.edges),
+        outline=replace(piece.outline, points=at(piece.cut)),
         marks=tuple(mark(one) for one in piece.marks),
-        grain=over(piece.grain),
-        mesh=FlatMesh(over(mesh.points), mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along * _OVER, mesh.use),
+        grain=at(piece.grain),
+        mesh=FlatMesh(at(mesh.points), mesh.triangles, mesh.stretch, mesh.along @ turn, mesh.use),
         inner=tuple(line(one) for one in piece.inner),
-        flesh_up=not piece.flesh_up,
     )

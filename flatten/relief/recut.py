@@ -47,10 +47,11 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     source: Sequence[Panel] = ()
     for target in both:
         now = next(p for p in draft.panels if p.name == target.name)
-        pad, numbers, rows = _grown(pad, now, relief.drawn)
-        made, seams = _parts(pad.pad, now, relief, numbers, rows, source, taken)
+        grown = _grown(pad, now, relief.drawn)
+        pad = grown.pad
+        made, seams = _parts(grown, now, relief, source, taken)
         if even is not None:
-            made = _evened(made, now, even, numbers, rows)
+            made = _evened(made, now, even, grown.rows)
         place = draft.panels.index(now)
         draft = PanelsAndSeams((*draft.panels[:place], *made, *draft.panels[place + 1 :]), (*draft.seams, *seams))
         taken |= {p.part for p in made}
@@ -93,11 +94,18 @@ def _halved(panel: Panel, edge: RimEdge, stop: int, halves: Mapping[str, tuple[S
     return [replace(edge, vertices=locked_ints(v), seam=s) for v, s in zip((first, last), names, strict=True)]
 
 
-def _grown(pad: BuiltPad, panel: Panel, drawn: Mapped) -> tuple[BuiltPad, IntArray, IntArray]:
-    """The pad's surfaces with the lines of a panel drawn into them.
+@dataclass(frozen=True, eq=False)
+class _Grown:
+    """A pad with the lines of a panel drawn into its surfaces; numbers: the pad's number of every vertex of the panel
+    as drawn; rows: the pad's row of every triangle of it."""
 
-    Returns the pad, the pad's number of every vertex of `drawn`, and the pad's row of every triangle of it.
-    """
+    pad: BuiltPad
+    numbers: IntArray
+    rows: IntArray
+
+
+def _grown(pad: BuiltPad, panel: Panel, drawn: Mapped) -> _Grown:
+    """The pad's surfaces with the lines of a panel drawn into them."""
     old, count = len(panel.vertices), len(drawn.vertices) - len(panel.vertices)
     numbers = np.concatenate([panel.vertices, len(pad.surface.vertices) + np.arange(count)])
     ends, share = numbers[drawn.ends[old:]], drawn.share[old:]
@@ -122,7 +130,7 @@ def _grown(pad: BuiltPad, panel: Panel, drawn: Mapped) -> tuple[BuiltPad, IntArr
         thickness_mm=locked_floats(with_new(pad.thickness_mm)),
         pleats=None if pad.pleats is None else pad.pleats.grown(ends, share, whole),
     )
-    return grown, numbers, rows
+    return _Grown(grown, numbers, rows)
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,13 +154,7 @@ def _rim_of(panel: Panel, relief: Relief) -> _Rim:
 
 
 def _parts(
-    pad: Pad,
-    panel: Panel,
-    relief: Relief,
-    numbers: IntArray,
-    rows: IntArray,
-    source: Sequence[Panel],
-    taken: set[str],
+    grown: _Grown, panel: Panel, relief: Relief, source: Sequence[Panel], taken: set[str]
 ) -> tuple[list[Panel], list[Seam]]:
     """The panels that a cut makes of one, and the seams along it; source: the parts that they mirror."""
     mirrored = panel.mirror_of is not None
@@ -160,7 +162,7 @@ def _parts(
     rim = _rim_of(panel, relief)
     pieces = parts(triangles)
     vertices = relief.cut.vertices * MIRRORED if mirrored else relief.cut.vertices
-    named = part_words(pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
+    named = part_words(grown.pad.pad, panel, [vertices[own].mean(axis=0) for own, _, _ in pieces], taken)
     names = [f"{panel.name} cut {k + 1}" for k in range(len(relief.paths))]
     made = []
     for k, (own, faces, local) in enumerate(pieces):
@@ -173,8 +175,8 @@ def _parts(
                 name=f"{panel.pad} {named[k][0]}",
                 identity=replace(panel.identity, part=named[k][0], places=named[k][1]),
                 surface=Surface(vertices[own], local),
-                vertices=locked_ints(numbers[origin]),
-                triangles=locked_ints(rows[faces]),
+                vertices=locked_ints(grown.numbers[origin]),
+                triangles=locked_ints(grown.rows[faces]),
                 rim=edges,
                 mirror_of=source[k].name if source else None,
                 mirror=None,
@@ -182,11 +184,13 @@ def _parts(
             )
         )
     ways = [path[::-1] if mirrored else path for path in relief.paths]
-    seams = [Seam(name, "", "", False, locked_ints(numbers[path])) for name, path in zip(names, ways, strict=True)]
+    seams = [
+        Seam(name, "", "", False, locked_ints(grown.numbers[path])) for name, path in zip(names, ways, strict=True)
+    ]
     return made, seams
 
 
-def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, numbers: IntArray, rows: IntArray) -> list[Panel]:
+def _evened(made: Sequence[Panel], panel: Panel, even: EvenCut, rows: IntArray) -> list[Panel]:
     """The parts of an even panel that was cut evenly: each its own mirror image, or a pair of which the left one is
     the right one's."""
     pieces = parts(even.relief.cut.triangles)

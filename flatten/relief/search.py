@@ -34,6 +34,25 @@ UNEVEN = 1.3
 
 
 @dataclass(frozen=True, eq=False)
+class ReliefTask:
+    """One panel that a cut is looked for in.
+
+    vertices (n, 3) mm, triangles (m, 3) a disc, plan (n, 2) mm a flat map of it without folds. budget: the demand
+    allowed, a fraction: the shortest cut that meets it is always among the proposals. corners: rim vertices where
+    seams end; across (3,): normal of a likely mirror plane; seen (n,): which vertices are seen on the finished seat,
+    all of them when it is None.
+    """
+
+    vertices: FloatArray
+    triangles: IntArray
+    plan: FloatArray
+    budget: float | None = None
+    corners: IntArray | None = None
+    across: FloatArray | None = None
+    seen: BoolArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class Relief:
     """One proposal: the panel with its lines drawn, and cut open along them.
 
@@ -104,45 +123,36 @@ def least_of_parts(vertices: FloatArray, triangles: IntArray, plan: FloatArray, 
     return tuple(found)
 
 
-def relieve(
-    vertices: FloatArray,
-    triangles: IntArray,
-    plan: FloatArray,
-    *,
-    budget: float | None = None,
-    corners: IntArray | None = None,
-    across: FloatArray | None = None,
-    seen: BoolArray | None = None,
-    most: int = 5,
-    progress: Progress | None = None,
-) -> Study:
-    """The best few cuts for one panel.
-
-    vertices (n, 3) mm, triangles (m, 3) a disc, plan (n, 2) mm a flat map of it without folds. budget: the demand
-    allowed, a fraction: the shortest cut that meets it is always among the proposals. corners: rim vertices where
-    seams end; across (3,): normal of a likely mirror plane; seen (n,): which vertices are seen on the finished seat.
-    """
+def relieve(task: ReliefTask, *, most: int = 5, progress: Progress | None = None) -> Study:
+    """The best few cuts for one panel, at most `most`."""
     say = progress or unheard
+    vertices, triangles, plan = task.vertices, task.triangles, task.plan
     field = potential(vertices, triangles)
     whole = least_of_parts(vertices, triangles, plan, gap=FINAL_GAP)[0]
     before = whole.demand
-    axis = symmetry_axis(vertices, triangles, plan, across=across)
+    axis = symmetry_axis(vertices, triangles, plan, across=task.across)
     copy = coarse_copy(vertices, triangles, plan)
     rim = copy.plan[boundary_loops(copy.triangles)[0]]
-    ends = plan[corners] if corners is not None else np.zeros((0, 2))
+    ends = plan[task.corners] if task.corners is not None else np.zeros((0, 2))
     tried = candidates(ground(rim, plan[field.extremes], ends, axis)) if before > NOTHING else []
     trials = _tried(copy, tried, say)
     good = [t for t in trials if t.demand < (1.0 - LEAST_GAIN) * before]
-    front = _thinned(_front(good, axis), budget, most)
-    panel = mapped(vertices, triangles, plan)
-    seen = np.ones(len(vertices), dtype=bool) if seen is None else seen
+    front = _thinned(_front(good, axis), task.budget, most)
+    found = _on_the_panel(task, front, before, say)
+    return Study(before, field, len(tried), trade_off(found), whole.status)
+
+
+def _on_the_panel(task: ReliefTask, front: Sequence[_CandidateTrial], before: float, say: Progress) -> list[Relief]:
+    """The best candidates on the panel itself, those that take enough of its demand away."""
+    panel = mapped(task.vertices, task.triangles, task.plan)
+    seen = np.ones(len(task.vertices), dtype=bool) if task.seen is None else task.seen
     found = []
     for k, trial in enumerate(front):
         say("trying the best cuts on the panel", k, len(front))
         relief = cut_as(panel, trial.candidate, before, seen)
         if relief is not None and relief.demand_after < (1.0 - LEAST_GAIN) * before:
             found.append(relief)
-    return Study(before, field, len(tried), trade_off(found), whole.status)
+    return found
 
 
 def _tried(copy: Coarse, tried: Sequence[Candidate], say: Progress) -> list[_CandidateTrial]:

@@ -13,6 +13,7 @@ import numpy as np
 from flatten.job.continuing import continues_rows
 from flatten.job.pads import tension_of
 from flatten.job.pipeline import Job
+from flatten.job.straight_notes import line_bows
 from flatten.job.tension import pull_of_panel, settled_at
 from flatten.leather.card import Card
 from flatten.maps.flat import Flat
@@ -48,6 +49,7 @@ def report(job: Job) -> dict[str, Any]:
         "panels": [
             _panel(panel, job.flats[panel.name], placed(pad.shown.vertices[panel.vertices], pad.placement))
             | _pull(job, k, panel)
+            | _straight(pad, panel, job.flats[panel.name])
             for k, pad in enumerate(job.pads)
             for panel in pad.panels
         ],
@@ -152,6 +154,18 @@ def _pull(job: Job, k: int, panel: Panel) -> dict[str, Any]:
         "pull": {"least": _fraction(pull.least), "mean": _fraction(pull.mean)},
         "tension_n_per_m": {word: round(1000.0 * value, 1) for word, value in tension.items()},
     }
+
+
+def _straight(pad: BuiltPad, panel: Panel, flat: Flat) -> dict[str, Any]:
+    """Lines that should be straight, what those that are cost, and what the others would ask; null for more than the
+    leather gives."""
+    cost = flat.straightening
+    lines = [
+        {"name": line.name, "valley": line.valley, "bow_mm_in_300": _length(line.bow_mm), "straight": line.straight}
+        for line in line_bows(pad, panel, flat)
+    ]
+    paid, asks = (0.0, 0.0) if cost is None else (cost.paid, cost.asks)
+    return {"straight_lines": {"lines": lines, "paid": _fraction(paid), "asks": _fraction(asks)}}
 
 
 def _over(flat: Flat, seat_points: FloatArray) -> dict[str, Any] | None:

@@ -4,6 +4,7 @@ from markupsafe import Markup
 
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
+from flatten.job.straight_notes import straight_words
 from flatten.job.tension import pull_of_panel
 from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
@@ -117,6 +118,7 @@ def _facts(job: Job, piece: Piece) -> Markup:
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
         ("must stretch", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
+        *([("straight lines", words)] if (words := straight_words(job.pads, piece, flat)) else []),
         *extremes(piece, flat),
         *_use_fact(flat),
         ("nearly everywhere", f"99.5 % of the area is stretched {percent(max(flat.figures.p995 - 1.0, 0.0))} or less"),

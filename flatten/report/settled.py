@@ -29,7 +29,8 @@ def sections_part(pad: BuiltPad) -> Markup:
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
         parts.append(table(head, rows, caption="How round the edges come out", kind="small"))
         words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
-        shown = [cut for cut in pad.sections if cut.ridge.gap or cut.proposal] or [pad.sections[0]]
+        # Front roll and rear edge are both drawn; across only where something is proposed there.
+        shown = [cut for cut in pad.sections if cut.padded.cut.direction == "along" or cut.ridge.gap or cut.proposal]
         parts += [figure(section_drawing(pad.pad, cut).svg(), words) for cut in shown]
     return joined_up(parts)
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from flatten.draw.imprint import imprint_of
 from flatten.job.tension import agreed_tensions, mean_tension
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import worker_pool
@@ -13,6 +14,7 @@ from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
 from flatten.paper.svg import patterns_svg
+from flatten.paper.wording import GAUGES
 from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
@@ -77,7 +79,7 @@ def cut_pad(
         Cut(direction, place),
         tension_n_per_mm=tension,
         materials=sheet.materials,
-        blame=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
     )
     return PadCut(sheet, pad, tension, cut)
 
@@ -199,8 +201,13 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
         "cautions.txt": ("\n".join(str(one) for one in CAUTIONS) + "\n").encode(),
     }
     if gauges:
-        files["gauges.pdf"] = patterns_pdf(gauges, page=choices.page, overlap_mm=choices.overlap)
-        files["gauges.svg"] = patterns_svg(gauges, roll_width_mm=choices.roll_width)
-        files["gauges.dxf"] = patterns_dxf(gauges, roll_width_mm=choices.roll_width, version=choices.dxf)
+        imprint = imprint_of(found.sheet)
+        files["gauges.pdf"] = patterns_pdf(
+            gauges, page=choices.page, overlap_mm=choices.overlap, wording=GAUGES, imprint=imprint
+        )
+        files["gauges.svg"] = patterns_svg(gauges, roll_width_mm=choices.roll_width, wording=GAUGES, imprint=imprint)
+        files["gauges.dxf"] = patterns_dxf(
+            gauges, roll_width_mm=choices.roll_width, version=choices.dxf, imprint=imprint
+        )
     files["section.json"] = section_json(found).encode()
     return folder.write(files)

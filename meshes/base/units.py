@@ -82,14 +82,52 @@ def parse_length(value: object, *, unit: Unit) -> float:
 
 def inches(mm: float) -> str:
     """A length above zero as it stands on an inch tape, to the nearest sixteenth: "20 1/2 in"."""
+    return f"{_sixteenths(mm)} in"
+
+
+def _sixteenths(mm: float) -> str:
     whole, part = divmod(Fraction(round(mm / float(MM_PER_INCH) * 16), 16), 1)
     words = [str(whole)] if whole or not part else []
-    return " ".join([*words, *([str(part)] if part else []), "in"])
+    return " ".join([*words, *([str(part)] if part else [])])
 
 
 def length_words(mm: float, *, unit: Unit) -> str:
-    """A length above zero to the nearest mm, in inches too where the sheet is in inches: "60 mm (2 3/8 in)"."""
-    return f"{mm:.0f} mm" + (f" ({inches(mm)})" if unit == "in" else "")
+    """A length above zero to the nearest mm, in inches first where the sheet is in inches: "2 3/8 in (60 mm)"."""
+    return in_shop_unit(f"{mm:.0f} mm", unit=unit)
+
+
+# One figure or several that share their unit: "12.5 mm", "480 x 300 mm", "11 to 13 mm", "4 and 6 mm"; what names
+# both units already comes first and is left alone.
+_FIGURES = re.compile(
+    r"[\d/]+ in \([^()]* mm\)|[\d.]+ mm \([^()]* in\)"
+    r"|(?<![\w.,/-])(?:-?\d+(?:\.\d+)?(?: x | × | to |–| and ))*-?\d+(?:\.\d+)? mm\b(?![²/])"
+)
+_FIGURE = re.compile(r"(?<![\d.])-?\d+(?:\.\d+)?|–")
+# A sixteenth is the finest line on the tape; less than half of it is read as nothing.
+_FINEST_MM = float(MM_PER_INCH) / 32.0
+
+
+def in_shop_unit(text: str, *, unit: Unit) -> str:
+    """A text with its lengths as the shop's tape has them.
+
+    Lengths in mm stay as they are where the sheet is in mm; where it is in inches each is written in inches and
+    sixteenths with the mm beside it: "2 3/8 in (60 mm)". Areas, rates (N/mm) and lengths finer than the tape stay.
+    """
+    return _FIGURES.sub(_in_both, text) if unit == "in" else text
+
+
+def _in_both(found: re.Match[str]) -> str:
+    given = found[0]
+    if " in" in given:
+        return given
+    if all(abs(float(one)) < _FINEST_MM and float(one) for one in _FIGURE.findall(given) if one != "–"):
+        return given
+    tape = _FIGURE.sub(lambda one: one[0] if one[0] == "–" else _signed(float(one[0])), given.removesuffix(" mm"))
+    return f"{tape} in ({given})"
+
+
+def _signed(mm: float) -> str:
+    return ("-" if mm < 0 and abs(mm) >= _FINEST_MM else "") + _sixteenths(abs(mm))
 
 
 def _from_text(text: str, unit: Unit) -> Fraction:

@@ -12,7 +12,7 @@ from meshes.base.arrays import FloatArray
 from meshes.padding.layers import edge_thickness, layer_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.loft import face_of, loft
 
 # How far before and after the turn the way of face and side is taken.
@@ -29,9 +29,11 @@ class EdgeProfile:
     ways: FloatArray
 
 
-def edge_profile(pad: Pad, side: str, count: int, *, blame: Blame, alignment: Alignment = UNALIGNED) -> EdgeProfile:
+def edge_profile(
+    pad: Pad, side: str, count: int, *, make_problem: MakeProblem, alignment: Alignment = UNALIGNED
+) -> EdgeProfile:
     """The padding of a pad round the edge of a side at `count` places. Raises ProblemError as `pad_chart`."""
-    chart = pad_chart(pad, edge_thickness(pad), blame)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
     u = np.full(count + 2, _middle(chart, SIDES.index(side)))
     end = float(chart.turn_end(u[:1])[0])
     c = np.concatenate([[-BESIDE_MM], np.linspace(0.0, end, count), [end + BESIDE_MM]])

@@ -14,7 +14,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.padding.layers import edge_thickness
 from meshes.records.pad import SIDES, Outline, Pad
-from meshes.support.chart import Blame, Chart, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 
@@ -23,7 +23,7 @@ _FLIP = np.array([-1.0, 1.0])
 
 
 def handed_mesh(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
     """The chart mesh of a pad, that of its mirror image turned over. Raises ProblemError."""
     twin = mirror_image(pad)
@@ -38,7 +38,7 @@ def handed_mesh(
             pass
     if not half:
         valleys = _laid_down(valleys, np.ones(2))
-    return chart_mesh(pad, chart, blame, half=half, edge_mm=edge_mm, valleys=valleys)
+    return chart_mesh(pad, chart, make_problem, half=half, edge_mm=edge_mm, valleys=valleys)
 
 
 def _laid_down(valleys: Sequence[ChartLine], turn: FloatArray) -> list[ChartLine]:

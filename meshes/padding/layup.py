@@ -15,7 +15,7 @@ from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
-from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart import Chart, MakeProblem, is_even, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import face_of, loft
 
@@ -86,7 +86,9 @@ def twin_number(layers: Sequence[Layer], index: int) -> int | None:
     return dict(zip(alike, twins, strict=False)).get(index)
 
 
-def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame, alignment: Alignment = UNALIGNED) -> LaidLayer:
+def lie_of(
+    pad: Pad, index: int, *, edge_mm: float, make_problem: MakeProblem, alignment: Alignment = UNALIGNED
+) -> LaidLayer:
     """Where layer `index` of a pad lies, counted from 0 at the support, in triangles of about `edge_mm`; alignment:
     of the pad with its neighbours.
 
@@ -95,10 +97,10 @@ def lie_of(pad: Pad, index: int, *, edge_mm: float, blame: Blame, alignment: Ali
     layer = pad.layers[index]
     below, half = _beneath(pad, index)
     bed = _bed(pad, below, symmetric=half)
-    chart = pad_chart(bed, edge_thickness(bed), blame)
-    mesh = handed_mesh(bed, chart, blame, half=half, edge_mm=edge_mm)
+    chart = pad_chart(bed, edge_thickness(bed), make_problem)
+    mesh = handed_mesh(bed, chart, make_problem, half=half, edge_mm=edge_mm)
     mesh = _right_half(mesh) if half else mesh
-    outer = pad_chart(pad, edge_thickness(pad), blame)
+    outer = pad_chart(pad, edge_thickness(pad), make_problem)
     at = _on_outer(chart, outer, mesh)
     support = loft(chart, face_of(pad, alignment.built_up), mesh.plan, mesh.u, mesh.c)
     beneath = free_thickness(below, at)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, places
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame, Chart, is_even
+from meshes.support.chart import Chart, MakeProblem, is_even
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.line_roles import ChartLine
 from meshes.support.loft import Face, Support, loft
@@ -25,10 +25,10 @@ class SupportMesh:
 
 
 def support_mesh(
-    pad: Pad, chart: Chart, face: Face, blame: Blame, *, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, face: Face, make_problem: MakeProblem, *, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> SupportMesh:
     """The support of a pad, its face given, in triangles of about `edge_mm`; valleys: lines of the chart that become
     edges besides the pad's seams. Raises ProblemError as `handed_mesh`."""
-    mesh = handed_mesh(pad, chart, blame, half=is_even(pad), edge_mm=edge_mm, valleys=valleys)
+    mesh = handed_mesh(pad, chart, make_problem, half=is_even(pad), edge_mm=edge_mm, valleys=valleys)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
     return SupportMesh(pad, chart, mesh, support, places(chart, mesh.plan, mesh.u, mesh.c))

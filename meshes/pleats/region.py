@@ -17,7 +17,7 @@ from meshes.pleats.layout import LayoutFault
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.inset import face_corners, inset_polygon
 from meshes.support.loft import face_of, loft
 from meshes.support.seam_lines import face_region, seam_corners
@@ -80,10 +80,10 @@ def _section(shape: Polygon, station: float) -> tuple[float, float]:
     return float(longest.bounds[0]), float(longest.bounds[2])
 
 
-def region_of(pad: Pad, pleats: Pleats, chart: Chart, blame: Blame) -> Region:
+def region_of(pad: Pad, pleats: Pleats, chart: Chart, make_problem: MakeProblem) -> Region:
     """What is pleated. Raises LayoutFault for a pad without it."""
     shape = face_region(pad, chart)
-    inset = inset_polygon(pad, chart, blame)
+    inset = inset_polygon(pad, chart, make_problem)
     if (inset is None) != (pleats.where == "face"):
         found = "has an inset and no face of its own" if inset is not None else "has no inset"
         raise LayoutFault("G061", "where", f'the pad {found}; change where = "{pleats.where}"')

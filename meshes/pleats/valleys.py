@@ -23,7 +23,7 @@ from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_sect
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
-from meshes.support.chart import Blame, Chart, is_even, pad_chart
+from meshes.support.chart import Chart, MakeProblem, is_even, pad_chart
 
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75
@@ -32,7 +32,7 @@ LEAST_RUN = 0.75
 def pleat_plan(
     pad: Pad,
     chart: Chart,
-    blame: Blame,
+    make_problem: MakeProblem,
     *,
     tension_n_per_mm: float = USUAL_TENSION_N_PER_MM,
     alignment: Alignment = UNALIGNED,
@@ -41,22 +41,22 @@ def pleat_plan(
     pad's neighbours. Raises ProblemError."""
     assert pad.pleats is not None
     try:
-        return _planned(pad, pad.pleats, chart, blame, tension_n_per_mm, alignment)
+        return _planned(pad, pad.pleats, chart, make_problem, tension_n_per_mm, alignment)
     except LayoutFault as fault:
-        raise ProblemError([blame(fault.code, ("pleats", fault.key), str(fault))]) from fault
+        raise ProblemError([make_problem(fault.code, ("pleats", fault.key), str(fault))]) from fault
 
 
 def _planned(
-    pad: Pad, pleats: Pleats, chart: Chart, blame: Blame, tension: float, alignment: Alignment = UNALIGNED
+    pad: Pad, pleats: Pleats, chart: Chart, make_problem: MakeProblem, tension: float, alignment: Alignment = UNALIGNED
 ) -> PleatPlan:
-    region, laid = region_of(pad, pleats, chart, blame), laid_on(pad, chart, alignment.built_up)
+    region, laid = region_of(pad, pleats, chart, make_problem), laid_on(pad, chart, alignment.built_up)
     even = is_even(pad) and pleats.direction == "along"
     low, high = region.span
     middle = 0.5 * (low + high)
     over = ruler(region, laid, middle, even=even)
     stations = np.linspace(low, high, max(int(np.ceil((high - low) / STATION_MM)), 8) + 1)
     if pad.leader is not None:
-        layout = _followed(pad, region, over, _leading(pad, pad.leader, blame), alignment.nudges)
+        layout = _followed(pad, region, over, _leading(pad, pad.leader, make_problem), alignment.nudges)
     else:
         layout = lay_out_pleats(pleats.spacing, over.low, over.high, even=even)
     drawn = pleat_section(pleats.filling, float(np.median(layout.widths)), tension_n_per_mm=tension)
@@ -88,12 +88,12 @@ def _planned(
     return plan
 
 
-def _leading(pad: Pad, leader: Pad, blame: Blame) -> FloatArray:
+def _leading(pad: Pad, leader: Pad, make_problem: MakeProblem) -> FloatArray:
     """Places across this pad at which the valleys of its leader arrive at their common edge."""
     assert leader.pleats is not None
-    chart = pad_chart(leader, edge_thickness(leader), blame)
+    chart = pad_chart(leader, edge_thickness(leader), make_problem)
     try:
-        plan = _planned(leader, leader.pleats, chart, blame, USUAL_TENSION_N_PER_MM)
+        plan = _planned(leader, leader.pleats, chart, make_problem, USUAL_TENSION_N_PER_MM)
     except LayoutFault as fault:
         text = f'the pleats of "{leader.name}", whose valleys these follow, cannot be laid out; mend those first'
         raise LayoutFault("G122", "lines_up_with", text) from fault

@@ -27,7 +27,7 @@ from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
-from meshes.support.chart import Blame, pad_blame, pad_chart
+from meshes.support.chart import MakeProblem, make_problem_for, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.loft import face_of
 
@@ -84,21 +84,21 @@ def build(
     pad: Pad,
     *,
     edge_mm: float = 6.0,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
     """Build one pad with triangles of about `edge_mm`, and make the usual cuts through it.
 
-    blame makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
+    make_problem makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
     no cuts. materials: of the layers, by name; alignment: with the pad's neighbours. Raises ProblemError.
     """
     built = build_surface(
         pad,
         edge_mm=edge_mm,
-        blame=blame,
+        make_problem=make_problem,
         tension_n_per_mm=tension_n_per_mm,
         materials=materials,
         alignment=alignment,
@@ -107,7 +107,11 @@ def build(
         return built
     tension = built.rest.tension_n_per_mm
     cuts, missed = usual_cuts(
-        pad, tension_n_per_mm=tension, materials=materials, blame=blame or pad_blame(pad), alignment=alignment
+        pad,
+        tension_n_per_mm=tension,
+        materials=materials,
+        make_problem=make_problem or make_problem_for(pad),
+        alignment=alignment,
     )
     cuts = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
     return replace(built, sections=cuts, problems=(*built.problems, *missed))
@@ -117,32 +121,34 @@ def build_surface(
     pad: Pad,
     *,
     edge_mm: float = 6.0,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
     """The same without the cuts."""
-    blame = blame or pad_blame(pad)
-    chart = pad_chart(pad, edge_thickness(pad), blame)
+    make_problem = make_problem or make_problem_for(pad)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
     usual = _mean(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
     plan = None
     if pad.pleats is not None:
-        plan = pleat_plan(pad, chart, blame, tension_n_per_mm=usual, alignment=alignment)
+        plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
     face = face_of(pad)
     aligned = replace(face, built_up=alignment.built_up)
-    meshed = support_mesh(pad, chart, aligned, blame, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors
-    notes = unmet_profiles(pad, face, blame)
-    _not_folded(meshed, outer, blame)
+    notes = unmet_profiles(pad, face, make_problem)
+    _not_folded(meshed, outer, make_problem)
     rest = None
     if tension_n_per_mm:
-        plan, tensions = _pulled(meshed, outer, plan, tension_n_per_mm, blame)
-        rest = replace(settle_pad(meshed, materials, tension_n_per_mm=tensions, blame=blame), tension_n_per_mm=usual)
-        notes, outer = (*notes, *lift_notes(pad, rest, blame)), rest.settled.points
-        _not_folded(meshed, outer, blame)
-    surface, division = _divided(meshed, outer, plan, blame)
+        plan, tensions = _pulled(meshed, outer, plan, tension_n_per_mm, make_problem)
+        rest = replace(
+            settle_pad(meshed, materials, tension_n_per_mm=tensions, make_problem=make_problem), tension_n_per_mm=usual
+        )
+        notes, outer = (*notes, *lift_notes(pad, rest, make_problem)), rest.settled.points
+        _not_folded(meshed, outer, make_problem)
+    surface, division = _divided(meshed, outer, plan, make_problem)
     return BuiltPad(
         pad=pad,
         alignment=alignment,
@@ -151,16 +157,18 @@ def build_surface(
         thickness_mm=locked_floats(thickness),
         division=division,
         facts=pad_facts(pad, face, surface, thickness, meshed.at),
-        problems=(*notes, *_rounded(plan, blame)),
+        problems=(*notes, *_rounded(plan, make_problem)),
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )
 
 
-def _divided(meshed: SupportMesh, outer: FloatArray, plan: PleatPlan | None, blame: Blame) -> tuple[Surface, Division]:
+def _divided(
+    meshed: SupportMesh, outer: FloatArray, plan: PleatPlan | None, make_problem: MakeProblem
+) -> tuple[Surface, Division]:
     """The surface with points (n, 3), its seams and open edges as curves, and its division into panels."""
     surface = Surface(_even(outer, meshed.mesh), meshed.mesh.triangles)
-    division = divide(meshed, surface, blame, plan)
+    division = divide(meshed, surface, make_problem, plan)
     return Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams)), division
 
 
@@ -170,14 +178,14 @@ def _mean(tension: Tension) -> float:
 
 
 def _pulled(
-    meshed: SupportMesh, free: FloatArray, plan: PleatPlan | None, tension: Tension, blame: Blame
+    meshed: SupportMesh, free: FloatArray, plan: PleatPlan | None, tension: Tension, make_problem: MakeProblem
 ) -> tuple[PleatPlan | None, float | FloatArray]:
     """The pleats under the tension of their panels, and one tension for all triangles or one for each (m,); free
     (n, 3): the cover over free padding."""
     if not isinstance(tension, Mapping):
         return plan, tension
     triangles = meshed.mesh.triangles
-    panels = divide(meshed, Surface(free, triangles), blame, plan).panels
+    panels = divide(meshed, Surface(free, triangles), make_problem, plan).panels
     plan = None if plan is None else _pulled_alike(plan, panels, tension)
     return plan, _by_triangle(panels, tension, len(triangles))
 
@@ -201,10 +209,10 @@ def _pulled_alike(plan: PleatPlan, panels: Sequence[Panel], tension: Mapping[str
     return replace(plan, section=section)
 
 
-def _rounded(plan: PleatPlan | None, blame: Blame) -> list[Problem]:
+def _rounded(plan: PleatPlan | None, make_problem: MakeProblem) -> list[Problem]:
     """Warnings for what was rounded while the pleats were laid out."""
     notes = plan.layout.notes if plan else ()
-    return [replace(blame("G131", ("pleats",), note), warning=True) for note in notes]
+    return [replace(make_problem("G131", ("pleats",), note), warning=True) for note in notes]
 
 
 def _with_lifts(cut: Comparison, settled: Settled, surface: Surface) -> Comparison:
@@ -213,7 +221,7 @@ def _with_lifts(cut: Comparison, settled: Settled, surface: Surface) -> Comparis
     return replace(cut, on_pad=own)
 
 
-def _not_folded(meshed: SupportMesh, outer: FloatArray, blame: Blame) -> None:
+def _not_folded(meshed: SupportMesh, outer: FloatArray, make_problem: MakeProblem) -> None:
     """Every triangle of the padded surface must face outward; where one does not, the cover would pass through
     itself."""
     pad, chart, mesh = meshed.pad, meshed.chart, meshed.mesh
@@ -232,7 +240,7 @@ def _not_folded(meshed: SupportMesh, outer: FloatArray, blame: Blame) -> None:
             f"{pad.side_word(side)} side; make the padding thinner or its taper longer, "
             "the corner radius larger, or the drop shorter"
         )
-        raise ProblemError([blame("G108", ("sides", side), text)])
+        raise ProblemError([make_problem("G108", ("sides", side), text)])
 
 
 def _even(points: FloatArray, mesh: ChartMesh) -> FloatArray:

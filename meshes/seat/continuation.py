@@ -19,7 +19,7 @@ from meshes.records.built_up import BuiltUp, Flank, Meeting
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # Edges further apart than this do not meet.
 JOINT_APART_MM = 60.0
@@ -53,16 +53,16 @@ def followed_edge_mm(pads: Sequence[Pad], number: int, mesh_mm: float) -> float:
     return min(mesh_mm, FOLLOWED_MM / FOLLOWED_TRIANGLES) if joined else mesh_mm
 
 
-def meeting(own: BuiltPad, other: BuiltPad, blame: Blame) -> Meeting:
+def meeting(own: BuiltPad, other: BuiltPad, make_problem: MakeProblem) -> Meeting:
     """How a built pad and its neighbour meet. Raises ProblemError when they do not."""
     asked = own.pad.continues
     assert asked is not None
     into = np.linalg.inv(own.placement) @ other.placement
-    joint = _joint(own.pad, asked.side, other.pad, into, blame)
-    _not_in_a_corner(other.pad.name, into, blame)
+    joint = _joint(own.pad, asked.side, other.pad, into, make_problem)
+    _not_in_a_corner(other.pad.name, into, make_problem)
     crested = _shape(other, into, crests=own.pleats is None)
-    own_z, own_slope = _arrivals(own.pad, _shape(own, None), joint.own, joint, blame)
-    other_z, other_slope = _arrivals(other.pad, crested, joint.other, joint, blame)
+    own_z, own_slope = _arrivals(own.pad, _shape(own, None), joint.own, joint, make_problem)
+    other_z, other_slope = _arrivals(other.pad, crested, joint.other, joint, make_problem)
     inward = joint.inward
     kink = np.rad2deg(np.arctan(inward * own_slope) - np.arctan(inward * other_slope))
     return Meeting(joint.places, other_z - own_z, kink, inward * (other_slope - own_slope), joint.gap_mm)
@@ -90,7 +90,7 @@ class _Joint:
     gap_mm: float
 
 
-def _not_in_a_corner(name: str, into: FloatArray, blame: Blame) -> None:
+def _not_in_a_corner(name: str, into: FloatArray, make_problem: MakeProblem) -> None:
     """The faces of both pads have to lie nearly in one; into (4, 4): from the neighbour to the pad."""
     turn = float(np.rad2deg(np.arccos(np.clip(into[2, 2], -1.0, 1.0))))
     if turn > MOST_TURN_DEG:
@@ -98,10 +98,10 @@ def _not_in_a_corner(name: str, into: FloatArray, blame: Blame) -> None:
             f'this pad and "{name}" are turned to each other by {turn:.0f} degrees, more than '
             f"{MOST_TURN_DEG:.0f}; they meet in a corner, which wants a seam: leave continues out, or correct facing"
         )
-        raise ProblemError([blame("G161", ("continues",), text)])
+        raise ProblemError([make_problem("G161", ("continues",), text)])
 
 
-def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, blame: Blame) -> _Joint:
+def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, make_problem: MakeProblem) -> _Joint:
     """The joint along a side of a pad. Raises ProblemError where the neighbour is out of reach."""
     edge = _run(pad, flank)
     side = _nearest_side(other, into, edge)
@@ -110,7 +110,7 @@ def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, blame: Blame) -
     places = _places(pad, flank, edge, neighbour)
     if len(places) < 3:
         text = f'"{other.name}" does not reach along this side; move one of them, or name another side'
-        raise ProblemError([blame("G161", ("continues",), text)])
+        raise ProblemError([make_problem("G161", ("continues",), text)])
     here = np.interp(places, edge[:, 1], edge[:, 0])
     order = np.argsort(neighbour[:, 1])
     there = np.interp(places, neighbour[order, 1], neighbour[order, 0])
@@ -120,14 +120,14 @@ def _joint(pad: Pad, flank: Flank, other: Pad, into: FloatArray, blame: Blame) -
             f'the edges of this pad and of "{other.name}" are {gap:.0f} mm apart, more than '
             f"{JOINT_APART_MM:.0f} mm; correct origin, facing or the outlines, or name another pad or side"
         )
-        raise ProblemError([blame("G161", ("continues",), text)])
+        raise ProblemError([make_problem("G161", ("continues",), text)])
     inward = 1.0 if flank == "left" else -1.0
     return _Joint(
         _JointEdge(flank, edge), _JointEdge(side, neighbour[:, :2]), places, 0.5 * (here + there), inward, gap
     )
 
 
-def first(own: BuiltPad, blame: Blame) -> BuiltUp:
+def first(own: BuiltPad, make_problem: MakeProblem) -> BuiltUp:
     """Nothing built up yet on a pad that goes on from its neighbour. Raises ProblemError when it is to come back to its
     own profile beyond its other side."""
     asked = own.pad.continues
@@ -136,7 +136,7 @@ def first(own: BuiltPad, blame: Blame) -> BuiltUp:
     over = USUAL_SHARE * wide if asked.over is None else asked.over
     if over > wide:
         text = f"wider than the pad, found {over:g} mm; this pad is {wide:.0f} mm wide"
-        raise ProblemError([blame("G161", ("continues", "over"), text)])
+        raise ProblemError([make_problem("G161", ("continues", "over"), text)])
     edge = tuple((float(a), float(b)) for a, b in _run(own.pad, asked.side))
     return BuiltUp(asked.side, edge, (), (), (), over)
 
@@ -151,7 +151,7 @@ def corrected(now: BuiltUp, found: Meeting, share: float = 1.0) -> BuiltUp:
     return replace(now, places=tuple(places.tolist()), rise=tuple(rise.tolist()), slope=tuple(slope.tolist()))
 
 
-def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
+def left_notes(own: BuiltPad, make_problem: MakeProblem) -> tuple[Problem, ...]:
     """Warnings for a step or a kink that is left."""
     done = own.continued
     if done is None:
@@ -165,7 +165,7 @@ def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
             f'a step of {abs(after.most_step_mm):.1f} mm is left to "{name}": {higher} stands higher at '
             f"y = {place:.0f}; nothing is taken off a frame: lower it there, pad less, or build up the other pad"
         )
-        notes.append(replace(blame("G162", ("continues",), text), warning=True))
+        notes.append(replace(make_problem("G162", ("continues",), text), warning=True))
     if abs(after.most_kink_deg) > TOLD_DEG:
         at = after.places[int(np.argmax(np.abs(after.kink_deg)))]
         shape = "hollow" if after.most_kink_deg > 0 else "ridge"
@@ -173,7 +173,7 @@ def left_notes(own: BuiltPad, blame: Blame) -> tuple[Problem, ...]:
             f'a kink of {abs(after.most_kink_deg):.0f} degrees is left to "{name}", a {shape}, at y = {at:.0f}; '
             "a wider run-out (over), another facing, or a seam in the hollow helps"
         )
-        notes.append(replace(blame("G163", ("continues",), text), warning=True))
+        notes.append(replace(make_problem("G163", ("continues",), text), warning=True))
     return tuple(notes)
 
 
@@ -221,7 +221,9 @@ def _shape(pad: BuiltPad, into: FloatArray | None, *, crests: bool = False) -> _
     return _Shape(points, surface.triangles, normals[:, 2])
 
 
-def _arrivals(pad: Pad, shape: _Shape, rim: _JointEdge, joint: _Joint, blame: Blame) -> tuple[FloatArray, FloatArray]:
+def _arrivals(
+    pad: Pad, shape: _Shape, rim: _JointEdge, joint: _Joint, make_problem: MakeProblem
+) -> tuple[FloatArray, FloatArray]:
     """Height and slope (k,) by x with which a pad's surface arrives at the joint at every place: that of a parabola
     through its section behind the rounded edge. Raises ProblemError when too little of it can be followed."""
     begin = pad.sides[rim.side].edge_radius + ROUNDED_SHARE * edge_thickness(pad)[rim.side]
@@ -234,7 +236,7 @@ def _arrivals(pad: Pad, shape: _Shape, rim: _JointEdge, joint: _Joint, blame: Bl
         kept = points[(away >= begin) & (away <= begin + FOLLOWED_MM)]
         if len(kept) < LEAST_POINTS:
             text = f'the face of "{pad.name}" is too narrow beside the joint to be followed; {FOLLOWED_MM:.0f} mm do'
-            raise ProblemError([blame("G161", ("continues",), text)])
+            raise ProblemError([make_problem("G161", ("continues",), text)])
         curve = np.polynomial.Polynomial.fit(kept[:, 0] - x, kept[:, 1], 2).convert()
         arrived[:, k] = np.append(curve.coef, [0.0, 0.0])[:2]
     return arrived[0], arrived[1]

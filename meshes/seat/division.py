@@ -18,7 +18,7 @@ from meshes.records.pad import SIDES, Pad
 from meshes.seat.names import numbered
 from meshes.seat.panel_identities import panel_identities
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.inset import inset_polygon
 from meshes.support.line_roles import LineIdentity
@@ -35,20 +35,22 @@ class _Parting:
     identities: dict[int, PanelIdentity]
 
 
-def divide(meshed: SupportMesh, surface: Surface, blame: Blame, pleats: PleatPlan | None = None) -> Division:
+def divide(
+    meshed: SupportMesh, surface: Surface, make_problem: MakeProblem, pleats: PleatPlan | None = None
+) -> Division:
     """Split a pad's surface along its sewn lines; pleats name the parts of what is pleated. Raises ProblemError when a
     part is no disc."""
     pad, mesh = meshed.pad, meshed.mesh
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
-    identities = panel_identities(meshed, surface, part_of, inset_polygon(pad, meshed.chart, blame), pleats)
+    identities = panel_identities(meshed, surface, part_of, inset_polygon(pad, meshed.chart, make_problem), pleats)
     parting = _Parting(pad, mesh, surface, part_of, identities)
     partner = _partners(mesh, part_of)
     made: dict[int, Panel] = {}
     for part in sorted(identities, key=lambda k: partner[k] != k and _lies_left(mesh, part_of == k)):
         source = made.get(partner[part]) if partner[part] != part else None
         made[part] = _panel(parting, part, source)
-    _all_discs(list(made.values()), blame)
+    _all_discs(list(made.values()), make_problem)
     ordered = [made[k] for k in sorted(identities, key=lambda k: (identities[k].role, identities[k].part))]
     return _named_seams(ordered)
 
@@ -163,9 +165,9 @@ def _rim_edge(pad: Pad, rule: LineIdentity, neighbour: PanelIdentity | None, run
     return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run))
 
 
-def _all_discs(panels: Sequence[Panel], blame: Blame) -> None:
+def _all_discs(panels: Sequence[Panel], make_problem: MakeProblem) -> None:
     faults = [
-        blame(
+        make_problem(
             "G107",
             (),
             f"the {panel.part} is no disc: it is a ring or hangs on a point; part it with one more seam line",

@@ -10,7 +10,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.layers import PadDistances, layer_thickness
 from meshes.records.pad import Pad, Profile
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 from meshes.support.loft import Face
 from meshes.support.profile import left_out_mm, sensitivity
 
@@ -47,7 +47,7 @@ class PadFacts:
     smallest_angle_deg: float
 
 
-def unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
+def unmet_profiles(pad: Pad, face: Face, make_problem: MakeProblem) -> tuple[Problem, ...]:
     """Warnings for profiles that are missed by more than a gauge's reading. Raises ProblemError when one is missed by
     far."""
     told, refused = [], []
@@ -58,9 +58,9 @@ def unmet_profiles(pad: Pad, face: Face, blame: Blame) -> tuple[Problem, ...]:
             "measure again where they meet"
         )
         if missed > RESIDUAL_REFUSED_MM:
-            refused.append(blame("G110", ("profile", k), text))
+            refused.append(make_problem("G110", ("profile", k), text))
         elif missed > RESIDUAL_TOLD_MM:
-            told.append(replace(blame("G109", ("profile", k), text), warning=True))
+            told.append(replace(make_problem("G109", ("profile", k), text), warning=True))
     if refused:
         raise ProblemError(refused)
     return tuple(told)

@@ -23,7 +23,7 @@ from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
 from meshes.settle.settle import Conditions, Settled, settle
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
@@ -74,7 +74,7 @@ def settle_pad(
     materials: Mapping[str, Material],
     *,
     tension_n_per_mm: float | FloatArray,
-    blame: Blame,
+    make_problem: MakeProblem,
 ) -> PadRest:
     """Let the cover of a pad settle; tension_n_per_mm: one for all, or one for each triangle (m,) of the mesh. Raises
     ProblemError when it does not come to rest."""
@@ -97,7 +97,7 @@ def settle_pad(
         conditions=Conditions(fixed=held),
     )
     if not found.converged:
-        raise ProblemError([blame("G141", (), f"the cover does not come to rest: {found.note}")])
+        raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
     lifts = _lifts(settled, pad, chart, mesh)
     foam = tuple(materials[layer.material].foam for layer in pad.layers)
@@ -205,7 +205,7 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
     return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, lift.at)))
 
 
-def lift_notes(pad: Pad, rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
+def lift_notes(pad: Pad, rest: PadRest, make_problem: MakeProblem) -> tuple[Problem, ...]:
     """Warnings for the places where the cover lifts; of a place and its mirror image only one is told."""
     notes = []
     for lift in rest.lifts:
@@ -218,5 +218,5 @@ def lift_notes(pad: Pad, rest: PadRest, blame: Blame) -> tuple[Problem, ...]:
             continue
         size = f"over {lift.long_mm:.0f} x {lift.wide_mm:.0f} mm" + (", and on the other half too" if twin else "")
         text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; {ADVICE}"
-        notes.append(replace(blame("G140", (), text), warning=True))
+        notes.append(replace(make_problem("G140", (), text), warning=True))
     return tuple(notes)

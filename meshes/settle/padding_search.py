@@ -16,7 +16,7 @@ from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.settle.section import Section, section
 from meshes.settle.section_line import Cut, section_line
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
 # down to the tack line it is carried first: over a rail the padding has to go round with the cover. Lengths mm.
@@ -41,7 +41,7 @@ class SectionTrial:
     cut: Cut
     tension: float
     materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
-    blame: Blame | None = None
+    make_problem: MakeProblem | None = None
     alignment: Alignment = UNALIGNED
     tries: int = 0
 
@@ -52,7 +52,7 @@ class SectionTrial:
             self.cut,
             tension_n_per_mm=self.tension,
             materials=self.materials,
-            blame=self.blame,
+            make_problem=self.make_problem,
             alignment=self.alignment,
         )
 
@@ -117,7 +117,9 @@ class PaddingSearch:
         """Area of padding in the cut; infinite where these layers cannot be built."""
         trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
         try:
-            line = section_line(pad, trial.cut, materials=trial.materials, blame=trial.blame, alignment=trial.alignment)
+            line = section_line(
+                pad, trial.cut, materials=trial.materials, make_problem=trial.make_problem, alignment=trial.alignment
+            )
         except ProblemError:
             return math.inf
         return line.padding_mm2

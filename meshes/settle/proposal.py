@@ -15,7 +15,7 @@ from meshes.records.pad import SIDES, Layer, Pad
 from meshes.settle.padding_search import PROPOSED_LIFT_MORE_MM, PaddingSearch, SectionTrial, most_lift
 from meshes.settle.section import Ridge, Section, SectionLift, as_measured
 from meshes.settle.section_line import Cut
-from meshes.support.chart import Blame
+from meshes.support.chart import MakeProblem
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,14 +130,14 @@ def compare(
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     alignment: Alignment = UNALIGNED,
 ) -> Comparison:
     """Cut a pad as measured, as padded, and with the padding proposed where the sheet wants a radius.
 
     Raises ProblemError as `section`.
     """
-    trial = SectionTrial(cut, tension_n_per_mm, materials, blame, alignment)
+    trial = SectionTrial(cut, tension_n_per_mm, materials, make_problem, alignment)
     padded = trial(pad)
     return Comparison(padded.name, trial(as_measured(pad)), padded, _wanted(pad, padded, padded.ridge, trial))
 
@@ -162,14 +162,19 @@ def usual_cuts(
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame,
+    make_problem: MakeProblem,
     alignment: Alignment = UNALIGNED,
 ) -> tuple[tuple[Comparison, ...], tuple[Problem, ...]]:
     """The cuts through the middle of a pad: along over the edge that matters most, across, and along over the other
     edge; and warnings for those that cannot be made."""
     middle = 0.5 * (min(y for _, y in pad.outline.corners) + max(y for _, y in pad.outline.corners))
     compared = partial(
-        compare, pad, tension_n_per_mm=tension_n_per_mm, materials=materials, blame=blame, alignment=alignment
+        compare,
+        pad,
+        tension_n_per_mm=tension_n_per_mm,
+        materials=materials,
+        make_problem=make_problem,
+        alignment=alignment,
     )
     cuts: list[Comparison] = []
     notes: list[Problem] = []
@@ -178,7 +183,7 @@ def usual_cuts(
             cuts.append(compared(cut))
         except ProblemError as fault:
             notes += [replace(problem, warning=True) for problem in fault.problems]
-    trial = SectionTrial(Cut("along", 0.0), tension_n_per_mm, materials, blame, alignment)
+    trial = SectionTrial(Cut("along", 0.0), tension_n_per_mm, materials, make_problem, alignment)
     cuts += [_other_edge(pad, cut, trial) for cut in cuts if cut.padded.cut.direction == "along"]
     return tuple(cuts), tuple(notes)
 

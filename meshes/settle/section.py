@@ -22,7 +22,7 @@ from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.settle.section_line import Cut, SectionLine, section_line
 from meshes.settle.settle import Conditions, Settled, settle_section
-from meshes.support.chart import Blame, pad_blame
+from meshes.support.chart import MakeProblem, make_problem_for
 
 # Turn over the first width, less what the second would give there, is a hard line.
 HARD_MM, EVEN_MM = 10.0, 60.0
@@ -126,11 +126,11 @@ def section(
     *,
     tension_n_per_mm: float,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     alignment: Alignment = UNALIGNED,
 ) -> Section:
     """Cut a pad and let its cover settle in the cut. Raises ProblemError as `section_line`, and without a rest."""
-    line = section_line(pad, cut, materials=materials, blame=blame, alignment=alignment)
+    line = section_line(pad, cut, materials=materials, make_problem=make_problem, alignment=alignment)
     settled = None
     if tension_n_per_mm > 0:
         settled = settle_section(
@@ -141,7 +141,7 @@ def section(
             conditions=Conditions(fixed=line.fixed),
         )
         if not settled.converged:
-            make = blame or pad_blame(pad)
+            make = make_problem or make_problem_for(pad)
             raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
     return _section_of(pad, cut, line, settled, tension_n_per_mm)
 

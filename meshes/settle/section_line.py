@@ -22,7 +22,7 @@ from meshes.pleats.valleys import pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.support.chart import Blame, Chart, pad_blame, pad_chart
+from meshes.support.chart import Chart, MakeProblem, make_problem_for, pad_chart
 from meshes.support.inset import inset_polygon
 from meshes.support.loft import face_of, loft
 
@@ -65,16 +65,16 @@ def section_line(
     cut: Cut,
     *,
     materials: Mapping[str, Material] = BUILT_IN,
-    blame: Blame | None = None,
+    make_problem: MakeProblem | None = None,
     alignment: Alignment = UNALIGNED,
 ) -> SectionLine:
     """The bare cut through a pad; alignment: with its neighbours.
 
     Raises ProblemError where the cut misses the pad or meets its outline at a slant.
     """
-    blame = blame or pad_blame(pad)
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    plan, u, c = _places(chart, cut, blame)
+    make_problem = make_problem or make_problem_for(pad)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    plan, u, c = _places(chart, cut, make_problem)
     bare = loft(chart, face_of(pad, alignment.built_up), plan, u, c)
     axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
@@ -85,11 +85,11 @@ def section_line(
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
-    fixed = _held(pad, chart, plan, blame, alignment)
+    fixed = _held(pad, chart, plan, make_problem, alignment)
     return SectionLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
 
 
-def _places(chart: Chart, cut: Cut, blame: Blame) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Plan, u and c along the cut, from tack line to tack line."""
     direction, at = cut.direction, cut.at
     rim = chart.outline.point(chart.outline.samples(4.0))
@@ -98,7 +98,7 @@ def _places(chart: Chart, cut: Cut, blame: Blame) -> tuple[FloatArray, FloatArra
     text = f"a cut {direction} at {at:g} misses the pad; choose a place between {low:.0f} and {high:.0f} mm"
     # A place that is no number lies nowhere between.
     if not low < at < high:
-        raise ProblemError([blame("G142", (), text)])
+        raise ProblemError([make_problem("G142", (), text)])
     reach = float(chart.tack(chart.outline.samples(4.0)).max()) + STEP_MM
     place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, STEP_MM)
     plan = np.full((len(place), 2), float(at))
@@ -106,7 +106,7 @@ def _places(chart: Chart, cut: Cut, blame: Blame) -> tuple[FloatArray, FloatArra
     u, c = chart.from_plane(plan)
     on = np.flatnonzero(c <= chart.tack(u))
     if len(on) < 5:
-        raise ProblemError([blame("G142", (), text)])
+        raise ProblemError([make_problem("G142", (), text)])
     on = np.arange(on[0], on[-1] + 1)
     # The last places at both ends move out onto the tack line.
     short = chart.tack(u) - c
@@ -118,20 +118,20 @@ def _places(chart: Chart, cut: Cut, blame: Blame) -> tuple[FloatArray, FloatArra
     if square.min() < LEAST_SQUARE:
         side = chart.side_at(float(u[turning[int(np.argmin(square))]]))
         text = f"a cut {direction} at {at:g} meets the outline at a slant, near a corner of the {side} side"
-        raise ProblemError([blame("G142", (), f"{text}; choose a place further from the corner")])
+        raise ProblemError([make_problem("G142", (), f"{text}; choose a place further from the corner")])
     return plan[on], u[on], c[on]
 
 
-def _held(pad: Pad, chart: Chart, plan: FloatArray, blame: Blame, alignment: Alignment) -> IntArray:
+def _held(pad: Pad, chart: Chart, plan: FloatArray, make_problem: MakeProblem, alignment: Alignment) -> IntArray:
     """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
     tied = [LineString(line.points) for line in pad.lines if line.tied]
     if pad.symmetric:
         tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
-    inset = inset_polygon(pad, chart, blame) if pad.inset is not None and pad.inset.tied else None
+    inset = inset_polygon(pad, chart, make_problem) if pad.inset is not None and pad.inset.tied else None
     if inset is not None:
         tied.append(LineString(inset.exterior.coords))
     if pad.pleats is not None and pad.pleats.tied:
-        tied += [drawn.line for drawn in pleat_plan(pad, chart, blame, alignment=alignment).drawn()]
+        tied += [drawn.line for drawn in pleat_plan(pad, chart, make_problem, alignment=alignment).drawn()]
     near = (
         shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
         if tied

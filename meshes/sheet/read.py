@@ -5,6 +5,8 @@ returns has been checked for meaning: outlines that close without crossing, prof
 seams above the tack line.
 """
 
+import hashlib
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -107,7 +109,7 @@ class Output:
 @dataclass(frozen=True)
 class Sheet:
     """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
-    found worth knowing while reading.
+    found worth knowing while reading; revision: a mark that changes with any value of the sheet, and with nothing else.
     """
 
     name: str
@@ -122,6 +124,7 @@ class Sheet:
     places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
+    revision: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "materials", FrozenMap(self.materials))
@@ -154,6 +157,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     """
     faults = Faults(SheetPlaces(str(path), lines or {}, _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
+    revision = revision_of(raw)
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
     reader = PartReader(faults, unit)
@@ -170,7 +174,12 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
-    return _sheet(whole, drafts, materials, faults, path, unit)
+    return replace(_sheet(whole, drafts, materials, faults, path, unit), revision=revision)
+
+
+def revision_of(raw: Mapping[str, Any]) -> str:
+    """Six hexadecimal digits of the SHA-256 of a sheet's values; comments and the order of keys do not count."""
+    return hashlib.sha256(json.dumps(raw, sort_keys=True, default=str).encode()).hexdigest()[:6]
 
 
 def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:

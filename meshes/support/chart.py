@@ -25,10 +25,10 @@ from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded
 PerPlace = Callable[[FloatArray], FloatArray]
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
-Blame = Callable[[str, tuple[str | int, ...], str], Problem]
+MakeProblem = Callable[[str, tuple[str | int, ...], str], Problem]
 
 
-def pad_blame(pad: Pad) -> Blame:
+def make_problem_for(pad: Pad) -> MakeProblem:
     """Makes problems that name the pad, for want of a sheet."""
     return lambda code, keys, text: Problem(code, f"pad {pad.name}", text)
 
@@ -79,14 +79,14 @@ class Chart:
         return u, self.radius(u) - inside
 
 
-def pad_chart(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> Chart:
+def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProblem) -> Chart:
     """Chart of a pad; padding_mm: thickness of the padding on the edge of every side.
 
     Raises ProblemError when corner radii and edges do not go together.
     """
     # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
     straight = {s: max(side.drop - side.lead, 1.0) for s, side in pad.sides.items()}
-    outline = _outline_with_room(pad, padding_mm, blame)
+    outline = _outline_with_room(pad, padding_mm, make_problem)
 
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:
         return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
@@ -113,7 +113,7 @@ def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, fl
     return places[0], places[1], places[2], places[3]
 
 
-def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) -> RoundedOutline:
+def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProblem) -> RoundedOutline:
     """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow
     ones."""
     corners = np.asarray(pad.outline.corners)
@@ -138,8 +138,8 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], blame: Blame) 
             x, y = pad.outline.corners[k]
             text = f"the hollow at x = {x:.0f}, y = {y:.0f} mm has a radius of {pad.outline.radii[k]:.0f} mm, and its "
             text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
-            raise ProblemError([blame("G111", ("outline",), text)]) from fault
-        raise ProblemError([blame("G101", ("outline",), text)]) from fault
+            raise ProblemError([make_problem("G111", ("outline",), text)]) from fault
+        raise ProblemError([make_problem("G101", ("outline",), text)]) from fault
 
 
 def is_even(pad: Pad) -> bool:

@@ -18,7 +18,7 @@ from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.face_plan import FacePlan, face_plan
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import centre_places, face_lines, too_close
@@ -59,15 +59,15 @@ class ChartMesh:
 
 
 def chart_mesh(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
     """Mesh a pad with triangles of about `edge_mm`, along its valleys if it is pleated.
 
     Raises ProblemError for lines that cannot be meshed.
     """
-    lines = face_lines(pad, chart, blame, half=half, valleys=valleys)
-    _all_lines_survive(pad, lines, blame)
-    plan, flat = _filled(pad, lines, blame, edge_mm=edge_mm)
+    lines = face_lines(pad, chart, make_problem, half=half, valleys=valleys)
+    _all_lines_survive(pad, lines, make_problem)
+    plan, flat = _filled(pad, lines, make_problem, edge_mm=edge_mm)
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].role is LineRole.EDGE for k in rule])])
@@ -88,7 +88,7 @@ def chart_mesh(
         _centre(points, flat.segments, plan),
     )
     ring = _ring(chart, face, seam, half=half)
-    _deep_enough(pad, chart, face, ring, blame)
+    _deep_enough(pad, chart, face, ring, make_problem)
     whole = _with_sides(pad, chart, face, ring, half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
@@ -102,7 +102,9 @@ def _centre(points: FloatArray, segments: IntArray, plan: FacePlan) -> IntArray:
     return np.union1d(on, np.array(near, dtype=np.int64))
 
 
-def _filled(pad: Pad, lines: Sequence[ChartLine], blame: Blame, *, edge_mm: float) -> tuple[FacePlan, FlatMesh2D]:
+def _filled(
+    pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem, *, edge_mm: float
+) -> tuple[FacePlan, FlatMesh2D]:
     """The face patch in triangles that are no slivers. Points of lines that leave no room for others are joined, more
     of them when that does not do. Raises ProblemError."""
     best: tuple[float, FacePlan, FlatMesh2D] | None = None
@@ -121,18 +123,18 @@ def _filled(pad: Pad, lines: Sequence[ChartLine], blame: Blame, *, edge_mm: floa
         if best[0] >= EVEN_RAD:
             break
     if best is None or best[0] < 2.0 * SLIVER_RAD:
-        raise ProblemError([too_close(pad, lines, at, blame)])
+        raise ProblemError([too_close(pad, lines, at, make_problem)])
     return best[1], best[2]
 
 
-def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], blame: Blame) -> None:
+def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem) -> None:
     drawn = {line.rule.number for line in lines if line.rule.role is LineRole.EXTRA}
     lost = [k for k in range(len(pad.lines)) if k not in drawn]
     if lost:
         text = (
             "the line parts nothing: an end reaches no edge and no other line; carry both ends on until they meet one"
         )
-        raise ProblemError([blame("G105", ("line", k), text) for k in lost])
+        raise ProblemError([make_problem("G105", ("line", k), text) for k in lost])
 
 
 def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntArray:
@@ -148,7 +150,7 @@ def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntAr
     return seam[np.argsort(u, kind="stable")]
 
 
-def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, blame: Blame) -> None:
+def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_problem: MakeProblem) -> None:
     """There has to be room for the sides between the seam and the tack line. Raises ProblemError."""
     u = face.u[ring]
     deep = chart.tack(u) - face.c[ring]
@@ -158,7 +160,7 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, blame:
             f"the seam on the {pad.side_word(short)} edge comes within {float(deep.min()):.1f} mm of the tack line; "
             "make seam_below or the edge radius smaller, or the drop longer"
         )
-        raise ProblemError([blame("G106", ("sides", short), text)])
+        raise ProblemError([make_problem("G106", ("sides", short), text)])
 
 
 def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:

@@ -8,28 +8,28 @@ from shapely.geometry import LineString, Polygon
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import ProblemError
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.inset_ring import DENSE_MM, inset_corner, inset_ring, parts_in_a_bow
 from meshes.support.line_roles import MIRRORED_CORNER, OVERSHOOT_MM, ChartLine, LineIdentity, LineRole
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 from meshes.support.side_ramps import BOW_TURN_RAD
 
 
-def inset_polygon(pad: Pad, chart: Chart, blame: Blame) -> Polygon | None:
+def inset_polygon(pad: Pad, chart: Chart, make_problem: MakeProblem) -> Polygon | None:
     """The inset as a region of the chart, None without one."""
     if pad.inset is None:
         return None
-    ring = inset_lines(pad, chart, blame)[0].line
+    ring = inset_lines(pad, chart, make_problem)[0].line
     return Polygon(ring.coords)
 
 
-def inset_lines(pad: Pad, chart: Chart, blame: Blame) -> list[ChartLine]:
+def inset_lines(pad: Pad, chart: Chart, make_problem: MakeProblem) -> list[ChartLine]:
     """The outline of the inset and the lines from its corners to the pad's corners that part the bolsters."""
     inset = pad.inset
     if inset is None:
         return []
     margin = {s: float(getattr(inset, s)) for s in SIDES}
-    line, starts = (_ring_in_bows if parts_in_a_bow(chart) else _ring_by_runs)(pad, chart, blame)
+    line, starts = (_ring_in_bows if parts_in_a_bow(chart) else _ring_by_runs)(pad, chart, make_problem)
     drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
     for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         if margin[a] > 0 and margin[b] > 0:
@@ -41,7 +41,7 @@ def inset_lines(pad: Pad, chart: Chart, blame: Blame) -> list[ChartLine]:
     return drawn
 
 
-def _ring_by_runs(pad: Pad, chart: Chart, blame: Blame) -> tuple[LineString, list[FloatArray]]:
+def _ring_by_runs(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[LineString, list[FloatArray]]:
     """The line round an inset whose pad has clear corners, and where its own corners are: every run moved in."""
     inset = pad.inset
     assert inset is not None
@@ -59,25 +59,29 @@ def _ring_by_runs(pad: Pad, chart: Chart, blame: Blame) -> tuple[LineString, lis
         )
     except CornersTooRoundError as fault:
         raise ProblemError(
-            [blame("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
+            [make_problem("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
         ) from fault
     path = ring.point(ring.samples(DENSE_MM))
     line = LineString(np.concatenate([path, path[:1]]))
     if not line.is_simple:
-        raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
+        raise ProblemError(
+            [make_problem("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")]
+        )
     starts = [
         ring.point(np.array([ring.corner_between(a, b)]))[0] for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)
     ]
     return line, starts
 
 
-def _ring_in_bows(pad: Pad, chart: Chart, blame: Blame) -> tuple[LineString, list[FloatArray]]:
+def _ring_in_bows(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[LineString, list[FloatArray]]:
     """The same on a pad some of whose sides part in bows."""
     assert pad.inset is not None
     margins = {s: float(getattr(pad.inset, s)) for s in SIDES}
     line = inset_ring(chart, margins, pad.inset.corner_radius)
     if line is None:
-        raise ProblemError([blame("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")])
+        raise ProblemError(
+            [make_problem("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")]
+        )
     return line, [inset_corner(chart, line, a, b) for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)]
 
 

@@ -18,7 +18,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
 from meshes.records.pad import SIDES, ExtraLine, Pad
-from meshes.support.chart import Blame, Chart
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.face_plan import centre_crossings
 from meshes.support.inset import inset_lines, sharp_inset
 from meshes.support.inset_ring import DENSE_MM
@@ -31,7 +31,7 @@ NODE_MM = 0.75
 
 
 def face_lines(
-    pad: Pad, chart: Chart, blame: Blame, *, half: bool, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, valleys: Sequence[ChartLine] = ()
 ) -> list[ChartLine]:
     """The edge seam of a pad and all lines inside it, cut at their crossings.
 
@@ -42,9 +42,9 @@ def face_lines(
     region = _region(rim)
     if not region.is_valid or region.area <= 0:
         text = "the edge line of the padded face crosses itself; make the edge radius, padding or seam_below smaller"
-        raise ProblemError([blame("G102", ("outline",), text)])
+        raise ProblemError([make_problem("G102", ("outline",), text)])
     # Of a half only the right valleys and the centre one are drawn; the rest is mirrored.
-    inner = inset_lines(pad, chart, blame) + _drawn_lines(pad, chart)
+    inner = inset_lines(pad, chart, make_problem) + _drawn_lines(pad, chart)
     inner += [drawn for drawn in valleys if not half or drawn.line.bounds[2] > -1e-6]
     hugged = not half and any(_hugs_centre(drawn.line) for drawn in valleys)
     if not half and not hugged:
@@ -53,7 +53,7 @@ def face_lines(
     return _parted_at_centre(lines) if hugged else lines
 
 
-def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, blame: Blame) -> Problem:
+def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem: MakeProblem) -> Problem:
     """The problem of two lines that leave no room for triangles near a place (2,) of the chart."""
     near = [d.rule for d in sorted(lines, key=lambda d: d.line.distance(Point(at)))]
     one = near[0]
@@ -64,7 +64,7 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, blame: Blame
         keys = keys or own.get(rule.role, ())
     text = f"{line_words(pad, one)} and {line_words(pad, other)} run so close together, or meet at so sharp an angle, "
     text += f"at x = {at[0]:.0f}, y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, "
-    return blame("G104", keys, text + "or leave it out")
+    return make_problem("G104", keys, text + "or leave it out")
 
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:

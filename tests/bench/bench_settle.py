@@ -68,14 +68,14 @@ def settled(edge_mm: float) -> tuple[int, float, PadRest]:
     """Triangles, seconds of settling alone, and what came of it."""
     (pad,) = sheet_of(BACK).pads
 
-    def blame(code: str, keys: tuple[str | int, ...], text: str) -> Problem:
+    def make_problem(code: str, keys: tuple[str | int, ...], text: str) -> Problem:
         return Problem(code, pad.name, text)
 
     assert not is_even(pad)
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    meshed = support_mesh(pad, chart, face_of(pad), blame, edge_mm=edge_mm)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    meshed = support_mesh(pad, chart, face_of(pad), make_problem, edge_mm=edge_mm)
     begin = time.perf_counter()
-    rest = settle_pad(meshed, BUILT_IN, tension_n_per_mm=0.15, blame=blame)
+    rest = settle_pad(meshed, BUILT_IN, tension_n_per_mm=0.15, make_problem=make_problem)
     return len(meshed.mesh.triangles), time.perf_counter() - begin, rest
 
 

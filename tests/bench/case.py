@@ -14,7 +14,7 @@ import flatten
 from flatten.demand.methods import NEAR
 from flatten.demand.options import Aim, Options
 from flatten.leather.stretch import stretch
-from flatten.maps.relax import CONVERGED, relax
+from flatten.maps.relax import CONVERGED, RelaxOptions, relax
 from flatten.maps.start import starts
 from meshes.base.arrays import FloatArray, IntArray
 from tests.bench import peers
@@ -47,7 +47,7 @@ def least_energy(seat: FloatArray, triangles: IntArray) -> peers.Made:
     """
     begin = peers.clock()
     start = next(starts(seat, triangles))
-    found = relax(seat, start.points, triangles, order=start.order, done=NEAR)
+    found = relax(seat, start.points, triangles, RelaxOptions(order=start.order, done=NEAR))
     return peers.Made(found.points, peers.clock() - begin, found.steps)
 
 

@@ -39,6 +39,7 @@ thickness = 20
 where = "face"
 taper = 50
 """
+PADDING = {"padding.pdf", "padding-roll.pdf", "padding.svg", "padding.dxf"}
 WRITTEN = {
     ".trimloft-make.json",
     "report.json",
@@ -83,7 +84,12 @@ def test_make_writes_every_file_of_the_contract(sheet, tmp_path):
     out = tmp_path / "out"
     done = run("make", sheet, "--out", out, "--no-pictures")
     assert done.returncode == 0, done.stderr
-    assert {p.name for p in out.iterdir()} == WRITTEN | {"padding.pdf", "padding.svg", "padding.dxf"}
+    assert {p.name for p in out.iterdir()} == WRITTEN | {
+        "padding.pdf",
+        "padding-roll.pdf",
+        "padding.svg",
+        "padding.dxf",
+    }
     report = json.loads((out / "report.json").read_text())
     assert report["units"] == "mm"
     assert [p["name"] for p in report["panels"]] == [

@@ -64,6 +64,18 @@ def along(at, step, step_bound, t):
     return State(at.points + t * step, at.bound + t * step_bound)
 
 
+@pytest.mark.parametrize("ratio", [(1.0, 1.0), (0.7, 1.0)])
+def test_a_window_knows_points_by_where_they_are_even_when_they_are_moved_in_place(ratio):
+    window = window_of(ratio)
+    points = inside(window)[0].points.copy()
+    window.logs(points)
+    points *= 2.0
+    fresh = window_of(ratio)
+    fresh.tilt = window.tilt
+    for told, known in zip(window.sides(points), fresh.sides(points), strict=True):
+        np.testing.assert_allclose(told.logs, known.logs, rtol=1e-12)
+
+
 @pytest.mark.parametrize("ratio", RATIOS)
 def test_a_change_is_the_slope_of_the_distances_and_keeps_their_products(ratio):
     """Distances change as the map does; with them the products of pressure and distance, to first order, become mu."""

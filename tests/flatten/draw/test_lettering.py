@@ -39,7 +39,7 @@ def test_lines_stand_below_each_other_centred_on_their_place(angle, scale):
 
 
 def test_allowances_are_told_by_kind_smallest_first():
-    assert allowance_text(l_shape()) == "allowance: sewn 12, welted 10, pulled 50, closed 25 mm"
+    assert allowance_text(l_shape()) == "allowance: sewn 12 mm, welted 10 mm, pulled 50 mm, closed 25 mm"
     corners = [(0, 0), (100, 0), (100, 50), (0, 50)]
     two = piece_of("p", edges_of(corners, [12, 10, 12, 10]))
     assert allowance_text(two) == "allowance: sewn 10 and 12 mm"
@@ -172,7 +172,7 @@ def test_lines_are_named_on_their_left_a_little_after_their_first_end(kind, turn
     a = np.radians(turn)
     spin = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
     for points, middle in (
-        ([[0, 0], [20, 0], [200, 0]], 15.0 + 0.5 * words_width("valley 3", 2.0)),
+        ([[0, 0], [20, 0], [200, 0]], 15.0 + 0.5 * words_width("valley 3", 3.0)),
         ([[0, 0], [10, 0], [16, 0]], 8.0),
     ):
         line = InnerLine("valley 3", np.array(points, dtype=float) @ spin, kind)
@@ -182,7 +182,7 @@ def test_lines_are_named_on_their_left_a_little_after_their_first_end(kind, turn
         pen = RecordingPen()
         draw_piece(piece, pen)
         (text,) = [text for text in pen.texts if text.words == "valley 3"]
-        away = 0.5 * LINE_ROOM * 2.0 + 0.6
+        away = 0.5 * LINE_ROOM * 3.0 + 1.6
         assert np.array(text.at) @ spin.T == pytest.approx([middle, away], abs=1e-9)
         assert np.sin(np.radians(text.angle_deg - turn)) == pytest.approx(0.0, abs=1e-9)
         drawn = [p for _, p, _ in pen.lines if len(p) == 3]

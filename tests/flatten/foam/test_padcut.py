@@ -31,7 +31,7 @@ WIDE, DEEP = 400.0, 300.0
 ALLOWANCE = Allowance(12.0, 12.0, 50.0, 25.0, "square", 120.0)
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "pad", text)
 
 
@@ -55,7 +55,7 @@ def test_a_face_layer_is_as_large_as_the_board_and_half_an_inch_a_side(material,
     layer = face(material)
     assert oversize_mm(layer, BUILT_IN[material], 12.7) == pytest.approx(over)
     assert oversize_mm(replace(layer, oversize=3.0), BUILT_IN[material], 12.7) == 3.0
-    (shape,) = layer_shapes(board(layer, edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    (shape,) = layer_shapes(board(layer, edge=0.0), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem).shapes
     x0, y0, x1, y1 = shape.box()
     assert (x1 - x0, y1 - y0) == pytest.approx((WIDE + 2 * over, DEEP + 2 * over), abs=0.1)
     assert shape.cut_mm2 == pytest.approx((WIDE + 2 * over) * (DEEP + 2 * over), rel=1e-4)
@@ -66,7 +66,12 @@ def test_round_corners_obey_steiner():
     # Steiner formula: an allowance a round a convex shape of perimeter P adds P a + pi a^2.
     radius, over = 60.0, 12.7
     (shape,) = layer_shapes(
-        board(face("foam_medium"), radius=radius, edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame, edge_mm=4.0
+        board(face("foam_medium"), radius=radius, edge=0.0),
+        0,
+        BUILT_IN,
+        ALLOWANCE,
+        make_problem=make_problem,
+        edge_mm=4.0,
     ).shapes
     bare = WIDE * DEEP - (4.0 - math.pi) * radius**2
     perimeter = 2 * (WIDE + DEEP) - (8.0 - 2.0 * math.pi) * radius
@@ -75,20 +80,22 @@ def test_round_corners_obey_steiner():
 
 def test_thick_foam_over_a_sharp_edge_is_parted_and_mitred_and_thin_stuff_is_not():
     foam = Layer("foam_medium", 25.0, "all", None, 0.0)
-    shapes = layer_shapes(board(foam, radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    shapes = layer_shapes(board(foam, radius=40.0), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem).shapes
     names = [shape.name for shape in shapes]
     assert any("face part" in name for name in names)
     assert any("band" in name for name in names)
     # A quarter turn is mitred at half of it.
     assert any("mitre 45°" in edge.note for shape in shapes for edge in shape.edges)
     wadding = Layer("wadding", 8.0, "all", None, 0.0)
-    (whole,) = layer_shapes(board(wadding, radius=60.0, edge=20.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    (whole,) = layer_shapes(
+        board(wadding, radius=60.0, edge=20.0), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem
+    ).shapes
     assert "all over" in whole.name
 
 
 def test_a_strip_is_bevelled_where_it_runs_out():
     strip = Layer("foam_medium", 20.0, "front", 90.0, 50.0)
-    (shape,) = layer_shapes(board(strip), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    (shape,) = layer_shapes(board(strip), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem).shapes
     bevels = [line for line in shape.inner if line.kind is LineKind.BEVEL]
     assert any(line.name.startswith("bevel 20 to 0 over 50 mm, inward") for line in bevels)
     # Where its full thickness ends, within the strip's width of the edge.
@@ -97,7 +104,9 @@ def test_a_strip_is_bevelled_where_it_runs_out():
 
 
 def test_even_layers_give_even_shapes():
-    (shape,) = layer_shapes(board(face("foam_medium"), radius=40.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    (shape,) = layer_shapes(
+        board(face("foam_medium"), radius=40.0), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem
+    ).shapes
     outline = shapely.Polygon(shape.cut)
     mirrored = shapely.Polygon(shape.cut * [-1.0, 1.0])
     assert outline.symmetric_difference(mirrored).area < 1e-3 * outline.area
@@ -131,7 +140,9 @@ def test_every_layer_of_the_examples_has_shapes(name):
 
 
 def test_papers_hold_every_shape_at_full_size(tmp_path):
-    (shape,) = layer_shapes(board(face("foam_medium"), edge=0.0), 0, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    (shape,) = layer_shapes(
+        board(face("foam_medium"), edge=0.0), 0, BUILT_IN, ALLOWANCE, make_problem=make_problem
+    ).shapes
     # DXF by ezdxf, closed outlines on layer 1 (ASTM D6673).
     file = tmp_path / "padding.dxf"
     file.write_bytes(patterns_dxf([shape], roll_width_mm=914.0, version="R2000"))

@@ -29,7 +29,7 @@ ALLOWANCE = Allowance(12.0, 12.0, 50.0, 25.0, "square", 120.0)
 WIDE, DEEP = 440.0, 340.0
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "pad", text)
 
 
@@ -175,7 +175,9 @@ def test_foam_turns_less_where_the_face_slopes_down_to_its_edge():
 def test_what_comes_away_lies_between_corner_and_round(turn):
     radius, half = 60.0, np.radians(turn) / 2
     (one,) = [
-        one for one in roundings_of(board(FIRM, turns=(turn,) * 4), {0: {"front"}}, blame=blame) if one.side == "front"
+        one
+        for one in roundings_of(board(FIRM, turns=(turn,) * 4), {0: {"front"}}, make_problem=make_problem)
+        if one.side == "front"
     ]
     # The corner as two right-angled triangles beside the centre of the edge, less the sector of the turn.
     assert one.take_off_mm2 == pytest.approx(2 * (radius * radius * np.tan(half) / 2) - half * radius**2, rel=1e-3)
@@ -233,22 +235,28 @@ def test_a_layer_that_has_run_out_between_two_does_not_part_them():
     strip = Layer("foam_medium", 20.0, "rear", 60.0, 40.0)
     pad = board(over("foam_firm", 20.0), strip, over("foam_firm", 60.0), edges=(2.0,) * 4)
     found = {
-        one.side: one.layers for one in roundings_of(pad, {0: SIDES, 2: SIDES}, blame=blame) if one.side == "front"
+        one.side: one.layers
+        for one in roundings_of(pad, {0: SIDES, 2: SIDES}, make_problem=make_problem)
+        if one.side == "front"
     }
     assert found == {"front": (1, 3)}
-    rear = [one for one in roundings_of(pad, {0: SIDES, 2: SIDES}, blame=blame) if one.side == "rear"]
+    rear = [one for one in roundings_of(pad, {0: SIDES, 2: SIDES}, make_problem=make_problem) if one.side == "rear"]
     assert [(one.layers, one.before) for one in rear] == [((1,), 2), ((3,), None)]
 
 
 def test_a_side_without_padding_is_not_rounded_off():
     layer = Layer("foam_firm", 50.0, "front", 80.0, 30.0, below=80.0)
-    assert {one.side for one in roundings_of(board(layer), {0: {"front"}}, blame=blame)} == {"front"}
+    assert {one.side for one in roundings_of(board(layer), {0: {"front"}}, make_problem=make_problem)} == {"front"}
 
 
 def test_padding_that_thins_within_the_turn_is_no_circle_and_said_to_be_none():
     # A side layer that runs out over the edge lies under what is rounded: no one radius all round.
     under = Layer("wadding", 12.0, "front", None, 30.0)
-    (one,) = [one for one in roundings_of(board(under, FIRM), {1: {"front"}}, blame=blame) if one.side == "front"]
+    (one,) = [
+        one
+        for one in roundings_of(board(under, FIRM), {1: {"front"}}, make_problem=make_problem)
+        if one.side == "front"
+    ]
     assert not one.even
     assert "about" in one.radius_words("mm")
 
@@ -256,8 +264,8 @@ def test_padding_that_thins_within_the_turn_is_no_circle_and_said_to_be_none():
 def test_inches_stand_beside_mm_where_the_sheet_is_in_inches():
     plan = plan_of(build(PADS["one"][0], edge_mm=20.0), BUILT_IN, ALLOWANCE, unit="in")
     for shape in plan.shapes:
-        assert any("R 60 mm (2 3/8 in)" in note for note in shape.notes)
-    assert plan.gauges[0].name == "rounding gauge R 60 mm (2 3/8 in)"
+        assert any("R 2 3/8 in (60 mm)" in note for note in shape.notes)
+    assert plan.gauges[0].name == "rounding gauge R 2 3/8 in (60 mm)"
 
 
 def test_rounding_lines_have_a_layer_of_their_own():

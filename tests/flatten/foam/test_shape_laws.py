@@ -14,14 +14,14 @@ from meshes.base.surface import triangle_areas
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer
 from meshes.seat.build import build
-from tests.flatten.foam.test_padcut import ALLOWANCE, DEEP, WIDE, blame, board, face
+from tests.flatten.foam.test_padcut import ALLOWANCE, DEEP, WIDE, board, face, make_problem
 
 WADDING = Layer("wadding", 8.0, "all", None, 0.0)
 BANDED = Layer("foam_medium", 25.0, "all", None, 0.0)
 
 
 def shapes_of(pad, index=0):
-    return layer_shapes(pad, index, BUILT_IN, ALLOWANCE, blame=blame).shapes
+    return layer_shapes(pad, index, BUILT_IN, ALLOWANCE, make_problem=make_problem).shapes
 
 
 def edges_named(shape, *words):
@@ -204,7 +204,7 @@ def test_a_strip_at_the_right_stands_for_its_mirror_image():
     pad = board(
         Layer("foam_soft", 20.0, "right", 90.0, 30.0), Layer("foam_soft", 20.0, "left", 90.0, 30.0), radius=20.0
     )
-    found = layer_shapes(pad, 0, BUILT_IN, ALLOWANCE, blame=blame)
+    found = layer_shapes(pad, 0, BUILT_IN, ALLOWANCE, make_problem=make_problem)
     assert found.layers == (1, 2)
     assert {(s.cut_count, s.mirrored_count) for s in found.shapes} == {(1, 1)}
-    assert layer_shapes(pad, 1, BUILT_IN, ALLOWANCE, blame=blame) is None
+    assert layer_shapes(pad, 1, BUILT_IN, ALLOWANCE, make_problem=make_problem) is None

@@ -57,13 +57,13 @@ def steps(monkeypatch):
     """What every pad meets its neighbour with, by how much is built up on it: step less rise."""
     seen = []
 
-    def meeting(pad, other, blame):
+    def meeting(pad, other, make_problem):
         seen.append((pad.pad.name, other.pad.name))
         rise = pad.pad.built_up.rise[0] if pad.pad.built_up else 0.0
         return met(pad.step - rise)
 
     monkeypatch.setattr(continuing, "meeting", meeting)
-    monkeypatch.setattr(continuing, "first", lambda pad, blame: up(()))
+    monkeypatch.setattr(continuing, "first", lambda pad, make_problem: up(()))
     monkeypatch.setattr(
         continuing,
         "corrected",
@@ -161,7 +161,7 @@ def test_level_pads_are_left_as_they_are_and_kinks_count_as_steps(steps, monkeyp
         monkeypatch.setattr(
             continuing,
             "meeting",
-            lambda pad, other, blame, step=step, kink=kink: met(0.0) if pad.pad.built_up else met(step, -kink),
+            lambda pad, other, make_problem, step=step, kink=kink: met(0.0) if pad.pad.built_up else met(step, -kink),
         )
         build, made = builder()
         continued(sheet, pads, build, lambda *_: None)

@@ -213,8 +213,8 @@ def test_tight_panels_are_looked_at_or_every_one_or_those_named(monkeypatch):
     for name, value in (("reliefs", ()), ("demand", 0.1), ("tried", 0), ("status", FINE)):
         object.__setattr__(study, name, value)
 
-    def relieve(vertices, triangles, plan, **given):
-        looked.append((vertices, plan, given))
+    def relieve(task, *, most):
+        looked.append((task, most))
         return study
 
     monkeypatch.setattr("flatten.job.relieve.relieve", relieve)
@@ -233,16 +233,16 @@ def test_tight_panels_are_looked_at_or_every_one_or_those_named(monkeypatch):
     for one in relieve_job(told, every=True, most=3, workers=1).advice:
         assert one.mirrored == partners.get(one.name)
         assert one.judged
-    for name, (vertices, plan, given) in zip(drawn, looked[-len(drawn) :], strict=True):
+    for name, (task, most) in zip(drawn, looked[-len(drawn) :], strict=True):
         panel = job.panels[name]
         pad = next(pad for pad in job.pads if panel in pad.panels)
-        assert np.array_equal(vertices, panel.surface.vertices)
-        assert np.array_equal(plan, job.flats[name].points)
-        assert given["most"] == 3
-        assert given["budget"] == job.flats[name].budget
-        assert len(given["seen"]) == len(vertices)
-        assert (given["across"] is None) == (not pad.pad.symmetric)
-        assert list(given["corners"]) == ([e.vertices[0] for e in panel.rim] if len(panel.rim) > 1 else [])
+        assert np.array_equal(task.vertices, panel.surface.vertices)
+        assert np.array_equal(task.plan, job.flats[name].points)
+        assert most == 3
+        assert task.budget == job.flats[name].budget
+        assert len(task.seen) == len(task.vertices)
+        assert (task.across is None) == (not pad.pad.symmetric)
+        assert list(task.corners) == ([e.vertices[0] for e in panel.rim] if len(panel.rim) > 1 else [])
 
 
 @pytest.fixture

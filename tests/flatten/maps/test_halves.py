@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flatten.maps.halves import halved, right_half
-from flatten.maps.relax import relax, renumbered, rigid_pins
+from flatten.maps.relax import RelaxOptions, relax, renumbered, rigid_pins
 from flatten.maps.start import flipped, starts
 from tests import shapes
 
@@ -89,7 +89,7 @@ def test_the_half_with_its_line_held_relaxes_to_half_of_the_whole():
     half = right_half(seat, triangles, mirror)
     start = next(starts(seat, triangles)).points
     whole = relax(seat, start, triangles)
-    mine = relax(seat[half.vertices], halved(half, start), half.triangles, held=half.held())
+    mine = relax(seat[half.vertices], halved(half, start), half.triangles, RelaxOptions(held=half.held()))
     assert mine.status.converged
     assert mine.energy == pytest.approx(whole.energy, rel=1e-12)
     unfolded = half.unfolded(mine.points)

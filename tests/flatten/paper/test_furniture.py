@@ -9,13 +9,17 @@ from reportlab.pdfgen.canvas import Canvas
 from shapely.geometry import LineString, Polygon, box
 
 from flatten.draw.fonts import words_width
+from flatten.draw.imprint import NO_IMPRINT
 from flatten.draw.pen import RecordingPen
-from flatten.paper.furniture import CROSS_MM, SQUARE_MM, draw_furniture, draw_rulers, draw_square
-from flatten.paper.overview import _runs, _wrapped, draw_overview
+from flatten.paper.checking import draw_rulers, draw_square
+from flatten.paper.furniture import CROSS_MM, draw_furniture
+from flatten.paper.overview import draw_overview, runs, wrapped
 from flatten.paper.pages import MARGIN_MM, page_named, tiled
 from flatten.paper.roll import GAP_MM, lay_out_roll, too_wide
-from flatten.paper.wording import COVER, PADDING, title_of
+from flatten.paper.wording import COVER, PADDING, how_to, title_of
 from tests.pieces import all_pieces, boxed_cushion, curved, long_band, small
+
+SQUARE_MM = 50.0
 
 
 class Listener:
@@ -49,7 +53,7 @@ def pages():
     found = {}
     for k, tile in enumerate(tiling.tiles):
         pen = Listener()
-        draw_furniture(pen, tiling, tile, f"page {k + 1} of {len(tiling.tiles)}", records)
+        draw_furniture(pen, tiling, tile, f"page {k + 1} of {len(tiling.tiles)}", records, imprint=NO_IMPRINT)
         found[tile.name] = (tile, pen)
     return tiling, found
 
@@ -197,15 +201,15 @@ def test_the_square_is_where_it_was_put():
 @pytest.fixture(scope="module")
 def first():
     tiling, pen = tiled(all_pieces(), page_named("a4", 10.0)), Listener()
-    return tiling, pen, draw_overview(pen, tiling, COVER)
+    return tiling, pen, draw_overview(pen, tiling, COVER, imprint=NO_IMPRINT)
 
 
 def test_the_first_page_says_what_it_is_and_how_to_print_it(first):
     _, pen, count = first
     assert count == 1
-    assert pen.said()[0] == f"{title_of(COVER, all_pieces())}, full size"
     text = " ".join(pen.said())
-    for words in COVER.how:
+    assert f"{title_of(COVER, all_pieces())}, full size" in text
+    for words in (*how_to(COVER, NO_IMPRINT), "50 mm square", "both 100 mm rulers"):
         assert words in text
     assert "Adhesive" not in text
     assert PADDING.title not in text
@@ -213,22 +217,22 @@ def test_the_first_page_says_what_it_is_and_how_to_print_it(first):
 
 def test_every_piece_is_listed_with_its_count_and_its_pages(first):
     tiling, pen, _ = first
-    rows = {}
-    for words, at, *_ in pen.words:
-        rows.setdefault(round(float(at[1]), 3), []).append((float(at[0]), words))
-    lists = [[word for _, word in sorted(row)] for row in rows.values() if len(row) == 3 and ": " in sorted(row)[0][1]]
-    for piece in (place.piece for place in tiling.layout.places):
-        (row,) = [row for row in lists if row[0] == f"{piece.pad}: {piece.name}"]
-        assert row[1] == piece.count_text
-        tiles = [tile for tile in tiling.tiles if any(place.piece is piece for place in tile.touches)]
-        assert row[2] == ", ".join(_runs(tiles))
-    assert [row[0] for row in lists] == sorted(row[0] for row in lists)
+    begin = next(float(at[1]) for words, at, *_ in pen.words if words == "Pieces and the pages they are on")
+    rows = [(words, at) for words, at, _, angle, *_ in pen.words if 15.0 < at[1] < begin and angle == 0.0]
+    columns = {x: " ".join(words for words, at in rows if at[0] == x) for x in {float(at[0]) for _, at in rows}}
+    names, counts, on = (columns[x] for x in sorted(columns))
+    # In the order in which they were given, which is that of the work.
+    pieces = [place.piece for place in tiling.layout.places]
+    assert names == " ".join(f"{piece.pad}: {piece.name}" for piece in pieces)
+    assert counts == " ".join(piece.count_text for piece in pieces)
+    tiles = [[tile for tile in tiling.tiles if any(place.piece is piece for place in tile.carries)] for piece in pieces]
+    assert on == " ".join(", ".join(runs(own)) for own in tiles)
 
 
 def test_the_map_is_the_layout_to_one_scale(first):
     """Pieces and pages in one scale: distances on the map over those on the layout are all the same."""
     tiling, pen, _ = first
-    outlines = [p for p, width, *_, closed in pen.rules if closed and width == 0.25]
+    outlines = [p for p, width, *_, closed in pen.rules if closed and width == 0.3]
     assert len(outlines) == len(tiling.layout.places)
     scale, shift = None, None
     for drawn, place in zip(outlines, tiling.layout.places, strict=True):
@@ -261,7 +265,7 @@ def test_nothing_on_the_first_page_lies_over_anything_else(first):
     square = next(
         Polygon(p) for p, *_, closed in pen.rules if closed and np.ptp(p, axis=0)[0] == pytest.approx(SQUARE_MM)
     )
-    page = next(p for p, width, *_, closed in pen.rules if closed and width == 0.25)
+    page = next(p for p, width, *_, closed in pen.rules if closed and width == 0.3)
     fields = []
     for words, at, height, angle, side, widest in pen.words:
         wide = min(words_width(words, height), widest)
@@ -285,12 +289,12 @@ def test_nothing_on_the_first_page_lies_over_anything_else(first):
 def test_words_are_wrapped_to_their_room_without_loss():
     text = "Trim each page along the grey dashed line on its left and at its top, lay it on its neighbours"
     for room in (30.0, 60.0, 500.0):
-        lines = _wrapped(text, 2.3, room)
+        lines = wrapped(text, 2.3, room)
         assert " ".join(lines) == text
         assert all(words_width(line, 2.3) <= room for line in lines)
         # No line could take the first word of the next.
         assert all(words_width(f"{a} {b.split()[0]}", 2.3) > room for a, b in pairwise(lines))
-    assert _wrapped("unbreakable", 2.3, 1.0) == ["unbreakable"]
+    assert wrapped("unbreakable", 2.3, 1.0) == ["unbreakable"]
 
 
 def test_three_pages_beside_each_other_are_drawn_together(first):
@@ -298,9 +302,9 @@ def test_three_pages_beside_each_other_are_drawn_together(first):
     rows = [[tile for tile in tiling.tiles if tile.row == k] for k in range(tiling.rows)]
     row = next(row for row in rows if [tile.column for tile in row[:3]] == [row[0].column + k for k in range(3)])
     names = [tile.name for tile in row]
-    assert _runs(row[:2]) == names[:2]
-    assert _runs(row[:3]) == [f"{names[0]}–{names[2]}"]
-    assert _runs([row[0], row[2]]) == [names[0], names[2]]
+    assert runs(row[:2]) == names[:2]
+    assert runs(row[:3]) == [f"{names[0]}–{names[2]}"]
+    assert runs([row[0], row[2]]) == [names[0], names[2]]
 
 
 # ---- the roll -------------------------------------------------------------------------------------------------------

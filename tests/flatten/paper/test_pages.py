@@ -1,14 +1,19 @@
 """Tiling: how many pages, which ones, and that together they show every line of every piece."""
 
+from dataclasses import replace
+from itertools import combinations
 from math import ceil
 
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import LinearRing, box
+from shapely.geometry import LinearRing, LineString, Polygon, box
 
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.pages import PAGE_MM, page_named, tile_count, tile_name, tiled
-from tests.pieces import all_pieces, boxed_cushion, small
+from flatten.pieces.piece import EdgeKind
+from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
 
 def test_a_long_band_needs_eight_pages():
@@ -48,14 +53,18 @@ def test_every_cut_line_is_shown_between_the_join_lines(page, overlap):
     sheet = page_named(page, overlap)
     tiling = tiled(all_pieces(), sheet)
     step = np.array([sheet.print_width_mm, sheet.print_height_mm]) - overlap
-    areas, last = [], (tiling.columns - 1, tiling.rows - 1)
+    areas, first = [], tiling.tiles[0]
+    origin = first.box[0] - first.column * step[0], first.box[3] + first.row * step[1]
     for tile in tiling.tiles:
         x0, y0, x1, y1 = tile.box
-        assert (x0, tiling.layout.length_mm - y1) == pytest.approx((tile.column * step[0], tile.row * step[1]))
+        place = np.array([x0 - origin[0], origin[1] - y1])
+        assert place == pytest.approx(np.array([tile.column, tile.row]) * step, abs=1e-6)
         half = 0.5 * overlap
-        low = (x0 + half * (tile.column > 0), y0 + half * (tile.row < last[1]))
-        high = (x1 - half * (tile.column < last[0]), y1 - half * (tile.row > 0))
-        areas.append(box(*low, *high))
+        # A side at which nothing is joined is not cut off.
+        left, below, right, above = (
+            half * bool(tiling.neighbour(tile, *side)) for side in ((-1, 0), (0, -1), (1, 0), (0, 1))
+        )
+        areas.append(box(x0 + left, y0 + below, x1 - right, y1 - above))
     shown = shapely.union_all(areas).buffer(1e-6)
     for place in tiling.layout.places:
         assert shown.contains(LinearRing(place.points(place.piece.cut))), place.piece.name
@@ -77,6 +86,59 @@ def test_neighbours_name_each_other():
             other = tiling.neighbour(tile, right, up)
             if other:
                 assert tiling.neighbour(by_name[other], -right, -up) == tile.name
+
+
+def _drawn(place):
+    """Everything on a piece that has its exact place: not words, arrow and scale bar."""
+    pen = RecordingPen()
+    draw_piece(place.piece, pen)
+    kept = [(p, closed) for layer, p, closed in pen.lines if layer not in (PenLayer.TEXT, PenLayer.GRAIN)]
+    return shapely.union_all([LineString(place.points([*p, p[0]] if closed else p)) for p, closed in kept])
+
+
+@pytest.mark.parametrize("page", PAGE_MM)
+def test_every_page_shows_lines_and_every_line_is_on_a_page(page):
+    """No page without a line of its own, though a piece covers it: only pages inside pieces may be left out."""
+    tiling = tiled([boxed_cushion(1300.0, 900.0), *all_pieces()], page_named(page, 10.0))
+    lines = shapely.union_all([_drawn(place) for place in tiling.layout.places])
+    shown = shapely.union_all([box(*tile.box) for tile in tiling.tiles])
+    assert shown.buffer(1e-6).contains(lines)
+    for tile in tiling.tiles:
+        assert lines.intersects(box(*tile.box)), tile.name
+    inside = shapely.union_all([Polygon(place.points(place.piece.sew)) for place in tiling.layout.places])
+    assert inside.difference(shown).area > 0.5 * (tiling.tiles[0].box[2] - tiling.tiles[0].box[0]) ** 2
+
+
+def test_pieces_do_not_lie_on_each_other():
+    pieces = [curved(), *all_pieces(), small(), long_band()]
+    tiling = tiled(pieces, page_named("a4", 10.0))
+    assert [place.piece for place in tiling.layout.places] == pieces
+    shapes = [Polygon(place.points(place.piece.cut)) for place in tiling.layout.places]
+    assert all(a.distance(b) >= 3.0 - 1e-6 for a, b in combinations(shapes, 2))
+
+
+def test_strips_that_fit_side_by_side_share_their_pages():
+    """Three strips of 55 x 700 mm fill one column of A4 pages: 3 x 55 + 2 x 3 mm is less than 184 mm."""
+    strip = piece_of("strip", edges_of([(0, 0), (55, 0), (55, 700), (0, 700)], [0.0] * 4, kinds=[EdgeKind.BARE] * 4))
+    strips = [replace(strip, name=f"strip {k}") for k in range(6)]
+    assert len(tiled(strips, page_named("a4", 10.0)).tiles) <= 6
+
+
+def test_pages_of_one_piece_hang_together_and_only_pages_with_a_common_piece_are_joined():
+    tiling = tiled(all_pieces(), page_named("a4", 10.0))
+    by_name = {tile.name: tile for tile in tiling.tiles}
+    for place in tiling.layout.places:
+        own = {tile.name for tile in tiling.tiles if place in tile.carries}
+        reached, edge = set(), [min(own)]
+        while edge:
+            name = edge.pop()
+            reached.add(name)
+            beside = (tiling.neighbour(by_name[name], *side) for side in ((1, 0), (-1, 0), (0, 1), (0, -1)))
+            edge += [other for other in beside if other in own - reached]
+        assert reached == own, place.piece.name
+    apart = tiled([small(), replace(small(), name="other cap")], page_named("a4", 10.0))
+    for tile in apart.tiles:
+        assert not any(apart.neighbour(tile, *side) for side in ((1, 0), (-1, 0), (0, 1), (0, -1)))
 
 
 def test_the_first_page_lies_at_the_top_left():

@@ -8,7 +8,7 @@ from flatten.demand.options import Options
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut
-from flatten.relief.search import cut_as, relieve
+from flatten.relief.search import ReliefTask, cut_as, relieve
 from meshes.base.surface import boundary_loops, curve_length, is_disc, triangle_areas
 from tests.pads import FLAT, built
 
@@ -58,7 +58,7 @@ def cut(panel, kind, places):
 def proposed(panel):
     """The shortest proposal for a panel."""
     vertices, triangles = panel.surface.vertices, panel.surface.triangles
-    return panel.part, relieve(vertices, triangles, flatten(vertices, triangles).points).reliefs[0]
+    return panel.part, relieve(ReliefTask(vertices, triangles, flatten(vertices, triangles).points)).reliefs[0]
 
 
 @pytest.fixture(scope="module")

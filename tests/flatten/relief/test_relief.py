@@ -8,7 +8,7 @@ from flatten.demand.least_demand import Member, least_demand
 from flatten.relief.candidates import candidates, ground
 from flatten.relief.cutting import cut_open, draw_lines, mapped
 from flatten.relief.potential import potential
-from flatten.relief.search import relieve
+from flatten.relief.search import ReliefTask, relieve
 from flatten.relief.symmetry import symmetry_axis
 from meshes.base.surface import boundary_loops, is_disc
 from tests.shapes import cap, cylinder, graph, saddle, torus_quarter
@@ -70,7 +70,7 @@ def test_two_domes_have_an_extreme_each():
 
 def test_a_panel_without_curvature_needs_no_relief():
     vertices, triangles = cylinder(cells=(12, 8))
-    study = relieve(vertices, triangles, flatten(vertices, triangles).points)
+    study = relieve(ReliefTask(vertices, triangles, flatten(vertices, triangles).points))
     assert study.demand < 1e-6
     assert study.reliefs == ()
 
@@ -107,7 +107,7 @@ def test_candidates_differ_and_begin_on_the_symmetry_line():
 @pytest.fixture(scope="module")
 def bolster():
     vertices, triangles = torus_quarter(cells=(20, 12))
-    return relieve(vertices, triangles, flatten(vertices, triangles).points, budget=0.06)
+    return relieve(ReliefTask(vertices, triangles, flatten(vertices, triangles).points, budget=0.06))
 
 
 def test_proposals_are_a_trade_off_of_length_and_demand(bolster):
@@ -138,7 +138,7 @@ def test_every_proposal_is_a_sound_cut(bolster):
 
 def test_a_saddle_is_parted_but_never_darted():
     vertices, triangles = saddle(rings=12)
-    study = relieve(vertices, triangles, flatten(vertices, triangles).points)
+    study = relieve(ReliefTask(vertices, triangles, flatten(vertices, triangles).points))
     # A dart in a saddle would make the leather lie over itself where it is cut.
     assert {r.kind for r in study.reliefs} == {"seam"}
     assert study.reliefs[0].demand_after < 0.5 * study.demand
@@ -147,7 +147,7 @@ def test_a_saddle_is_parted_but_never_darted():
 def test_only_what_is_seen_counts_as_visible():
     vertices, triangles = torus_quarter(cells=(20, 12))
     plan = flatten(vertices, triangles).points
-    whole = relieve(vertices, triangles, plan, most=1, seen=vertices[:, 2] > -1e9).reliefs[-1]
-    none = relieve(vertices, triangles, plan, most=1, seen=vertices[:, 2] > 1e9).reliefs[-1]
+    whole = relieve(ReliefTask(vertices, triangles, plan, seen=vertices[:, 2] > -1e9), most=1).reliefs[-1]
+    none = relieve(ReliefTask(vertices, triangles, plan, seen=vertices[:, 2] > 1e9), most=1).reliefs[-1]
     assert (whole.visible, none.visible) == (1.0, 0.0)
     assert whole.length_mm == none.length_mm

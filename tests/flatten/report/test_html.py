@@ -171,8 +171,10 @@ def test_a_verdict_is_said_in_words_and_not_by_colour_alone():
 
 
 def cut_open(job):
-    """How many pads are drawn cut open: those of which there are cuts."""
-    return sum(bool(pad.sections) for pad in job.pads)
+    """How many drawings show pads cut open: over the front and over the rear edge of each."""
+    settled = [pad for pad in job.pads if pad.sections]
+    assert all({cut.ridge.side for cut in pad.sections} >= {pad.pad.side_word("front")} for pad in settled)
+    return 2 * len(settled)
 
 
 def test_tables_have_heads_and_pictures_have_words():

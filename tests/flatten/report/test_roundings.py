@@ -74,7 +74,7 @@ def test_the_cut_list_has_a_row_for_every_rounding_and_gauge():
     assert [row["name"] for row in rows if row["kind"] == "gauge"] == [gauge.name for gauge in plan.gauges]
     told = {row["name"]: row["note"] for row in rows if row["kind"] == "rounding"}
     assert (
-        told["layer 1, front edge"] == "round the outer edge at the front to R 60 mm (2 3/8 in) once layer 1 is glued"
+        told["layer 1, front edge"] == "round the outer edge at the front to R 2 3/8 in (60 mm) once layer 1 is glued"
     )
     assert len(told) == len(plan.roundings)
     assert not [row for row in rows if row["kind"] == "padding stock" and row["material"] == "card"]
@@ -82,5 +82,5 @@ def test_the_cut_list_has_a_row_for_every_rounding_and_gauge():
 
 def test_the_page_says_which_gauge_goes_round_which_edge():
     page = report_html(job(), {}).decode()
-    assert "rounding gauge R 60 mm (2 3/8 in)" in page
-    assert "round the outer edge at the rear to R 65 mm (2 9/16 in) once layer 1 is glued" in page
+    assert "rounding gauge R 2 3/8 in (60 mm)" in page
+    assert "round the outer edge at the rear to R 2 9/16 in (65 mm) once layer 1 is glued" in page

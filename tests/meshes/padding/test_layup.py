@@ -18,7 +18,7 @@ RIGHT, LEFT = Layer("wadding", 8.0, "right", None, 30.0), Layer("wadding", 8.0, 
 STRIP = Layer("wadding", 6.0, "front", 70.0, 30.0, below=10.0)
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "", text)
 
 
@@ -32,7 +32,9 @@ def by_side(laid, name):
 
 
 def lies(*layers, index=-1, **changes):
-    return lie_of(pad_of(*layers, **changes), len(layers) + index if index < 0 else index, edge_mm=15.0, blame=blame)
+    return lie_of(
+        pad_of(*layers, **changes), len(layers) + index if index < 0 else index, edge_mm=15.0, make_problem=make_problem
+    )
 
 
 def test_a_first_layer_lies_on_the_bare_support():

@@ -106,13 +106,13 @@ def test_thickness_grows_with_the_layer_and_layers_add_up():
 TURNED = FLAT + "[pad.sides.left]\ndrop = 80\nedge_radius = 20\nband = true\n"
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "", text)
 
 
 def chart_of(*layers):
     pad = replace(sheet_of(TURNED).pads[0], layers=layers)
-    return pad, pad_chart(pad, edge_thickness(pad), blame)
+    return pad, pad_chart(pad, edge_thickness(pad), make_problem)
 
 
 def test_distances_are_those_of_a_rectangle():

@@ -19,13 +19,13 @@ from tests.pads import sheet_of
 from tests.pleats import SQUARE, bent_across, square
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "", text)
 
 
 def planned(pad, alignment=UNALIGNED):
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    return pleat_plan(pad, chart, blame, alignment=alignment)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    return pleat_plan(pad, chart, make_problem, alignment=alignment)
 
 
 def pad_of(pleats, *, rear=400, profiles="", extra=""):
@@ -34,8 +34,8 @@ def pad_of(pleats, *, rear=400, profiles="", extra=""):
 
 
 def region(pad):
-    chart = pad_chart(pad, edge_thickness(pad), blame)
-    return region_of(pad, pad.pleats, chart, blame), laid_on(pad, chart)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    return region_of(pad, pad.pleats, chart, make_problem), laid_on(pad, chart)
 
 
 def test_a_trapezium_has_its_own_edges_and_ends():

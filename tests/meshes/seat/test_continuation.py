@@ -20,7 +20,7 @@ ROLLED = Side(drop=40.0, edge_radius=15.0)
 FOAM = Layer("foam_firm", 20.0, "all", None, 0.0)
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "pad", text)
 
 
@@ -44,7 +44,7 @@ class Two:
     pads: tuple[Pad, ...]
 
     def problem(self, code, keys, text):
-        return blame(code, keys, text)
+        return make_problem(code, keys, text)
 
 
 def go_on(first, second, *, tension=None):
@@ -88,7 +88,7 @@ def test_the_kink_is_the_angle_between_both_faces():
     # Turned about the joint, towards the sitter: a hollow of as many degrees.
     x, y = 121.0 + 121.0 * np.cos(t), -121.0 * np.sin(t)
     wing = pad("wing", x=x, y=y, facing=-turn, continues=Continues("back", "left", 150.0))
-    found = meeting(build(wing, edge_mm=8.0), build(pad("back"), edge_mm=8.0), blame)
+    found = meeting(build(wing, edge_mm=8.0), build(pad("back"), edge_mm=8.0), make_problem)
     assert found.kink_deg == pytest.approx(turn, abs=0.3)
 
 
@@ -100,7 +100,7 @@ def test_a_round_back_is_followed_by_its_tangent():
     profile = Profile("across", 150.0, tuple((float(p), float(np.sqrt(r * r - p * p) - r)) for p in places))
     back = build(pad("back", profiles=(profile,)), edge_mm=6.0)
     wing = build(beside(), edge_mm=6.0)
-    found = meeting(wing, back, blame)
+    found = meeting(wing, back, make_problem)
     outer = r + 20.0
     # At the joint, 1 mm beyond the edge.
     height, slope = np.sqrt(outer**2 - 121.0**2) - r, -121.0 / np.sqrt(outer**2 - 121.0**2)
@@ -126,7 +126,7 @@ def test_a_frame_that_stands_too_far_out_is_never_cut_down():
     done = wing.continued
     assert done.built_up is None
     assert done.after.most_step_mm == pytest.approx(-6.0, abs=0.05)
-    (note,) = left_notes(wing, blame)
+    (note,) = left_notes(wing, make_problem)
     assert (note.code, note.warning) == ("G162", True)
     assert abs(done.after.most_step_mm) > TOLD_MM
     assert "this pad stands higher" in note.text
@@ -135,7 +135,7 @@ def test_a_frame_that_stands_too_far_out_is_never_cut_down():
 def test_what_is_built_up_is_never_negative():
     up = corrected(
         BuiltUp("left", ((-120.0, 0.0), (-120.0, 300.0)), (), (), (), 150.0),
-        meeting(build(beside(y=-3.0), edge_mm=10.0), build(pad("back"), edge_mm=10.0), blame),
+        meeting(build(beside(y=-3.0), edge_mm=10.0), build(pad("back"), edge_mm=10.0), make_problem),
     )
     assert max(up.rise) == 0.0
     steep = replace(up, rise=(5.0,) * len(up.places), slope=(-0.5,) * len(up.places))
@@ -148,7 +148,7 @@ def test_what_is_built_up_is_never_negative():
 def test_pads_that_do_not_meet_are_told():
     far = pad("wing", x=400.0, continues=Continues("back", "left"))
     with pytest.raises(ProblemError, match="160 mm apart") as told:
-        meeting(build(far, edge_mm=10.0), build(pad("back"), edge_mm=10.0), blame)
+        meeting(build(far, edge_mm=10.0), build(pad("back"), edge_mm=10.0), make_problem)
     assert told.value.problems[0].code == "G161"
 
 
@@ -159,15 +159,15 @@ def test_pads_in_a_corner_and_too_wide_a_run_out_are_told():
         "wing", x=121.0 + 121.0 * np.cos(t), y=-121.0 * np.sin(t), facing=-80.0, continues=Continues("back", "left")
     )  # fmt: skip
     with pytest.raises(ProblemError, match="turned to each other by 80 degrees"):
-        meeting(build(corner, edge_mm=10.0), back, blame)
+        meeting(build(corner, edge_mm=10.0), back, make_problem)
     wide = build(pad("wing", x=242.0, continues=Continues("back", "left", 500.0)), edge_mm=10.0)
     with pytest.raises(ProblemError, match="240 mm wide"):
-        first(wide, blame)
+        first(wide, make_problem)
 
 
 def test_no_more_is_built_up_than_padding_can_be():
     wing = build(beside(y=90.0), edge_mm=10.0)
-    up = corrected(first(wing, blame), meeting(wing, build(pad("back"), edge_mm=10.0), blame))
+    up = corrected(first(wing, make_problem), meeting(wing, build(pad("back"), edge_mm=10.0), make_problem))
     assert up.range_mm() == (MOST_BUILT_UP_MM, MOST_BUILT_UP_MM)
 
 

@@ -119,10 +119,10 @@ def test_what_helps_pads_that_miss_each_other_is_something_not_written_yet():
 
 
 def layout_of(pad):
-    def blame(code, keys, text):
+    def make_problem(code, keys, text):
         return Problem(code, "pad", text)
 
-    return pleat_plan(pad, pad_chart(pad, edge_thickness(pad), blame), blame).layout
+    return pleat_plan(pad, pad_chart(pad, edge_thickness(pad), make_problem), make_problem).layout
 
 
 @pytest.mark.parametrize("width", range(330, 450, 9))

@@ -20,7 +20,7 @@ TURNS = [30.0, 60.0, 90.0, 120.0, 170.0]
 RADIUS, DROP = 20.0, 110.0
 
 
-def blame(code, keys, text):
+def make_problem(code, keys, text):
     return Problem(code, "", text)
 
 
@@ -29,7 +29,7 @@ def pad_of(*, turn=90.0, padding=0.0, **changes):
     (pad,) = sheet_of(FLAT).pads
     side = replace(pad.sides["rear"], drop=DROP, edge_radius=RADIUS, turn_deg=turn)
     pad = replace(pad, sides=dict.fromkeys(SIDES, side), **changes)
-    return pad, pad_chart(pad, dict.fromkeys(SIDES, padding), blame)
+    return pad, pad_chart(pad, dict.fromkeys(SIDES, padding), make_problem)
 
 
 def down_the_front(pad, chart, c):
@@ -94,12 +94,12 @@ def test_a_sharp_edge_turns_at_once():
     pad, _ = pad_of()
     sharp = replace(pad.sides["rear"], edge_radius=0.0)
     pad = replace(pad, sides=dict.fromkeys(SIDES, sharp))
-    chart = pad_chart(pad, NO_PADDING, blame)
+    chart = pad_chart(pad, NO_PADDING, make_problem)
     line, out = down_the_front(pad, chart, np.array([-1.0, 1e-3, 50.0]))
     assert line == pytest.approx(np.array([[-1.0, 0.0], [0.0, 0.0], [0.0, -50.0]]), abs=2e-3)
     assert out == pytest.approx(np.array([[0.0, 1.0], [1.0, 0.0], [1.0, 0.0]]))
     # Padding on it is round: the same place has all directions of the quarter turn.
-    chart = pad_chart(pad, dict.fromkeys(SIDES, 10.0), blame)
+    chart = pad_chart(pad, dict.fromkeys(SIDES, 10.0), make_problem)
     line, out = down_the_front(pad, chart, np.linspace(0.0, 5.0 * np.pi, 9))
     assert np.abs(line).max() < 1e-9
     assert np.rad2deg(np.arctan2(out[:, 0], out[:, 1])) == pytest.approx(np.linspace(0.0, 90.0, 9))
@@ -108,7 +108,7 @@ def test_a_sharp_edge_turns_at_once():
 def test_the_middle_of_the_turn_is_the_edge_and_seams_lie_below_it():
     pad, _ = pad_of(turn=120.0, padding=5.0)
     band = replace(pad.sides["rear"], band=True, seam_below=7.0)
-    chart = pad_chart(replace(pad, sides={**pad.sides, "rear": band}), dict.fromkeys(SIDES, 5.0), blame)
+    chart = pad_chart(replace(pad, sides={**pad.sides, "rear": band}), dict.fromkeys(SIDES, 5.0), make_problem)
     rear, right = np.array([5.5]), np.array([3.5])
     quarter = 25.0 * np.deg2rad(60.0)
     assert chart.edge(rear) == pytest.approx([quarter])
@@ -135,17 +135,17 @@ def test_sides_part_in_the_middle_of_corners_but_a_band_goes_round_them():
         *("front", "front", "right", "right", "rear", "left", "left", "front"),
     ]
     front = replace(pad.sides["front"], band=True)
-    banded = pad_chart(replace(pad, sides={**pad.sides, "front": front}), NO_PADDING, blame)
+    banded = pad_chart(replace(pad, sides={**pad.sides, "front": front}), NO_PADDING, make_problem)
     assert banded.corners == (3.0, 4.5, 6.5, 0.0)
     assert banded.side_at(2.9) == "front"
 
 
 def test_corners_are_at_least_as_round_as_their_edges():
     (pad,) = sheet_of(FLAT.replace("corner_radius = 40", "corner_radius = 5")).pads
-    chart = pad_chart(pad, NO_PADDING, blame)
+    chart = pad_chart(pad, NO_PADDING, make_problem)
     assert chart.outline.radii == pytest.approx([20.0] * 4)
     with pytest.raises(ProblemError) as refused:
-        pad_chart(replace(pad, outline=replace(pad.outline, radii=(190.0,) * 4)), NO_PADDING, blame)
+        pad_chart(replace(pad, outline=replace(pad.outline, radii=(190.0,) * 4)), NO_PADDING, make_problem)
     assert [p.code for p in refused.value.problems] == ["G101"]
 
 
@@ -233,7 +233,7 @@ def test_a_pad_is_even_when_its_sides_are():
 def test_the_chart_is_tiled_once_and_faces_up(half):
     """Drawn in its plane the chart is the outline grown by what hangs down; its triangles fill it and turn one way."""
     pad, chart = pad_of()
-    mesh = chart_mesh(pad, chart, blame, half=half, edge_mm=7.0)
+    mesh = chart_mesh(pad, chart, make_problem, half=half, edge_mm=7.0)
     a, b, c = (mesh.plan[mesh.triangles[:, k]] for k in range(3))
     area = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
     assert (area > 0).all()
@@ -255,8 +255,8 @@ def test_lines_of_the_chart_lie_where_they_are_said_to(half):
         pad = replace(
             pad, lines=(*pad.lines, replace(pad.lines[0], name="other", points=((-90.0, 0.0), (-90.0, 300.0))))
         )
-    chart = pad_chart(pad, NO_PADDING, blame)
-    mesh = chart_mesh(pad, chart, blame, half=half, edge_mm=14.0)
+    chart = pad_chart(pad, NO_PADDING, make_problem)
+    mesh = chart_mesh(pad, chart, make_problem, half=half, edge_mm=14.0)
     on = {role: np.unique(mesh.edges[mesh.on(role)]) for role in (LineRole.EDGE, LineRole.TACK, LineRole.EXTRA)}
     assert mesh.c[on[LineRole.EDGE]] == pytest.approx(chart.seam(mesh.u[on[LineRole.EDGE]]), abs=1e-6)
     assert mesh.c[on[LineRole.TACK]] == pytest.approx(chart.tack(mesh.u[on[LineRole.TACK]]), abs=1e-6)
@@ -285,7 +285,7 @@ def test_the_support_of_a_fine_mesh_has_the_area_of_its_exact_body():
     exact = top + quarter + (straight + 2 * np.pi * 40.0) * (DROP - RADIUS)
     errors = []
     for edge in (16.0, 8.0):
-        mesh = chart_mesh(pad, chart, blame, half=True, edge_mm=edge)
+        mesh = chart_mesh(pad, chart, make_problem, half=True, edge_mm=edge)
         made = loft(chart, face_of(pad), mesh.plan, mesh.u, mesh.c)
         errors.append(1 - triangle_areas(made.points, mesh.triangles).sum() / exact)
     assert 0 < errors[1] < 2e-3

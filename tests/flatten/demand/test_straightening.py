@@ -1,0 +1,118 @@
+"""What straight lines may cost: never more than half a point, nothing where none comes straight of it, and what is told
+of it is what was tried."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pytest
+
+from flatten.demand.fairness import STRAIGHT_BOW_MM, Line, Lines, bow_in_300
+from flatten.demand.straightening import PAID, Tried, straightened, straightening_of
+
+LIMIT = STRAIGHT_BOW_MM
+
+
+@dataclass
+class Hide:
+    """Lines of which each straightens by so many millimetres per unit of bound, when it is wanted."""
+
+    bows: list[float]
+    gives: list[float]
+    part: np.ndarray
+    least: np.ndarray
+    tried: list[np.ndarray] = field(default_factory=list)
+
+    @property
+    def lines(self):
+        none = np.zeros(0, dtype=bool)
+        line = Line(np.zeros(0, dtype=np.int64), none, np.zeros(0), np.zeros((0, 3), dtype=np.int64))
+        return Lines(tuple(replace(line) for _ in self.bows), 1.0)
+
+    def attempt(self, raised, lines):
+        self.tried.append(raised)
+        wanted = np.array([line.share >= 0.5 for line in lines.lines])
+        bows = np.maximum(np.array(self.bows) - wanted * np.array(self.gives) * raised[self.part], 0.0)
+        return Tried(np.zeros((0, 2)), self.least + raised, self.least + raised, bows)
+
+    def bought(self, left, *, prices=True):
+        plain = self.attempt(np.zeros(len(self.least)), self.lines)
+        self.tried.clear()
+        return straightened(plain, self.lines, self.part, np.array(left), self.attempt, prices=prices)
+
+
+def hide(bows, gives, part=None, least=(0.05,)):
+    return Hide(bows, gives, np.zeros(len(bows), dtype=np.int64) if part is None else np.array(part), np.array(least))
+
+
+def test_straight_lines_cost_nothing():
+    made = hide([0.2, 0.9], [0.0, 0.0])
+    found = made.bought([0.03])
+    assert not made.tried
+    assert found.paid[0] == found.asks[0] == 0.0
+
+
+def test_no_more_is_paid_than_is_needed():
+    found = hide([1.5], [1.2 / PAID]).bought([0.03])
+    assert found.kept.bows[0] <= LIMIT
+    assert 0.0 < found.paid[0] < 0.6 * np.expm1(PAID) * 1.06
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.05, 0.08])
+def test_half_a_point_is_the_most(spread):
+    found = hide([2.5, 30.0], [2.0 / PAID, 1.0], least=(spread,)).bought([0.2])
+    assert found.kept.bows[0] <= LIMIT < found.kept.bows[1]
+    assert 0.0 < found.paid[0] <= 0.005
+
+
+def test_a_hopeless_line_costs_nothing():
+    found = hide([8.0], [1.0 / PAID]).bought([0.03])
+    assert found.paid[0] == 0.0
+    assert found.kept.bows[0] == 8.0
+
+
+def test_what_is_paid_serves_the_lines_that_come_straight():
+    made = hide([8.0, 1.8, 1.4], [0.0, 1.0 / PAID, 1.0 / PAID])
+    found = made.bought([0.03])
+    assert (found.kept.bows[1:] <= LIMIT).all()
+    # The leather never gives the first one.
+    assert np.isinf(found.asks[0])
+
+
+def test_the_price_of_the_rest_was_tried():
+    made = hide([4.0], [3.5 / 0.02])
+    found = made.bought([0.05])
+    assert found.paid[0] == 0.0
+    assert 0.0 < found.asks[0] < np.inf
+    straight = [r[0] for r in made.tried if 4.0 - made.gives[0] * r[0] <= LIMIT]
+    assert found.asks[0] == pytest.approx(np.exp(0.05) * np.expm1(min(straight)))
+
+
+def test_nothing_is_tried_beyond_what_the_leather_gives():
+    made = hide([4.0], [3.5 / 0.02])
+    assert np.isinf(made.bought([0.012]).asks[0])
+    assert max(r.max() for r in made.tried) <= 0.012 + 1e-12
+    used_up = hide([4.0], [3.5 / 0.02]).bought([0.0])
+    assert used_up.paid[0] == 0.0
+    assert np.isinf(used_up.asks[0])
+
+
+def test_every_piece_pays_for_itself():
+    found = hide([1.5, 8.0, 0.5], [1.0 / PAID, 0.0, 0.0], [0, 1, 2], (0.03, 0.04, 0.05)).bought([0.03, 0.03, 0.03])
+    assert found.kept.bows[0] <= LIMIT
+    assert found.paid[0] > 0.0
+    assert found.paid[1] == found.paid[2] == 0.0
+    assert found.asks[0] == found.asks[2] == 0.0
+    assert np.isinf(found.asks[1])
+    assert straightening_of(found, 1).asks is None
+
+
+def test_the_bow_of_an_arc_is_that_over_300_mm():
+    angles = np.linspace(0.0, 0.6, 400)
+    arc = 1500.0 * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    # Sagitta of a chord: c^2 / 8 r, to second order.
+    assert bow_in_300(arc) == pytest.approx(300.0**2 / (8.0 * 1500.0), rel=3e-3)
+    short = arc[:100]
+    long = 1500.0 * angles[99]
+    assert bow_in_300(short) == pytest.approx(long**2 / (8.0 * 1500.0), rel=3e-3)
+    assert bow_in_300(arc @ np.array([[0.6, 0.8], [-0.8, 0.6]]) + 70.0) == pytest.approx(bow_in_300(arc))
+    assert bow_in_300(np.stack([np.linspace(0.0, 700.0, 30), np.zeros(30)], axis=1)) == 0.0
