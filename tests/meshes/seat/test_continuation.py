@@ -257,18 +257,18 @@ def test_nothing_is_cut_down_piled_up_or_steeper_than_can_be():
 def test_a_step_from_a_millimetre_and_a_kink_from_three_degrees_are_told(step, kink, codes, words):
     after = met_at((0.0, 100.0, 200.0), step, kink)
     own = SimpleNamespace(continued=Continued(Continues("back", "left"), after, after, None, 1))
-    notes = left_notes(own, blame)
+    notes = left_notes(own, make_problem)
     assert [note.code for note in notes] == codes
     assert all(note.warning for note in notes)
     text = " ".join(note.text for note in notes)
     assert all(word in text for word in words)
-    assert left_notes(SimpleNamespace(continued=None), blame) == ()
+    assert left_notes(SimpleNamespace(continued=None), make_problem) == ()
 
 
 @pytest.mark.parametrize("over", [None, 60.0])
 def test_what_is_built_up_runs_out_over_three_quarters_of_the_pad_or_as_asked(over):
     own = SimpleNamespace(pad=pad("wing", width=200.0, continues=Continues("back", "left", over)))
-    found = first(own, blame)
+    found = first(own, make_problem)
     assert found.over == (150.0 if over is None else 60.0)
     assert (found.side, found.rise) == ("left", ())
     assert {x for x, _ in found.edge} == {-100.0}
