@@ -103,3 +103,12 @@ def page_words(reader: PdfReader, number: int) -> list[tuple[str, float]]:
 
     reader.pages[number].extract_text(visitor_text=heard)
     return found
+
+
+def dxf_entities(drawing):
+    """Everything drawn in a DXF drawing, with what is in blocks where they are inserted."""
+    for entity in drawing.modelspace():
+        if entity.dxftype() == "INSERT":
+            yield from entity.virtual_entities()
+        else:
+            yield entity

@@ -26,6 +26,7 @@ app = App(
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
 JsonOption = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
+PlaceOption = Annotated[str, Parameter(allow_leading_hyphen=True)]
 FleshUp = Annotated[bool, Parameter(negative=())]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
@@ -62,6 +63,7 @@ def make(
     page: str | None = None,
     pictures: bool = True,
     flesh_up: FleshUp = False,
+    both: FleshUp = False,
     strict: Strict = False,
     quiet: Quiet = False,
     json: JsonOption = False,
@@ -80,6 +82,8 @@ def make(
         Whether to draw pictures of the seat.
     flesh_up
         Draw all pieces as seen from the flesh side, for marking out on it.
+    both
+        Draw mirrored pieces too, beside those that they mirror, instead of leaving the pattern to be turned over.
     """
     from flatten.app.output import MAKE, paper_named, seen_from_flesh, write_job
     from flatten.app.progress import foretold, progress
@@ -95,7 +99,7 @@ def make(
             job = do(asked, progress=say)
             if flesh_up:
                 job = seen_from_flesh(job)
-            job, notes = write_job(job, folder, page=page, pictures=pictures, say=say)
+            job, notes = write_job(job, folder, page=page, pictures=pictures, both=both, say=say)
     tell_job(job, quiet=quiet, json=json)
     tell_written(notes, out, quiet=quiet or json)
     return _fits(job, strict=strict)
@@ -166,7 +170,7 @@ def flatten_mesh(
     elif not quiet:
         print(summary_text(single))
     tell_written(single.kept, out, quiet=quiet or json)
-    return DOES_NOT_FIT if strict and is_tight(single.flat.verdict) else 0
+    return DOES_NOT_FIT if strict and (is_tight(single.flat.verdict) or not single.flat.certified) else 0
 
 
 @app.command
@@ -203,8 +207,8 @@ def section(
     /,
     *,
     pad: str,
-    along: float | None = None,
-    across: float | None = None,
+    along: PlaceOption | None = None,
+    across: PlaceOption | None = None,
     out: Path | None = None,
     quiet: Quiet = False,
     json: JsonOption = False,
@@ -218,9 +222,10 @@ def section(
     pad
         Name of the pad.
     along
-        Cut along the pad at this place across it, mm from the centre line.
+        Cut along the pad at this place across it, from the centre line: a number in the unit of the sheet, or "3 in".
     across
-        Cut across the pad at this place along it, mm from the front or bottom edge.
+        Cut across the pad at this place along it, from the front or bottom edge: a number in the unit of the sheet,
+        or "12 1/2 in".
     out
         Folder for the drawing, its figures and full-size section gauges to cut from card.
     """
@@ -301,10 +306,7 @@ def relief(
 
 
 def _fits(job: "Job", *, strict: bool) -> int:
-    from flatten.leather.verdict import is_tight
-
-    tight = any(is_tight(flat.verdict) for flat in job.flats.values())
-    return DOES_NOT_FIT if strict and tight else 0
+    return DOES_NOT_FIT if strict and job.unfit else 0
 
 
 def _complain(fault: "ProblemError") -> int:

@@ -13,7 +13,7 @@ from flatten.paper.pages import PAGE_MM
 from flatten.paper.pdf import patterns_pdf, roll_pdf
 from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
-from flatten.pieces.turned_over import flesh_side_up
+from flatten.pieces.turned_over import flesh_side_up, with_mirrored
 from flatten.report.cut_list import cutlist_csv
 from flatten.report.data import report_bytes
 from flatten.report.page import report_html
@@ -50,16 +50,22 @@ def seen_from_flesh(job: Job) -> Job:
 
 
 def write_job(
-    job: Job, folder: OutputFolder, *, page: str | None = None, pictures: bool = True, say: Progress | None = None
+    job: Job,
+    folder: OutputFolder,
+    *,
+    page: str | None = None,
+    pictures: bool = True,
+    both: bool = False,
+    say: Progress | None = None,
 ) -> tuple[Job, tuple[Problem, ...]]:
     """Write all files of a job, all of them or none.
 
-    page overrides the sheet's paper for patterns.pdf. Returns the job with what the writing added to its problems (a
-    picture that could not be drawn), and warnings about the folder, which are not the job's. Raises ProblemError when
-    the folder cannot be written or the paper is unknown.
+    page overrides the sheet's paper for patterns.pdf; both: mirrored pieces are drawn too. Returns the job with what
+    the writing added to its problems (a picture that could not be drawn), and warnings about the folder, which are not
+    the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
     """
     tell = say or unheard
-    makers = _makers(job, paper_named(page or job.sheet.output.page))
+    makers = _makers(job, paper_named(page or job.sheet.output.page), both)
     steps = len(makers) + 2
     files: dict[str, bytes] = {}
     with ExitStack() as held:
@@ -88,12 +94,13 @@ def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Pr
         return {}, (Problem("V105", "pictures", text, warning=True),)
 
 
-def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
+def _makers(job: Job, paper: str, both: bool) -> dict[str, Callable[[], bytes]]:
     """How the papers, the list and the seat are made, by file."""
     choices, imprint = job.sheet.output, imprint_of(job.sheet)
     wide: dict[str, Any] = {"roll_width_mm": choices.roll_width, "imprint": imprint}
     paged: dict[str, Any] = {"page": paper, "overlap_mm": choices.overlap, "imprint": imprint}
     drawn_pieces = (*job.pieces, *job.others)
+    drawn_pieces = with_mirrored(drawn_pieces) if both else drawn_pieces
     makers: dict[str, Callable[[], bytes]] = {
         "patterns.pdf": lambda: patterns_pdf(drawn_pieces, **paged),
         "patterns-roll.pdf": lambda: roll_pdf(drawn_pieces, **wide),
@@ -103,6 +110,7 @@ def _makers(job: Job, paper: str) -> dict[str, Callable[[], bytes]]:
         "seat.glb": lambda: seat_glb(job),
     }
     shapes = [shape for plan in job.plans for shape in plan.drawn]
+    shapes = list(with_mirrored(shapes)) if both else shapes
     if shapes:
         makers |= {
             "padding.pdf": lambda: patterns_pdf(shapes, wording=PADDING, **paged),

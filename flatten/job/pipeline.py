@@ -19,6 +19,7 @@ from flatten.job.tension import agreed_tensions, tension_notes
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
+from flatten.leather.verdict import is_tight
 from flatten.machine.estimate import check_room, estimate_for
 from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
@@ -58,6 +59,11 @@ class Job:
     def panels(self) -> dict[str, Panel]:
         """All panels of all pads by name."""
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
+
+    @property
+    def unfit(self) -> tuple[str, ...]:
+        """Panels whose pieces do not fit: they ask more than the leather gives, or are not proven to lie flat."""
+        return tuple(name for name, flat in self.flats.items() if is_tight(flat.verdict) or not flat.certified)
 
 
 def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, workers: Workers = 2) -> Job:

@@ -5,20 +5,24 @@ field for units, so a text in the drawing says them in both versions.
 """
 
 import io
+import re
 import threading
+import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
+import numpy as np
 from ezdxf._options import options
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.tools.standards import setup_drawing
 
 from flatten.draw.imprint import NO_IMPRINT, Imprint
-from flatten.draw.pen import PenLayer
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
-from flatten.paper.roll import lay_out_roll
+from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
 from flatten.paper.wording import side_words
 from flatten.pieces.piece import Piece
 from meshes.base.arrays import FloatArray
@@ -26,7 +30,7 @@ from meshes.base.arrays import FloatArray
 VERSIONS = ("R2000", "R12")
 MILLIMETRES, METRIC = 4, 1
 UNITS_NOTE = "All lengths in millimetres, 1:1"
-UNITS_HEIGHT_MM = 5.0
+UNITS_HEIGHT_MM, LEGEND_HEIGHT_MM = 4.0, 3.0
 DXF_FOOT_MM = 12.0
 _LOCK = threading.Lock()
 
@@ -58,6 +62,59 @@ class DxfPen:
         where = {"layer": str(layer.value), "style": "PATTERN"}
         entity = self.space.add_text(words, height=height_mm, rotation=angle_deg, dxfattribs=where)
         entity.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+def block_names(places: Sequence[PlacedPiece], version: str) -> list[str]:
+    """A name for every piece's block: pad and piece as far as names of blocks may say them, none twice.
+
+    R12 knows capitals, digits, "-" and "_", 31 of them at most; R2000 all but a few signs (AutoCAD DXF reference).
+    """
+    names: list[str] = []
+    for place in places:
+        told = f"{place.piece.pad} {place.piece.name}"
+        if version == "R12":
+            plain = unicodedata.normalize("NFKD", told).encode("ascii", "ignore").decode().upper()
+            told = re.sub(r"[^A-Z0-9]+", "_", plain).strip("_")[:27] or "PIECE"
+        else:
+            told = re.sub(r'[<>/\\":;?*|=`,\x00-\x1f]', " ", told).strip()[:200] or "piece"
+        many = sum(re.sub(r"( |_)\d+$", "", name).casefold() == told.casefold() for name in names)
+        fresh = told if not many and told.casefold() not in map(str.casefold, names) else ""
+        while not fresh or fresh.casefold() in map(str.casefold, names):
+            many += 1
+            fresh = f"{told}{'_' if version == 'R12' else ' '}{many}"
+        names.append(fresh)
+    return names
+
+
+def _insert(drawing: Drawing, place: PlacedPiece, name: str, version: str, imprint: Imprint) -> None:
+    """One block for a piece, from the lower left corner of its box on, in its place; its name and how many to cut stand
+    in attributes that are not shown, for programs that list them."""
+    corner = place.points(place.piece.cut).min(axis=0)
+    block = drawing.blocks.new(name)
+    draw_piece(place.upright, MovedPen(DxfPen(block, version), tuple(np.array(place.shift) - corner)), imprint=imprint)
+    piece, where = place.piece, {"layer": str(PenLayer.TEXT.value)}
+    insert = drawing.modelspace().add_blockref(name, tuple(corner), dxfattribs=where)
+    told = {
+        "PIECE": piece.name,
+        "PAD": piece.pad,
+        "COUNT": str(piece.cut_count),
+        "MIRRORED": str(piece.mirrored_count),
+        "MATERIAL": piece.material,
+        "JOB": imprint.job,
+        "REVISION": imprint.revision,
+    }
+    for tag, text in told.items():
+        hidden = insert.add_attrib(tag, text, tuple(corner), dxfattribs={**where, "style": "PATTERN"})
+        hidden.is_invisible = True
+
+
+def _legend(pen: DxfPen, layout: SheetLayout) -> None:
+    """What is on which layer, in words: R12 has nowhere else to say it, and few programs show a layer's description."""
+    used = RecordingPen()
+    layout.draw(used)
+    words = ", ".join(f"{layer.value} {stroke.word}" for layer, stroke in STROKES.items() if used.uses(layer))
+    at = (0.5 * layout.width_mm, 0.2 * DXF_FOOT_MM)
+    pen.text(PenLayer.TEXT, at, f"Layers: {words}", height_mm=LEGEND_HEIGHT_MM)
 
 
 LINE_TYPES = {
@@ -109,9 +166,12 @@ def patterns_dxf(
         drawing.header["$EXTMAX"] = (layout.width_mm, layout.length_mm, 0.0)
         space.reset_limits((0.0, 0.0), (layout.width_mm, layout.length_mm))
         pen = DxfPen(space, version)
-        layout.draw(pen, imprint=imprint)
+        names = block_names(layout.places, version)
+        for place, name in zip(layout.places, names, strict=True):
+            _insert(drawing, place, name, version, imprint)
+        _legend(pen, layout)
         lines = [text for text in (imprint.line, UNITS_NOTE, side_words(pieces), *layout.notes) if text]
-        pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.5 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
+        pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.7 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()
         drawing.write(stream)
     return drawing.encode(stream.getvalue())

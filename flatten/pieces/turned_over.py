@@ -1,5 +1,6 @@
 """Pieces turned over, for those who mark out on the flesh side, mirrored, or turned on the paper."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -27,6 +28,22 @@ def mirrored(piece: Piece) -> Piece:
         outline=replace(turned.outline, points=turned.cut[::-1]),
         mesh=FlatMesh(mesh.points, mesh.triangles[:, [0, 2, 1]], mesh.stretch, mesh.along, mesh.use),
     )
+
+
+def with_mirrored(pieces: Iterable[Piece]) -> tuple[Piece, ...]:
+    """The pieces, with the mirror image of each that is also cut mirrored after it, each with its own count."""
+    found: list[Piece] = []
+    for piece in pieces:
+        order = piece.order
+        if not order.mirrored:
+            found.append(piece)
+            continue
+        plain, _, other = piece.name.removesuffix(" mirrored)").partition(" (")
+        found.append(replace(piece, name=plain, order=replace(order, mirrored=0)))
+        whose, of, _ = plain.rpartition(" of ")
+        name = f"{whose}{of}{other}" if other and other != plain else f"{plain}, mirrored"
+        found.append(replace(mirrored(piece), name=name, order=replace(order, count=order.mirrored, mirrored=0)))
+    return tuple(found)
 
 
 def quarter_turned(piece: Piece) -> Piece:

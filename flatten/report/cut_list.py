@@ -29,6 +29,7 @@ from flatten.report.amounts import (
 )
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
+from meshes.base.units import in_shop_unit, inches
 
 COLUMNS = (
     "kind",
@@ -43,18 +44,32 @@ COLUMNS = (
     "length_mm",
     "material",
     "note",
+    "job",
+    "revision",
 )
+# An inch shop has its lengths beside those in mm.
+INCH_COLUMNS = ("width_in", "height_in", "thickness_in", "length_in")
 CutListRow = dict[str, str]
 
 
 def cutlist_csv(job: Job) -> bytes:
     """The cut list as UTF-8 text. No cell can be taken for a formula by a spreadsheet."""
     text = io.StringIO(newline="")
-    table = csv.DictWriter(text, COLUMNS, restval="", lineterminator="\r\n")
+    columns = (*COLUMNS, *INCH_COLUMNS) if job.sheet.unit == "in" else COLUMNS
+    table = csv.DictWriter(text, columns, restval="", lineterminator="\r\n")
     table.writeheader()
     for row in rows(job):
-        table.writerow({column: harmless(cell) for column, cell in row.items()})
+        table.writerow({column: harmless(cell) for column, cell in _marked(row, job).items()})
     return text.getvalue().encode()
+
+
+def _marked(row: CutListRow, job: Job) -> CutListRow:
+    """The row with the job's name and revision mark, and in an inch shop with its lengths in inches and sixteenths."""
+    row = {**row, "job": job.sheet.name, "revision": job.sheet.revision}
+    if job.sheet.unit == "in":
+        row["note"] = in_shop_unit(row.get("note", ""), unit="in")
+        row |= {name: inches(float(row[mm])) for name in INCH_COLUMNS if row.get(mm := name.replace("_in", "_mm"))}
+    return row
 
 
 def rows(job: Job) -> Iterator[CutListRow]:

@@ -46,6 +46,7 @@ def report(job: Job) -> dict[str, Any]:
         **report_head(),
         "sheet": job.sheet.name,
         "leather": _leather(job.leather),
+        "fits": not job.unfit,
         "panels": [
             _panel(panel, job.flats[panel.name], placed(pad.shown.vertices[panel.vertices], pad.placement))
             | _pull(job, k, panel)

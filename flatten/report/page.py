@@ -121,7 +121,10 @@ def _verdict(job: Job) -> Markup:
     off = sum(not seam.sews for seam in job.seams)
     seams = f" {off} of {len(job.seams)} seams differ by more than a hand eases in." if off else ""
     proven = all(job.flats[piece.panels[0]].certified for piece in job.pieces)
-    return report_section("verdict", words=overall(verdicts) + seams, table=verdict_table(job), proven=proven)
+    folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
+    unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
+    words = overall(verdicts) + unproven + seams
+    return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 
 
 def _pictures(pictures: Mapping[str, Path]) -> Markup:

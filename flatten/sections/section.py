@@ -20,6 +20,7 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress, unheard
+from meshes.base.units import in_shop_unit, parse_length
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
@@ -52,9 +53,17 @@ class PadCut:
 
 
 def cut_pad(
-    sheet_path: Path, pad: str, *, along: float | None, across: float | None, progress: Progress | None = None
+    sheet_path: Path,
+    pad: str,
+    *,
+    along: float | str | None,
+    across: float | str | None,
+    progress: Progress | None = None,
 ) -> PadCut:
-    """Cut a pad along (x given) or across (y given). Raises ProblemError for what there is not."""
+    """Cut a pad along (x given) or across (y given), a number in mm or text as lengths stand in the sheet: "3 in".
+
+    Raises ProblemError for what there is not.
+    """
     say = progress or unheard
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
@@ -67,8 +76,9 @@ def cut_pad(
         raise ProblemError([Problem("C106", "--pad", f'there is no pad "{pad}"; {advice}')])
     index = names.index(pad)
     direction: Direction = "along" if along is not None else "across"
-    place = along if along is not None else across
-    assert place is not None
+    given = along if along is not None else across
+    assert given is not None
+    place = _place_of(given, direction, sheet)
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(2) as pool:
         tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
@@ -82,6 +92,16 @@ def cut_pad(
         make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
     )
     return PadCut(sheet, pad, tension, cut)
+
+
+def _place_of(given: float | str, direction: Direction, sheet: Sheet) -> float:
+    """Where to cut, mm. Raises ProblemError for text that is no length."""
+    if not isinstance(given, str):
+        return given
+    try:
+        return parse_length(given, unit=sheet.unit)
+    except ValueError as fault:
+        raise ProblemError([Problem("C107", f"--{direction}", f'"{given}" {fault}')]) from None
 
 
 def section_dict(cut: Comparison) -> dict[str, Any]:
@@ -187,7 +207,7 @@ def section_text(found: PadCut) -> str:
     ]
     if found.cut.proposal is not None:
         lines.append(f"  proposed: {found.cut.proposal.text}")
-    return "\n".join(lines)
+    return "\n".join(in_shop_unit(line, unit=found.sheet.unit) for line in lines)
 
 
 def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:

@@ -12,7 +12,7 @@ from lxml import etree
 from pypdf import PdfReader
 from svgpathtools import parse_path
 
-from tests.papers import POINT_MM, page_paths
+from tests.papers import POINT_MM, dxf_entities, page_paths
 
 SVG = "{http://www.w3.org/2000/svg}"
 LABEL = "{http://www.inkscape.org/namespaces/inkscape}label"
@@ -76,7 +76,7 @@ def _once(points: np.ndarray) -> np.ndarray:
 def dxf_drawing(path: Path) -> Drawing:
     """The lines of a DXF file by layer."""
     drawing: Drawing = {}
-    for entity in ezdxf.readfile(path).modelspace():
+    for entity in dxf_entities(ezdxf.readfile(path)):
         if entity.dxftype() == "LWPOLYLINE":
             points, closed = np.array(entity.get_points("xy")), bool(entity.closed)
         elif entity.dxftype() == "POLYLINE":

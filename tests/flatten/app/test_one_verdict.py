@@ -1,17 +1,23 @@
 """Demand, budget and verdict of a piece come from one record: nowhere do they contradict each other."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from flatten.app.cli import _fits
 from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.demand.options import Options, PrecomputedMap
 from flatten.job.relieve import relieve_job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Verdict, with_ease
+from flatten.maps.certify import Certificate
 from flatten.pieces.over_notes import over_words
 from flatten.report.data import report
 from flatten.report.page import report_html
 from tests.samples import sample_job
+
+CERTAIN = Certificate(disc=True, flipped=0, rim_crossings=0)
 
 
 @pytest.mark.parametrize("panel", report(sample_job())["panels"], ids=lambda panel: panel["name"])
@@ -62,3 +68,28 @@ def test_a_piece_by_itself_is_judged_as_in_the_job():
         assert again.verdict == flat.verdict
         assert again.budget == pytest.approx(flat.budget, abs=1e-9)
         assert np.allclose(again.use, flat.use, atol=1e-9)
+
+
+@pytest.mark.parametrize("verdict", [None, *Verdict])
+@pytest.mark.parametrize("certified", [True, False])
+def test_strict_the_report_and_the_page_agree(verdict, certified):
+    """One piece of a job that fits otherwise is judged in every way there is."""
+    job = sample_job()
+    fitting = {
+        name: replace(flat, judgement=replace(flat.judgement, verdict=Verdict.FITS), certificate=CERTAIN)
+        for name, flat in job.flats.items()
+    }
+    name = job.pieces[0].panels[0]
+    odd = replace(
+        fitting[name],
+        judgement=replace(fitting[name].judgement, verdict=verdict),
+        certificate=CERTAIN if certified else replace(CERTAIN, flipped=1),
+    )
+    one = replace(job, flats={**fitting, name: odd})
+    wrong = verdict in (Verdict.TIGHT, Verdict.PROVEN) or not certified
+    assert _fits(one, strict=True) == (3 if wrong else 0)
+    assert _fits(one, strict=False) == 0
+    assert report(one)["fits"] == (not wrong)
+    page = report_html(one, {}).decode()
+    said = "more than the leather gives" in page.split("<table")[0] or "may fold as drawn" in page
+    assert said == wrong

@@ -25,6 +25,7 @@ from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer, Outline, Pad, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.sheet.read import Allowance, read_sheet
+from tests.papers import dxf_entities
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 WIDE, DEEP = 400.0, 300.0
@@ -149,8 +150,8 @@ def test_papers_hold_every_shape_at_full_size(tmp_path):
     document = ezdxf.readfile(file)
     sizes = [
         sorted(np.ptp(np.array([p[:2] for p in line.get_points()]), axis=0))
-        for line in document.modelspace().query("LWPOLYLINE")
-        if line.dxf.layer == "1"
+        for line in dxf_entities(document)
+        if line.dxftype() == "LWPOLYLINE" and line.dxf.layer == "1"
     ]
     assert any(size == pytest.approx([DEEP + 25.4, WIDE + 25.4], abs=0.1) for size in sizes)
     text = patterns_svg([shape], roll_width_mm=914.0, wording=PADDING).decode()

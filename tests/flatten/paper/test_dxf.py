@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 from ezdxf.lldxf.encoding import decode_dxf_unicode
 
+from flatten.draw.imprint import Imprint
+from flatten.draw.strokes import STROKES
 from flatten.paper.dxf import DXF_FOOT_MM, patterns_dxf
 from flatten.paper.roll import lay_out_roll
+from tests.papers import dxf_entities
 from tests.pieces import all_pieces
 
 PIECES = all_pieces()
@@ -32,7 +35,9 @@ def drawing(written):
 def rings(drawing, layer):
     """Closed polylines of a layer: points (k, 2)."""
     found = []
-    for entity in drawing.modelspace().query(f'LWPOLYLINE POLYLINE[layer=="{layer}"]'):
+    for entity in dxf_entities(drawing):
+        if entity.dxf.layer != layer or entity.dxftype() not in ("LWPOLYLINE", "POLYLINE"):
+            continue
         if entity.dxftype() == "LWPOLYLINE":
             points, closed = np.array(list(entity.get_points("xy"))), entity.closed
         else:
@@ -49,7 +54,7 @@ def test_versions_and_units(written, drawing):
         # DXF reference, header variables: $INSUNITS 4 = millimetres, $MEASUREMENT 1 = metric
         assert drawing.header["$INSUNITS"] == 4
         assert drawing.header["$MEASUREMENT"] == 1
-    words = [entity.dxf.text for entity in drawing.modelspace().query("TEXT")]
+    words = [entity.dxf.text for entity in dxf_entities(drawing) if entity.dxftype() == "TEXT"]
     assert any("millimetres" in one for one in words)
     assert all(piece.name in words for piece in PIECES)
 
@@ -69,7 +74,7 @@ def test_outlines_are_closed_and_true_to_a_tenth(drawing, layer, line):
 
 
 def test_everything_lies_on_a_numbered_layer(drawing):
-    used = {entity.dxf.layer for entity in drawing.modelspace()}
+    used = {entity.dxf.layer for entity in dxf_entities(drawing)}
     assert used == {BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT}
     assert all(drawing.layers.has_entry(layer) for layer in used)
 
@@ -107,5 +112,44 @@ def test_letters_beyond_the_code_page_come_back(tmp_path):
         file = tmp_path / f"{version}.dxf"
         file.write_bytes(patterns_dxf([piece], roll_width_mm=ROLL, version=version))
         # what the code page lacks is written as \\U+XXXX (DXF reference), which every reader turns back into letters
-        words = [decode_dxf_unicode(entity.dxf.text) for entity in ezdxf.readfile(file).modelspace().query("TEXT")]
+        texts = [entity for entity in dxf_entities(ezdxf.readfile(file)) if entity.dxftype() == "TEXT"]
+        words = [decode_dxf_unicode(entity.dxf.text) for entity in texts]
         assert piece.name in words
+
+
+@pytest.mark.parametrize("version", ["R2000", "R12"])
+def test_every_piece_is_one_block_with_its_name_and_count(version):
+    """Pieces of one name in two pads, and one more of the same, are three blocks; each holds the whole of its piece."""
+    from dataclasses import replace
+
+    pieces = [*PIECES, replace(PIECES[0], pad="backrest"), replace(PIECES[0], pad="backrest")]
+    data = patterns_dxf(pieces, roll_width_mm=ROLL, version=version, imprint=Imprint("bench 7", "c0ffee"))
+    drawing = ezdxf.read(io.StringIO(data.decode("cp1252"), newline=None))
+    assert not drawing.audit().has_errors
+    inserts = list(drawing.modelspace().query("INSERT"))
+    assert len({insert.dxf.name.casefold() for insert in inserts}) == len(inserts) == len(pieces)
+    if version == "R12":
+        assert all(
+            len(i.dxf.name) <= 31 and set(i.dxf.name) <= set("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_") for i in inserts
+        )
+    told = [{attrib.dxf.tag: attrib.dxf.text for attrib in insert.attribs} for insert in inserts]
+    wanted = [(p.name, p.pad, str(p.cut_count), str(p.mirrored_count)) for p in pieces]
+    assert sorted((t["PIECE"], t["PAD"], t["COUNT"], t["MIRRORED"]) for t in told) == sorted(wanted)
+    assert all((t["JOB"], t["REVISION"]) == ("bench 7", "c0ffee") for t in told)
+    assert all(attrib.is_invisible for insert in inserts for attrib in insert.attribs)
+    for insert in inserts:
+        (outline,) = [
+            e for e in drawing.blocks.get(insert.dxf.name) if e.dxf.layer == BOUNDARY and e.dxftype() != "SOLID"
+        ]
+        points = [v.dxf.location for v in outline.vertices] if version == "R12" else outline.get_points("xy")
+        assert np.min([[p[0], p[1]] for p in points], axis=0) == pytest.approx([0.0, 0.0], abs=1e-6)
+    # Nothing of a piece lies loose beside its block.
+    assert {entity.dxftype() for entity in drawing.modelspace()} == {"INSERT", "TEXT"}
+
+
+def test_the_drawing_says_its_layers_in_words(drawing):
+    words = [entity.dxf.text for entity in drawing.modelspace().query("TEXT")]
+    (legend,) = [text for text in words if text.startswith("Layers: ")]
+    used = {entity.dxf.layer for entity in dxf_entities(drawing)}
+    for layer, stroke in STROKES.items():
+        assert (f"{layer.value} {stroke.word}" in legend) == (str(layer.value) in used)

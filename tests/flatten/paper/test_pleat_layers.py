@@ -19,6 +19,7 @@ from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind
 from meshes.base.surface import curve_length
 from meshes.sheet.read import Allowance
+from tests.papers import dxf_entities
 from tests.pleats import square
 
 KINDS = {
@@ -45,7 +46,8 @@ def lengths(pieces, kind):
 def test_dxf_keeps_each_kind_on_its_layer(pieces, kind):
     drawing = ezdxf.read(io.StringIO(patterns_dxf(pieces, roll_width_mm=ROLL).decode("cp1252"), newline=None))
     layer = str(KINDS[kind][0].value)
-    found = [np.array(list(e.get_points("xy"))) for e in drawing.modelspace().query(f'LWPOLYLINE[layer=="{layer}"]')]
+    lines = [e for e in dxf_entities(drawing) if e.dxftype() == "LWPOLYLINE" and e.dxf.layer == layer]
+    found = [np.array(list(e.get_points("xy"))) for e in lines]
     assert sorted(curve_length(points) for points in found) == pytest.approx(lengths(pieces, kind), abs=0.1)
     assert drawing.layers.get(layer).description == KINDS[kind][1]
 

@@ -1,14 +1,17 @@
 """Pieces for marking out on the flesh side are exact mirror images, in every line, mark and word of place."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.wording import COVER, title_of
-from flatten.pieces.piece import FLESH_UP, GRAIN_UP
-from flatten.pieces.turned_over import flesh_side_up
-from tests.pieces import all_pieces
+from flatten.pieces.piece import FLESH_UP, GRAIN_UP, CutOrder
+from flatten.pieces.turned_over import flesh_side_up, with_mirrored
+from tests.pieces import all_pieces, l_shape, small
 
 PIECES = {piece.name: piece for piece in all_pieces()}
 EXACT = (PenLayer.CUT, PenLayer.SEW, PenLayer.NOTCH, PenLayer.INNER, PenLayer.STITCH)
@@ -74,3 +77,19 @@ def test_every_piece_and_paper_says_which_side_lies_up():
             assert any(words in text.words for text in pen.texts), piece.name
     assert title_of(COVER, list(PIECES.values())).endswith(GRAIN_UP)
     assert title_of(COVER, [flesh_side_up(piece) for piece in PIECES.values()]).endswith(FLESH_UP)
+
+
+def test_mirrored_pieces_are_drawn_beside_theirs_with_counts_of_their_own():
+    band = replace(l_shape(), name="right band (left band mirrored)", order=CutOrder(2, 3))
+    backing = replace(band, name="backing of right band (left band mirrored)", order=CutOrder(1, 1, "calico"))
+    found = with_mirrored([band, backing, small()])
+    names = ["right band", "left band", "backing of right band", "backing of left band", small().name]
+    assert [piece.name for piece in found] == names
+    assert [(p.cut_count, p.mirrored_count) for p in found] == [(2, 0), (3, 0), (1, 0), (1, 0), (1, 0)]
+    for plain, other in (found[0:2], found[2:4]):
+        # The mirror image within the same box, from the same side of the leather, and still counter-clockwise.
+        x0, _, x1, _ = plain.box()
+        assert Polygon(other.cut * [-1.0, 1.0] + [x0 + x1, 0.0]).symmetric_difference(Polygon(plain.cut)).area < 1e-6
+        assert other.cut_mm2 == pytest.approx(plain.cut_mm2)
+        assert other.side_text == plain.side_text
+        assert other.material == plain.material

@@ -5,11 +5,12 @@ import io
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from flatten.report.amounts import gross_area, welt
-from flatten.report.cut_list import COLUMNS, cutlist_csv, harmless
+from flatten.report.cut_list import COLUMNS, _marked, cutlist_csv, harmless
 from flatten.report.data import cut_area, report
 from tests.samples import sample_job
 
@@ -138,3 +139,19 @@ def test_every_shape_of_padding_and_the_stock_it_takes_has_a_row():
 
 def test_same_bytes_twice():
     assert cutlist_csv(sample_job()) == cutlist_csv(sample_job())
+
+
+def test_every_row_says_its_job_and_an_inch_shop_has_inches_beside_mm():
+    rows = read_back()
+    assert len({(row["job"], row["revision"]) for row in rows}) == 1
+    assert rows[0]["job"]
+    assert len(rows[0]["revision"]) == 6
+    assert "width_in" not in rows[0]
+
+
+def test_lengths_of_an_inch_shop_are_told_in_sixteenths_too():
+    sheet = SimpleNamespace(name="bench", revision="c0ffee", unit="in")
+    row = _marked({"width_mm": "381.0", "height_mm": "12.7", "note": "cut 3 mm larger"}, SimpleNamespace(sheet=sheet))
+    assert (row["width_in"], row["height_in"], "length_in" in row) == ("15 in", "1/2 in", False)
+    assert row["note"] == "cut 1/8 in (3 mm) larger"
+    assert row["width_mm"] == "381.0"

@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
@@ -12,7 +13,7 @@ from shapely.geometry import LineString, Polygon
 
 from flatten.report.data import report
 from flatten.sections.gauges import CARD_MM, outline_of
-from flatten.sections.section import SECTION, cut_pad, section_dict, section_text, write_section
+from flatten.sections.section import SECTION, _place_of, cut_pad, section_dict, section_text, write_section
 from meshes.base.problems import ProblemError
 from meshes.folder.output import output_folder
 from tests.samples import sample_job
@@ -104,3 +105,12 @@ def test_the_report_tells_how_pads_rest():
         assert pad["foam_compression_max"] == pytest.approx(built.rest.foam_compression_max, abs=1e-6)
         assert pad["padding_compression_max"] == pytest.approx(built.rest.padding_compression_max, abs=1e-6)
         assert pad["spring_deflection_mm"] == pytest.approx(built.rest.spring_deflection_mm, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("given", "unit", "mm"), [("3 in", "mm", 76.2), ("3", "in", 76.2), ("3", "mm", 3.0), (-4.0, "in", -4.0)]
+)
+def test_a_cut_is_placed_by_a_length_as_the_sheet_has_them(given, unit, mm):
+    assert _place_of(given, "along", SimpleNamespace(unit=unit)) == pytest.approx(mm)
+    with pytest.raises(ProblemError, match="C107"):
+        _place_of("3 ft", "along", SimpleNamespace(unit=unit))
