@@ -13,7 +13,7 @@ from shapely.geometry import LineString
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.padding.layers import edge_thickness
-from meshes.records.pad import SIDES, Outline, Pad
+from meshes.records.pad import MIRROR_SIDE, SIDES, Outline, Pad, SeatPose
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
@@ -73,6 +73,47 @@ def mirror_image(pad: Pad) -> Pad:
             for p in pad.profiles
         ),
     )
+
+
+def mirrored_pads(pads: Sequence[Pad]) -> dict[int, int]:
+    """Numbers of pads that are mirror images of an earlier one, each with the number of that one.
+
+    All that shapes a pad counts: its measures, what carries it, and, where it goes on from a neighbour, where both lie
+    and that the neighbour is even. Pads with pleats are counted as pads of their own.
+    """
+    found: dict[int, int] = {}
+    for k, pad in enumerate(pads):
+        first = next((j for j in range(k) if j not in found and _is_image(pads[j], pad, pads)), None)
+        if first is not None:
+            found[k] = first
+    return found
+
+
+def _is_image(one: Pad, other: Pad, pads: Sequence[Pad]) -> bool:
+    if one.pleats is not None or one.leader is not None:
+        return False
+    image = one if one.symmetric else mirror_image(one)
+    if _record(image) != _record(other):
+        return False
+    mine, its = one.continues, other.continues
+    if mine is None or its is None:
+        return mine is its
+    there = next((pad for pad in pads if pad.name == mine.pad), None)
+    even = there is not None and there.symmetric and there.pose == _mirrored_pose(there.pose)
+    alike = (mine.pad, mine.side, mine.over) == (its.pad, MIRROR_SIDE[its.side], its.over)
+    return even and alike and _mirrored_pose(one.pose) == other.pose
+
+
+def _record(pad: Pad) -> tuple[object, ...]:
+    """All that shapes a pad by itself, in one order."""
+    lines = sorted(repr(replace(line, name="")) for line in pad.lines)
+    wanted = replace(pad.wanted, continues=None)
+    return _measures(pad), lines, pad.kind, pad.symmetric, pad.pleats, pad.springs, wanted
+
+
+def _mirrored_pose(pose: SeatPose) -> SeatPose:
+    x, y, z = pose.origin
+    return replace(pose, origin=(0.0 - x, y, z), facing_deg=0.0 - pose.facing_deg)
 
 
 def _front_right(pad: Pad) -> int:
