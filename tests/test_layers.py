@@ -92,3 +92,9 @@ def test_starting_up_loads_nothing_heavy():
     code = f"import sys, flatten, meshes, flatten.app.cli; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"
+
+
+def test_no_two_test_files_share_a_name():
+    """They are imported by their bare names, so that two of a name cannot be collected together."""
+    names = [path.name for kind in ("test_*.py", "bench_*.py") for path in (ROOT / "tests").rglob(kind)]
+    assert not {name for name in names if names.count(name) > 1}
