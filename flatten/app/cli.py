@@ -342,7 +342,7 @@ def main() -> None:
         code = _complain(ProblemError([Problem("W102", "memory", text)]))
     except StreamFault as fault:
         give_up()
-        code = NO_READER if fault.why is None else _complain(ProblemError([fault.problem]))
+        code = NO_READER if fault.reason is None else _complain(ProblemError([fault.problem]))
     except Stopped as stopped:
         print(stopped, file=sys.stderr)
         code = stopped.exit_code

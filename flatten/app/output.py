@@ -89,8 +89,8 @@ def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Pr
     try:
         return seat_pictures(job, held.enter_context(temporary_folder()))
     except (OSError, ProblemError) as fault:
-        why = fault.problems[0].text if isinstance(fault, ProblemError) else fault.strerror or str(fault)
-        text = f"none were drawn, as there is no place to draw them in ({why}); the patterns are not touched by it"
+        reason = fault.problems[0].text if isinstance(fault, ProblemError) else fault.strerror or str(fault)
+        text = f"none were drawn, as there is no place to draw them in ({reason}); the patterns are not touched by it"
         return {}, (Problem("V105", "pictures", text, warning=True),)
 
 

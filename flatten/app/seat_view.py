@@ -58,7 +58,7 @@ def view_sheet(job: Job, *, save: Path | None = None, show: str = "panels") -> N
             write_file(save, picture, new=True)
         except FileExistsError:
             raise _kept(save) from None
-    for note in painted_note(drawn.why):
+    for note in painted_note(drawn.reason):
         print(note, file=sys.stderr)
 
 

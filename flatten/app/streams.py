@@ -20,16 +20,16 @@ NO_READER = 141
 
 
 class StreamFault(Exception):
-    """Standard output cannot be written; `why` is what the system says, None when only its reader has gone away."""
+    """Standard output cannot be written; `reason` is what the system says, None when only its reader has gone away."""
 
-    def __init__(self, why: str | None) -> None:
-        super().__init__(why)
-        self.why = why
+    def __init__(self, reason: str | None) -> None:
+        super().__init__(reason)
+        self.reason = reason
 
     @property
     def problem(self) -> Problem:
         """The fault as a numbered problem."""
-        text = f"cannot be written ({self.why}); make room, or send it elsewhere"
+        text = f"cannot be written ({self.reason}); make room, or send it elsewhere"
         return Problem("P005", "standard output", text)
 
 

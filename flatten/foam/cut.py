@@ -8,20 +8,20 @@ not where it meets another part. Lengths mm.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from flatten.foam.lines import ON_MM, SHARP_MM, bevel_lines, rounding_lines
+from flatten.foam.cut_edges import cut_edges, rim_of
+from flatten.foam.layer_cut import LayerCut
+from flatten.foam.lines import bevel_lines, rounding_lines
 from flatten.foam.parted import EDGE_MM, PartedLayer, parted_layer
 from flatten.foam.parts import MIRRORED, LayerPart
 from flatten.foam.rounding import Rounding, roundings_of, texts_of
 from flatten.pieces.allowance import add_allowances
-from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, Mark, MarkKind, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, FlatMesh, Mark, MarkKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
-from meshes.base.surface import boundary_loops
 from meshes.base.units import Unit
-from meshes.padding.layup import FACE, LaidLayer, Limit
+from meshes.padding.layup import FACE, LaidLayer
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.sheet.read import Allowance
@@ -83,43 +83,16 @@ def shapes_of(
     numbers, thick = tuple(sorted(laid.numbers)), laid.lie.layer.thickness
     own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
     over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.sheets_for(thick)
-    cut = _LayerCut(
+    cut = LayerCut(
         numbers, material.foam, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit
     )
     shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
     return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
 
-@dataclass(frozen=True)
-class _LayerCut:
-    """How the shapes of one layer are cut: numbers of the layers counted from 0, whether they are foam, which can be
-    split, sheets of what thickness, oversize,
-    corner rule, how many parts there are, roundings that the layer is in, and the unit of the sheet."""
-
-    numbers: tuple[int, ...]
-    foam: bool
-    sheet_mm: float | None
-    sheets: int
-    over_mm: float
-    corner: str
-    parts: int
-    roundings: tuple[Rounding, ...]
-    unit: Unit
-
-    @property
-    def last(self) -> tuple[Rounding, ...]:
-        """Roundings that are done once this layer is glued."""
-        return tuple(one for one in self.roundings if one.layers[-1] - 1 in self.numbers)
-
-    @property
-    def words(self) -> str:
-        """Which layers these are."""
-        return ("layer " if len(self.numbers) < 2 else "layers ") + " and ".join(str(k + 1) for k in self.numbers)
-
-
-def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> Piece:
-    rim = _rim(part)
-    edges = tuple(_edges(pad, lie, part, rim, cut))
+def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut) -> Piece:
+    rim = rim_of(part)
+    edges = tuple(cut_edges(pad, lie, part, rim, cut))
     outline = add_allowances(edges, corner=cut.corner)
     low, high = outline.points.min(axis=0), outline.points.max(axis=0)
     middle, reach = 0.5 * (low + high), min(0.2 * float(high[1] - low[1]), 75.0)
@@ -144,7 +117,7 @@ def _along(part: LayerPart) -> FloatArray:
     return np.tile(np.array([1.0, 0.0]), (len(part.cloth.triangles), 1))
 
 
-def _part_words(pad: Pad, layer: Layer, part: LayerPart, cut: _LayerCut) -> str:
+def _part_words(pad: Pad, layer: Layer, part: LayerPart, cut: LayerCut) -> str:
     if part.band != FACE:
         return f"{_word(pad, part.band, part.pair)} band"
     if layer.where not in SIDES:
@@ -158,117 +131,7 @@ def _word(pad: Pad, side: int, pair: bool) -> str:
     return "side" if pair and SIDES[side] in ("left", "right") else pad.side_word(SIDES[side])
 
 
-# ---- edges ----------------------------------------------------------------------------------------------------------
-
-
-def _rim(part: LayerPart) -> IntArray:
-    return boundary_loops(part.cloth.triangles)[0]
-
-
-def _edges(pad: Pad, lie: LaidLayer, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Edge]:
-    """The outline as it lies on the pad, in runs of one kind along one side."""
-    keys = _rim_keys(lie, part, rim)
-    breaks = [k for k in range(len(rim)) if keys[k] != keys[k - 1]] or [0]
-    edges = []
-    for start, end in pairwise([*breaks, breaks[0] + len(rim)]):
-        path = rim[np.arange(start, end + 1) % len(rim)]
-        kind, side = keys[start]
-        square = kind == "tack" or (kind in ("rim", "face") and _limit(lie, kind).square)
-        over = cut.over_mm if square else 0.0
-        name, note = _edge_words(pad, lie, part, kind, side)
-        if kind == "mitre":
-            over, note = _to_meet_mm(lie, side, cut), _mitre_words(lie, side, cut)
-        what = EdgeKind.MITRED if kind == "mitre" else EdgeKind.OVERSIZE
-        edges.append(Edge(name, what if over > 0 else EdgeKind.BARE, part.flat[path], over, note=note))
-    return edges
-
-
-def _half_turn(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
-    """Half of how far the layer turns at a side, which is less where the face slopes down to its edge; rad."""
-    turn = next((one.turn_deg for one in cut.roundings if one.side == SIDES[side]), lie.edges[SIDES[side]].turn_deg)
-    return 0.5 * float(np.deg2rad(turn))
-
-
-def _to_meet_mm(lie: LaidLayer, side: int, cut: _LayerCut) -> float:
-    """How much farther than the middle of the turn the inner face of a mitred part reaches: foam that does not bend
-    goes straight on over the round of the edge, to where face and side would meet square; to a tenth of a mm."""
-    half = _half_turn(lie, side, cut)
-    return round(lie.edges[SIDES[side]].beneath_mm * (float(np.tan(half)) - half), 1)
-
-
-def _mitre_words(lie: LaidLayer, side: int, cut: _LayerCut) -> str:
-    """Angle of a mitre, how much longer the outer side is, and how round it is made once glued."""
-    half = _half_turn(lie, side, cut)
-    words = f"mitre {np.rad2deg(half):.0f}°, outer side {lie.layer.thickness * float(np.tan(half)):.0f} mm longer"
-    for one in cut.last:
-        if one.side == SIDES[side]:
-            sharp = lie.edges[one.side].beneath_mm <= SHARP_MM
-            begins = " from straight above this edge" if sharp else ""
-            return f"{words}, then rounded to {one.radius_words(cut.unit)}{begins}"
-    return words
-
-
-def _rim_keys(lie: LaidLayer, part: LayerPart, rim: IntArray) -> list[tuple[str, int]]:
-    """What happens at every side of the outline, from each vertex of the rim to the next, and at which side of the
-    pad."""
-    values, after = part.cloth.values, np.roll(rim, -1)
-    owner: dict[tuple[int, int], int] = {}
-    for t, (a, b, c) in enumerate(part.cloth.triangles.tolist()):
-        owner |= {(a, b): t, (b, c): t, (c, a): t}
-    on: dict[str, FloatArray] = {limit.kind: values[:, 3 + 2 * k] for k, limit in enumerate(lie.limits)}
-    on |= {"tack": values[:, 0]}
-    if part.parted:
-        on["mitre"] = values[:, 1]
-    keys = []
-    for a, b in zip(rim.tolist(), after.tolist(), strict=True):
-        side = int(part.cloth.near[owner[a, b]])
-        kind = next((name for name, f in on.items() if abs(f[a]) < ON_MM and abs(f[b]) < ON_MM), "corner")
-        keys.append((kind, FACE if kind in ("corner", "face") else side))
-    return _at_corners(part, rim, keys)
-
-
-def _at_corners(part: LayerPart, rim: IntArray, keys: list[tuple[str, int]]) -> list[tuple[str, int]]:
-    """The same, changing from side to side at the corner itself where a triangle of the next side reaches past it."""
-    points = part.flat[rim]
-    along = np.roll(points, -1, axis=0) - points
-    heading = np.arctan2(along[:, 1], along[:, 0])
-    turn = np.abs(np.angle(np.exp(1j * (heading - np.roll(heading, 1)))))
-    moved, n = list(keys), len(rim)
-    for k in range(n):
-        before, after = keys[k - 1], keys[k]
-        if before[0] != after[0] or before == after:
-            continue
-        sharpest = max((k, k - 1, (k + 1) % n), key=lambda j: (round(float(turn[j]), 6), j == k))
-        if sharpest == k - 1 or (k == 0 and sharpest == n - 1):
-            moved[k - 1] = after
-        elif sharpest == (k + 1) % n and sharpest != k:
-            moved[k] = before
-    return moved
-
-
-def _limit(lie: LaidLayer, kind: str) -> Limit:
-    return next(limit for limit in lie.limits if limit.kind == kind)
-
-
-def _edge_words(pad: Pad, lie: LaidLayer, part: LayerPart, kind: str, side: int) -> tuple[str, str]:
-    """Name of an edge, and what else has to be minded along it."""
-    word = pad.side_word(SIDES[side]) if side != FACE else ""
-    if kind == "mitre":
-        return f"{word} edge", ""
-    if kind == "tack":
-        return f"{word} tack line", "trim once it is fixed"
-    if kind == "corner":
-        return "corner", "meets the next part" if part.band != FACE else "edges meet"
-    if kind == "side":
-        return "corner", "ends in the middle of the corner"
-    where = f"{word} side" if kind == "rim" else "over the face"
-    return where, "cut square" if _limit(lie, kind).square else "skived to nothing"
-
-
-# ---- marks and words ------------------------------------------------------------------------------------------------
-
-
-def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[Mark]:
+def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: LayerCut) -> list[Mark]:
     """Where the centre line of the pad crosses the outline of a part that is the same left and right."""
     if part.cloth.mirror is None:
         return []
@@ -284,7 +147,7 @@ def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: _LayerCut) -> list[M
     return marks
 
 
-def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: _LayerCut) -> list[str]:
+def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut) -> list[str]:
     layer = lie.layer
     notes = [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"]
     if cut.sheet_mm is not None:

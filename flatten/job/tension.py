@@ -21,6 +21,7 @@ from flatten.leather.tension import Pull, pull_of
 from flatten.maps.flat import Flat
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.padding.handed import mirrored_pads
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet
@@ -29,8 +30,7 @@ from meshes.sheet.read import Sheet
 SAME_SHARE, TENSION_ROUNDS = 0.15, 2
 # A piece that pulls with less is slack: the seat is settled with no less than this.
 LEAST_N_PER_MM = 0.005
-# No trial tells a tension closer than to 1 N/m, so it is agreed in whole ones: rounding in the trials of mirror images
-# is then not carried into their seats.
+# No trial tells a tension closer than to 1 N/m, so it is agreed in whole ones.
 DECIMALS = 3
 # The trial's triangles: so many times the sheet's, within these limits, mm.
 COARSER, TRIAL_MESH_MM = 3.0, (14.0, 24.0)
@@ -44,16 +44,19 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         return tensions
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
+    mirrored = {} if sheet.eases else mirrored_pads(sheet.pads)
     tried: list[tuple[Tensions, list[dict[str, float]]]] = []
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
-            flats = matched_flats(trial, leather, pads, each, unheard, last=False)
+            twins = _twins(pads, mirrored)
+            asked = [pad for k, pad in enumerate(pads) if k not in twins]
+            flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             return tensions
-        tried.append((tensions, [_reached(pad, flats, leather) for pad in pads]))
+        tried.append((tensions, _reached_by_all(pads, twins, flats, leather)))
         if not any(_differs(*row) for row in zip(*tried[-1], strict=True)):
             break
         tensions = [_next([(at[k], reached[k]) for at, reached in tried]) for k in range(len(pads))]
@@ -121,6 +124,34 @@ def tension_notes(
 def _differs(tension: float | Mapping[str, float], reached: Mapping[str, float]) -> bool:
     settled = {part: settled_at(tension, part) for part in reached}
     return any(abs(reached[part] - settled[part]) > SAME_SHARE * settled[part] for part in reached)
+
+
+def _twins(pads: Sequence[BuiltPad], mirrored: Mapping[int, int]) -> dict[int, tuple[int, dict[str, str]]]:
+    """Pads that need no trial: the number of the one that each mirrors, and which of its parts every part mirrors.
+
+    Mirror images are meshed alike, so panels that mirror each other have the same vertices; pads of which that does not
+    hold are tried for themselves.
+    """
+    found = {}
+    for k, one in mirrored.items():
+        known = {panel.vertices.tobytes(): panel.part for panel in pads[one].panels}
+        parts = {panel.part: known.get(panel.vertices.tobytes()) for panel in pads[k].panels}
+        told = {part: image for part, image in parts.items() if image is not None}
+        if len(told) == len(pads[k].panels) == len(known):
+            found[k] = (one, told)
+    return found
+
+
+def _reached_by_all(
+    pads: Sequence[BuiltPad],
+    twins: Mapping[int, tuple[int, Mapping[str, str]]],
+    flats: Mapping[str, Flat],
+    leather: Card,
+) -> list[dict[str, float]]:
+    """What the panels of every pad pull with, by part; of mirrored pads one has been tried."""
+    own = {k: _reached(pad, flats, leather) for k, pad in enumerate(pads) if k not in twins}
+    taken = {k: {part: own[one][image] for part, image in parts.items()} for k, (one, parts) in twins.items()}
+    return [(own | taken)[k] for k in range(len(pads))]
 
 
 def _reached(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card) -> dict[str, float]:

@@ -30,6 +30,7 @@ from flatten.report.amounts import (
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
 from meshes.base.units import in_shop_unit, inches
+from meshes.seat.build import BuiltPad
 
 COLUMNS = (
     "kind",
@@ -127,35 +128,49 @@ def _edges(job: Job) -> Iterator[CutListRow]:
 
 def _padding(job: Job) -> Iterator[CutListRow]:
     for pad in job.pads:
-        for k, (material, where, thickness, area) in enumerate(pad.facts.layers):
-            yield {
-                "kind": "padding",
-                "name": f"layer {k + 1}, {where}",
-                "pad": pad.pad.name,
-                "count": "1",
-                "mirrored": "0",
-                "thickness_mm": number(thickness, 1),
-                "area_m2": number(area / 1e6, 4),
-                "material": material,
-                "note": "area covered on the padded surface; layers count from the support",
-            }
-
-        up = None if pad.continued is None else pad.continued.built_up
-        if up is not None:
-            low, high = up.range_mm()
-            yield {
-                "kind": "padding",
-                "name": f"built up along the {up.side} side",
-                "pad": pad.pad.name,
-                "count": "1",
-                "mirrored": "0",
-                "thickness_mm": number(high, 1),
-                "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, run out "
-                f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
-            }
+        yield from _layers(pad)
+        yield from _built_up(pad)
     for plan in job.plans:
         yield from (_piece(job, shape) for shape in plan.drawn)
     yield from _roundings(job)
+    yield from _stock(job)
+
+
+def _layers(pad: BuiltPad) -> Iterator[CutListRow]:
+    """Each layer as it covers the padded surface."""
+    for k, (material, where, thickness, area) in enumerate(pad.facts.layers):
+        yield {
+            "kind": "padding",
+            "name": f"layer {k + 1}, {where}",
+            "pad": pad.pad.name,
+            "count": "1",
+            "mirrored": "0",
+            "thickness_mm": number(thickness, 1),
+            "area_m2": number(area / 1e6, 4),
+            "material": material,
+            "note": "area covered on the padded surface; layers count from the support",
+        }
+
+
+def _built_up(pad: BuiltPad) -> Iterator[CutListRow]:
+    """What a pad that goes on from a neighbour is built up with."""
+    up = None if pad.continued is None else pad.continued.built_up
+    if up is not None:
+        low, high = up.range_mm()
+        yield {
+            "kind": "padding",
+            "name": f"built up along the {up.side} side",
+            "pad": pad.pad.name,
+            "count": "1",
+            "mirrored": "0",
+            "thickness_mm": number(high, 1),
+            "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, run out "
+            f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
+        }
+
+
+def _stock(job: Job) -> Iterator[CutListRow]:
+    """Sheets of padding to buy, by material."""
     for total in totals(job.plans, job.sheet.materials):
         row = {
             "kind": "padding stock",

@@ -31,15 +31,16 @@ def seat_pictures(job: Job, folder: Path) -> tuple[dict[str, Path], tuple[Proble
     for (name, file, _, _), image in zip(SEAT, drawn.images, strict=True):
         write_file(folder / file, png(image))
         files[name] = folder / file
-    return files, painted_note(drawn.why)
+    return files, painted_note(drawn.reason)
 
 
-def painted_note(why: str) -> tuple[Problem, ...]:
+def painted_note(reason: str) -> tuple[Problem, ...]:
     """What to say when the painter drew; nothing when it did not have to."""
-    if not why:
+    if not reason:
         return ()
     text = (
-        f"drawn by the built-in painter, as the graphics system could not ({why}); the patterns are not touched by it"
+        f"drawn by the built-in painter, as the graphics system could not ({reason}); "
+        "the patterns are not touched by it"
     )
     return (Problem("V102", "pictures", text, warning=True),)
 

@@ -96,8 +96,8 @@ def refuse_read_only(folder: Path) -> None:
 
 def cannot_write(out: str | os.PathLike[str], fault: Exception) -> ProblemError:
     """The problem of a place that refuses to be written to."""
-    why = (fault.strerror if isinstance(fault, OSError) else None) or str(fault)
-    text = f"cannot be written ({why}); check its name, the folder's permissions and the room on the disk"
+    reason = (fault.strerror if isinstance(fault, OSError) else None) or str(fault)
+    text = f"cannot be written ({reason}); check its name, the folder's permissions and the room on the disk"
     return ProblemError([Problem("P004", "", text, shown_name(out))])
 
 

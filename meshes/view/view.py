@@ -34,33 +34,33 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class DrawnPictures:
-    """Pictures in the order asked for; how: "pyvista" or "painter"; why: what kept pyvista from drawing, or ""."""
+    """Pictures in the order asked for; how: "pyvista" or "painter"; reason: what kept pyvista from drawing, or ""."""
 
     images: tuple[Image.Image, ...]
     how: str
-    why: str = ""
+    reason: str = ""
 
 
 def pictures(
     shots: Sequence[Shot], *, size: tuple[int, int] = SIZE, time_limit_s: float = TIME_LIMIT_S
 ) -> DrawnPictures:
     """Draw all shots, in one child process where the machine can, else by the painter."""
-    images, why = _drawn_by_child(shots, size, time_limit_s)
-    if why:
+    images, reason = _drawn_by_child(shots, size, time_limit_s)
+    if reason:
         images = [paint(shot.scene, shot.view, size) for shot in shots]
     lettered = tuple(letter(image, shot.scene) for image, shot in zip(images, shots, strict=True))
-    return DrawnPictures(lettered, "painter" if why else "pyvista", why)
+    return DrawnPictures(lettered, "painter" if reason else "pyvista", reason)
 
 
 def _drawn_by_child(shots: Sequence[Shot], size: tuple[int, int], time_limit_s: float) -> tuple[list[Image.Image], str]:
     """The pictures, or why there are none."""
     try:
         with temporary_folder() as folder:
-            why = _run("draw", folder, shots, size, time_limit_s)
+            reason = _run("draw", folder, shots, size, time_limit_s)
             files = [folder / f"{k}.png" for k in range(len(shots))]
-            if not why and not all(file.is_file() for file in files):
-                why = "it left no picture"
-            return ([], why) if why else ([Image.open(file).convert("RGB") for file in files], "")
+            if not reason and not all(file.is_file() for file in files):
+                reason = "it left no picture"
+            return ([], reason) if reason else ([Image.open(file).convert("RGB") for file in files], "")
     except OSError as fault:
         return [], fault.strerror or str(fault)
 
@@ -69,9 +69,9 @@ def window(scenes: Mapping[str, Scene]) -> None:
     """Open a window on named scenes and wait until it is closed. Raises ProblemError where there is no screen."""
     with temporary_folder() as folder:
         shots = [Shot(scene, "front") for scene in scenes.values()]
-        why = _run("window", folder, shots, SIZE, None, list(scenes))
-    if why:
-        text = f"no window could be opened ({why}); save a picture instead: --save seat.png"
+        reason = _run("window", folder, shots, SIZE, None, list(scenes))
+    if reason:
+        text = f"no window could be opened ({reason}); save a picture instead: --save seat.png"
         raise ProblemError([Problem("V101", "window", text)])
 
 

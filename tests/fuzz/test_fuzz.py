@@ -69,7 +69,7 @@ def test_a_piece_is_found_where_it_is_drawn_though_another_is_nearly_alike(writt
     assert found[piece.panels[0]].sew == pytest.approx(drawing["sew"][own].points)
 
 
-LAYER = r'<g id="{}".*?</g>'
+LAYER = r'<g class="{}".*?</g>'
 ROW = r'<path d="M [^"]*"'
 
 

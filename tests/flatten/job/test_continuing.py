@@ -200,7 +200,9 @@ def test_what_is_told_of_a_pad_that_goes_on():
 
 def test_what_is_left_between_pads_is_told_at_their_place_in_the_sheet(monkeypatch):
     sheet, pads = pads_of({"middle": None, "wing": "middle"})
-    monkeypatch.setattr(continuing, "left_notes", lambda pad, blame: [blame("G999", ("continues",), pad.pad.name)])
+    monkeypatch.setattr(
+        continuing, "left_notes", lambda pad, make_problem: [make_problem("G999", ("continues",), pad.pad.name)]
+    )
     told = continuing.continuing_notes(sheet, pads)
     assert [(p.code, p.where, p.text) for p in told] == [
         ("G999", "pad/0/continues", "middle"),

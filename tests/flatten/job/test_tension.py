@@ -1,5 +1,7 @@
 """One tension: laws of what a pad is settled at next, and of when the trials end."""
 
+from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,8 +11,11 @@ from flatten.job import tension
 from flatten.job.tension import LEAST_N_PER_MM, SAME_SHARE, TENSION_ROUNDS, agreed_tensions
 from flatten.leather.card_file import find_card
 from meshes.base.progress import unheard
+from meshes.records.pad import NOTHING_WANTED
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
+
+JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"
 
 # Tensions are agreed in whole N/m.
 WHOLE = 0.5e-3 + 1e-12
@@ -113,3 +118,30 @@ def test_of_mirrored_panels_one_is_asked(monkeypatch):
     )
     found = tension._reached(SimpleNamespace(panels=(left, right)), {"right": None, "left": None}, None)
     assert found == {"left band": 0.1, "right band": 0.1}
+
+
+def test_of_mirrored_pads_one_is_tried_and_the_other_takes_its_figures(monkeypatch):
+    """The leaves of a seat, the right one drawn after the left: each part pulls as the part that it mirrors."""
+    sheet = read_sheet(JUMP_SEAT)
+    sheet = replace(sheet, pads=tuple(pad for pad in sheet.pads if "leaf" in pad.name))
+    sheet = replace(sheet, pads=tuple(replace(pad, wanted=NOTHING_WANTED) for pad in sheet.pads))
+    flattened = []
+
+    def flats(trial, leather, pads, *given, **options):
+        flattened.append([pad.pad.name for pad in pads])
+        return dict.fromkeys(panel.name for pad in pads for panel in pad.panels)
+
+    pulls = {}
+
+    def pulled(panel, flat, leather):
+        value = pulls.setdefault(panel.name, 0.02 + 0.01 * len(pulls))
+        return SimpleNamespace(tension_n_per_mm=value)
+
+    monkeypatch.setattr(tension, "matched_flats", flats)
+    monkeypatch.setattr(tension, "pull_of_panel", pulled)
+    one_by_one = lambda work, tasks, *told: [work(task) for task in tasks]  # noqa: E731
+    first, second = agreed_tensions(sheet, find_card("furniture"), one_by_one, unheard)
+    assert flattened == [[sheet.pads[0].name]] * len(flattened)
+    assert len(set(first.values())) > 1
+    swap = {"left": "right", "right": "left"}
+    assert second == {" ".join(swap.get(word, word) for word in part.split()): value for part, value in first.items()}

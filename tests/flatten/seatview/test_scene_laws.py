@@ -43,6 +43,7 @@ def test_colours_are_colours_and_seams_stand_out_from_them(job, show):
         colours = np.atleast_2d(part.colours)
         assert colours.min() >= 0
         assert colours.max() <= 255
+        assert part.normals.shape == part.vertices.shape
         if show in ("panels", "padded", "support"):
             assert contrast(colours[0], LINE_COLOUR) >= 3.0
     if show in ("panels", "padded", "support", "stretch"):

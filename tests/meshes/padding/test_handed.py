@@ -1,16 +1,20 @@
 """Pads that are mirror images come out as mirror images, and joined pads are followed on any mesh."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from flatten.job.seat import build_pads
-from meshes.padding.handed import mirror_image
-from meshes.records.pad import Pad
+from meshes.padding.handed import mirror_image, mirrored_pads
+from meshes.records.built_up import Continues
+from meshes.records.pad import Pad, SeatPose, Wanted
+from meshes.records.springs import Springs
 from meshes.seat.build import BuiltPad, build
-from meshes.support.loft import face_of
+from meshes.sheet.read import read_sheet
+from meshes.support.rim import face_of
 from tests.pads import sheet_of
 
 JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"
@@ -87,6 +91,45 @@ def test_a_mirror_image_mirrored_is_the_pad() -> None:
     pad = sheet_of(CROOKED + LINE).pads[0]
     assert mirror_image(mirror_image(pad)) == pad
     assert mirror_image(pad) != pad
+
+
+def test_a_pads_record_is_known_as_the_mirror_image_of_anothers() -> None:
+    (pad,) = sheet_of(CROOKED + LINE).pads
+    image = replace(mirror_image(pad), name="other", pose=SeatPose(origin=(900.0, 0.0, 0.0)))
+    assert mirrored_pads((pad, image)) == {1: 0}
+    assert mirrored_pads((image, pad, image)) == {1: 0}
+    assert mirrored_pads((pad, pad)) == {}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda pad: replace(pad, kind="side"),
+        lambda pad: replace(pad, springs=Springs(0.5)),
+        lambda pad: replace(pad, lines=()),
+        lambda pad: replace(pad, lines=(replace(pad.lines[0], tied=True),)),
+        lambda pad: replace(pad, layers=pad.layers[:1]),
+        lambda pad: replace(pad, sides={**pad.sides, "rear": replace(pad.sides["rear"], drop=101.0)}),
+        lambda pad: replace(pad, outline=replace(pad.outline, radii=(31.0, *pad.outline.radii[1:]))),
+        lambda pad: replace(pad, profiles=()),
+        lambda pad: replace(pad, wanted=Wanted(continues=Continues("back", "left"))),
+        lambda pad: replace(pad, wanted=Wanted(radius=40.0)),
+    ],
+)
+def test_a_pad_that_differs_in_anything_that_shapes_it_is_no_mirror_image(change) -> None:
+    (pad,) = sheet_of(CROOKED + LINE).pads
+    assert mirrored_pads((pad, change(mirror_image(pad)))) == {}
+
+
+def test_leaves_are_mirror_images_while_the_back_between_them_is_even() -> None:
+    pads = read_sheet(JUMP_SEAT).pads
+    names = [pad.name for pad in pads]
+    left, right, back = (names.index(name) for name in ("left leaf", "right leaf", "back"))
+    assert mirrored_pads(pads) == {max(left, right): min(left, right)}
+    aside = [
+        replace(pad, pose=replace(pad.pose, origin=(5.0, 0.0, 0.0))) if k == back else pad for k, pad in enumerate(pads)
+    ]
+    assert mirrored_pads(aside) == {}
 
 
 def test_leaves_meet_the_back_on_the_coarsest_mesh_and_alike(tmp_path: Path) -> None:

@@ -245,6 +245,8 @@ def test_build_leaves_its_pad_alone_and_repeats_itself():
 
 def test_profiles_that_contradict_each_other_are_told_and_far_ones_refused():
     across = '\n[[pad.profile]]\ndirection = "across"\nat = 160\npoints = [[-150, %d], [0, %d], [150, %d]]\n'
+    # Carried on, as the form of these profiles is what is looked at here, not the rim they end at.
+    across = '\n[pad.frame]\nrim = "carried"\n' + across
     met = built(CURVED + across % (7, 12, 7))
     assert not met.problems
     off = built(CURVED + across % (8, 18, 8))
@@ -254,3 +256,45 @@ def test_profiles_that_contradict_each_other_are_told_and_far_ones_refused():
         built(CURVED + across % (8, 40, 8))
     assert {p.code for p in caught.value.problems} == {"G110"}
     assert "misses this profile by" in str(caught.value)
+
+
+CUT = FLAT + '[[pad.line]]\nname = "across"\npoints = [[0, 150], [200, 150]]\n' + CURVED.removeprefix(FLAT)
+
+
+def test_one_tension_for_all_panels_is_that_tension_for_each():
+    pad = sheet_of(CUT).pads[0]
+    one = build(pad, edge_mm=20.0, tension_n_per_mm=0.25)
+    parts = [panel.part for panel in one.panels]
+    assert len(set(parts)) > 2
+    for told in (dict.fromkeys(parts, 0.25), dict.fromkeys(parts[:1], 0.25)):
+        each = build(pad, edge_mm=20.0, tension_n_per_mm=told)
+        assert np.array_equal(one.surface.vertices, each.surface.vertices)
+
+
+def test_the_panel_that_is_pulled_more_goes_down_more_and_the_rest_hardly():
+    pad = sheet_of(CUT).pads[0]
+    one = build(pad, edge_mm=20.0, tension_n_per_mm=0.25)
+    parts = [panel.part for panel in one.panels]
+    front = next(panel for panel in one.panels if panel.part == "front face")
+    rear = next(panel for panel in one.panels if panel.part == "rear face")
+    more = build(pad, edge_mm=20.0, tension_n_per_mm={**dict.fromkeys(parts, 0.25), "front face": 0.75})
+    down = one.surface.vertices[:, 2] - more.surface.vertices[:, 2]
+    # Both share their seam, so the rear is asked 60 mm behind it, where the bend of the cover has died out.
+    away = rear.vertices[one.surface.vertices[rear.vertices, 1] > 210.0]
+    assert len(away) > 20
+    assert np.median(down[front.vertices]) > 1.0
+    assert np.abs(down[away]).max() < 0.1 * np.median(down[front.vertices])
+
+
+def test_pleats_are_drawn_down_by_the_tension_of_the_panels_that_are_pleated():
+    text = FLAT + '[pad.pleats]\ncount = 6\nfiller = "foam"\nfiller_thickness = 12\n'
+    pad = sheet_of(text).pads[0]
+    alike = build(pad, edge_mm=20.0, tension_n_per_mm=0.3)
+    parts = [panel.part for panel in alike.panels]
+    soft, taut = dict.fromkeys(parts, 0.3), dict.fromkeys(parts, 0.3)
+    taut["face"] = 0.9
+    others = {part: 0.9 for part in parts if part != "face"} | {"face": 0.3}
+    rise = [build(pad, edge_mm=20.0, tension_n_per_mm=told).pleats.figures[2].rise_mm for told in (soft, taut, others)]
+    assert rise[0] == pytest.approx(alike.pleats.figures[2].rise_mm)
+    assert rise[2] == pytest.approx(rise[0], rel=1e-6)
+    assert rise[1] < 0.98 * rise[0]

@@ -1,6 +1,7 @@
 """Pads that go on where their neighbours end: against sections known in closed form, and with every fault told."""
 
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from flatten.job.continuing import continued
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.alignment import UNALIGNED
-from meshes.records.built_up import BuiltUp, Continues
+from meshes.records.built_up import BuiltUp, Continued, Continues, Meeting
 from meshes.records.pad import Layer, Outline, Pad, Profile, SeatPose, Side, Wanted
 from meshes.seat.build import build
 from meshes.seat.continuation import MOST_BUILT_UP_MM, TOLD_MM, corrected, first, left_notes, meeting
@@ -213,3 +214,61 @@ def test_faults_of_the_sheet_are_told_with_their_line(tmp_path, wing, back, code
     found = told.value.problems[0]
     assert (found.code, found.line) == (code, line)
     assert words in str(found)
+
+
+def met_at(places, step, kink=(0.0, 0.0, 0.0), slope=(0.0, 0.0, 0.0)):
+    return Meeting(*(np.array(row, dtype=float) for row in (places, step, kink, slope)), 0.5)
+
+
+EMPTY = BuiltUp("left", ((0.0, 0.0), (0.0, 300.0)), (), (), (), 150.0)
+
+
+def test_what_is_missing_is_added_to_what_is_there_place_by_place():
+    """Places of the second round lie elsewhere than those of the first, on which rise and slope are straight lines."""
+    once = corrected(EMPTY, met_at((0.0, 100.0, 200.0), (4.0, 6.0, 8.0), slope=(0.0, 0.1, 0.2)))
+    assert (once.places, once.rise) == ((0.0, 100.0, 200.0), (4.0, 6.0, 8.0))
+    assert once.slope == pytest.approx((0.0, 0.1, 0.2))
+    twice = corrected(once, met_at((50.0, 150.0, 190.0), (1.0, -2.0, 0.0), slope=(0.1, 0.1, -0.1)))
+    assert twice.rise == pytest.approx((6.0, 5.0, 7.8))
+    assert twice.slope == pytest.approx((0.15, 0.25, 0.09))
+    half = corrected(once, met_at((50.0, 150.0, 190.0), (1.0, -2.0, 0.0), slope=(0.1, 0.1, -0.1)), 0.5)
+    assert half.rise == pytest.approx((5.5, 6.0, 7.8))
+    assert half.slope == pytest.approx((0.1, 0.2, 0.14))
+
+
+def test_nothing_is_cut_down_piled_up_or_steeper_than_can_be():
+    far = met_at((0.0, 100.0, 200.0), (-5.0, 5.0, 500.0), slope=(0.1, 0.9, -0.9))
+    found = corrected(EMPTY, far)
+    assert found.rise == (0.0, 5.0, MOST_BUILT_UP_MM)
+    # Where nothing is built up nothing slopes; elsewhere by half at most, 27 degrees.
+    assert found.slope == (0.0, 0.5, -0.5)
+
+
+@pytest.mark.parametrize(
+    ("step", "kink", "codes", "words"),
+    [
+        ((0.2, -0.9, 0.5), (1.0, -2.9, 0.0), [], ()),
+        ((0.2, -1.1, 0.5), (0.0, 0.0, 0.0), ["G162"], ("this pad stands higher", "1.1 mm", "y = 100")),
+        ((2.5, -1.1, 0.5), (0.0, 0.0, 0.0), ["G162"], ('"back" stands higher', "2.5 mm", "y = 0;")),
+        ((0.0, 0.0, 0.0), (1.0, 2.0, 3.1), ["G163"], ("a hollow", "3 degrees", "y = 200")),
+        ((0.0, 0.0, 0.0), (-7.0, 2.0, 3.1), ["G163"], ("a ridge", "7 degrees", "y = 0;")),
+    ],
+)
+def test_a_step_from_a_millimetre_and_a_kink_from_three_degrees_are_told(step, kink, codes, words):
+    after = met_at((0.0, 100.0, 200.0), step, kink)
+    own = SimpleNamespace(continued=Continued(Continues("back", "left"), after, after, None, 1))
+    notes = left_notes(own, make_problem)
+    assert [note.code for note in notes] == codes
+    assert all(note.warning for note in notes)
+    text = " ".join(note.text for note in notes)
+    assert all(word in text for word in words)
+    assert left_notes(SimpleNamespace(continued=None), make_problem) == ()
+
+
+@pytest.mark.parametrize("over", [None, 60.0])
+def test_what_is_built_up_runs_out_over_three_quarters_of_the_pad_or_as_asked(over):
+    own = SimpleNamespace(pad=pad("wing", width=200.0, continues=Continues("back", "left", over)))
+    found = first(own, make_problem)
+    assert found.over == (150.0 if over is None else 60.0)
+    assert (found.side, found.rise) == ("left", ())
+    assert {x for x, _ in found.edge} == {-100.0}

@@ -161,7 +161,7 @@ def test_a_child_that_fails_leaves_the_work_to_the_painter(scene, monkeypatch, c
     monkeypatch.setattr(view, "child_command", lambda: [sys.executable, "-c", code])
     drawn = pictures([Shot(scene, "front")], size=SIZE, time_limit_s=1.0)
     assert drawn.how == "painter"
-    assert why in drawn.why
+    assert why in drawn.reason
     assert drawn.images[0].tobytes() == letter(paint(scene, "front", SIZE), scene).tobytes()
 
 
