@@ -49,7 +49,7 @@ def continues_rows(pad: BuiltPad) -> list[dict[str, Any]]:
         row[f"step{word}_mm"] = round(found.most_step_mm, 2)
         row[f"step{word}_at_mm"] = round(float(found.places[found.worst]), 1)
         row[f"kink{word}_deg"] = round(found.most_kink_deg, 2)
-    low, high = (0.0, 0.0) if done.built_up is None else done.built_up.range_mm()
+    low, high = _built_up_mm(done)
     return [row | {"built_up_mm": [round(low, 2), round(high, 2)], "rounds": done.rounds}]
 
 
@@ -59,7 +59,7 @@ def continues_words(pad: BuiltPad) -> str:
     if done is None:
         return ""
     before, after = done.before, done.after
-    low, high = (0.0, 0.0) if done.built_up is None else done.built_up.range_mm()
+    low, high = _built_up_mm(done)
     built = (
         f"built up by {low:.1f} to {high:.1f} mm along its {done.asked.side} side" if high > 0 else "nothing built up"
     )
@@ -67,6 +67,11 @@ def continues_words(pad: BuiltPad) -> str:
         f"goes on from {done.asked.pad}, {built}: step {abs(after.most_step_mm):.1f} mm left of "
         f"{abs(before.most_step_mm):.1f}, kink {abs(after.most_kink_deg):.0f}° left of {abs(before.most_kink_deg):.0f}°"
     )
+
+
+def _built_up_mm(done: Continued) -> tuple[float, float]:
+    """Least and most that is built up at the edge."""
+    return (0.0, 0.0) if done.built_up is None else done.built_up.range_mm()
 
 
 def _neighbour(pad: BuiltPad, number: dict[str, int]) -> int:

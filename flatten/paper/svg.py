@@ -1,4 +1,5 @@
-"""The pattern sheet as SVG at full size: mm width, height and viewBox, one layer group a kind of line, texts upright.
+"""The pattern sheet as SVG at full size: mm width, height and viewBox, one group a piece, in it one layer group a kind
+of line, texts upright.
 
 SVG 1.1 (W3C, 2011); the layer attributes are those that Inkscape reads.
 """
@@ -26,19 +27,40 @@ def _mm(value: float) -> str:
 
 
 class SvgPen:
-    """Draws into one group a layer. The sheet's y runs up, SVG's y down: coordinates are turned here, so that no
-    transform mirrors the texts."""
+    """Draws into one group a layer of the piece begun last. The sheet's y runs up, SVG's y down: coordinates are turned
+    here, so that no transform mirrors the texts."""
 
     def __init__(self, width_mm: float, height_mm: float) -> None:
         self.height_mm = height_mm
         size = {"width": f"{_mm(width_mm)}mm", "height": f"{_mm(height_mm)}mm"}
         self.root = ET.Element(f"{{{SVG}}}svg", {**size, "viewBox": f"0 0 {_mm(width_mm)} {_mm(height_mm)}"})
-        self.groups = {layer: self._group(layer) for layer in STROKES}
+        self.piece = self.root
+        self.groups: dict[PenLayer, ET.Element] = {}
+
+    def begin(self, piece: Piece, number: int, imprint: Imprint) -> None:
+        """What is drawn from now on belongs to a piece, a group with its name and how many to cut."""
+        told = {
+            "id": f"piece-{number}",
+            f"{{{INKSCAPE}}}label": f"{piece.pad}: {piece.name}, {piece.count_text}",
+            "data-piece": piece.name,
+            "data-pad": piece.pad,
+            "data-count": str(piece.cut_count),
+            "data-mirrored": str(piece.mirrored_count),
+            "data-material": piece.material,
+            "data-job": imprint.job,
+            "data-revision": imprint.revision,
+        }
+        self.piece, self.groups = ET.SubElement(self.root, f"{{{SVG}}}g", told), {}
 
     def _group(self, layer: PenLayer) -> ET.Element:
+        if layer not in self.groups:
+            self.groups[layer] = self._begun(layer)
+        return self.groups[layer]
+
+    def _begun(self, layer: PenLayer) -> ET.Element:
         stroke = STROKES[layer]
         attributes = {
-            "id": stroke.word.replace(" ", "-"),
+            "class": stroke.word.replace(" ", "-"),
             f"{{{INKSCAPE}}}groupmode": "layer",
             f"{{{INKSCAPE}}}label": stroke.word,
             "fill": "none",
@@ -48,18 +70,18 @@ class SvgPen:
         }
         if stroke.dash_mm:
             attributes["stroke-dasharray"] = " ".join(_mm(d) for d in stroke.dash_mm)
-        return ET.SubElement(self.root, f"{{{SVG}}}g", attributes)
+        return ET.SubElement(self.piece, f"{{{SVG}}}g", attributes)
 
     def _path(self, points: FloatArray, closed: bool) -> str:
         words = [f"{_mm(x)},{_mm(self.height_mm - y)}" for x, y in points]
         return "M " + " L ".join(words) + (" Z" if closed else "")
 
     def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
-        ET.SubElement(self.groups[layer], f"{{{SVG}}}path", {"d": self._path(points, closed)})
+        ET.SubElement(self._group(layer), f"{{{SVG}}}path", {"d": self._path(points, closed)})
 
     def fill(self, layer: PenLayer, points: FloatArray) -> None:
         attributes = {"d": self._path(points, True), "fill": "#000000", "stroke": "none"}
-        ET.SubElement(self.groups[layer], f"{{{SVG}}}path", attributes)
+        ET.SubElement(self._group(layer), f"{{{SVG}}}path", attributes)
 
     def text(
         self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
@@ -76,7 +98,7 @@ class SvgPen:
         }
         if angle_deg % 360.0:
             attributes["transform"] = f"rotate({_mm(-angle_deg)} {x} {y})"
-        element = ET.SubElement(self.groups[layer], f"{{{SVG}}}text", attributes)
+        element = ET.SubElement(self._group(layer), f"{{{SVG}}}text", attributes)
         element.text = words
 
 
@@ -94,7 +116,9 @@ def patterns_svg(
         element = ET.Element(f"{{{SVG}}}desc")
         element.text = note
         pen.root.insert(1 + k, element)
-    layout.draw(pen, imprint=imprint)
+    for k, place in enumerate(layout.places, start=1):
+        pen.begin(place.piece, k, imprint)
+        place.draw(pen, imprint=imprint)
     ET.register_namespace("", SVG)
     ET.register_namespace("inkscape", INKSCAPE)
     ET.indent(pen.root)

@@ -13,7 +13,8 @@ from meshes.padding.layers import edge_thickness, layer_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem, pad_chart
-from meshes.support.loft import face_of, loft
+from meshes.support.loft import loft
+from meshes.support.rim import face_of
 
 # How far before and after the turn the way of face and side is taken.
 BESIDE_MM = 2.0

@@ -13,7 +13,7 @@ from shapely.geometry import LineString
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.padding.layers import edge_thickness
-from meshes.records.pad import MIRROR_SIDE, SIDES, Outline, Pad, SeatPose
+from meshes.records.pad import MIRROR_SIDE, SIDES, Pad, SeatPose, front_right, mirrored_outline, mirrored_profile
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh, chart_mesh
 from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
@@ -32,7 +32,7 @@ def handed_mesh(
             other = pad_chart(twin, edge_thickness(twin), _quiet)
             flipped = _laid_down(valleys, _FLIP)
             mesh = chart_mesh(twin, other, _quiet, half=False, edge_mm=edge_mm, valleys=flipped)
-            return _turned_over(mesh, chart, _front_right(pad))
+            return _turned_over(mesh, chart, front_right(pad.outline))
         except ProblemError:
             # Told below in the words of the pad itself.
             pass
@@ -52,26 +52,16 @@ def _laid_down(valleys: Sequence[ChartLine], turn: FloatArray) -> list[ChartLine
 
 def mirror_image(pad: Pad) -> Pad:
     """What of a pad its chart depends on, and its profiles, left for right."""
-    outline, count = pad.outline, len(pad.outline.corners)
-    # Both begin at their front left corner and run on to the front right one.
-    last = _front_right(pad)
-    order = [(last - k) % count for k in range(count)]
-    corners = tuple((0.0 - outline.corners[k][0], outline.corners[k][1]) for k in order)
-    sides = tuple(_other(outline.side_of_edge[k - 1]) for k in order)
     inset = pad.inset
     return replace(
         pad,
-        outline=Outline(corners, tuple(outline.radii[k] for k in order), sides, outline.symmetric),
+        outline=mirrored_outline(pad.outline),
         sides={_other(side): value for side, value in pad.sides.items()},
         layers=tuple(replace(layer, where=_other(layer.where)) for layer in pad.layers),
+        frame=pad.frame.mirrored(),
         inset=None if inset is None else replace(inset, left=inset.right, right=inset.left),
         lines=tuple(replace(line, points=tuple((0.0 - x, y) for x, y in line.points)) for line in pad.lines),
-        profiles=tuple(
-            replace(p, at=0.0 - p.at)
-            if p.direction == "along"
-            else replace(p, points=tuple((0.0 - x, z) for x, z in reversed(p.points)))
-            for p in pad.profiles
-        ),
+        profiles=tuple(mirrored_profile(p) for p in pad.profiles),
     )
 
 
@@ -116,12 +106,6 @@ def _mirrored_pose(pose: SeatPose) -> SeatPose:
     return replace(pose, origin=(0.0 - x, y, z), facing_deg=0.0 - pose.facing_deg)
 
 
-def _front_right(pad: Pad) -> int:
-    """Number of the corner at which front and right part."""
-    sides = pad.outline.side_of_edge
-    return next(k for k in range(len(sides)) if (sides[k - 1], sides[k]) == ("front", "right"))
-
-
 def _other(side: str) -> str:
     return _OTHER.get(side, side)
 
@@ -135,7 +119,7 @@ def _measures(pad: Pad) -> str:
     sides = [(side, pad.sides[side]) for side in SIDES]
     lines = sorted(line.points for line in pad.lines)
     layers, profiles = sorted(map(repr, pad.layers)), sorted(map(repr, pad.profiles))
-    return repr((pad.outline, sides, layers, pad.inset, lines, profiles))
+    return repr((pad.outline, sides, layers, pad.inset, lines, profiles, pad.frame))
 
 
 def _turned_over(mesh: ChartMesh, chart: Chart, front_right: int) -> ChartMesh:

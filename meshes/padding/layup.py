@@ -15,9 +15,11 @@ from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
-from meshes.support.chart import Chart, MakeProblem, is_even, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.loft import face_of, loft
+from meshes.support.face import is_even
+from meshes.support.loft import loft
+from meshes.support.rim import face_of
 
 # Inner places of the chart that belong to no side.
 FACE = -1

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, places
 from meshes.records.pad import Pad
-from meshes.support.chart import Chart, MakeProblem, is_even
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.face import Face, is_even
 from meshes.support.line_roles import ChartLine
-from meshes.support.loft import Face, Support, loft
+from meshes.support.loft import Support, loft
 
 
 @dataclass(frozen=True, eq=False)

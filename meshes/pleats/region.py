@@ -19,7 +19,8 @@ from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.inset import face_corners, inset_polygon
-from meshes.support.loft import face_of, loft
+from meshes.support.loft import loft
+from meshes.support.rim import face_of
 from meshes.support.seam_lines import face_region, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.

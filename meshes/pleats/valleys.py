@@ -23,7 +23,8 @@ from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_sect
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
-from meshes.support.chart import Chart, MakeProblem, is_even, pad_chart
+from meshes.support.chart import Chart, MakeProblem, pad_chart
+from meshes.support.face import is_even
 
 # A valley that is inside for less than this share of the region's length has left it.
 LEAST_RUN = 0.75

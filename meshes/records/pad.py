@@ -7,12 +7,13 @@ Lengths are float mm, angles degrees. Sides are always named front, right, rear 
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import Continues
+from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
@@ -50,6 +51,32 @@ class Profile:
     direction: Literal["along", "across"]
     at: float
     points: tuple[Point, ...]
+
+
+def front_right(outline: Outline) -> int:
+    """Number of the corner at which front and right part."""
+    sides = outline.side_of_edge
+    return next(k for k in range(len(sides)) if (sides[k - 1], sides[k]) == ("front", "right"))
+
+
+def mirrored_outline(outline: Outline) -> Outline:
+    """An outline left for right; it too begins at its front left corner and runs on to the front right one."""
+    count, last = len(outline.corners), front_right(outline)
+    order = [(last - k) % count for k in range(count)]
+    sides = [outline.side_of_edge[k - 1] for k in order]
+    return Outline(
+        tuple((0.0 - outline.corners[k][0], outline.corners[k][1]) for k in order),
+        tuple(outline.radii[k] for k in order),
+        tuple(MIRROR_SIDE.get(side, side) for side in sides),
+        outline.symmetric,
+    )
+
+
+def mirrored_profile(profile: Profile) -> Profile:
+    """A profile left for right."""
+    if profile.direction == "along":
+        return replace(profile, at=0.0 - profile.at)
+    return replace(profile, points=tuple((0.0 - x, z) for x, z in reversed(profile.points)))
 
 
 @dataclass(frozen=True)
@@ -162,7 +189,8 @@ class Pad:
     """One upholstered block as it was measured.
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
-    and profiles may; otherwise both hold the whole pad. springs: None on board.
+    and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
+    its rim and its tack lines run.
     """
 
     name: str
@@ -178,6 +206,7 @@ class Pad:
     pleats: Pleats | None = None
     springs: Springs | None = None
     wanted: Wanted = NOTHING_WANTED
+    frame: Frame = PLAIN_FRAME
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -8,7 +8,7 @@ from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, SupportInput
+from meshes.schema.support import CLOTH_FIXED, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -30,7 +30,14 @@ class ProfileInput(Table):
 
 class SideInput(Table):
     drop: Annotated[float, LengthRule("a drop", above=True, most=1500.0)] = Field(
-        default=100.0, description="From the edge down to the tack line."
+        default=100.0, description="From the edge down to the tack line, in the middle of the side."
+    )
+    drops: list[PlacePoint] | None = Field(
+        default=None,
+        min_length=2,
+        max_length=MOST_POINTS,
+        description="Instead of drop: [place, drop] of every reading along the side; place is x of front and rear, "
+        "y of left and right.",
     )
     edge_radius: Annotated[float, LengthRule("an edge radius", most=300.0)] = Field(
         default=10.0, description="Radius of the bare edge."
@@ -141,6 +148,7 @@ class PadInput(Table):
     continues: ContinuesInput | None = Field(
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
     )
+    frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
         default=None, description="The most the finished pad is to stand above its origin; more is told."
     )

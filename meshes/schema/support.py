@@ -1,4 +1,5 @@
-"""What carries a pad, as it is written in a sheet: the keys of [pad.support] and of gaps along the sides."""
+"""What carries a pad, as it is written in a sheet: the keys of [pad.support], of gaps along the
+sides, and of the frame below, [pad.frame]."""
 
 from typing import Annotated
 
@@ -11,6 +12,7 @@ from meshes.schema.values import LengthRule, NumberRule, RowRule, Table
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")
 LEAST_RATE, MOST_RATE = 0.001, 1000.0
+Below = Annotated[float, LengthRule("how far the base lies below the pad's zero", least=-1000.0, most=1500.0)]
 SpringHeight = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
 
 
@@ -47,3 +49,24 @@ def springs_record(given: SupportInput) -> Springs | None:
     if rate is None and given.coil_rate is not None and given.pitch is not None:
         rate = bed_rate_kpa_per_mm(given.coil_rate, given.pitch)
     return None if rate is None else Springs(rate, given.free_height, given.held_height)
+
+
+class FrameInput(Table):
+    rim: Annotated[str, WordRule(("fair", "carried"))] | None = Field(
+        default=None,
+        description="fair: through the ends of the profiles and fair along itself between them; carried: as the "
+        "profiles' form goes on to it. When not given: fair where profiles run both ways or the plan is round.",
+    )
+    tack: Annotated[str, WordRule(("straight", "parallel"))] | None = Field(
+        default=None,
+        description="straight: a drop is read in the middle of its side and the tack line runs straight from there; "
+        "parallel: it runs at that drop below the rim everywhere. When not given: straight where the rim is fair.",
+    )
+    level: Below | None = Field(
+        default=None,
+        description="All sides without a drop are tacked in a level plane so far below zero.",
+    )
+    front: Below | None = Field(default=None, description="A tilted plane instead: how far below at the front edge.")
+    rear: Below | None = Field(default=None, description="How far below zero at the rear edge.")
+    left: Below | None = Field(default=None, description="How far below zero at the left side.")
+    right: Below | None = Field(default=None, description="How far below zero at the right side.")

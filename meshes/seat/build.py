@@ -21,6 +21,7 @@ from meshes.records.pad import Pad
 from meshes.seat.assembly import placement
 from meshes.seat.division import divide
 from meshes.seat.facts import PadFacts, pad_facts, unmet_profiles
+from meshes.seat.frame_notes import frame_notes
 from meshes.seat.panel_identities import PLEATED
 from meshes.seat.panels import Division, Panel, PanelRole, Seam, curves_of
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
@@ -29,7 +30,7 @@ from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
 from meshes.support.chart import MakeProblem, make_problem_for, pad_chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.loft import face_of
+from meshes.support.rim import face_of
 
 Tension = float | Mapping[str, float]
 """Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
@@ -138,7 +139,7 @@ def build_surface(
     meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors
-    notes = unmet_profiles(pad, face, make_problem)
+    notes = (*unmet_profiles(pad, face, make_problem), *frame_notes(pad, chart, make_problem))
     _not_folded(meshed, outer, make_problem)
     rest = None
     if tension_n_per_mm:

@@ -11,7 +11,7 @@ from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.padding.layers import PadDistances, layer_thickness
 from meshes.records.pad import Pad, Profile
 from meshes.support.chart import MakeProblem
-from meshes.support.loft import Face
+from meshes.support.face import Face
 from meshes.support.profile import left_out_mm, sensitivity
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.

@@ -5,12 +5,13 @@ once.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
+from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
@@ -32,9 +33,10 @@ from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.support import FrameInput, SupportInput, springs_record
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
+from meshes.sheet.frame_parts import based_drops, frame_record
 from meshes.sheet.outline import outline_record
 
 AnyTable = TypeVar("AnyTable", bound=Table)
@@ -56,6 +58,7 @@ class PadDraft:
     lines: tuple[ExtraLine | None, ...]
     pleats: Pleats | None = None
     springs: Springs | None = None
+    frame: Frame = field(default_factory=Frame)
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset"):
+    for name in ("outline", "sides", "inset", "frame"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")
@@ -125,19 +128,35 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
+    frame = _frame(reader, raw, keys, outline)
     return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
         outline=outline,
         profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
-        sides=_sides(reader, raw, keys, outline),
+        sides=based_drops(_sides(reader, raw, keys, outline), frame, outline),
         layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
+        frame=frame,
     )
+
+
+def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
+    """The frame, with the drops that are measured along the sides."""
+    table = raw.get("sides", {})
+    sides = {} if not isinstance(table, dict) else {s: table[s] for s in SIDES if s in table}
+    for side, other in MIRROR_SIDE.items():
+        if side not in sides and other in sides and (outline is None or outline.symmetric):
+            sides[side] = sides[other]
+    given = {side: reader.table(SideInput, one, (*keys, "sides", side)) for side, one in sides.items()}
+    drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
+    dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
+    asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
+    return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
@@ -194,9 +213,15 @@ def _side(reader: PartReader, raw: Any, keys: KeyPath) -> Side | None:
     given = reader.table(SideInput, raw, keys)
     if given is None:
         return None
+    drop = given.drop
+    if given.drops is not None:
+        if "drop" in given.model_fields_set:
+            text = "given together with drop; keep one drop, or drops at several places"
+            reader.faults.add("S020", (*keys, "drops"), text)
+        drop = min(down for _, down in given.drops)
     depth = given.gap if given.gap_depth is None else given.gap_depth
     fixed: Any = given.cloth_fixed
-    edge = (given.drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand)
+    edge = (drop, given.edge_radius, given.turn, given.band, given.seam_below, given.welt, given.closed_by_hand)
     return Side(*edge, given.gap, depth if given.gap > 0 else 0.0, given.cloth, fixed)
 
 
@@ -216,6 +241,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         lines=tuple(p for p in drawn.lines if p is not None),
         pleats=drawn.pleats,
         springs=drawn.springs,
+        frame=drawn.frame,
         wanted=wanted,
     )
     if wanted.continues is None and _same_left_and_right(pad):
@@ -227,6 +253,8 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
 
 def _same_left_and_right(pad: Pad) -> bool:
     if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
+        return False
+    if pad.frame != pad.frame.mirrored():
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False

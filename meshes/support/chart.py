@@ -21,8 +21,8 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
+from meshes.support.tack import PerPlace, below_turn, tack_line
 
-PerPlace = Callable[[FloatArray], FloatArray]
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
 MakeProblem = Callable[[str, tuple[str | int, ...], str], Problem]
@@ -84,9 +84,9 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
 
     Raises ProblemError when corner radii and edges do not go together.
     """
-    # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
-    straight = {s: max(side.drop - side.lead, 1.0) for s, side in pad.sides.items()}
     outline = _outline_with_room(pad, padding_mm, make_problem)
+
+    tacked = tack_line(pad, outline)
 
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:
         return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
@@ -96,7 +96,7 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
         radius=per_side(lambda s, side: side.edge_radius),
         padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
         turn=per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
-        straight=per_side(lambda s, side: straight[s]),
+        straight=per_side(lambda s, side: below_turn(side)) if tacked is None else tacked.at(outline.period),
         seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
         corners=_corners(pad, outline),
     )
@@ -140,8 +140,3 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
             text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
             raise ProblemError([make_problem("G111", ("outline",), text)]) from fault
         raise ProblemError([make_problem("G101", ("outline",), text)]) from fault
-
-
-def is_even(pad: Pad) -> bool:
-    """True when a pad is the same left and right, so that one half is computed and mirrored."""
-    return pad.symmetric and pad.sides["left"] == pad.sides["right"]

@@ -1,18 +1,30 @@
-"""The inset of a pad in its chart: its line, the lines from its corners to the pad's, and its region."""
+"""The inset of a pad in its chart: its line, the lines from its corners to the pad's, and its region.
 
-from collections.abc import Sequence
+On a plan whose sides part in bows each side is moved in by its margin, blended between them; where the margin of a side
+is nothing, the line runs out over it. Lengths mm.
+"""
+
+from collections.abc import Mapping, Sequence
 
 import numpy as np
+import shapely
 from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import ProblemError
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem
-from meshes.support.inset_ring import DENSE_MM, inset_corner, inset_ring, parts_in_a_bow
 from meshes.support.line_roles import MIRRORED_CORNER, OVERSHOOT_MM, ChartLine, LineIdentity, LineRole
 from meshes.support.outline import CornersTooRoundError, rounded_outline
 from meshes.support.side_ramps import BOW_TURN_RAD
+
+# How far past the edge seam the line of an inset is carried that runs out over a side.
+PAST_SEAM_MM = 20.0
+# Lines are followed on points this close before they are set out in mesh steps: chord error under 0.01 mm.
+DENSE_MM = 1.0
+# A face of the moved outline belongs to the inset when its middle lies no nearer to the outline than its margin, less
+# this.
+NEARER_MM = 0.5
 
 
 def inset_polygon(pad: Pad, chart: Chart, make_problem: MakeProblem) -> Polygon | None:
@@ -29,7 +41,7 @@ def inset_lines(pad: Pad, chart: Chart, make_problem: MakeProblem) -> list[Chart
     if inset is None:
         return []
     margin = {s: float(getattr(inset, s)) for s in SIDES}
-    line, starts = (_ring_in_bows if parts_in_a_bow(chart) else _ring_by_runs)(pad, chart, make_problem)
+    line, starts = (_ring_in_bows if _parts_in_a_bow(chart) else _ring_by_runs)(pad, chart, make_problem)
     drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
     for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         if margin[a] > 0 and margin[b] > 0:
@@ -77,19 +89,19 @@ def _ring_in_bows(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[Li
     """The same on a pad some of whose sides part in bows."""
     assert pad.inset is not None
     margins = {s: float(getattr(pad.inset, s)) for s in SIDES}
-    line = inset_ring(chart, margins, pad.inset.corner_radius)
+    line = _inset_ring(chart, margins, pad.inset.corner_radius)
     if line is None:
         raise ProblemError(
             [make_problem("G103", ("inset",), "the inset's margins leave nothing of it; make them smaller")]
         )
-    return line, [inset_corner(chart, line, a, b) for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)]
+    return line, [_inset_corner(chart, line, a, b) for a, b in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)]
 
 
 def sharp_inset(pad: Pad, chart: Chart) -> LineString:
     """The line round the inset before its corners are rounded, for a pad that has one."""
     assert pad.inset is not None
-    if parts_in_a_bow(chart):
-        ring = inset_ring(chart, {s: float(getattr(pad.inset, s)) for s in SIDES}, 0.0)
+    if _parts_in_a_bow(chart):
+        ring = _inset_ring(chart, {s: float(getattr(pad.inset, s)) for s in SIDES}, 0.0)
         return LineString() if ring is None else ring
     margins = [float(getattr(pad.inset, s)) for s in pad.outline.side_of_edge]
     moved = moved_in(np.asarray(pad.outline.corners, dtype=np.float64), margins)
@@ -123,3 +135,44 @@ def moved_in(corners: FloatArray, margins: Sequence[float]) -> FloatArray:
         else:
             moved.append(np.linalg.solve(rows, level[[k - 1, k]]))
     return np.array(moved)
+
+
+def _parts_in_a_bow(chart: Chart) -> bool:
+    """Whether two sides of a pad part where its outline has no corner."""
+    sides, turn = chart.outline.sides, np.abs(chart.outline.sweep_rad)
+    return any(sides[k - 1] != sides[k] and turn[k] < BOW_TURN_RAD for k in range(len(sides)))
+
+
+def _inset_ring(chart: Chart, margins: Mapping[str, float], corner_radius: float) -> LineString | None:
+    """The line round an inset with these margins, closed; None when they leave nothing of it."""
+    u = chart.outline.samples(DENSE_MM)
+    margin = _margin(chart, margins, u)
+    path = chart.outline.point(u) - chart.outline.normal(u) * margin[:, None]
+    loop = LineString(np.concatenate([path, path[:1]]))
+    faces = [face for face in shapely.get_parts(shapely.polygonize([shapely.node(loop)])) if face.area > 1.0]
+    middles = np.array([face.representative_point().coords[0] for face in faces]).reshape(-1, 2)
+    place, depth = chart.outline.nearest(middles)
+    kept = [face for face, d, m in zip(faces, depth, _margin(chart, margins, place), strict=True) if d >= m - NEARER_MM]
+    if not kept:
+        return None
+    region = max(kept, key=lambda face: face.area)
+    if corner_radius > 0.0:
+        region = region.buffer(-corner_radius, quad_segs=32).buffer(corner_radius, quad_segs=32)
+    return LineString(region.exterior.coords) if isinstance(region, Polygon) and not region.is_empty else None
+
+
+def _inset_corner(chart: Chart, ring: LineString, before: str, after: str) -> FloatArray:
+    """The point (2,) of the line round an inset from which a seam runs to where two sides part."""
+    u = np.array([chart.outline.corner_between(before, after)])
+    rim, normal = chart.outline.point(u)[0], chart.outline.normal(u)[0]
+    square = LineString([rim, rim - normal * 10.0 * chart.outline.lengths.max()])
+    met = shapely.get_coordinates(shapely.intersection(ring, square))
+    if not len(met):
+        near = ring.interpolate(ring.project(shapely.Point(rim)))
+        return np.array(near.coords[0])
+    return np.asarray(met[int(np.argmin(np.linalg.norm(met - rim, axis=1)))])
+
+
+def _margin(chart: Chart, margins: Mapping[str, float], u: FloatArray) -> FloatArray:
+    out = PAST_SEAM_MM + float(np.max(chart.seam(chart.outline.samples(DENSE_MM * 20)) - chart.radius(np.zeros(1))))
+    return chart.outline.blend({s: margins[s] if margins[s] > 0.0 else -out for s in SIDES})(u)

@@ -20,8 +20,7 @@ from meshes.base.units import LINE_REACH_MM
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.face_plan import centre_crossings
-from meshes.support.inset import inset_lines, sharp_inset
-from meshes.support.inset_ring import DENSE_MM
+from meshes.support.inset import DENSE_MM, inset_lines, sharp_inset
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
 from meshes.support.meeting_points import place_of
 

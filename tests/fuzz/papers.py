@@ -16,6 +16,7 @@ from tests.papers import POINT_MM, dxf_entities, page_paths
 
 SVG = "{http://www.w3.org/2000/svg}"
 LABEL = "{http://www.inkscape.org/namespaces/inkscape}label"
+MODE = "{http://www.inkscape.org/namespaces/inkscape}groupmode"
 # The numbers that layers have in DXF, by the words they have in SVG and PDF.
 DXF_LAYERS = {
     "1": "cut",
@@ -57,6 +58,8 @@ def svg_drawing(path: Path) -> tuple[Drawing, float]:
         raise PaperError(f"SVG is not 1:1 in mm: width {width}, height {height}, viewBox {box}")
     drawing: Drawing = {}
     for group in root.iter(f"{SVG}g"):
+        if group.get(MODE) != "layer":
+            continue
         strokes = drawing.setdefault(group.get(LABEL), [])
         for element in group.iter(f"{SVG}path"):
             if element.get("fill") in (None, "none"):

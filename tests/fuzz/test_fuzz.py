@@ -56,7 +56,7 @@ def test_what_the_program_writes_holds(written):
     assert verify(*written) == []
 
 
-LAYER = r'<g id="{}".*?</g>'
+LAYER = r'<g class="{}".*?</g>'
 ROW = r'<path d="M [^"]*"'
 
 

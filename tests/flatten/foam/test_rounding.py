@@ -22,7 +22,7 @@ from meshes.seat.build import build
 from meshes.settle.section import section
 from meshes.settle.section_line import Cut
 from meshes.sheet.read import Allowance, read_sheet
-from meshes.support.loft import face_of
+from meshes.support.rim import face_of
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 ALLOWANCE = Allowance(12.0, 12.0, 50.0, 25.0, "square", 120.0)

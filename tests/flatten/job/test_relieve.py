@@ -1,5 +1,6 @@
 """Proposals told and chosen: which one is taken, what is said of each, and what cannot be asked for."""
 
+import inspect
 import json
 from dataclasses import replace
 from types import SimpleNamespace
@@ -25,10 +26,11 @@ from flatten.job.relieve import (
     relief_json,
     relief_text,
     relieve_job,
+    relieve_mesh,
     seen_from_front,
 )
 from flatten.leather.verdict import Verdict
-from flatten.relief.search import Study
+from flatten.relief.search import Study, relieve
 from meshes.base.problems import ProblemError
 from meshes.numerics.status import Ending, Status
 from meshes.seat.assembly import placed
@@ -312,3 +314,8 @@ def test_where_nothing_helps_no_more_is_looked_for(cuts_made, monkeypatch):
     applied = apply_until_it_fits(found, workers=1)
     assert applied.cuts == ()
     assert looked == []
+
+
+def test_as_many_proposals_are_usual_for_a_sheet_as_for_a_mesh():
+    usual = {inspect.signature(asked).parameters["most"].default for asked in (relieve, relieve_job, relieve_mesh)}
+    assert len(usual) == 1

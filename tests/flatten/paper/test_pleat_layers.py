@@ -55,8 +55,8 @@ def test_dxf_keeps_each_kind_on_its_layer(pieces, kind):
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_svg_keeps_each_kind_in_its_group(pieces, kind):
     root = etree.fromstring(patterns_svg(pieces, roll_width_mm=ROLL))
-    (group,) = [g for g in root.iter() if g.get("id") == KINDS[kind][1].replace(" ", "-")]
-    found = sorted(parse_path(path.get("d")).length() for path in group)
+    groups = [g for g in root.iter() if g.get("class") == KINDS[kind][1].replace(" ", "-")]
+    found = sorted(parse_path(path.get("d")).length() for group in groups for path in group)
     assert found == pytest.approx(lengths(pieces, kind), abs=0.1)
 
 

@@ -1,5 +1,6 @@
 """The SVG file read back with lxml and svgpathtools: true size, layers, texts that stand upright."""
 
+import copy
 import re
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 from lxml import etree
 from svgpathtools import parse_path
 
+from flatten.draw.imprint import Imprint
 from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import GAP_MM, lay_out_roll
@@ -30,7 +32,11 @@ def root(data):
 
 
 def group(root, word):
-    (found,) = [g for g in root.iter(f"{SVG}g") if g.get(f"{INKSCAPE}label") == word]
+    """All groups of a layer, piece by piece, as one."""
+    found = etree.Element(f"{SVG}g")
+    for one in root.iter(f"{SVG}g"):
+        if one.get(f"{INKSCAPE}groupmode") == "layer" and one.get(f"{INKSCAPE}label") == word:
+            found.extend(copy.deepcopy(one))
     return found
 
 
@@ -65,9 +71,12 @@ def test_outlines_are_true_to_a_tenth_and_unmirrored(root, word, line):
 
 
 def test_every_kind_of_line_has_its_layer(root):
-    groups = [g for g in root if g.tag == f"{SVG}g"]
-    assert [g.get(f"{INKSCAPE}label") for g in groups] == [stroke.word for stroke in STROKES.values()]
-    assert all(g.get(f"{INKSCAPE}groupmode") == "layer" for g in groups)
+    words = {stroke.word for stroke in STROKES.values()}
+    for piece in (g for g in root if g.tag == f"{SVG}g"):
+        labels = [g.get(f"{INKSCAPE}label") for g in piece]
+        assert len(set(labels)) == len(labels)
+        assert {"cut", "sew", "text"} <= set(labels) <= words
+        assert all(g.get(f"{INKSCAPE}groupmode") == "layer" for g in piece)
     drawn = RecordingPen()
     lay_out_roll(PIECES, width_mm=ROLL).draw(drawn)
     for layer, stroke in STROKES.items():
@@ -145,3 +154,24 @@ def test_no_piece_or_no_room_is_refused():
 
 def test_the_same_pieces_give_the_same_bytes(data):
     assert patterns_svg(all_pieces(), roll_width_mm=ROLL) == data
+
+
+def test_every_piece_is_one_group_with_its_name_and_count():
+    imprint = Imprint("bench 7", "c0ffee")
+    root = etree.fromstring(patterns_svg(PIECES, roll_width_mm=ROLL, imprint=imprint))
+    groups = [g for g in root if g.tag == f"{SVG}g"]
+    places = lay_out_roll(PIECES, width_mm=ROLL).places
+    assert len({g.get("id") for g in groups}) == len(groups) == len(places)
+    for found, place in zip(groups, places, strict=True):
+        piece, drawn = place.piece, RecordingPen()
+        place.draw(drawn, imprint=imprint)
+        assert (found.get("data-piece"), found.get("data-pad")) == (piece.name, piece.pad)
+        assert (found.get("data-count"), found.get("data-mirrored")) == (
+            str(piece.cut_count),
+            str(piece.mirrored_count),
+        )
+        assert (found.get("data-job"), found.get("data-revision")) == ("bench 7", "c0ffee")
+        # All of the piece, and nothing of another.
+        assert len(list(found.iter(f"{SVG}path"))) == len(drawn.lines) + len(drawn.fills)
+        assert len(list(found.iter(f"{SVG}text"))) == len(drawn.texts)
+    assert not [e for e in root if e.tag in (f"{SVG}path", f"{SVG}text")]

@@ -8,6 +8,7 @@ import pytest
 
 from meshes.records.alignment import Alignment
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
+from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import (
     SIDES,
     ExtraLine,
@@ -50,6 +51,9 @@ OTHER = {
     "symmetric": False,
     "pleats": Pleats(Spacing(count=5)),
     "springs": Springs(0.05, 120.0, 100.0),
+    "frame": Frame(
+        "fair", "straight", BasePlane(-90.0, 0.02, 0.01), ("rear",), (("front", ((0.0, 80.0), (90.0, 85.0))),)
+    ),
     "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }
 

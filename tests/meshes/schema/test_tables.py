@@ -21,7 +21,17 @@ TABLES = {**vars(outline), **vars(pad_tables), **vars(cover_tables), **vars(tabl
 SHIPPED = Path(__file__).parents[3] / "meshes" / "sheet.schema.json"
 # What a trimmer may write at least and at most, mm or the unit of the key: the contract, apart from the code.
 LIMITS = {
-    "OutlineInput": {"front_width": (20, 5000), "rear_left": (10, 5000), "depth_left": (20, 5000)},
+    "OutlineInput": {
+        "front_width": (20, 5000),
+        "rear_left": (10, 5000),
+        "depth_left": (20, 5000),
+        "width": (20, 5000),
+        "hollow": (0, 2000),
+        "end_radius": (0, 2000),
+        "middle_width": (20, 5000),
+        "diagonal_left": (20, 8000),
+    },
+    "FrameInput": {"level": (-1000, 1500), "front": (-1000, 1500)},
     "RadiiInput": {"front_left": (0, 2000), "rear_right": (0, 2000)},
     "ProfileInput": {"at": (-5000, 5000)},
     "SideInput": {
@@ -88,7 +98,7 @@ LIMITS = {
     "ContinuesInput": {"over": (20, 500)},
 }
 # Nothing is no thickness, drop or height: these begin with what can be marked.
-ABOVE = {"drop", "gap_depth", "within", "rise", "free_height", "held_height"}
+ABOVE = {"drop", "gap_depth", "within", "rise", "hollow", "free_height", "held_height"}
 ABOVE_IN = {("LayerInput", "thickness"), ("MaterialInput", "thickness"), ("SupportInput", "pitch")}
 ROWS = [(table, key, *bounds) for table, keys in LIMITS.items() for key, bounds in keys.items()]
 

@@ -113,6 +113,9 @@ def test_left_and_right_are_the_same():
     _, left = go_on(pad("back"), pad("wing", x=-242.0, y=6.0, continues=Continues("back", "right", 150.0)))
     assert right.continued.before.most_step_mm == pytest.approx(left.continued.before.most_step_mm, abs=0.02)
     assert right.continued.built_up.range_mm() == pytest.approx(left.continued.built_up.range_mm(), abs=0.1)
+    # The edges stand 2 mm apart, on whichever side.
+    assert right.continued.before.gap_mm == pytest.approx(2.0, abs=1e-6)
+    assert left.continued.before.gap_mm == pytest.approx(2.0, abs=1e-6)
     plan = np.array([[-100.0, 150.0], [-40.0, 80.0]])
     one = BuiltUp(
         "left", ((-120.0, 0.0), (-120.0, 300.0)), (20.0, 150.0, 280.0), (4.0, 6.0, 4.0), (0.1, 0.0, 0.1), 90.0

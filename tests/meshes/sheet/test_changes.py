@@ -96,6 +96,8 @@ def test_a_star_stands_for_every_item_and_usual_values_count_where_none_is_writt
     # What is no number stays, and what has no table has no usual value.
     assert moved(MM, Way.LESS, 0.5, "sides", "front", "band") == []
     assert moved(MM, Way.LESS, 0.5, "inset", "corner_radius") == []
+    assert moved({"pad": [{"kind": "cushion"}]}, Way.LESS, 0.5, "pleats", "taper") == []
+    assert moved({"pad": [{"pleats": {}}]}, Way.LESS, 0.5, "pleats", "taper") == [(("pleats", "taper"), 25.0, 12)]
     assert moved(MM, Way.LESS, 0.5, "none", "*", "thickness") == []
     zero = {"pad": [{"sides": {"front": {"drop": 0}}}]}
     assert moved(zero, Way.LESS, 0.5, "sides", "front", "drop") == []
