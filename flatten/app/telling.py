@@ -9,6 +9,7 @@ from flatten.job.pipeline import Job
 from flatten.report.data import report_bytes
 from meshes.base.files import shown_name
 from meshes.base.problems import Problem, told
+from meshes.base.units import in_shop_unit
 
 
 def tell_written(notes: tuple[Problem, ...], place: Path, *, quiet: bool) -> None:
@@ -22,11 +23,12 @@ def tell_written(notes: tuple[Problem, ...], place: Path, *, quiet: bool) -> Non
 def tell_job(job: Job, *, quiet: bool, json: bool) -> None:
     """Print a job's problems, and its summary or, as JSON, its report."""
     if not json:
-        print(*told(job.problems), sep="\n", end="\n" if job.problems else "", file=sys.stderr)
+        lines = [in_shop_unit(line, unit=job.sheet.unit) for line in told(job.problems)]
+        print(*lines, sep="\n", end="\n" if lines else "", file=sys.stderr)
     if json:
         print_json(report_bytes(job).decode())
     elif not quiet:
-        print(summary(job))
+        print(in_shop_unit(summary(job), unit=job.sheet.unit))
 
 
 def print_json(text: str) -> None:

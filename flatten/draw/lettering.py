@@ -97,6 +97,9 @@ def _wordings(piece: Piece, imprint: Imprint) -> list[tuple[tuple[str, float], .
         stacked,
         least,
         ((_joined(last, imprint.line), LINE_MM),),
+        # A small piece had better say its name alone than nothing.
+        ((last, LINE_MM),),
+        ((name, LINE_MM),),
     ]
 
 

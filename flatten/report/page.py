@@ -36,6 +36,7 @@ from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
 from meshes.base.files import number
 from meshes.base.problems import Problem
+from meshes.base.units import in_shop_unit
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
@@ -98,7 +99,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
     text = whole_page(
         "report.html", title=f"{name}: cover patterns", heading=name, leather=_leather_line(job), parts=parts
     )
-    return text.encode()
+    return in_shop_unit(text, unit=job.sheet.unit).encode()
 
 
 def _leather_line(job: Job) -> str:

@@ -100,7 +100,7 @@ def length_words(mm: float, *, unit: Unit) -> str:
 # both units already comes first and is left alone.
 _FIGURES = re.compile(
     r"[\d/]+ in \([^()]* mm\)|[\d.]+ mm \([^()]* in\)"
-    r"|(?<![\w.,/-])(?:-?\d+(?:\.\d+)?(?: x | × | to |–| and ))*-?\d+(?:\.\d+)? mm\b(?![²/])"
+    r"|(?<![\w.,/-])(?:-?\d+(?:\.\d+)?(?: x | × | to |–| and ))*-?\d+(?:\.\d+)? mm\b(?![²/]| \([^()]* in\))"
 )
 _FIGURE = re.compile(r"(?<![\d.])-?\d+(?:\.\d+)?|–")
 # A sixteenth is the finest line on the tape; less than half of it is read as nothing.

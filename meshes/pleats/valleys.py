@@ -190,8 +190,9 @@ def _from_centre(layout: Layout, *, along: bool) -> list[tuple[str, int]]:
 
 
 def _run(region: Region, place: FloatArray, stations: FloatArray) -> float:
-    """Over what share of the region's length a valley runs through it in one go."""
-    low, high = region.span
+    """Over what share of the region's length a valley runs through it in one go: of that between its corners, as beyond
+    them a round region narrows and its outer valleys are short."""
+    low, high = region.whole
     inside = shapely.intersection(region.shape, LineString(np.stack([place, stations], axis=1)))
     one = inside.geom_type == "LineString" and not inside.is_empty
     return (inside.bounds[3] - inside.bounds[1]) / (high - low) if one else 0.0
@@ -199,7 +200,7 @@ def _run(region: Region, place: FloatArray, stations: FloatArray) -> float:
 
 def _all_inside(plan: PleatPlan) -> None:
     """Every valley runs through the region in one go, over most of its length."""
-    low, high = plan.region.span
+    low, high = plan.region.whole
     for valley in plan.valleys:
         run = _run(plan.region, valley.place, plan.stations)
         if run < LEAST_RUN:

@@ -47,11 +47,12 @@ def placed_pieces(job: Any, drawing: Drawing) -> tuple[dict[str, Placed], list[s
         panel = job.panels[piece.panels[0]]
         corner = [rim.vertices[:-1] for rim in panel.rim]
         numbers = np.concatenate(corner)
-        like = [k for k, sew in enumerate(sews) if _alike(sew.points, piece.sew)]
-        if len(like) < 1:
+        # Strips of one seat may be alike within what the paper rounds: each is looked for where it is itself.
+        off = [_unlike_mm(sew.points, piece.sew) for sew in sews]
+        if min(off, default=np.inf) >= SAME_MM:
             faults.append(f"{piece.name} is not on the paper as it was computed")
             continue
-        sew = sews.pop(like[0]).points
+        sew = sews.pop(int(np.argmin(off))).points
         if signed_area(sew) <= 0.0:
             faults.append(f"{piece.name} lies on the paper turned over")
         middle = Polygon(sew).representative_point()
@@ -65,8 +66,11 @@ def placed_pieces(job: Any, drawing: Drawing) -> tuple[dict[str, Placed], list[s
     return found, faults
 
 
-def _alike(a: np.ndarray, b: np.ndarray) -> bool:
-    return len(a) == len(b) and bool(np.abs(steps(a, closed=True) - steps(b, closed=True)).max() < SAME_MM)
+def _unlike_mm(a: np.ndarray, b: np.ndarray) -> float:
+    """By how much the steps of two outlines differ at the most; infinite where they have not as many."""
+    if len(a) != len(b):
+        return float(np.inf)
+    return float(np.abs(steps(a, closed=True) - steps(b, closed=True)).max())
 
 
 def _notches(drawing: Drawing, sew: np.ndarray, cut: np.ndarray) -> tuple[tuple[tuple[np.ndarray, int], ...], int]:

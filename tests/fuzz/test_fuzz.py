@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +20,7 @@ from tests.fuzz.jobs import written as written_job
 from tests.fuzz.ledger import Tally, entered, next_seed, read_ledger, totals, write_ledger
 from tests.fuzz.meshes import mesh_file
 from tests.fuzz.papers import steps, svg_drawing
-from tests.fuzz.placed import placed_pieces
+from tests.fuzz.placed import SAME_MM, _unlike_mm, placed_pieces
 from tests.fuzz.sheets import read, sheet_bytes
 from tests.fuzz.shrink import same_finding, shrunk
 from tests.fuzz.team import Hand
@@ -54,6 +55,18 @@ def shifted(by: float):
 
 def test_what_the_program_writes_holds(written):
     assert verify(*written) == []
+
+
+def test_a_piece_is_found_where_it_is_drawn_though_another_is_nearly_alike(written):
+    """Strips of pleats differ by a hundredth of a millimetre: the first of them must not be taken for the last."""
+    job, out = written
+    drawing, _ = svg_drawing(out / "patterns.svg")
+    piece = job.pieces[0]
+    (own,) = [k for k, sew in enumerate(drawing["sew"]) if _unlike_mm(sew.points, piece.sew) < SAME_MM]
+    twin = replace(drawing["sew"][own], points=drawing["sew"][own].points * (1.0 + 1e-5) + [900.0, 0.0])
+    assert _unlike_mm(twin.points, piece.sew) < SAME_MM
+    found, _ = placed_pieces(job, {**drawing, "sew": [twin, *drawing["sew"]]})
+    assert found[piece.panels[0]].sew == pytest.approx(drawing["sew"][own].points)
 
 
 LAYER = r'<g class="{}".*?</g>'

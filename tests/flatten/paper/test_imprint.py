@@ -12,6 +12,8 @@ from shapely.geometry import LineString, Polygon, box
 from flatten.draw.fonts import words_width
 from flatten.draw.imprint import Imprint
 from flatten.draw.labels import turned_box
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import RecordingPen
 from flatten.paper import pdf as paper
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import page_named, tiled
@@ -21,7 +23,7 @@ from flatten.paper.wording import GAUGES
 from flatten.pieces.piece import CutOrder, PieceKind
 from meshes.sheet.read import revision_of
 from tests.papers import opened, page_paths, page_words
-from tests.pieces import all_pieces, boxed_cushion
+from tests.pieces import all_pieces, boxed_cushion, small
 
 SHOP = Imprint("Launch 7 bench", "c0ffee")
 INCH = Imprint("Launch 7 bench", "c0ffee", "in")
@@ -135,3 +137,10 @@ def test_the_drawing_opens_with_its_marks():
         io.StringIO(patterns_dxf([boxed_cushion()], roll_width_mm=914.0, imprint=SHOP).decode("cp1252"), newline=None)
     )
     assert any(SHOP.line in entity.dxf.text for entity in drawing.modelspace().query("TEXT"))
+
+
+def test_a_small_piece_says_its_name_where_the_job_has_no_room():
+    pen = RecordingPen()
+    draw_piece(small(), pen, imprint=Imprint("A launch with a very long name indeed", "c0ffee"))
+    assert any(small().name in text.words for text in pen.texts)
+    assert all(text.height_mm >= 3.0 - 1e-9 for text in pen.texts)

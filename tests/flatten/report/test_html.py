@@ -277,7 +277,12 @@ def test_without_seams_or_problems_it_says_so():
 def test_a_sheet_in_inches_gets_tape_lengths():
     job = sample_job()
     assert "on the tape" not in page().text
-    assert "on the tape" in page(sheet=replace(job.sheet, unit="in")).text
+    text = page(sheet=replace(job.sheet, unit="in")).text
+    assert "on the tape" in text
+    # The leather's thickness, and with it every other length in words, stands beside its inches.
+    found = re.findall(r"([\d.]+(?: to [\d.]+)?) mm thick", page().text)
+    assert any(" to " in thick for thick in found)
+    assert all(f" in ({thick} mm) thick" in text for thick in found)
 
 
 def test_same_bytes_twice():

@@ -153,3 +153,22 @@ def test_the_inset_of_a_round_pad_is_a_circle():
     pad = built(STOOL.format(outline='shape = "round"\nwidth = 360') + INSET, edge_mm=10.0)
     (inset,) = [panel for panel in pad.panels if panel.role is PanelRole.INSET]
     assert areas(inset) == pytest.approx(math.pi * 120.0**2, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("outline", "pleats"),
+    [
+        ('shape = "round"\nwidth = 360', "count = 6"),
+        ('shape = "round"\nwidth = 360', 'count = 6\nshape = "edge"'),
+        ('shape = "d"\nwidth = 460\ndepth = 420\ncorner_radius = 40', "count = 6"),
+        (KIDNEY, "count = 8"),
+        (KIDNEY, 'count = 6\ndirection = "across"'),
+    ],
+)
+def test_pleats_run_over_a_curved_plan(outline, pleats):
+    text = STOOL.format(outline=outline) + f"[pad.pleats]\n{pleats}\nfiller_thickness = 8\n"
+    pad = built(text.replace("edge_radius = 1\n", "edge_radius = 12\n"), edge_mm=16.0)
+    count = int(pleats.split()[2])
+    assert len(pad.pleats.plan.valleys) == count - 1
+    for valley in pad.pleats.plan.valleys:
+        assert len(valley.place) > 5
