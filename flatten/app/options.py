@@ -13,7 +13,7 @@ DOES_NOT_FIT = 3
 
 Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.")]
 JsonOption = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
-Flag = Annotated[bool, Parameter(negative=())]
+SwitchOn = Annotated[bool, Parameter(negative=())]
 PlaceOption = Annotated[str, Parameter(allow_leading_hyphen=True)]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
@@ -51,8 +51,8 @@ class DrawingOptions:
 
     page: str | None = None
     pictures: bool = True
-    flesh_up: Flag = False
-    both: Flag = False
+    flesh_up: SwitchOn = False
+    both: SwitchOn = False
 
 
 @Parameter(name="*")
