@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from flatten.app import cli
+from flatten.app.options import DrawingOptions, MeshLimit, MeshOptions, Telling
 from flatten.app.progress import FORETOLD_S, foretold, progress
 from flatten.app.stopping import SIGNALS, Stopped
 from flatten.leather.verdict import Verdict
@@ -17,7 +18,8 @@ from tests import shapes
 from tests.running import SHEET
 from tests.samples import sample_job
 
-WAYS = {"plain": {}, "quiet": {"quiet": True}, "json": {"json": True}}
+QUIET = Telling(quiet=True)
+WAYS = {"plain": {}, "quiet": {"telling": QUIET}, "json": {"telling": Telling(json=True)}}
 
 
 @pytest.fixture
@@ -64,7 +66,7 @@ def test_check_prints_as_asked(way, sheet, made, capsys):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_make_prints_as_asked_and_writes_all_the_same(way, sheet, made, capsys, tmp_path):
-    assert cli.make(sheet, out=tmp_path / "out", pictures=False, **WAYS[way]) == 0
+    assert cli.make(sheet, out=tmp_path / "out", drawing=DrawingOptions(pictures=False), **WAYS[way]) == 0
     printed(way, capsys.readouterr().out, tmp_path / "out")
     assert (tmp_path / "out" / "report.json").exists()
     assert not list((tmp_path / "out").glob("*.png"))
@@ -72,7 +74,7 @@ def test_make_prints_as_asked_and_writes_all_the_same(way, sheet, made, capsys, 
 
 @pytest.mark.parametrize("way", WAYS)
 def test_flatten_prints_as_asked(way, mesh, capsys, tmp_path):
-    assert cli.flatten_mesh(mesh, out=tmp_path / "flat", budget=5.0, **WAYS[way]) == 0
+    assert cli.flatten_mesh(mesh, out=tmp_path / "flat", asked=MeshOptions(budget=5.0), **WAYS[way]) == 0
     printed(way, capsys.readouterr().out, tmp_path / "flat")
 
 
@@ -97,7 +99,7 @@ def test_section_prints_as_asked_with_a_folder_and_without(way, sheet, found, mo
 
 @pytest.mark.parametrize("way", WAYS)
 def test_relief_of_a_mesh_prints_as_asked(way, mesh, capsys):
-    assert cli.relief(mesh, budget=5.0, **WAYS[way]) == 0
+    assert cli.relief(mesh, limit=MeshLimit(budget=5.0), **WAYS[way]) == 0
     printed(way, capsys.readouterr().out)
 
 
@@ -109,14 +111,14 @@ def test_only_strict_and_tight_together_are_told_by_the_exit_code(sheet, made, c
 
     for verdict, code in ((Verdict.FITS, 0), (Verdict.EASE, 0), (Verdict.TIGHT, 3), (Verdict.PROVEN, 3)):
         made.append(with_verdict(verdict))
-        assert cli.check(sheet, quiet=True) == 0
-        assert cli.check(sheet, quiet=True, strict=True) == code
+        assert cli.check(sheet, telling=QUIET) == 0
+        assert cli.check(sheet, telling=QUIET, strict=True) == code
     # One piece of many is enough.
     one = with_verdict(Verdict.FITS)
     name = next(iter(one.flats))
     tight = replace(one.flats[name], judgement=replace(one.flats[name].judgement, verdict=Verdict.TIGHT))
     made.append(replace(one, flats={**one.flats, name: tight}))
-    assert cli.check(sheet, quiet=True, strict=True) == 3
+    assert cli.check(sheet, telling=QUIET, strict=True) == 3
 
 
 def test_problems_are_told_on_the_other_stream_but_not_beside_json(sheet, made, capsys):
@@ -180,9 +182,9 @@ def test_nothing_moves_where_quiet_is_asked_for_or_nobody_looks(terminal, monkey
 def test_only_plain_commands_move_a_bar(way, sheet, mesh, made, terminal, tmp_path):
     terminal()
     cli.check(sheet, **WAYS[way])
-    cli.make(sheet, out=tmp_path / "out", pictures=False, **WAYS[way])
+    cli.make(sheet, out=tmp_path / "out", drawing=DrawingOptions(pictures=False), **WAYS[way])
     cli.flatten_mesh(mesh, out=tmp_path / "flat", **WAYS[way])
-    cli.relief(mesh, budget=5.0, **WAYS[way])
+    cli.relief(mesh, limit=MeshLimit(budget=5.0), **WAYS[way])
     assert ("\x1b[" in terminal()) == (way == "plain")
 
 
@@ -206,7 +208,11 @@ def test_only_long_work_is_foretold(sheet, terminal, monkeypatch):
 
 @pytest.mark.parametrize(
     ("words", "code"),
-    [({"strict": True}, "C102"), ({"strict": True, "budget": 5.0}, ""), ({"budget": 5.0}, "")],
+    [
+        ({"strict": True}, "C102"),
+        ({"strict": True, "asked": MeshOptions(budget=5.0)}, ""),
+        ({"asked": MeshOptions(budget=5.0)}, ""),
+    ],
 )
 def test_strict_needs_something_to_hold_a_piece_to(words, code, mesh, tmp_path, capsys):
     if code:
@@ -222,5 +228,5 @@ def test_a_piece_that_is_too_tight_is_told_by_the_exit_code_where_strict_is_aske
     vertices, triangles = shapes.cap(1.0, rings=8)
     path = tmp_path / "cap.ply"
     path.write_bytes(ply_bytes(vertices, triangles))
-    assert cli.flatten_mesh(path, out=tmp_path / "flat", budget=0.5, quiet=True) == 0
-    assert cli.flatten_mesh(path, out=tmp_path / "flat", budget=0.5, quiet=True, strict=True) == 3
+    assert cli.flatten_mesh(path, out=tmp_path / "flat", asked=MeshOptions(budget=0.5), telling=QUIET) == 0
+    assert cli.flatten_mesh(path, out=tmp_path / "flat", asked=MeshOptions(budget=0.5), telling=QUIET, strict=True) == 3

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatten.app.cli import _fits
+from flatten.app.sheet_commands import _fits
 from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.demand.options import Options, PrecomputedMap

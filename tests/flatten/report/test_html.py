@@ -280,8 +280,8 @@ def test_a_sheet_in_inches_gets_tape_lengths():
     text = page(sheet=replace(job.sheet, unit="in")).text
     assert "on the tape" in text
     # The leather's thickness, and with it every other length in words, stands beside its inches.
-    found = re.findall(r"([\d.]+) mm thick", page().text)
-    assert found
+    found = re.findall(r"([\d.]+(?: to [\d.]+)?) mm thick", page().text)
+    assert any(" to " in thick for thick in found)
     assert all(f" in ({thick} mm) thick" in text for thick in found)
 
 

@@ -1,0 +1,158 @@
+"""The commands that look at one thing: flatten one mesh, section a pad, relief for what is too tight.
+
+Heavy imports stay inside the functions so that help is quick.
+"""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from flatten.app.options import (
+    AS_IT_IS,
+    DOES_NOT_FIT,
+    NO_LIMIT,
+    TELL,
+    MeshLimit,
+    MeshOptions,
+    PlaceOption,
+    Strict,
+    Telling,
+)
+
+if TYPE_CHECKING:
+    from meshes.base.problems import Problem
+
+
+def flatten_mesh(
+    mesh: Path,
+    /,
+    *,
+    out: Path,
+    asked: MeshOptions = AS_IT_IS,
+    strict: Strict = False,
+    telling: Telling = TELL,
+) -> int:
+    """Flatten one panel: a disc of triangles in mm from a PLY, OBJ or STL file.
+
+    Parameters
+    ----------
+    mesh
+        The mesh file. Its vertex order and triangles are kept.
+    out
+        Folder for flat.ply and report.json. What was written there earlier is replaced when everything has succeeded.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.telling import print_json, tell_written
+    from flatten.job.single import flatten_file, report_text, summary_text
+    from flatten.leather.verdict import is_tight
+    from meshes.base.problems import Problem, ProblemError
+
+    if strict and asked.leather is None and asked.budget is None:
+        raise ProblemError([Problem("C102", "--strict", "nothing to hold the piece to; add --leather or --budget")])
+    with progress(quiet=telling.no_words) as say:
+        single = flatten_file(
+            mesh, out, leather=asked.leather, budget_pct=asked.budget, repair=asked.repair, progress=say
+        )
+    if (early := single.flat.unconverged(single.name)) is not None:
+        print(early, file=sys.stderr)
+    if telling.json:
+        print_json(report_text(single))
+    elif not telling.quiet:
+        print(summary_text(single))
+    tell_written(single.kept, out, quiet=telling.no_words)
+    return DOES_NOT_FIT if strict and (is_tight(single.flat.verdict) or not single.flat.certified) else 0
+
+
+def section(
+    sheet: Path,
+    /,
+    *,
+    pad: str,
+    along: PlaceOption | None = None,
+    across: PlaceOption | None = None,
+    out: Path | None = None,
+    telling: Telling = TELL,
+) -> int:
+    """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    pad
+        Name of the pad.
+    along
+        Cut along the pad at this place across it, from the centre line: a number in the unit of the sheet, or "3 in".
+    across
+        Cut across the pad at this place along it, from the front or bottom edge: a number in the unit of the sheet,
+        or "12 1/2 in".
+    out
+        Folder for the drawing, its figures and full-size section gauges to cut from card.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.telling import print_json, tell_written
+    from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
+    from meshes.folder.output import folder_if
+
+    notes: tuple[Problem, ...] = ()
+    with folder_if(out, SECTION) as folder:
+        with progress(quiet=telling.no_words) as say:
+            found = cut_pad(sheet, pad, along=along, across=across, progress=say)
+        if folder is not None:
+            notes = write_section(found, folder)
+    if telling.json:
+        print_json(section_json(found))
+    elif not telling.quiet:
+        print(section_text(found))
+    if out is not None:
+        tell_written(notes, out, quiet=telling.no_words)
+    return 0
+
+
+def relief(
+    source: Path,
+    /,
+    *,
+    apply: bool = False,
+    out: Path | None = None,
+    limit: MeshLimit = NO_LIMIT,
+    every: bool = False,
+    telling: Telling = TELL,
+) -> int:
+    """Say where a dart or a seam helps most in what is too tight.
+
+    Parameters
+    ----------
+    source
+        A measurement sheet (TOML), or one panel as a mesh (PLY, OBJ, STL; mm).
+    apply
+        Cut the usual proposal into every panel that is too tight and do the job again (sheets only).
+    out
+        Folder for the proposals, drawn on the pieces and the seat; with --apply for the new patterns and report.
+    every
+        Look at every panel of a sheet, not only at those that are too tight.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.relief_command import relieve_and_tell
+    from flatten.app.telling import print_json, tell_written
+    from flatten.job.relieve import relief_json, relief_text, relieve_mesh
+    from meshes.base.problems import Problem, ProblemError
+
+    if source.suffix.lower() != ".toml":
+        if apply:
+            text = "cuts are made in the panels of a sheet, found a mesh file; leave --apply away"
+            raise ProblemError([Problem("C104", "--apply", text)])
+        if out is not None:
+            text = "proposals for one mesh are printed, found a folder to write; leave --out away, or use a sheet"
+            raise ProblemError([Problem("C103", "--out", text)])
+        with progress(quiet=telling.no_words) as say:
+            advice = (relieve_mesh(source, leather=limit.leather, budget_pct=limit.budget, progress=say),)
+        if telling.json:
+            print_json(relief_json(advice))
+        elif not telling.quiet:
+            print(relief_text(advice))
+        return 0
+    notes = relieve_and_tell(source, out, apply=apply, every=every, quiet=telling.quiet, json=telling.json)
+    if out is not None:
+        tell_written(notes, out, quiet=telling.no_words)
+    return 0
