@@ -180,7 +180,7 @@ def stock_table(job: Job) -> Markup:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    return table(head, rows, caption="Padding, by the boxes round the shapes", kind="small")
+    return table(head, rows, caption="Padding, as the boxes round the shapes fit on sheets", kind="small")
 
 
 def _row(shape: Piece) -> list[str]:
