@@ -167,7 +167,7 @@ def stock_table(job: Job) -> Markup:
     rows = [
         [
             total.material.replace("_", " "),
-            "" if total.sheet_mm is None else number(total.sheet_mm, 0),
+            "" if total.sheet_mm is None else number(total.sheet_mm, 1),
             str(total.shapes),
             fixed(total.cut_mm2 / 1e6, 2),
             str(total.stock_sheets),

@@ -44,7 +44,7 @@ class MaterialInput(Table):
 
 
 # Sheets of padding are so thin at least and so thick at most, and a shop has so many thicknesses at most.
-LEAST_SHEET_MM, MOST_SHEET_MM, MOST_SHEETS = 3.0, 300.0, 20
+LEAST_SHEET_MM, MOST_SHEET_MM, MOST_THICKNESSES = 3.0, 300.0, 20
 # The key of the stock list that means every foam.
 ALL_FOAM = "foam"
 
@@ -68,7 +68,7 @@ class SheetInput(Table):
             tuple[float, ...],
             ListRule(
                 "the sheets in the shop, thinnest first",
-                MOST_SHEETS,
+                MOST_THICKNESSES,
                 LengthRule("a sheet of padding", least=LEAST_SHEET_MM, most=MOST_SHEET_MM),
             ),
         ],
