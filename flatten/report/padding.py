@@ -147,7 +147,7 @@ def padding_part(job: Job, pad: BuiltPad) -> Markup:
     words = f"The settled cover stands {height.found_mm:.0f} mm above the pad's origin at its highest."
     if height.wanted_mm is not None:
         words += f" Asked for: {height.wanted_mm:.0f} mm at most."
-    shapes = table(head, rows, caption=caption, kind="small")
+    shapes = table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
     rounded = _to_round(job, pad, plan) if plan.roundings else None
     return report_section("padding", table=shapes, height=words, rounded=rounded, drawings=drawings)
 
@@ -181,7 +181,8 @@ def stock_table(job: Job) -> Markup:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    return table(head, rows, caption="Padding, as the boxes round the shapes fit on sheets", kind="small")
+    caption = "Padding, as the boxes round the shapes fit on sheets"
+    return table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
 
 
 def _row(shape: Piece) -> list[str]:
