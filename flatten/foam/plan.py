@@ -11,7 +11,7 @@ from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
 from flatten.foam.rounding import Rounding, roundings_of
-from flatten.foam.stock_sheets import Size, sheets_for_boxes
+from flatten.foam.stock_sheets import BoxSize, sheets_for_boxes
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
@@ -65,7 +65,7 @@ class Total:
     sheet_mm: float | None
     shapes: int
     cut_mm2: float
-    boxes: tuple[Size, ...]
+    boxes: tuple[BoxSize, ...]
 
     @property
     def boxes_mm2(self) -> float:

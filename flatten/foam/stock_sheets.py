@@ -8,15 +8,15 @@ that exists, not the least one: laying shapes by hand can save more. Lengths mm.
 import math
 from collections.abc import Iterable
 
-Size = tuple[float, float]
+BoxSize = tuple[float, float]
 # Boxes may be larger than a sheet by this and still count as filling it.
 _ROOM_MM = 1e-6
 
 
-def sheets_for_boxes(boxes: Iterable[Size], sheet: Size) -> int:
+def sheets_for_boxes(boxes: Iterable[BoxSize], sheet: BoxSize) -> int:
     """Sheets of a size that boxes (width, height) take. A box larger than a sheet takes sheets of its own, joined."""
     count = 0
-    free: list[Size] = []
+    free: list[BoxSize] = []
     for box in sorted(boxes, key=lambda size: (max(size), min(size)), reverse=True):
         if not _ways(box, sheet):
             count += min(math.ceil(w / sheet[0] - 1e-9) * math.ceil(h / sheet[1] - 1e-9) for w, h in (box, box[::-1]))
@@ -31,13 +31,13 @@ def sheets_for_boxes(boxes: Iterable[Size], sheet: Size) -> int:
     return count
 
 
-def _ways(box: Size, room: Size) -> list[tuple[float, Size]]:
+def _ways(box: BoxSize, room: BoxSize) -> list[tuple[float, BoxSize]]:
     """Ways to lay a box into a room: how much room stays beside it on the tighter side, and the box as it lies."""
     gaps = [(min(room[0] - w, room[1] - h), (w, h)) for w, h in {box, (box[1], box[0])}]
     return [(gap, way) for gap, way in gaps if gap >= -_ROOM_MM]
 
 
-def _left(room: Size, box: Size) -> list[Size]:
+def _left(room: BoxSize, box: BoxSize) -> list[BoxSize]:
     """The two rooms that are left beside a box in a corner of a room, cut so that the larger one is as large as can
     be."""
     right, above = room[0] - box[0], room[1] - box[1]
