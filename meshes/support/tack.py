@@ -126,12 +126,12 @@ def round_corners(
     square on, the tack line goes round such a corner as an ellipse about the middle of its arc. Its depth changes in
     step with how far it has come in: padding square to a cover that comes in sooner would stand out below both sides.
     """
-    turn, straight = blended.turn.copy(), blended.straight.copy()
+    turn, straight = np.array(blended.turn), np.array(blended.straight)
     place = np.mod(u, outline.period)
     for k, after in enumerate(outline.sides):
         before = outline.sides[k - 1]
-        own = np.flatnonzero((place > 2 * k) & (place < 2 * k + 1))
-        if before == after or abs(outline.sweep_rad[k]) < BOW_TURN_RAD or not len(own):
+        own = (place > 2 * k) & (place < 2 * k + 1)
+        if before == after or abs(outline.sweep_rad[k]) < BOW_TURN_RAD or not own.any():
             continue
         one, two = sides[before](u[own]), sides[after](u[own])
         if not _comes_back(one.turn, two.turn):
