@@ -52,6 +52,7 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
     low, high = (pad.pad.side_word(side) for side in sides)
     head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
     caption = f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
+    caption += "; a pleat that a corner cuts to a point: where its filler ends"
     return table(head, rows, caption=caption)
 
 
