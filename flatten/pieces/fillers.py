@@ -147,7 +147,10 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
     if any(filler.short):
         ends = " and ".join(_end_width(filler, j) for j in (0, 1) if filler.short[j])
-        notes = (*notes, f"stops short of a corner, {ends} wide: cut the end square, leave the point of the pleat empty")
+        notes = (
+            *notes,
+            f"stops short of a corner, {ends} wide: cut the end square, leave the point of the pleat empty",
+        )
     if bevels:
         notes = (*notes, f"bevel to nothing from the line to the end, {plan.filling.taper:g} mm")
     moved = [(name, points + shift) for name, points in edges]

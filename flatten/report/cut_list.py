@@ -171,7 +171,7 @@ def _built_up(pad: BuiltPad) -> Iterator[CutListRow]:
 
 def _stock(job: Job) -> Iterator[CutListRow]:
     """Sheets of padding to buy, by material."""
-    for total in totals(job.plans, job.sheet.materials):
+    for total in totals(job.plans):
         row = {
             "kind": "padding stock",
             "name": total.material,

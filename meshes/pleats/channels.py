@@ -229,4 +229,3 @@ def _figures(plan: PleatPlan, table: FloatArray) -> tuple[PleatFigure, ...]:
         crown, cut = plan.section.crown(np.array(middle)), plan.section.cut(np.array(middle))
         rows.append(PleatFigure(k + 1, names[k], middle, first, last, float(crown), float(cut), plan.section.take_up))
     return tuple(rows)
-

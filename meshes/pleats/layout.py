@@ -136,7 +136,9 @@ def _even_widths(whole: int, room: float, lost: Sides, *, halves: bool) -> list[
         return [room / whole] * whole
     # Making one outer pleat wider makes the pitch less, and with it what the other one may need to be.
     for _ in outer:
-        wider = [0.0 if (share - OUTER_SHARE * share) * pitch >= one - SAME_MM else one for one in _mendable(lost, pitch)]
+        wider = [
+            0.0 if (share - OUTER_SHARE * share) * pitch >= one - SAME_MM else one for one in _mendable(lost, pitch)
+        ]
         parts = [OUTER_SHARE * share if one > 0.0 else share for one in wider]
         pitch = (room - sum(wider)) / (inner + sum(parts))
         outer = [one + part * pitch for one, part in zip(wider, parts, strict=True)]
@@ -160,7 +162,9 @@ def _told(widths: Sequence[float], lost: Sides, *, halves: bool) -> tuple[str, .
     short = [w - one for w, one in zip((widths[0], widths[-1]), lost, strict=True) if w - one < least - SAME_MM]
     notes = []
     if wider:
-        text = f"outer pleats are {wider[0]:.1f} mm wide in the middle, the others {pitch:.1f} mm: where the sides run in"
+        text = (
+            f"outer pleats are {wider[0]:.1f} mm wide in the middle, the others {pitch:.1f} mm: where the sides run in"
+        )
         notes.append(f"{text} they keep {least:.1f} mm, two thirds of a pleat")
     if short:
         text = f"where the sides run in an outer pleat comes to {max(min(short), 0.0):.1f} mm, less than two thirds of"
@@ -198,7 +202,9 @@ def _listed(spacing: Spacing, widths: Sequence[float], room: float, lost: Sides)
     if abs(total - room) > SCALED_SHARE * room:
         text = f"the widths add up to {total:g} mm, found room for {room:.1f} mm; change them or measure again"
         raise LayoutFault("G123", "widths", text)
-    notes = _slivers(widths[0] - lost[0], widths[1]) + _slivers(widths[-1] - lost[1], widths[-2]) if len(widths) > 1 else ()
+    notes = (
+        _slivers(widths[0] - lost[0], widths[1]) + _slivers(widths[-1] - lost[1], widths[-2]) if len(widths) > 1 else ()
+    )
     if abs(total - room) <= SAME_MM:
         return list(widths), notes
     return list(widths), (f"the widths add up to {total:g} mm and were scaled to {room:.1f} mm", *notes)

@@ -96,7 +96,9 @@ def test_a_filler_strip_follows_its_stitch_line(bow):
 @pytest.mark.parametrize(("radius", "rear"), [(40, 400), (80, 400), (60, 340)])
 def test_no_filler_strip_runs_out_to_a_point(radius, rear):
     """Flat pads whose rounded corners cut the outer pleats: strips end square, 20 mm wide, short of the corner."""
-    text = FLAT.replace("corner_radius = 40", f"corner_radius = {radius}").replace("rear_width = 400", f"rear_width = {rear}")
+    text = FLAT.replace("corner_radius = 40", f"corner_radius = {radius}").replace(
+        "rear_width = 400", f"rear_width = {rear}"
+    )
     pad = built(text + "[pad.pleats]\ncount = 8\n")
     flats = {panel.name: Bent(panel.surface.vertices[:, :2]) for panel in pad.panels}
     strips = fillers_of(pad, flats)

@@ -22,7 +22,9 @@ def make_problem(code, keys, text):
 
 
 def plan_of(front, rear, radius, pleats):
-    text = FLAT.replace("front_width = 400", f"front_width = {front}").replace("rear_width = 400", f"rear_width = {rear}")
+    text = FLAT.replace("front_width = 400", f"front_width = {front}").replace(
+        "rear_width = 400", f"rear_width = {rear}"
+    )
     text = text.replace("corner_radius = 40", f"corner_radius = {radius}")
     pad = sheet_of(f"{text}[pad.pleats]\n{pleats}\n").pads[0]
     return pleat_plan(pad, pad_chart(pad, edge_thickness(pad), make_problem), make_problem)
@@ -30,7 +32,9 @@ def plan_of(front, rear, radius, pleats):
 
 @pytest.mark.parametrize("radius", [20, 40, 80])
 @pytest.mark.parametrize(("front", "rear"), [(400, 400), (430, 370), (440, 350), (360, 440)])
-@pytest.mark.parametrize("pleats", ["count = 7", "pitch = 52", "count = 6\nhalf_at_sides = true", "count = 6\nfan = 0.9"])
+@pytest.mark.parametrize(
+    "pleats", ["count = 7", "pitch = 52", "count = 6\nhalf_at_sides = true", "count = 6\nfan = 0.9"]
+)
 def test_outer_pleats_are_no_slivers_along_straight_sides(front, rear, radius, pleats):
     plan = plan_of(front, rear, radius, pleats)
     at = plan.stations[(plan.stations >= plan.region.whole[0]) & (plan.stations <= plan.region.whole[1])]

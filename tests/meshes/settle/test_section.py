@@ -181,6 +181,18 @@ def test_what_is_proposed_is_foam_even_where_the_pad_has_none(lies):
     assert {layer.thickness for layer in found.layers} == {20.0}
 
 
+def test_what_is_proposed_comes_in_the_shops_own_sheets():
+    """Of every thickness in the shop the one that does with the fewest sheets, then the least."""
+    stock = {**BUILT_IN, "foam_medium": replace(BUILT_IN["foam_medium"], stock_mm=(12.7, 25.4, 50.8))}
+    found = propose(back(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION, stock))
+    assert found.reached
+    assert {layer.thickness for layer in found.layers} <= {12.7, 25.4, 50.8}
+    assert len(found.layers) <= len(proposal().layers)
+    thin = {**stock, "foam_medium": replace(stock["foam_medium"], stock_mm=(12.7,))}
+    less = propose(back(), "rear", 30.0, SectionTrial(square_to("rear"), TENSION, thin))
+    assert {layer.thickness for layer in less.layers} == {12.7}
+
+
 def test_layers_before_and_after():
     cut = section(with_cloth(back()), Cut("along", 0.0), tension_n_per_mm=TENSION)
     assert cut.before.shape == cut.after.shape == (2, *cut.cover.shape)
