@@ -30,7 +30,8 @@ GRID_MM = 4.0
 @dataclass(frozen=True)
 class PleatFigure:
     """One pleat in numbers, mm. finished: width over the surface at the middle of its length, low and high: at its
-    ends, or where its filler ends short of a corner that cuts it; rise: of the crest; cut: width of the leather for it, arc and take-up."""
+    ends, or where its filler ends short of a corner that cuts it; rise: of the crest; cut: width of the leather for it,
+    arc and take-up."""
 
     index: int
     name: str
