@@ -4,7 +4,6 @@ A layer thicker than the sheet it is sold in is laid up of several. Areas of lay
 surface; those of shapes are of what is cut. Lengths mm.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -12,6 +11,7 @@ from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
 from flatten.foam.rounding import Rounding, roundings_of
+from flatten.foam.stock_sheets import BoxSize, sheets_for_boxes
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
@@ -58,19 +58,24 @@ class Stock:
 
 @dataclass(frozen=True)
 class Total:
-    """All shapes of one material and thickness of sheet. cut_mm2: what is cut, every sheet of it; boxes_mm2: of the
-    boxes round the shapes; stock_sheets: how many sheets of SHEET_MM the boxes fill."""
+    """All shapes of one material and thickness of sheet. cut_mm2: what is cut, every sheet of it; boxes: width and
+    height round every shape, as often as it is cut; stock_sheets: how many sheets of SHEET_MM they take."""
 
     material: str
     sheet_mm: float | None
     shapes: int
     cut_mm2: float
-    boxes_mm2: float
+    boxes: tuple[BoxSize, ...]
+
+    @property
+    def boxes_mm2(self) -> float:
+        """Area of the boxes."""
+        return sum(w * h for w, h in self.boxes)
 
     @property
     def stock_sheets(self) -> int:
-        """Sheets of stock by area of the boxes."""
-        return math.ceil(self.boxes_mm2 / (SHEET_MM[0] * SHEET_MM[1]) - 1e-9)
+        """Sheets of stock that the boxes fit on."""
+        return sheets_for_boxes(self.boxes, SHEET_MM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,12 +203,12 @@ def totals(plans: Iterable[PadPlan]) -> tuple[Total, ...]:
         each = (shape.cut_count + shape.mirrored_count) // stock.sheets
         for sheet_mm in stock.sheets_mm or (None,):
             key = (shape.material or stock.material, sheet_mm)
-            before = found.get(key, Total(*key, 0, 0.0, 0.0))
+            before = found.get(key, Total(*key, 0, 0.0, ()))
             found[key] = replace(
                 before,
                 shapes=before.shapes + each,
                 cut_mm2=before.cut_mm2 + each * shape.cut_mm2,
-                boxes_mm2=before.boxes_mm2 + each * (x1 - x0) * (y1 - y0),
+                boxes=before.boxes + ((x1 - x0, y1 - y0),) * each,
             )
     return tuple(found.values())
 

@@ -181,7 +181,7 @@ def stock_table(job: Job) -> Markup:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    caption = "Padding, by the boxes round the shapes"
+    caption = "Padding, as the boxes round the shapes fit on sheets"
     return table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
 
 

@@ -130,8 +130,8 @@ def _proposal(cut: Comparison) -> dict[str, Any] | None:
         "side": made.side,
         "wanted_radius_mm": made.wanted_mm,
         "reached": made.reached,
-        "ridge_radius_mm": _radius(made.after.ridge_radius_mm),
-        "hard_line_deg": round(made.after.hard_line_deg, 3),
+        "ridge_radius_mm": _radius(made.ridge.radius_mm),
+        "hard_line_deg": round(made.ridge.hard_line_deg, 3),
         "cloth": made.cloth,
         "foam_compression_max": None if made.crushed is None else round(made.crushed[1], 6),
         "layers": [

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from flatten.sections.section import section_dict
 from meshes.base.problems import ProblemError
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer, Wanted
@@ -165,6 +166,10 @@ def test_a_front_roll_is_cut_open_as_the_rear_is():
         assert pad.pad.side_word(cut.proposal.side) == cut.ridge.side
         assert {layer.where for layer in cut.proposal.layers} <= {cut.proposal.side}
         assert cut.ridge_radius_mm < 42.0 <= cut.proposal.radius_mm
+        # What is told as a figure is what its own words say.
+        told = section_dict(cut)["proposal"]
+        assert told["ridge_radius_mm"] == pytest.approx(cut.proposal.radius_mm, abs=1e-3)
+        assert f"with a radius of {told['ridge_radius_mm']:.0f} mm" in told["text"]
         assert cut.ridge_radius_bare_mm < cut.ridge_radius_mm
 
 
