@@ -14,6 +14,7 @@ from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, vertex_normals
+from meshes.pleats.ends import whole_run
 from meshes.pleats.plan import PleatPlan, pleat_names
 from meshes.pleats.shape import run_out
 from meshes.records.pad import SIDES, Pad
@@ -30,7 +31,8 @@ GRID_MM = 4.0
 @dataclass(frozen=True)
 class PleatFigure:
     """One pleat in numbers, mm. finished: width over the surface at the middle of its length, low and high: at its
-    ends; rise: of the crest; cut: width of the leather for it, arc and take-up."""
+    ends, or where its filler ends short of a corner that cuts it; rise: of the crest; cut: width of the leather for it,
+    arc and take-up."""
 
     index: int
     name: str
@@ -139,12 +141,11 @@ def _heights(
 
 
 def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: BoolArray) -> FloatArray:
-    """Widths (m, n) of all pleats over the surface at the plan's stations."""
+    """Widths (m, n) of all pleats over the surface at the plan's stations; 0 where a pleat has ended at a corner."""
     flat, high = mesh.plan[on_face], surface.vertices[on_face]
     exact, near = LinearNDInterpolator(flat, high), NearestNDInterpolator(flat, high)
-    edges = plan.edges.copy()
-    edges[:, 0] += NUDGE_MM
-    edges[:, -1] -= NUDGE_MM
+    # Beyond its end at a rounded corner a valley lies outside: the pleat beside it reaches to the region's own edge.
+    edges = np.clip(plan.edges, plan.edges[:, :1] + NUDGE_MM, plan.edges[:, -1:] - NUDGE_MM)
     widest = float(np.diff(edges, axis=1).max())
     steps = np.linspace(0.0, 1.0, max(WIDTH_STEPS, int(np.ceil(widest / WIDTH_STEP_MM))) + 1)
     across = edges[:, :-1, None] + steps * np.diff(edges, axis=1)[:, :, None]
@@ -155,7 +156,8 @@ def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: Bo
     points[missed] = near(at[missed])
     points = points.reshape(*across.shape, 3)
     width = np.linalg.norm(np.diff(points, axis=2), axis=3).sum(axis=2)
-    width[:, [0, -1]] += NUDGE_MM * (2.0 if plan.count == 1 else 1.0)
+    whole = np.clip(plan.edges, plan.edges[:, :1], plan.edges[:, -1:])
+    width += np.diff(whole, axis=1) - np.diff(edges, axis=1)
     return np.asarray(width)
 
 
@@ -249,20 +251,9 @@ def valley_path(plan: PleatPlan, mesh: ChartMesh, number: int) -> IntArray:
 def _figures(plan: PleatPlan, table: FloatArray) -> tuple[PleatFigure, ...]:
     names = pleat_names(plan)
     rows = []
-    low, high = _straight_ends(plan)
     for k in range(plan.count):
+        low, high = whole_run(plan.stations, table[:, k], plan.reference)
         first, middle, last = (float(np.interp(s, plan.stations, table[:, k])) for s in (low, plan.reference, high))
         crown, cut = plan.section.crown(np.array(middle)), plan.section.cut(np.array(middle))
         rows.append(PleatFigure(k + 1, names[k], middle, first, last, float(crown), float(cut), plan.section.take_up))
     return tuple(rows)
-
-
-def _straight_ends(plan: PleatPlan) -> tuple[float, float]:
-    """Stations near the ends at which every valley is still inside: rounded corners cut the outer pleats short."""
-    low, high = plan.region.span
-    inner = plan.edges[:, 1:-1]
-    whole = np.ones(len(plan.stations), dtype=bool)
-    if inner.shape[1]:
-        whole = (inner[:, 0] > plan.edges[:, 0] + 1.0) & (inner[:, -1] < plan.edges[:, -1] - 1.0)
-    kept = plan.stations[whole]
-    return (float(kept.min()), float(kept.max())) if len(kept) else (low, high)
