@@ -53,7 +53,10 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
     sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
     low, high = (pad.pad.side_word(side) for side in sides)
     head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
-    caption = f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
+    caption = (
+        f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high} (where a corner cuts a pleat "
+    )
+    caption += "to a point, at the end of its filler), and as cut; mm"
     return table(head, rows, caption=caption, unit=job.sheet.unit)
 
 
