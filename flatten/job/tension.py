@@ -32,7 +32,7 @@ TRIAL_SHARE = 0.1
 TENSION_ROUNDS = 3
 # A panel pulled more stands up less and then pulls less, to a power of about -1. Its neighbours move as well and cover
 # most of what two trials show beyond this power.
-STEEPEST = -0.5
+STEEPEST_ANSWER = -0.5
 # A piece that pulls with less is slack: the seat is settled with no less than this.
 LEAST_N_PER_MM = 0.005
 # No trial tells a tension closer than to 1 N/m, so it is agreed in whole ones.
@@ -40,7 +40,7 @@ DECIMALS = 3
 # The trial's triangles: so many times the sheet's, within these limits, mm.
 COARSER, TRIAL_MESH_MM = 3.0, (14.0, 24.0)
 
-Tried = tuple[Tension, Mapping[str, float]]
+TensionTrial = tuple[Tension, Mapping[str, float]]
 """What a pad was settled at, and what its panels then pulled with, by part."""
 
 
@@ -53,7 +53,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
     mirrored = {} if sheet.eases else mirrored_pads(sheet.pads)
-    tried: list[list[Tried]] = []
+    tried: list[list[TensionTrial]] = []
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
@@ -71,13 +71,13 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     return [_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))] if tried else tensions
 
 
-def _nearest(tried: Sequence[Tried]) -> Tension:
+def _nearest(tried: Sequence[TensionTrial]) -> Tension:
     """Of all that a pad was settled at the first with which its pieces agree; else what they came nearest to."""
     agreed = [row[0] for row in tried if _off(*row) <= TRIAL_SHARE]
     return agreed[0] if agreed else min(tried, key=lambda row: _off(*row))[0]
 
 
-def _next(tried: Sequence[Tried], wish: float) -> Tension:
+def _next(tried: Sequence[TensionTrial], wish: float) -> Tension:
     """What to settle a pad at next, by part, after what was reached at what it was settled at.
 
     A pad that agrees stays, and so does a panel that reaches the wish. A panel that is pulled less stands up more and
@@ -96,8 +96,8 @@ def _next(tried: Sequence[Tried], wish: float) -> Tension:
         step = 0.5 * (y - x)
         if len(tried) > 1 and part in tried[-2][1]:
             x0, y0 = np.log(settled_at(tried[-2][0], part)), np.log(max(tried[-2][1][part], LEAST_N_PER_MM))
-            slope = (y - y0) / (x - x0) if x != x0 else STEEPEST
-            step = (y - x) / (1.0 - max(min(slope, 0.0), STEEPEST))
+            slope = (y - y0) / (x - x0) if x != x0 else STEEPEST_ANSWER
+            step = (y - x) / (1.0 - max(min(slope, 0.0), STEEPEST_ANSWER))
         found[part] = round(float(np.exp(x + step)), DECIMALS)
     return found
 
