@@ -50,8 +50,8 @@ WORDS = (
     ),
     (
         "budget",
-        "How much it may: the demand at which the first place of the piece is at the most the leather may be stretched "
-        "there.",
+        "How much it may, likewise from its least stretch on: the demand at which the first place of the piece is at "
+        "the most the leather may be stretched there.",
     ),
     (
         "floor",
@@ -107,8 +107,8 @@ def _leather_line(job: Job) -> str:
     guessed = any(text[:2] in ("M:", "P:") for text in card.source.values())
     return (
         f"Cover patterns for {_and([pad.pad.name for pad in job.pads])}. Leather: {card.name}, "
-        f"{number(card.thickness_mm, 2)} mm thick. It is pulled {percent(card.pull)} to be smooth and may be stretched "
-        f"{percent(card.stretch_along)} along and {percent(card.stretch_across)} across the backbone."
+        f"{number(card.thickness_mm, 2)} mm thick. It is pulled at least {percent(card.pull)} to be smooth and may be "
+        f"stretched {percent(card.stretch_along)} along and {percent(card.stretch_across)} across the backbone."
         + (" Some of these figures are habit, not measured: test your own hide." if guessed else "")
     )
 

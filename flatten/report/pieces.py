@@ -116,7 +116,8 @@ def _facts(job: Job, piece: Piece) -> Markup:
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
-        ("must stretch", f"{percent(flat.demand)}; the leather gives this piece {percent(flat.budget)}"),
+        ("must stretch", _demand_words(flat)),
+        ("stretched on the seat", stretched_words(flat)),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),
         *([("straight lines", words)] if (words := straight_words(job.pads, piece, flat)) else []),
         *extremes(piece, flat),
@@ -131,6 +132,24 @@ def _facts(job: Job, piece: Piece) -> Markup:
     if not flat.certified:
         rows.append(("not proven", "this map may fold: do not cut this piece"))
     return defined(rows, "facts")
+
+
+def _demand_words(flat: Flat) -> str:
+    return (
+        f"{percent(flat.demand)} between its least and its most stretched place; the leather gives this piece "
+        f"{percent(flat.budget)} between them"
+    )
+
+
+def stretched_words(flat: Flat) -> str:
+    """From what to what a piece is stretched, which is what it must from its least stretch on; and how far the leather
+    lets it go."""
+    least, most = float(flat.stretch.min()), float(flat.stretch.max())
+    low = f"{100.0 * (least - 1.0):.1f}" if least >= 1.0 else f"from fullness of {percent(1.0 - least)}"
+    words = f"{low} to {percent(most - 1.0)}: the least, and {percent(flat.demand)} from there on"
+    if flat.budget is None or least < 1.0:
+        return words
+    return f"{words}; may reach {percent(least * (1.0 + flat.budget) - 1.0)} where the leather is asked most"
 
 
 def _use_fact(flat: Flat) -> list[tuple[str, str]]:

@@ -19,6 +19,7 @@ from flatten.report.cut_list import cutlist_csv
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, percent
 from flatten.report.page import report_html
+from flatten.report.pieces import stretched_words
 from flatten.report.pleats import pleats_section
 from meshes.base.problems import Problem
 from meshes.base.units import inches
@@ -144,6 +145,26 @@ def test_what_every_panel_was_settled_at_is_told_where_panels_differ():
         assert f"{part} {1000.0 * value:.0f}" in text
     same = page(tensions=(0.2, *job.tensions[1:])).text
     assert "Pulled with 200 N/m the cover rests" in same
+
+
+def test_the_stretches_of_a_piece_add_up_to_what_it_must_and_may():
+    """Least and demand make the most stretch told, least and budget what it may reach; a piece that fits may reach what
+    it is stretched."""
+    job = sample_job()
+    text = page().text
+    checked = 0
+    for piece in job.pieces:
+        flat = job.flats[piece.panels[0]]
+        words = " ".join(stretched_words(flat).replace("\u00a0", " ").split())
+        assert words in text
+        if flat.stretch.min() < 1.0:
+            continue
+        least, most, demand, reach = (float(value) / 100.0 for value in re.findall(r"(\d+\.\d)(?= to| %)", words))
+        assert (1.0 + least) * (1.0 + demand) == pytest.approx(1.0 + most, abs=1.6e-3)
+        assert (1.0 + least) * (1.0 + flat.budget) == pytest.approx(1.0 + reach, abs=1.1e-3)
+        assert (reach >= most) == (flat.demand <= flat.budget)
+        checked += 1
+    assert checked
 
 
 def test_every_edge_that_is_fixed_is_listed_for_the_fitting():
