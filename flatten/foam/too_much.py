@@ -75,7 +75,7 @@ class Thinner:
         """Both figures of the cut that changes most, in words."""
         pairs = zip(self.before, self.after, strict=True)
         old, new = max(pairs, key=lambda pair: pair[0].radius_mm / max(pair[1].radius_mm, 1e-9))
-        what = f"{self.tried_mm:g} mm {self.material} instead of {self.thickness_mm:g}"
+        what = f"{self.tried_mm:g} mm {self.material} instead of {self.thickness_mm:g} mm"
         if not self.tried_mm:
             what = f"the {self.thickness_mm:g} mm {self.material} left out"
         return (

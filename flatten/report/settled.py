@@ -33,7 +33,7 @@ def sections_part(pad: BuiltPad, unit: Unit = "mm") -> Markup:
         words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
         # Front roll and rear edge are both drawn; across only where something is proposed there.
         shown = [cut for cut in pad.sections if cut.padded.cut.direction == "along" or cut.ridge.gap or cut.proposal]
-        parts += [figure(section_drawing(pad.pad, cut).svg(), words) for cut in shown]
+        parts += [figure(section_drawing(pad.pad, cut, unit).svg(), words) for cut in shown]
     return joined_up(parts)
 
 

@@ -214,7 +214,8 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
     """Write section.svg, section.png, section.json and full-size gauges; returns warnings about the folder."""
     gauges = found.gauges
     choices = found.sheet.output
-    drawing = section_drawing(next(pad for pad in found.sheet.pads if pad.name == found.pad), found.cut)
+    pad = next(pad for pad in found.sheet.pads if pad.name == found.pad)
+    drawing = section_drawing(pad, found.cut, found.sheet.unit)
     files = {
         "section.svg": drawing.svg().encode(),
         "section.png": drawing.png(),

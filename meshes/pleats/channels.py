@@ -2,7 +2,8 @@
 figures a trimmer checks.
 
 Valleys stay on the surface, where the stitches hold them down; crests stand up along its normals by the section of
-their filler. Towards a seam the rise runs out, so that the sewn edge lies flat. Lengths mm.
+their filler. Towards a seam the rise runs out, so that the sewn edge lies flat: also round the corners of an end that
+runs over its edge, where the bands of the sides beside it are sewn on. Lengths mm.
 """
 
 from dataclasses import dataclass, replace
@@ -94,7 +95,7 @@ def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Ple
     known = np.maximum(source, 0)
     place = np.where(source >= 0, _places(plan, at)[known], -1.0)
     station = np.where(source >= 0, at[known, 1], 0.0)
-    scale = np.where(raises, _scale(plan, at)[known], 0.0)
+    scale = np.where(raises, _scale(pad, plan, at)[known], 0.0)
     valleys = tuple(valley_path(plan, mesh, v.number) for v in plan.valleys)
     for k, path in enumerate(valleys):
         place[path] = k + 1.0
@@ -165,16 +166,42 @@ def _within(plan: PleatPlan) -> tuple[float, float]:
     return low + NUDGE_MM, high - NUDGE_MM
 
 
-def _scale(plan: PleatPlan, place: FloatArray) -> FloatArray:
-    """Share of the full rise at places (n, 2): it runs out towards the ends that are seams."""
+def _scale(pad: Pad, plan: PleatPlan, place: FloatArray) -> FloatArray:
+    """Share of the full rise at places (n, 2): it runs out towards seams at the ends of the pleats."""
     low, high, low_end, high_end = end_stations(plan)
     across = np.linspace(low, high, len(low_end))
     scale = np.ones(len(place))
-    for sewn, ends, sign in ((plan.region.sewn[0], low_end, 1.0), (plan.region.sewn[1], high_end, -1.0)):
-        if sewn:
-            gap = sign * (place[:, 1] - np.interp(place[:, 0], across, ends))
-            scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.filling.taper))
+    for k, ends in enumerate((low_end, high_end)):
+        gap = (1.0 - 2.0 * k) * (place[:, 1] - np.interp(place[:, 0], across, ends))
+        if not plan.region.sewn[k]:
+            gap = _to_bands(gap, place, _band_ends(pad, plan, k))
+        scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.filling.taper))
     return scale
+
+
+def _band_ends(pad: Pad, plan: PleatPlan, end: int) -> list[tuple[FloatArray, float]]:
+    """Where bands that go round the corners of an open end stop: places (2,), and 1 or -1 where they lie towards higher
+    or lower places across."""
+    if pad.inset is not None:
+        return []
+    side = SIDES.index((("left", "right") if plan.region.turned else ("front", "rear"))[end])
+    found = []
+    for corner, other, beside in ((side - 1, side, side - 1), (side, side - 1, (side + 1) % 4)):
+        node = plan.region.nodes[corner]
+        if pad.sides[SIDES[beside]].band:
+            found.append((node, float(np.sign(node[0] - plan.region.nodes[other][0]))))
+    return found
+
+
+def _to_bands(gap: FloatArray, place: FloatArray, stops: list[tuple[FloatArray, float]]) -> FloatArray:
+    """How far places (n, 2) of an end without seam of its own are from the bands round its corners; gap (n,): how far
+    they are from the end along the pleats. Where a band stops it is sewn on down the side, so all that is beside it
+    runs out towards that place."""
+    nearest = np.full(len(place), np.inf)
+    for stop, towards in stops:
+        within = towards * (place[:, 0] - stop[0]) >= 0.0
+        nearest = np.minimum(nearest, np.where(within, gap, np.hypot(*(place - stop).T)))
+    return nearest
 
 
 def end_stations(plan: PleatPlan) -> tuple[float, float, FloatArray, FloatArray]:

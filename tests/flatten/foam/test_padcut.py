@@ -14,7 +14,7 @@ from pypdf import PdfReader
 
 from flatten.foam.cut import layer_shapes, oversize_mm
 from flatten.foam.plan import plan_of, totals
-from flatten.foam.too_much import height_of, thinner_layers, thinner_mm
+from flatten.foam.too_much import Figures, Thinner, height_of, thinner_layers, thinner_mm
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
 from flatten.paper.svg import patterns_svg
@@ -263,3 +263,11 @@ def test_what_is_tried_thinner_comes_in_the_shops_own_sheets(thick, strip, less)
     foam = replace(BUILT_IN["foam_firm"], stock_mm=(12.7, 25.4, 50.8))
     layer = Layer("foam_firm", thick, "front" if strip else "face", 60.0 if strip else None, 0.0)
     assert thinner_mm(layer, foam, strip=strip) == (None if less is None else pytest.approx(less))
+
+
+@pytest.mark.parametrize("tried", [12.7, 0.0])
+def test_both_thicknesses_of_a_trial_are_told_with_their_unit(tried):
+    figures = (Figures(0, "along 0", "top", 40.0, 2.0, 0.3, 0.0),)
+    text = Thinner((2,), "foam_firm", 25.4, tried, figures, figures, True).text
+    assert "25.4 mm" in text
+    assert ("12.7 mm" in text) == (tried > 0.0)
