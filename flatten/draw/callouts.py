@@ -43,7 +43,7 @@ class Callouts:
         bold: bool = False,
     ) -> None:
         """Set words for one of some places (k, 2), the one that suits best, and draw their leader."""
-        lines = text.split("\n")
+        lines = self.drawing.said(text).split("\n")
         wide = max(text_width(line, size) for line in lines) * (1.06 if bold else 1.0)
         half = np.array([0.5 * wide + WORDS_ROOM, 0.5 * size * (1.0 + LEADING * (len(lines) - 1)) + WORDS_ROOM])
         spot, middle = self._best(np.atleast_2d(places), half)

@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from meshes.base.arrays import FloatArray
 from meshes.base.files import FONT_FILE, number
+from meshes.base.units import Unit, in_shop_unit
 
 # The PNG is drawn larger and scaled down, so that its lines are smooth, and kept at twice the size of the SVG.
 PNG_OVERSIZE, PNG_SCALE = 2, 2
@@ -44,11 +45,16 @@ class DrawnText:
 
 @dataclass
 class Drawing:
-    """What is drawn, in order."""
+    """What is drawn, in order. unit: in inches, lengths in words have inches with the mm beside them."""
 
     size: tuple[float, float]
     title: str
     items: list[DrawnLine | DrawnText] = field(default_factory=list)
+    unit: Unit = "mm"
+
+    def said(self, text: str) -> str:
+        """A text as it is written here."""
+        return in_shop_unit(text, unit=self.unit)
 
     def line(
         self,
@@ -78,7 +84,7 @@ class Drawing:
         bold: bool = False,
     ) -> None:
         """Text on a line."""
-        self.items.append(DrawnText(text, (float(at[0]), float(at[1])), size, colour, anchor, bold))
+        self.items.append(DrawnText(self.said(text), (float(at[0]), float(at[1])), size, colour, anchor, bold))
 
     def add(self, other: "Drawing", shift: tuple[float, float]) -> None:
         """Everything of another drawing, moved."""

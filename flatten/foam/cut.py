@@ -82,10 +82,8 @@ def shapes_of(
     """Cutting shapes of a layer that is parted and laid flat; roundings: of its pad, those of other layers too."""
     numbers, thick = tuple(sorted(laid.numbers)), laid.lie.layer.thickness
     own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
-    over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.sheets_for(thick)
-    cut = LayerCut(
-        numbers, material.foam, material.thickness_mm, sheets, over, allowance.corner, len(laid.parts), own, unit
-    )
+    over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.laid_up(thick)
+    cut = LayerCut(numbers, material.foam, sheets, over, allowance.corner, len(laid.parts), own, unit)
     shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
     return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
@@ -147,12 +145,20 @@ def _centres(pad: Pad, part: LayerPart, rim: IntArray, cut: LayerCut) -> list[Ma
     return marks
 
 
+def _on_each_other(sheets_mm: Sequence[float]) -> str:
+    counts = {mm: sheets_mm.count(mm) for mm in sheets_mm}
+    if len(counts) == 1:
+        return f"{len(sheets_mm)} sheets of {sheets_mm[0]:g} mm on each other"
+    each = " and ".join(f"{count} of {mm:g} mm" for mm, count in counts.items())
+    return f"{len(sheets_mm)} sheets on each other: {each}"
+
+
 def _notes(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut) -> list[str]:
     layer = lie.layer
     notes = [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}"]
-    if cut.sheet_mm is not None:
-        whole = cut.sheets * cut.sheet_mm
-        notes += [f"{cut.sheets} sheets of {cut.sheet_mm:g} mm on each other"] if cut.sheets > 1 else []
+    if cut.sheets_mm:
+        whole = sum(cut.sheets_mm)
+        notes += [_on_each_other(cut.sheets_mm)] if cut.sheets > 1 else []
         split = f"split down from {whole:g} mm"
         thinner = split if cut.foam else f"bought or peeled thinner than the usual {whole:g} mm"
         notes += [thinner] if whole > layer.thickness + 1e-6 else []

@@ -9,18 +9,22 @@ from meshes.base.units import Unit
 @dataclass(frozen=True)
 class LayerCut:
     """How the shapes of one layer are cut: numbers of the layers counted from 0, whether they are foam, which can be
-    split, sheets of what thickness, oversize, corner
+    split, the thicknesses of the sheets that lie on each other (none where it comes in no thickness), oversize, corner
     rule, how many parts there are, roundings that the layer is in, and the unit of the sheet."""
 
     numbers: tuple[int, ...]
     foam: bool
-    sheet_mm: float | None
-    sheets: int
+    sheets_mm: tuple[float, ...]
     over_mm: float
     corner: str
     parts: int
     roundings: tuple[Rounding, ...]
     unit: Unit
+
+    @property
+    def sheets(self) -> int:
+        """How many lie on each other."""
+        return max(len(self.sheets_mm), 1)
 
     @property
     def last(self) -> tuple[Rounding, ...]:

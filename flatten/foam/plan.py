@@ -4,7 +4,6 @@ A layer thicker than the sheet it is sold in is laid up of several. Areas of lay
 surface; those of shapes are of what is cut. Lengths mm.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -12,6 +11,7 @@ from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
 from flatten.foam.rounding import Rounding, roundings_of
+from flatten.foam.stock_sheets import BoxSize, sheets_for_boxes
 from flatten.foam.too_much import (
     ABOUT,
     OVER_SPRINGS_MM,
@@ -36,32 +36,46 @@ SHEET_MM = (1000.0, 2000.0)
 
 @dataclass(frozen=True)
 class Stock:
-    """One layer as it is bought. layer: counted from the support; sheet_mm: thickness it is sold in, None where the
-    material has none; sheets: how many lie on each other; area_mm2: of all of them together."""
+    """One layer as it is bought. layer: counted from the support; sheets_mm: thicknesses of the sheets that lie on each
+    other, none where the material comes in no thickness; area_mm2: of all of them together."""
 
     layer: int
     material: str
     thickness_mm: float
-    sheet_mm: float | None
-    sheets: int
+    sheets_mm: tuple[float, ...]
     area_mm2: float
+
+    @property
+    def sheet_mm(self) -> float | None:
+        """Thickness of its sheets, of the thickest where they differ; None where the material comes in none."""
+        return max(self.sheets_mm, default=None)
+
+    @property
+    def sheets(self) -> int:
+        """How many lie on each other."""
+        return max(len(self.sheets_mm), 1)
 
 
 @dataclass(frozen=True)
 class Total:
-    """All shapes of one material. cut_mm2: what is cut, every sheet of it; boxes_mm2: of the boxes round the shapes;
-    stock_sheets: how many sheets of SHEET_MM the boxes fill."""
+    """All shapes of one material and thickness of sheet. cut_mm2: what is cut, every sheet of it; boxes: width and
+    height round every shape, as often as it is cut; stock_sheets: how many sheets of SHEET_MM they take."""
 
     material: str
     sheet_mm: float | None
     shapes: int
     cut_mm2: float
-    boxes_mm2: float
+    boxes: tuple[BoxSize, ...]
+
+    @property
+    def boxes_mm2(self) -> float:
+        """Area of the boxes."""
+        return sum(w * h for w, h in self.boxes)
 
     @property
     def stock_sheets(self) -> int:
-        """Sheets of stock by area of the boxes."""
-        return math.ceil(self.boxes_mm2 / (SHEET_MM[0] * SHEET_MM[1]) - 1e-9)
+        """Sheets of stock that the boxes fit on."""
+        return sheets_for_boxes(self.boxes, SHEET_MM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,27 +190,33 @@ def stock_of(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Stock, .
     rows = []
     for k, (name, _, thickness, area) in enumerate(pad.facts.layers, start=1):
         material = materials[name]
-        sheets = material.sheets_for(thickness)
-        rows.append(Stock(k, name, thickness, material.thickness_mm, sheets, sheets * area))
+        sheets = material.laid_up(thickness)
+        rows.append(Stock(k, name, thickness, sheets, max(len(sheets), 1) * area))
     return tuple(rows)
 
 
-def totals(plans: Iterable[PadPlan], materials: Mapping[str, Material]) -> tuple[Total, ...]:
-    """What all shapes of a job take of every material, in the order they come up."""
-    found: dict[str, Total] = {}
-    for shape in (shape for plan in plans for shape in plan.shapes):
-        before = found.get(shape.material)
-        if before is None:
-            before = Total(shape.material, materials[shape.material].thickness_mm, 0, 0.0, 0.0)
-        count = shape.cut_count + shape.mirrored_count
+def totals(plans: Iterable[PadPlan]) -> tuple[Total, ...]:
+    """What all shapes of a job take of every material, by thickness of sheet, in the order they come up."""
+    found: dict[tuple[str, float | None], Total] = {}
+    for shape, stock in (pair for plan in plans for pair in _with_stock(plan)):
         x0, y0, x1, y1 = shape.box()
-        found[shape.material] = replace(
-            before,
-            shapes=before.shapes + count,
-            cut_mm2=before.cut_mm2 + count * shape.cut_mm2,
-            boxes_mm2=before.boxes_mm2 + count * (x1 - x0) * (y1 - y0),
-        )
+        each = (shape.cut_count + shape.mirrored_count) // stock.sheets
+        for sheet_mm in stock.sheets_mm or (None,):
+            key = (shape.material or stock.material, sheet_mm)
+            before = found.get(key, Total(*key, 0, 0.0, ()))
+            found[key] = replace(
+                before,
+                shapes=before.shapes + each,
+                cut_mm2=before.cut_mm2 + each * shape.cut_mm2,
+                boxes=before.boxes + ((x1 - x0, y1 - y0),) * each,
+            )
     return tuple(found.values())
+
+
+def _with_stock(plan: PadPlan) -> Iterable[tuple[Piece, Stock]]:
+    """Every shape with the stock of its layer; mirrored layers are laid up alike."""
+    stock = {row.layer: row for row in plan.stock}
+    return ((shape, stock[one.layers[0]]) for one in plan.cut for shape in one.shapes)
 
 
 def crushed_notes(pad: BuiltPad) -> tuple[Problem, ...]:

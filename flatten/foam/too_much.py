@@ -75,7 +75,7 @@ class Thinner:
         """Both figures of the cut that changes most, in words."""
         pairs = zip(self.before, self.after, strict=True)
         old, new = max(pairs, key=lambda pair: pair[0].radius_mm / max(pair[1].radius_mm, 1e-9))
-        what = f"{self.tried_mm:g} mm {self.material} instead of {self.thickness_mm:g}"
+        what = f"{self.tried_mm:g} mm {self.material} instead of {self.thickness_mm:g} mm"
         if not self.tried_mm:
             what = f"the {self.thickness_mm:g} mm {self.material} left out"
         return (
@@ -145,9 +145,12 @@ def _candidates(pad: Pad, materials: Mapping[str, Material]) -> Iterator[tuple[t
 
 def thinner_mm(layer: Layer, material: Material, *, strip: bool) -> float | None:
     """One sheet less, which may leave a strip out altogether; of foam on the face in one sheet, the next thinner that
-    is sold. None where there is none."""
+    is sold. Where the shop names its sheets, the next thinner layer they make. None where there is none."""
+    if material.stock_mm:
+        less_mm = material.next_thinner(layer.thickness)
+        return less_mm if strip or less_mm else None
     if strip or (material.thickness_mm is not None and layer.thickness > material.thickness_mm + 1e-9):
-        return (material.sheets_for(layer.thickness) - 1) * (material.thickness_mm or layer.thickness)
+        return (max(len(material.laid_up(layer.thickness)), 1) - 1) * (material.thickness_mm or layer.thickness)
     less = [mm for mm in USUAL_STOCK_MM if mm < layer.thickness - 1e-9]
     return max(less) if less and material.foam else None
 

@@ -1,7 +1,8 @@
 """What lies between cover and backing, and the strip to sew first: filler strips and the test strip of five pleats.
 
 Filler strips are as wide as their pleats come out finished and as long as the pleats are over the surface, and curved
-where their stitch lines are; towards a seam they are bevelled over the taper. The test strip is cut with the usual
+where their stitch lines are; towards a seam they are bevelled over the taper. A pleat that a corner cuts to
+a point is filled as far as it is wide enough: its strip ends square there. The test strip is cut with the usual
 take-up whatever the sheet says it came to, so that `take_up_measured` always speaks of the same strip. Lengths mm.
 """
 
@@ -16,6 +17,7 @@ from flatten.maps.flat import Flat
 from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.pleats.channels import Pleated
+from meshes.pleats.ends import whole_run
 from meshes.pleats.shape import TEST_PLEATS, usual_take_up
 from meshes.seat.build import BuiltPad
 
@@ -29,11 +31,13 @@ LEATHER = ""
 @dataclass(frozen=True, eq=False)
 class _Filler:
     """One filler strip: its middle line (m, 2) from the low end, at (0, 0), to the high end, straight above it; half
-    the finished width (m,) along it; whether it is the mirror image of the strip on the pad."""
+    the finished width (m,) along it; whether it is the mirror image of the strip on the pad; at which ends, low and
+    high, it stops short of a corner."""
 
     middle: FloatArray
     half: FloatArray
     mirrored: bool
+    short: tuple[bool, bool]
 
     @property
     def along(self) -> FloatArray:
@@ -89,21 +93,26 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -
     path = pleats.valleys[min(max(k if 2 * k < pleats.plan.count else k - 1, 0), len(pleats.valleys) - 1)]
     steps = np.linalg.norm(np.diff(pad.surface.vertices[path], axis=0), axis=1)
     along = np.concatenate([[0.0], np.cumsum(steps)])
-    half = 0.5 * pleats.widths_at(pleats.station[path])[:, k]
-    straight = np.stack([np.zeros(len(along)), along], axis=1)
+    width = pleats.widths_at(pleats.station[path])[:, k]
+    middle = float(np.interp(pleats.plan.reference, pleats.station[path], along))
+    low, high = whole_run(along, width, middle)
+    kept = np.concatenate([[low], along[(along > low) & (along < high)], [high]])
+    half, short = 0.5 * np.interp(kept, along, width), (low > along[0], high < along[-1])
+    straight = np.stack([np.zeros(len(kept)), kept - low], axis=1)
     line = _stitch_line(pad, path, flats)
     # A stitch line that is straight enough is met by a strip that is cut straight.
     if line is None or bow_in_300(line) <= STRAIGHT_BOW_MM:
-        return _Filler(straight, half, mirrored=False)
+        return _Filler(straight, half, mirrored=False, short=short)
+    line = np.stack([np.interp(kept, along, line[:, j]) for j in (0, 1)], axis=1)
     chord = line[-1] - line[0]
     up = chord / np.linalg.norm(chord)
     line = (line - line[0]) @ np.array([[up[1], up[0]], [-up[0], up[1]]])
     # As long as the pleat is over the surface, where the piece of leather is a little shorter.
-    line *= along[-1] / float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    line *= (high - low) / float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
     mirrored = bool(line[np.argmax(np.abs(line[:, 0])), 0] < 0.0)
     if mirrored:
         line = line * np.array([-1.0, 1.0])
-    return _Filler(line, half, mirrored)
+    return _Filler(line, half, mirrored, short)
 
 
 def _stitch_line(pad: BuiltPad, path: IntArray, flats: Mapping[str, Flat]) -> FloatArray | None:
@@ -121,28 +130,45 @@ def _key(filler: _Filler) -> tuple[int, ...]:
     spots = np.linspace(0.0, along[-1], 7)
     half, off = np.interp(spots, along, filler.half), np.interp(spots, along, filler.middle[:, 0])
     sizes = np.round(np.concatenate([2.0 * half, off]) / ALIKE_MM).astype(int)
-    return (round(along[-1] / ALIKE_LENGTH_MM), *sizes.tolist())
+    return (round(along[-1] / ALIKE_LENGTH_MM), *filler.short, *sizes.tolist())
 
 
 def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequence[int], number: int) -> Piece:
-    plan, length = pleats.plan.pleats, float(filler.along[-1])
+    plan = pleats.plan.pleats
     left, right = filler.sides(filler.along)
     low, high = np.stack([left[0], right[0]]), np.stack([right[-1], left[-1]])
     shift = np.array([-float(left[:, 0].min()), 0.0])
     edges = [("front end", low), ("valley", right), ("rear end", high), ("valley", left[::-1])]
-    bevels = []
-    for sewn, at in zip(pleats.plan.region.sewn, (plan.filling.taper, length - plan.filling.taper), strict=True):
-        if sewn and plan.filling.taper > 0.0:
-            bevels.append(InnerLine("bevel", np.concatenate(filler.sides(np.array([at]))) + shift))
+    bevels = _bevels(pleats, filler, shift)
     names = [pleats.figures[k].name for k in members]
     words = ", ".join(names) if len(names) < 4 else f"for {len(names)} pleats, {names[0]} to {names[-1]}"
     notes: tuple[str, ...] = (words,)
     if filler.bow > 0.0:
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
+    if any(filler.short):
+        ends = " and ".join(_end_width(filler, j) for j in (0, 1) if filler.short[j])
+        notes = (
+            *notes,
+            f"stops short of a corner, {ends} wide: cut the end square, leave the point of the pleat empty",
+        )
     if bevels:
         notes = (*notes, f"bevel to nothing from the line to the end, {plan.filling.taper:g} mm")
     moved = [(name, points + shift) for name, points in edges]
     return _bare(f"filler strip {number}", pad.pad.name, moved, bevels, notes)
+
+
+def _bevels(pleats: Pleated, filler: _Filler, shift: FloatArray) -> list[InnerLine]:
+    """Lines from which the strip is bevelled to nothing at its end: at seams, and where it stops short of one."""
+    taper, length = pleats.plan.pleats.filling.taper, float(filler.along[-1])
+    if taper <= 0.0:
+        return []
+    ends = zip(pleats.plan.region.sewn, filler.short, (taper, length - taper), strict=True)
+    lines = [filler.sides(np.array([at])) for sewn, short, at in ends if sewn or short]
+    return [InnerLine("bevel", np.concatenate(line) + shift) for line in lines]
+
+
+def _end_width(filler: _Filler, end: int) -> str:
+    return f"{2.0 * filler.half[-end]:.0f} mm at the {('front', 'rear')[end]} end"
 
 
 def filler_material(pleats: Pleated) -> str:

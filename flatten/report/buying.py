@@ -71,7 +71,7 @@ def _welt(job: Job) -> Markup:
         f"Welt: cord of {number(USUAL_CORD_MM, 1)} mm as long as to cut, in strips {number(plan.width_mm, 1)} mm wide; "
         "joins out of sight, 50 mm off corners"
     )
-    return table(head, rows, caption=caption, kind="small")
+    return table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
 
 
 def _others(job: Job) -> Markup:

@@ -171,15 +171,15 @@ def _built_up(pad: BuiltPad) -> Iterator[CutListRow]:
 
 def _stock(job: Job) -> Iterator[CutListRow]:
     """Sheets of padding to buy, by material."""
-    for total in totals(job.plans, job.sheet.materials):
+    for total in totals(job.plans):
         row = {
             "kind": "padding stock",
             "name": total.material,
             "count": str(total.stock_sheets),
             "area_m2": number(total.cut_mm2 / 1e6, 4),
             "material": total.material,
-            "note": f"{total.shapes} shapes; their boxes fill {total.stock_sheets} sheets of {SHEET_MM[0]:g} x "
-            f"{SHEET_MM[1]:g} mm, without what laying them closer saves",
+            "note": f"{_counted(total.shapes, 'shape')}; their boxes fit on {_counted(total.stock_sheets, 'sheet')} of "
+            f"{SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm, without what laying them closer saves",
         }
         yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
 
@@ -214,7 +214,11 @@ def _welt(job: Job) -> Iterator[CutListRow]:
 
 
 def _joins(count: int) -> str:
-    return f"{count} bias {'join' if count == 1 else 'joins'}"
+    return _counted(count, "bias join")
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" + ("" if count == 1 else "s")
 
 
 def _leather(job: Job) -> Iterator[CutListRow]:

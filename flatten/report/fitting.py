@@ -38,7 +38,7 @@ def fitting_section(job: Job) -> Markup:
         _pull_words(job),
         BOTH_WAYS,
     ]
-    shown = table(head, rows, caption="Edges that are fixed on the seat") if rows else Markup("")
+    shown = table(head, rows, caption="Edges that are fixed on the seat", unit=job.sheet.unit) if rows else Markup("")
     return joined_up([item_list([note for note in notes if note]), shown]) if rows else part("paragraph", notes[0])
 
 

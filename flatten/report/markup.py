@@ -1,6 +1,7 @@
 """Markup of the pages: everything comes from templates, which escape all text; numbers in words."""
 
 import base64
+import re
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
@@ -8,6 +9,8 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
+
+from meshes.base.units import Unit, in_shop_unit
 
 SUFFIXES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
 # A page takes nothing from anywhere and runs nothing.
@@ -55,9 +58,29 @@ def fixed(value: float, places: int = 1) -> str:
     return f"{round(value, places) + 0.0:.{places}f}"
 
 
-def table(head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "") -> Markup:
-    """A table. A head that ends in "|" heads a column of numbers; the first column names its row."""
+# A head that says its column is in mm, but not one of a rate.
+_IN_MM = re.compile(r"(?<!per) mm\b")
+# A caption that says so of all columns of numbers.
+_ALL_IN_MM = "; mm"
+
+
+def table(
+    head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "", unit: Unit = "mm"
+) -> Markup:
+    """A table. A head that ends in "|" heads a column of numbers; the first column names its row. unit: of the sheet;
+    in inches, columns that head or caption give in mm have inches with the mm beside them."""
+    if unit == "in":
+        every = caption.endswith(_ALL_IN_MM)
+        lengths = {k for k, title in enumerate(head) if _IN_MM.search(title) or (every and title.endswith("|"))}
+        head = [_IN_MM.sub("", title) for title in head]
+        body = [[_on_tape(cell) if k in lengths else cell for k, cell in enumerate(row)] for row in body]
+        caption = caption.removesuffix(_ALL_IN_MM)
     return part("table", head, body, caption, kind)
+
+
+def _on_tape(cell: str) -> str:
+    """The figures of a cell in mm, in inches with the mm beside them; a cell without figures as it is."""
+    return in_shop_unit(f"{cell} mm", unit="in") if cell[-1:].isdigit() else cell
 
 
 def data_uri(data: bytes, media: str = "image/png") -> str:

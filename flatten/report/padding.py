@@ -39,6 +39,7 @@ def padding_keys(pad: BuiltPad, job: Job) -> dict[str, Any]:
             "thickness_mm": _length(row.thickness_mm),
             "sheet_mm": None if row.sheet_mm is None else _length(row.sheet_mm),
             "sheets": row.sheets,
+            "sheets_mm": [_length(mm) for mm in row.sheets_mm],
             "area_mm2": _length(row.area_mm2),
             "shapes": [] if plan is None else [_shape(shape) for shape in plan.shapes_of(row.layer)],
         }
@@ -84,7 +85,7 @@ def stock_rows(job: Job) -> list[dict[str, Any]]:
             "stock_sheet_mm": [_length(side) for side in SHEET_MM],
             "stock_sheets": total.stock_sheets,
         }
-        for total in totals(job.plans, job.sheet.materials)
+        for total in totals(job.plans)
     ]
 
 
@@ -146,7 +147,7 @@ def padding_part(job: Job, pad: BuiltPad) -> Markup:
     words = f"The settled cover stands {height.found_mm:.0f} mm above the pad's origin at its highest."
     if height.wanted_mm is not None:
         words += f" Asked for: {height.wanted_mm:.0f} mm at most."
-    shapes = table(head, rows, caption=caption, kind="small")
+    shapes = table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
     rounded = _to_round(job, pad, plan) if plan.roundings else None
     return report_section("padding", table=shapes, height=words, rounded=rounded, drawings=drawings)
 
@@ -160,13 +161,13 @@ def _to_round(job: Job, pad: BuiltPad, plan: PadPlan) -> tuple[str, Markup]:
 
 def stock_table(job: Job) -> Markup:
     """What the shapes of all pads take of every material."""
-    found = totals(job.plans, job.sheet.materials)
+    found = totals(job.plans)
     if not found:
         return Markup("")
     rows = [
         [
             total.material.replace("_", " "),
-            "" if total.sheet_mm is None else number(total.sheet_mm, 0),
+            "" if total.sheet_mm is None else number(total.sheet_mm, 1),
             str(total.shapes),
             fixed(total.cut_mm2 / 1e6, 2),
             str(total.stock_sheets),
@@ -180,7 +181,8 @@ def stock_table(job: Job) -> Markup:
         "cut m²|",
         f"sheets of {SHEET_MM[0] / 1000:g} × {SHEET_MM[1] / 1000:g} m|",
     ]
-    return table(head, rows, caption="Padding, by the boxes round the shapes", kind="small")
+    caption = "Padding, as the boxes round the shapes fit on sheets"
+    return table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
 
 
 def _row(shape: Piece) -> list[str]:

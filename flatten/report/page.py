@@ -36,7 +36,7 @@ from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
 from meshes.base.files import number
 from meshes.base.problems import Problem
-from meshes.base.units import in_shop_unit
+from meshes.base.units import Unit, in_shop_unit
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
@@ -159,7 +159,7 @@ def _seams(job: Job) -> Markup:
     )
     if not rows:
         return part("paragraph", "No seams: every pad is covered in one piece.")
-    return table(head, rows, caption=note)
+    return table(head, rows, caption=note, unit=job.sheet.unit)
 
 
 def _material_source(job: Job, name: str) -> str:
@@ -176,27 +176,27 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
         "pad",
         name=pad.pad.name,
         area=f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick.",
-        layers=_layers(pad),
+        layers=_layers(pad, job.sheet.unit),
         sources=[_material_source(job, name) for name in dict.fromkeys(layer[0] for layer in facts.layers)],
-        profiles=_profiles(pad),
-        sides=_sides(pad) if uneven else "",
+        profiles=_profiles(pad, job.sheet.unit),
+        sides=_sides(pad, job.sheet.unit) if uneven else "",
         alike=bool(facts.left_right) and not uneven,
         continues=continues_words(pad),
     )
-    return joined_up([told, sections_part(pad), padding_part(job, pad)])
+    return joined_up([told, sections_part(pad, job.sheet.unit), padding_part(job, pad)])
 
 
-def _layers(pad: BuiltPad) -> Markup:
+def _layers(pad: BuiltPad, unit: Unit) -> Markup:
     rows = [
         [str(k + 1), material.replace("_", " "), _where(pad, layer), number(thick, 1), fixed(size / 1e6, 3)]
         for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, pad.facts.layers, strict=True))
     ]
     head = ["layer", "material", "where", "thickness mm|", "area m²|"]
     caption = "Padding, from the support outwards"
-    return table(head, rows, caption=caption, kind="small") if rows else Markup("")
+    return table(head, rows, caption=caption, kind="small", unit=unit) if rows else Markup("")
 
 
-def _profiles(pad: BuiltPad) -> Markup:
+def _profiles(pad: BuiltPad, unit: Unit) -> Markup:
     rows = [
         [f"{fact.name} mm", str(fact.points)]
         + [fixed(value, 2) for value in (fact.residual_mm, fact.sensitivity, fact.left_out_mm)]
@@ -204,13 +204,13 @@ def _profiles(pad: BuiltPad) -> Markup:
     ]
     caption = "How well the built shape meets what was measured, and how much each reading counts"
     head = ["profile", "points|", "missed by at most mm|", "moves per mm of a reading|", "a reading left out mm|"]
-    return table(head, rows, caption=caption, kind="small") if rows else Markup("")
+    return table(head, rows, caption=caption, kind="small", unit=unit) if rows else Markup("")
 
 
-def _sides(pad: BuiltPad) -> Markup:
+def _sides(pad: BuiltPad, unit: Unit) -> Markup:
     rows = [[what, f"{mm:+.1f}"] for what, mm in pad.facts.left_right if abs(mm) >= UNEVEN_MM]
     caption = "Left and right differ; check them on the frame"
-    return table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small")
+    return table(["measured on both sides", "right minus left mm|"], rows, caption=caption, kind="small", unit=unit)
 
 
 def _where(pad: BuiltPad, layer: Layer) -> str:

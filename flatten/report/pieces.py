@@ -143,14 +143,12 @@ def _use_fact(flat: Flat) -> list[tuple[str, str]]:
 
 def _edges(piece: Piece, job: Job) -> Markup:
     partners = {seam.name: (seam.a, seam.b) for seam in job.seams}
-    tape = job.sheet.unit == "in"
     rows = []
     for k, edge in enumerate(piece.edges):
         length = curve_length(edge.points)
-        row = [f"{k + 1}: {edge.name}", _sewn_to(edge, piece, partners), fixed(length)]
-        rows.append([*row, *([inches(length)] if tape else []), number(edge.allowance_mm, 1)])
-    head = ["edge", "what happens there", "length mm|", *(["on the tape|"] if tape else []), "allowance mm|"]
-    return table(head, rows)
+        words = _sewn_to(edge, piece, partners)
+        rows.append([f"{k + 1}: {edge.name}", words, fixed(length), number(edge.allowance_mm, 1)])
+    return table(["edge", "what happens there", "length mm|", "allowance mm|"], rows, unit=job.sheet.unit)
 
 
 def _sewn_to(edge: Edge, piece: Piece, partners: dict[str, tuple[str, str]]) -> str:

@@ -7,6 +7,7 @@ from markupsafe import Markup
 from flatten.job.pipeline import Job
 from flatten.pieces.pleat_ends import PleatEnd, cut_by_pleat, pleat_ends
 from flatten.report.markup import fixed, joined_up, part, table
+from meshes.base.units import Unit
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import Offset, line_up
 
@@ -18,7 +19,8 @@ def pleats_section(job: Job) -> Markup:
         return Markup("")
     pads = [_pad(job, pad) for pad in pleated]
     ends = [end for pad in pleated for end in pleat_ends(pad, job.flats)]
-    return joined_up([part("paragraph", _first(pleated)), *pads, _ends(ends), _lines(line_up(job.pads))])
+    unit = job.sheet.unit
+    return joined_up([part("paragraph", _first(pleated)), *pads, _ends(ends, unit), _lines(line_up(job.pads), unit)])
 
 
 def _first(pads: Sequence[BuiltPad]) -> str:
@@ -51,11 +53,14 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
     sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
     low, high = (pad.pad.side_word(side) for side in sides)
     head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
-    caption = f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high}, and as cut; mm"
-    return table(head, rows, caption=caption)
+    caption = (
+        f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high} (where a corner cuts a pleat "
+    )
+    caption += "to a point, at the end of its filler), and as cut; mm"
+    return table(head, rows, caption=caption, unit=job.sheet.unit)
 
 
-def _ends(ends: Sequence[PleatEnd]) -> Markup:
+def _ends(ends: Sequence[PleatEnd], unit: Unit) -> Markup:
     rows = [
         [
             f"{end.pad} {end.part}, {end.edge}",
@@ -64,17 +69,18 @@ def _ends(ends: Sequence[PleatEnd]) -> Markup:
             fixed(end.ease_mm),
             fixed(end.finished_mm),
             "–" if end.seam_mm is None else fixed(end.seam_mm),
-            "not sewn" if end.seam_mm is None else "meets" if end.meets else f"off by {fixed(end.off_mm)}",
+            "not sewn" if end.seam_mm is None else "meets" if end.meets else f"off by {fixed(end.off_mm)} mm",
         ]
         for end in ends
     ]
     head = ["end of", "as cut|", "take-up|", "to ease in|", "comes to|", "its seam|", ""]
-    return table(head, rows, caption="Ends of the pleats, along the sew line; mm") if rows else Markup("")
+    caption = "Ends of the pleats, along the sew line; mm"
+    return table(head, rows, caption=caption, unit=unit) if rows else Markup("")
 
 
-def _lines(offsets: Sequence[Offset]) -> Markup:
+def _lines(offsets: Sequence[Offset], unit: Unit) -> Markup:
     if not offsets:
         return Markup("")
     rows = [[row.valley, row.a, row.b, fixed(row.offset_mm, 2)] for row in offsets]
     caption = "Valleys where pads meet: how far the second lies to the right of the first; mm"
-    return table(["valley", "pad", "meets", "offset|"], rows, caption=caption)
+    return table(["valley", "pad", "meets", "offset|"], rows, caption=caption, unit=unit)

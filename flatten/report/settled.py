@@ -5,14 +5,16 @@ from markupsafe import Markup
 from flatten.report.markup import figure, fixed, joined_up, part, table
 from flatten.sections.drawing import section_drawing
 from meshes.base.files import number
+from meshes.base.units import Unit
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import STRAIGHT_RADIUS_MM
 from meshes.view.settled_maps import RISEN_MM
 
 
-def sections_part(pad: BuiltPad) -> Markup:
-    """Figures of the cover at rest, a table of cuts, and the cut through what matters as a drawing."""
+def sections_part(pad: BuiltPad, unit: Unit = "mm") -> Markup:
+    """Figures of the cover at rest, a table of cuts, and the cut through what matters as a drawing.
+    unit: of the sheet."""
     rest = pad.rest
     if rest is None:
         return part("paragraph", "Free padding: no tension of the cover is known, so nothing is pressed down.")
@@ -27,11 +29,11 @@ def sections_part(pad: BuiltPad) -> Markup:
     if pad.sections:
         rows = [_row(cut) for cut in pad.sections]
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
-        parts.append(table(head, rows, caption="How round the edges come out", kind="small"))
+        parts.append(table(head, rows, caption="How round the edges come out", kind="small", unit=unit))
         words = "The pad cut open, before and after: what carries it, its layers, its cover; dashed, the free padding."
         # Front roll and rear edge are both drawn; across only where something is proposed there.
         shown = [cut for cut in pad.sections if cut.padded.cut.direction == "along" or cut.ridge.gap or cut.proposal]
-        parts += [figure(section_drawing(pad.pad, cut).svg(), words) for cut in shown]
+        parts += [figure(section_drawing(pad.pad, cut, unit).svg(), words) for cut in shown]
     return joined_up(parts)
 
 

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.callouts import Callouts
-from flatten.draw.drawing import Drawing, ring_of
+from flatten.draw.drawing import Drawing, ring_of, text_width
 from flatten.sections.names import (
     CLOTH,
     COVER,
@@ -27,6 +27,7 @@ from flatten.sections.names import (
 from flatten.sections.parts import Ground, Shown, ground_of, layer_row, layer_words, nearest, states
 from flatten.sections.window import View, clipped, filled, fitted
 from meshes.base.arrays import FloatArray
+from meshes.base.units import Unit, in_shop_unit
 from meshes.records.pad import UPRIGHT, Pad
 from meshes.settle.proposal import Comparison
 
@@ -42,17 +43,17 @@ CLOSE_VIEW_MM, WORDS_PX = 105.0, 78.0
 BAND_PX, NORMAL = 6.0, 13.0
 
 
-def section_drawing(pad: Pad, cut: Comparison) -> Drawing:
-    """The drawing of a cut in all its states."""
+def section_drawing(pad: Pad, cut: Comparison, unit: Unit = "mm") -> Drawing:
+    """The drawing of a cut in all its states. unit: of the sheet; in inches, lengths have both."""
     shown = states(pad, cut)
     standing = pad.kind in UPRIGHT and cut.padded.cut.direction == "along"
     whole, close = _views(shown, standing)
     high = max(view.rect[1] + view.rect[3] for view in (whole, close)) + 34.0
-    high += ROW * max(len(one.pad.layers) for one in shown)
+    high += ROW * max(sum(map(len, _rows(one, unit))) for one in shown)
     columns = min(len(shown), 2)
     drawing = Drawing((PANEL * columns, high * -(-len(shown) // columns)), f"{pad.name}, cut {cut.name}")
     for k, one in enumerate(shown):
-        panel = Drawing((PANEL, high), "")
+        panel = Drawing((PANEL, high), "", unit=unit)
         _panel(panel, f"{pad.name}, cut {cut.name} mm", one, whole, close)
         drawing.add(panel, (PANEL * (k % columns), high * (k // columns)))
     return drawing
@@ -92,14 +93,25 @@ def _panel(drawing: Drawing, title: str, shown: Shown, whole: View, close: View)
     y = close.rect[1] + close.rect[3] + 24.0
     figures = f"radius {length(ridge.radius_mm)} mm at the {ridge.side}, hard line {ridge.hard_line_deg:.0f}°"
     drawing.words(figures, (EDGE, y), size=15.0, colour=RADIUS, bold=True)
-    for k in reversed(range(len(shown.pad.layers))):
+    for k, lines in reversed(list(enumerate(_rows(shown, drawing.unit)))):
         y += ROW
         fill = LAYERS[min(k, len(LAYERS) - 1)]
         drawing.area(
             [(EDGE, y - 11), (EDGE + 22, y - 11), (EDGE + 22, y + 2), (EDGE, y + 2)], fill, edge=INK, width=0.6
         )
-        words = f"{layer_words(shown.pad.layers[k])}: {layer_row(shown, k)}"
-        drawing.words(words, (EDGE + 30, y), size=NORMAL, colour=INK)
+        for more, line in enumerate(lines):
+            drawing.words(line, (EDGE + 30, y + ROW * more), size=NORMAL, colour=INK)
+        y += ROW * (len(lines) - 1)
+
+
+def _rows(shown: Shown, unit: Unit) -> list[list[str]]:
+    """What becomes of each layer, from the support outward, on as many lines as it needs."""
+    room, rows = PANEL - 2 * EDGE - 30.0, []
+    for k, layer in enumerate(shown.pad.layers):
+        name, row = (in_shop_unit(text, unit=unit) for text in (f"{layer_words(layer)}:", layer_row(shown, k)))
+        whole = f"{name} {row}"
+        rows.append([whole] if text_width(whole, NORMAL) <= room else [name, row])
+    return rows
 
 
 def _frame_of_close(drawing: Drawing, whole: View, close: View) -> None:

@@ -23,7 +23,8 @@ LEAST_SHOWN_MM = 0.2
 def _scale(drawing: Drawing, view: View, taken: BaseGeometry) -> BaseGeometry:
     """A scale in the lower corner of a view where it covers least."""
     left, top, across, high = view.rect
-    mm = next(mm for mm in (50.0, 100.0, 200.0, 500.0) if mm * view.scale > 44.0)
+    lengths = [25.4 * inch for inch in (2, 4, 8, 20)] if drawing.unit == "in" else [50.0, 100.0, 200.0, 500.0]
+    mm = next(mm for mm in lengths if mm * view.scale > 44.0)
     y, wide = top + high - 12.0, mm * view.scale
     places = [box(x, y - 26, x + wide + 16, y + 6) for x in (left + 4.0, left + across - wide - 20.0)]
     held = min(places, key=lambda place: place.intersection(taken).area)

@@ -130,8 +130,8 @@ def _proposal(cut: Comparison) -> dict[str, Any] | None:
         "side": made.side,
         "wanted_radius_mm": made.wanted_mm,
         "reached": made.reached,
-        "ridge_radius_mm": _radius(made.after.ridge_radius_mm),
-        "hard_line_deg": round(made.after.hard_line_deg, 3),
+        "ridge_radius_mm": _radius(made.ridge.radius_mm),
+        "hard_line_deg": round(made.ridge.hard_line_deg, 3),
         "cloth": made.cloth,
         "foam_compression_max": None if made.crushed is None else round(made.crushed[1], 6),
         "layers": [
@@ -214,7 +214,8 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
     """Write section.svg, section.png, section.json and full-size gauges; returns warnings about the folder."""
     gauges = found.gauges
     choices = found.sheet.output
-    drawing = section_drawing(next(pad for pad in found.sheet.pads if pad.name == found.pad), found.cut)
+    pad = next(pad for pad in found.sheet.pads if pad.name == found.pad)
+    drawing = section_drawing(pad, found.cut, found.sheet.unit)
     files = {
         "section.svg": drawing.svg().encode(),
         "section.png": drawing.png(),

@@ -2,7 +2,8 @@
 figures a trimmer checks.
 
 Valleys stay on the surface, where the stitches hold them down; crests stand up along its normals by the section of
-their filler. Towards a seam the rise runs out, so that the sewn edge lies flat. Lengths mm.
+their filler. Towards a seam the rise runs out, so that the sewn edge lies flat: also round the corners of an end that
+runs over its edge, where the bands of the sides beside it are sewn on. Lengths mm.
 """
 
 from dataclasses import dataclass, replace
@@ -13,6 +14,7 @@ from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface, vertex_normals
+from meshes.pleats.ends import whole_run
 from meshes.pleats.plan import PleatPlan, pleat_names
 from meshes.pleats.shape import run_out
 from meshes.records.pad import SIDES, Pad
@@ -29,7 +31,8 @@ GRID_MM = 4.0
 @dataclass(frozen=True)
 class PleatFigure:
     """One pleat in numbers, mm. finished: width over the surface at the middle of its length, low and high: at its
-    ends; rise: of the crest; cut: width of the leather for it, arc and take-up."""
+    ends, or where its filler ends short of a corner that cuts it; rise: of the crest; cut: width of the leather for it,
+    arc and take-up."""
 
     index: int
     name: str
@@ -92,7 +95,7 @@ def pleated(pad: Pad, plan: PleatPlan, mesh: ChartMesh, surface: Surface) -> Ple
     known = np.maximum(source, 0)
     place = np.where(source >= 0, _places(plan, at)[known], -1.0)
     station = np.where(source >= 0, at[known, 1], 0.0)
-    scale = np.where(raises, _scale(plan, at)[known], 0.0)
+    scale = np.where(raises, _scale(pad, plan, at)[known], 0.0)
     valleys = tuple(valley_path(plan, mesh, v.number) for v in plan.valleys)
     for k, path in enumerate(valleys):
         place[path] = k + 1.0
@@ -138,12 +141,11 @@ def _heights(
 
 
 def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: BoolArray) -> FloatArray:
-    """Widths (m, n) of all pleats over the surface at the plan's stations."""
+    """Widths (m, n) of all pleats over the surface at the plan's stations; 0 where a pleat has ended at a corner."""
     flat, high = mesh.plan[on_face], surface.vertices[on_face]
     exact, near = LinearNDInterpolator(flat, high), NearestNDInterpolator(flat, high)
-    edges = plan.edges.copy()
-    edges[:, 0] += NUDGE_MM
-    edges[:, -1] -= NUDGE_MM
+    # Beyond its end at a rounded corner a valley lies outside: the pleat beside it reaches to the region's own edge.
+    edges = np.clip(plan.edges, plan.edges[:, :1] + NUDGE_MM, plan.edges[:, -1:] - NUDGE_MM)
     widest = float(np.diff(edges, axis=1).max())
     steps = np.linspace(0.0, 1.0, max(WIDTH_STEPS, int(np.ceil(widest / WIDTH_STEP_MM))) + 1)
     across = edges[:, :-1, None] + steps * np.diff(edges, axis=1)[:, :, None]
@@ -154,7 +156,8 @@ def _width_table(plan: PleatPlan, mesh: ChartMesh, surface: Surface, on_face: Bo
     points[missed] = near(at[missed])
     points = points.reshape(*across.shape, 3)
     width = np.linalg.norm(np.diff(points, axis=2), axis=3).sum(axis=2)
-    width[:, [0, -1]] += NUDGE_MM * (2.0 if plan.count == 1 else 1.0)
+    whole = np.clip(plan.edges, plan.edges[:, :1], plan.edges[:, -1:])
+    width += np.diff(whole, axis=1) - np.diff(edges, axis=1)
     return np.asarray(width)
 
 
@@ -163,16 +166,42 @@ def _within(plan: PleatPlan) -> tuple[float, float]:
     return low + NUDGE_MM, high - NUDGE_MM
 
 
-def _scale(plan: PleatPlan, place: FloatArray) -> FloatArray:
-    """Share of the full rise at places (n, 2): it runs out towards the ends that are seams."""
+def _scale(pad: Pad, plan: PleatPlan, place: FloatArray) -> FloatArray:
+    """Share of the full rise at places (n, 2): it runs out towards seams at the ends of the pleats."""
     low, high, low_end, high_end = end_stations(plan)
     across = np.linspace(low, high, len(low_end))
     scale = np.ones(len(place))
-    for sewn, ends, sign in ((plan.region.sewn[0], low_end, 1.0), (plan.region.sewn[1], high_end, -1.0)):
-        if sewn:
-            gap = sign * (place[:, 1] - np.interp(place[:, 0], across, ends))
-            scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.filling.taper))
+    for k, ends in enumerate((low_end, high_end)):
+        gap = (1.0 - 2.0 * k) * (place[:, 1] - np.interp(place[:, 0], across, ends))
+        if not plan.region.sewn[k]:
+            gap = _to_bands(gap, place, _band_ends(pad, plan, k))
+        scale = np.minimum(scale, run_out(np.maximum(gap, 0.0), plan.pleats.filling.taper))
     return scale
+
+
+def _band_ends(pad: Pad, plan: PleatPlan, end: int) -> list[tuple[FloatArray, float]]:
+    """Where bands that go round the corners of an open end stop: places (2,), and 1 or -1 where they lie towards higher
+    or lower places across."""
+    if pad.inset is not None:
+        return []
+    side = SIDES.index((("left", "right") if plan.region.turned else ("front", "rear"))[end])
+    found = []
+    for corner, other, beside in ((side - 1, side, side - 1), (side, side - 1, (side + 1) % 4)):
+        node = plan.region.nodes[corner]
+        if pad.sides[SIDES[beside]].band:
+            found.append((node, float(np.sign(node[0] - plan.region.nodes[other][0]))))
+    return found
+
+
+def _to_bands(gap: FloatArray, place: FloatArray, stops: list[tuple[FloatArray, float]]) -> FloatArray:
+    """How far places (n, 2) of an end without seam of its own are from the bands round its corners; gap (n,): how far
+    they are from the end along the pleats. Where a band stops it is sewn on down the side, so all that is beside it
+    runs out towards that place."""
+    nearest = np.full(len(place), np.inf)
+    for stop, towards in stops:
+        within = towards * (place[:, 0] - stop[0]) >= 0.0
+        nearest = np.minimum(nearest, np.where(within, gap, np.hypot(*(place - stop).T)))
+    return nearest
 
 
 def end_stations(plan: PleatPlan) -> tuple[float, float, FloatArray, FloatArray]:
@@ -222,20 +251,9 @@ def valley_path(plan: PleatPlan, mesh: ChartMesh, number: int) -> IntArray:
 def _figures(plan: PleatPlan, table: FloatArray) -> tuple[PleatFigure, ...]:
     names = pleat_names(plan)
     rows = []
-    low, high = _straight_ends(plan)
     for k in range(plan.count):
+        low, high = whole_run(plan.stations, table[:, k], plan.reference)
         first, middle, last = (float(np.interp(s, plan.stations, table[:, k])) for s in (low, plan.reference, high))
         crown, cut = plan.section.crown(np.array(middle)), plan.section.cut(np.array(middle))
         rows.append(PleatFigure(k + 1, names[k], middle, first, last, float(crown), float(cut), plan.section.take_up))
     return tuple(rows)
-
-
-def _straight_ends(plan: PleatPlan) -> tuple[float, float]:
-    """Stations near the ends at which every valley is still inside: rounded corners cut the outer pleats short."""
-    low, high = plan.region.span
-    inner = plan.edges[:, 1:-1]
-    whole = np.ones(len(plan.stations), dtype=bool)
-    if inner.shape[1]:
-        whole = (inner[:, 0] > plan.edges[:, 0] + 1.0) & (inner[:, -1] < plan.edges[:, -1] - 1.0)
-    kept = plan.stations[whole]
-    return (float(kept.min()), float(kept.max())) if len(kept) else (low, high)

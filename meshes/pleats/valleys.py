@@ -18,7 +18,7 @@ from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
 from meshes.pleats.limits import STATION_MM, runs_out, stands
 from meshes.pleats.plan import PleatPlan, Valley
-from meshes.pleats.region import Region, Ruler, laid_on, region_of, ruler
+from meshes.pleats.region import EDGE_STATIONS, Region, Ruler, laid_on, region_of, ruler
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import Pad
@@ -59,7 +59,9 @@ def _planned(
     if pad.leader is not None:
         layout = _followed(pad, region, over, _leading(pad, pad.leader, make_problem), alignment.nudges)
     else:
-        layout = lay_out_pleats(pleats.spacing, over.low, over.high, even=even)
+        lost = _lost(pleats, region, over)
+        lost = (max(lost), max(lost)) if even else lost
+        layout = lay_out_pleats(pleats.spacing, over.low, over.high, even=even, lost=lost)
     drawn = pleat_section(pleats.filling, float(np.median(layout.widths)), tension_n_per_mm=tension)
     stands(pleats.filling, drawn, layout)
     runs_out(pleats.filling.taper, region, laid, middle=0.5 * sum(region.across(middle)))
@@ -120,7 +122,7 @@ def _followed(pad: Pad, region: Region, over: Ruler, here: FloatArray, nudges: S
     kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
     both = (pleats, pad.leader.pleats if pad.leader else None)
     halves = any(one is not None and one.spacing.half_at_sides for one in both)
-    kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves)
+    kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves, lost=_lost(pleats, region, over))
     if is_even(pad):
         kept &= kept[::-1]
     if len(nudges) == kept.sum():
@@ -163,6 +165,18 @@ def _places(pleats: Pleats, region: Region, middle: FloatArray, stations: FloatA
     share = (middle - left) / (right - left)
     ends = region.between_edges(stations)
     return np.asarray(ends[:, :1] + share * (ends[:, 1:] - ends[:, :1]))
+
+
+def _lost(pleats: Pleats, region: Region, over: Ruler) -> tuple[float, float]:
+    """How much narrower than in the middle the low and the high outer pleat become where the edges run in, beside
+    valleys that spread as the others do. Rounded corners do not count: they cut every pleat they meet."""
+    if pleats.shape == "edge":
+        return 0.0, 0.0
+    (low, high), stations = region.span, np.linspace(*region.whole, EDGE_STATIONS)
+    spread = np.asarray(_spread(pleats.spacing.fan, (stations - low) / (high - low)))
+    ends = region.between_edges(stations) / spread[:, None]
+    left, right = over.length_at(np.array([ends[:, 0].max(), ends[:, 1].min()]))
+    return max(left - over.low, 0.0), max(over.high - right, 0.0)
 
 
 def _parted(pleats: Pleats, drawn: PleatSection, edges: FloatArray, length: float, *, even: bool) -> Parts:

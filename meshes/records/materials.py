@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from meshes.base.frozen_map import FrozenMap
+from meshes.base.units import SNAP_MM
 
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
@@ -22,6 +23,8 @@ GENERIC_SOURCE = (
 _GENERIC_KPA = {0.05: 0.403, 0.10: 0.562, 0.25: 0.744}
 # Foam pressed down by more than this share of its thickness is too thin or too soft there (common practice, no source).
 CRUSH_LIMIT = 0.5
+# Thicknesses that differ by less are one: rounding of the arithmetic.
+_SAME_SHEET_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,8 @@ class Material:
     compression_kpa: pressure at 25, 40 and 65 % compression, rising; thickness_mm: the thickness it is
     usually sold in, None where there is none; source: where the numbers come from, with their codes;
     editable: some number is a default only (M or P); compression: a full table of (strain, kPa) instead of the three;
-    foam: it must not be crushed too far, where stuffing is meant to give.
+    foam: it must not be crushed too far, where stuffing is meant to give; stock_mm: thicknesses of the sheets the shop
+    has of it, rising; none where the shop names none.
     """
 
     name: str
@@ -42,6 +46,12 @@ class Material:
     editable: bool = False
     compression: tuple[tuple[float, float], ...] = ()
     foam: bool = False
+    stock_mm: tuple[float, ...] = ()
+
+    @property
+    def sheets_mm(self) -> tuple[float, ...]:
+        """Thicknesses it comes in, rising: the shop's own sheets, else the usual one; none where there is none."""
+        return self.stock_mm or ((self.thickness_mm,) if self.thickness_mm else ())
 
     @property
     def table(self) -> tuple[tuple[float, float], ...]:
@@ -62,9 +72,29 @@ class Material:
             return ""
         return GENERIC_SOURCE if self.foam else "P: a fair curve from rest through the stated points"
 
-    def sheets_for(self, thickness_mm: float) -> int:
-        """How many sheets lie on each other for a thickness; 1 where there is no thickness it is sold in."""
-        return max(math.ceil(thickness_mm / self.thickness_mm - 1e-9), 1) if self.thickness_mm else 1
+    def laid_up(self, thickness_mm: float) -> tuple[float, ...]:
+        """The sheets that lie on each other for a thickness, thickest first; none where it comes in no thickness.
+
+        As few as will do, and of those the ones of which the least has to be split off.
+        """
+        if not self.sheets_mm:
+            return ()
+        thickest = self.sheets_mm[-1]
+        count = max(math.ceil(thickness_mm / thickest - 1e-9), 1)
+        # By what they add up to, told apart as finely as a tool can mark; only what can still become thick enough.
+        ways: dict[int, tuple[float, ...]] = {0: ()}
+        for left in reversed(range(count)):
+            longer = [(*way, mm) for way in ways.values() for mm in self.sheets_mm[::-1]]
+            enough = [way for way in longer if sum(way) + left * thickest >= thickness_mm - _SAME_SHEET_MM]
+            ways = {round(sum(way) / SNAP_MM): way for way in reversed(enough)}
+        return tuple(sorted(min(ways.values(), key=sum), reverse=True))
+
+    def next_thinner(self, thickness_mm: float) -> float:
+        """The next thinner layer of whole sheets, no more of them than now: one sheet changed for a thinner one or left
+        out; 0 where nothing is left."""
+        now = self.laid_up(thickness_mm)
+        less = [sum(now) - one + other for one in now for other in (0.0, *self.sheets_mm) if other < one]
+        return max((mm for mm in (*less, *self.sheets_mm) if mm < thickness_mm - _SAME_SHEET_MM), default=0.0)
 
 
 def _first_touch(kpa_at_25: float) -> tuple[tuple[float, float], ...]:

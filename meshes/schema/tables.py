@@ -15,7 +15,7 @@ from meshes.schema.outline import MOST_POINTS
 from meshes.schema.pad_tables import PadInput
 from meshes.schema.support import CurvePoint
 from meshes.schema.text_values import NameRule, TextRule, WordRule
-from meshes.schema.values import LengthRule, NumberRule, RowRule, Table
+from meshes.schema.values import LengthRule, ListRule, NumberRule, RowRule, Table
 
 
 class MaterialInput(Table):
@@ -43,6 +43,12 @@ class MaterialInput(Table):
     )
 
 
+# Sheets of padding are so thin at least and so thick at most, and a shop has so many thicknesses at most.
+LEAST_SHEET_MM, MOST_SHEET_MM, MOST_THICKNESSES = 3.0, 300.0, 20
+# The key of the stock list that means every foam.
+ALL_FOAM = "foam"
+
+
 class SheetInput(Table):
     """A whole measurement sheet."""
 
@@ -55,6 +61,20 @@ class SheetInput(Table):
     output: OutputInput = Field(default=OutputInput(), description="Paper and computing choices.")
     material: dict[Annotated[str, NameRule("the material's name")], MaterialInput] = Field(
         default={}, description="The shop's own padding materials."
+    )
+    stock: dict[
+        Annotated[str, NameRule("the material's name")],
+        Annotated[
+            tuple[float, ...],
+            ListRule(
+                "the sheets in the shop, thinnest first",
+                MOST_THICKNESSES,
+                LengthRule("a sheet of padding", least=LEAST_SHEET_MM, most=MOST_SHEET_MM),
+            ),
+        ],
+    ] = Field(
+        default={},
+        description="Thicknesses of the sheets in the shop, rising: of all foam, and of single materials by name.",
     )
     pad: list[PadInput] = Field(description="The pads of the seat.")
     ease: list[EaseInput] = Field(default=[], description="Fullness worked into seams while sewing.")

@@ -240,6 +240,30 @@ class RowRule(Rule):
         return {"type": "array", "items": self.each.json(), "minItems": self.count, "maxItems": self.count}
 
 
+@dataclass(frozen=True)
+class ListRule(Rule):
+    """One to `most` lengths in a row, each after `each` and more than the one before it. what: the row in words."""
+
+    what: str
+    most: int
+    each: LengthRule
+
+    def read(self, value: object, info: ValidationInfo) -> tuple[float, ...]:
+        if not isinstance(value, list):
+            raise fault("S012", f"not a list, found {shown(value)}; write {self.what}, in square brackets")
+        if not 1 <= len(value) <= self.most:
+            raise fault("S019", f"{_numbers(len(value))}, found {shown(value)}; write 1 to {self.most}: {self.what}")
+        lengths = tuple(self.each.read(item, info) for item in value)
+        for k in range(1, len(lengths)):
+            if lengths[k] < lengths[k - 1] + SNAP_MM:
+                text = f"{shown(value[k])} is no more than {shown(value[k - 1])} before it"
+                raise fault("S027", f"does not rise, found {shown(value)}: {text}; write {self.what}, each once")
+        return lengths
+
+    def json(self) -> Json:
+        return {"type": "array", "items": self.each.json(), "minItems": 1, "maxItems": self.most}
+
+
 Flag = Annotated[bool, FlagRule()]
 PlacePoint = Annotated[Point, PointRule(("place", "height"))]
 PlanPoint = Annotated[Point, PointRule(("x", "y"))]

@@ -69,8 +69,8 @@ class SheetPlaces:
             elif key == "sides" and rest:
                 side = str(rest.pop(0))
                 said.append(f"{side_word(side, kind)} side" if side in SIDES else f"sides, {side}")
-            elif key == "material" and rest and len(said) == 0:
-                said.append(f'material "{rest.pop(0)}"')
+            elif key in ("material", "stock") and rest and len(said) == 0:
+                said.append(f'{key} "{rest.pop(0)}"')
             else:
                 word = str(key) if isinstance(key, str) else f"number {key + 1}"
                 said.append(upright_key(word) if kind in UPRIGHT else word)

@@ -1,8 +1,8 @@
 """The search for the least padding that brings a cover over an edge to a radius: stock sheets laid along the edge.
 
 Every trial is a real one: the cut with those sheets is built and its cover let down. Sheets are of a material the pad
-already has, of the thickness it is sold in. Fewest sheets first, then least material, and a little more where that
-keeps foam from being crushed beyond its limit.
+already has, of a thickness the shop has or it is sold in, alike in one proposal. Fewest sheets first, then least
+material, and a little more where that keeps foam from being crushed beyond its limit.
 """
 
 import math
@@ -88,11 +88,15 @@ class PaddingSearch:
 
     def _reaching(self, count: int, wanted_mm: float, most_mm2: float = math.inf) -> Iterator[tuple[Layer, ...]]:
         """So many sheets that reach a radius, least material first."""
-        choices = sorted(_choices(self.pad, self.side, count, self.trial.materials), key=self.material_mm2)
-        # The thickest show whether so many sheets can do it at all.
-        if max(self.radius(layers) for layers in choices[-SOUNDINGS:]) < SOUNDING_SHARE * wanted_mm:
-            return
-        for layers in choices:
+        material, choices = _sheet_material(self.pad.layers, self.trial.materials), []
+        for thick in material.sheets_mm or (USUAL_SHEET_MM,):
+            ways = sorted(_choices(self.pad, self.side, count, material.name, thick), key=self.material_mm2)
+            built = [layers for layers in ways if math.isfinite(self.material_mm2(layers))]
+            # The thickest show whether so many sheets can do it at all.
+            soundings = (self.radius(layers) for layers in built[-SOUNDINGS:])
+            if max(soundings, default=0.0) >= SOUNDING_SHARE * wanted_mm:
+                choices += built
+        for layers in sorted(choices, key=self.material_mm2):
             if self.material_mm2(layers) > most_mm2:
                 return
             if self.radius(layers) >= wanted_mm:
@@ -147,17 +151,15 @@ def most_lift(cut: Section) -> float:
     return max((lift.gap_mm for lift in cut.lifts), default=0.0)
 
 
-def _choices(pad: Pad, side: str, count: int, materials: Mapping[str, Material]) -> Iterator[tuple[Layer, ...]]:
-    """Ways to lay `count` sheets along a side, each half a skive shorter than the one below it."""
-    material = _sheet_material(pad.layers, materials)
-    thick = material.thickness_mm or USUAL_SHEET_MM
+def _choices(pad: Pad, side: str, count: int, material: str, thick: float) -> Iterator[tuple[Layer, ...]]:
+    """Ways to lay `count` sheets of a material along a side, each half a skive shorter than the one below it."""
     edge = pad.sides[side]
     middle = edge.edge_radius + sum(layer.thickness for layer in pad.layers if layer.where in ("all", "face", side))
     for inward, taper, share in product(INWARD_MM, TAPER_MM, DOWN_SHARES):
         steps = [inward + 0.5 * taper * k for k in reversed(range(count))]
         way = edge.drop - edge.lead + 0.5 * math.radians(edge.turn_deg) * (middle + count * thick)
         down = 5.0 * round(share * way / 5.0)
-        yield tuple(Layer(material.name, thick, side, step, taper, down) for step in steps)
+        yield tuple(Layer(material, thick, side, step, taper, down) for step in steps)
 
 
 def _sheet_material(layers: Sequence[Layer], materials: Mapping[str, Material]) -> Material:

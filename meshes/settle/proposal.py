@@ -38,10 +38,15 @@ class Proposal:
     crushed: tuple[int, float] | None = None
 
     @property
+    def ridge(self) -> Ridge:
+        """The ridge over the side, with the padding proposed."""
+        word = self.pad.side_word(self.side)
+        return next(ridge for ridge in self.after.ridges if ridge.side == word)
+
+    @property
     def radius_mm(self) -> float:
         """Radius of the cover over the side, with the padding proposed."""
-        word = self.pad.side_word(self.side)
-        return next(ridge.radius_mm for ridge in self.after.ridges if ridge.side == word)
+        return self.ridge.radius_mm
 
     @property
     def too_crushed(self) -> bool:

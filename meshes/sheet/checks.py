@@ -15,7 +15,7 @@ from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
 from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
 from meshes.schema.cover_tables import CardInput, OutputInput
-from meshes.schema.tables import MaterialInput
+from meshes.schema.tables import ALL_FOAM, MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
 from meshes.sheet.parts import PadDraft, PartReader
@@ -44,6 +44,17 @@ def check_sheet(raw: Mapping[str, Any], reader: PartReader) -> None:
             found = ", ".join(f"{kpa:g}" for kpa in kpas)
             text = f"pressure must rise from 25 to 40 to 65 %, found {found} kPa; give the three in this order"
             reader.faults.add("S026", ("material", name, "compression_kpa"), text)
+
+
+def check_stock(raw: Mapping[str, Any], materials: AbstractSet[str], faults: Faults) -> None:
+    """Check that the stock list names foam or a material. materials: all names there are."""
+    stock = raw.get("stock")
+    for name in stock if isinstance(stock, dict) else ():
+        if name not in materials and name != ALL_FOAM:
+            near = near_name(name, [ALL_FOAM, *materials])
+            meant = f'did you mean "{near}"?' if near else f"describe it under [material.{name}]"
+            text = f'unknown material, found "{name}"; {meant} The key {ALL_FOAM} means all foam'
+            faults.add("S022", ("stock", name), text)
 
 
 def _check_names(raw: Mapping[str, Any], faults: Faults) -> None:

@@ -24,10 +24,10 @@ from meshes.records.materials import BUILT_IN, STRAINS, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
-from meshes.schema.tables import MaterialInput, SheetInput
+from meshes.schema.tables import ALL_FOAM, MaterialInput, SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
-from meshes.sheet.checks import check_pads, check_sheet
+from meshes.sheet.checks import check_pads, check_sheet, check_stock
 from meshes.sheet.continue_checks import check_continues
 from meshes.sheet.parts import PadDraft, PartReader, draft, pad_record, usual_words
 from meshes.sheet.pleat_checks import check_pleats
@@ -162,9 +162,10 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     whole = _held_against_models(raw, faults, unit)
     reader = PartReader(faults, unit)
     drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
-    materials = {**BUILT_IN, **_own_materials(raw, reader)}
+    own = _own_materials(raw, reader)
     check_sheet(raw, reader)
-    names = set(materials) | set(_dict_of(raw, "material"))
+    names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
+    check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
     check_pleats(drafts, names, faults)
     check_curves(raw, reader)
@@ -174,6 +175,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
+    materials = with_stock({**BUILT_IN, **own}, own, whole.stock)
     return replace(_sheet(whole, drafts, materials, faults, path, unit), revision=revision)
 
 
@@ -229,6 +231,19 @@ def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Mate
                 name, given.density, kpa, given.thickness, source, compression=points, foam=given.kind == "foam"
             )
     return own
+
+
+def with_stock(
+    materials: Mapping[str, Material], own: Mapping[str, Material], stock: Mapping[str, tuple[float, ...]]
+) -> dict[str, Material]:
+    """The materials with the sheets the shop has of them: those named for one, else its own thickness, else those named
+    for all foam."""
+    found = {}
+    for name, one in materials.items():
+        stated = name in own and one.thickness_mm is not None
+        general = stock.get(ALL_FOAM, ()) if one.foam and not stated else ()
+        found[name] = replace(one, stock_mm=stock.get(name, general))
+    return found
 
 
 def _usual_three(table: Sequence[tuple[float, float]]) -> tuple[float, float, float]:

@@ -21,7 +21,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
-from meshes.support.tack import PerPlace, below_turn, tack_line
+from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
 
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
@@ -91,15 +91,38 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
     def per_side(value: Callable[[str, Side], float]) -> PerPlace:
         return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
 
+    blended = (
+        per_side(lambda s, side: side.edge_radius),
+        per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
+        per_side(lambda s, side: below_turn(side)) if tacked is None else tacked.at(outline.period),
+    )
+    own = {s: _own_section(pad.sides[s], s, outline, tacked) for s in SIDES}
+
+    def section(u: FloatArray) -> SideSection:
+        return round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
+
     return Chart(
         outline=outline,
-        radius=per_side(lambda s, side: side.edge_radius),
+        radius=blended[0],
         padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
-        turn=per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
-        straight=per_side(lambda s, side: below_turn(side)) if tacked is None else tacked.at(outline.period),
+        turn=lambda u: section(u).turn,
+        straight=lambda u: section(u).straight,
         seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
         corners=_corners(pad, outline),
     )
+
+
+def _own_section(
+    side: Side, name: str, outline: RoundedOutline, tacked: TackLine | None
+) -> Callable[[FloatArray], SideSection]:
+    """The section that one side by itself has at any places."""
+    down = None if tacked is None else tacked.at(outline.period, name)
+
+    def at(u: FloatArray) -> SideSection:
+        straight = np.full(len(u), below_turn(side)) if down is None else down(u)
+        return SideSection(np.full(len(u), side.edge_radius), np.full(len(u), np.deg2rad(side.turn_deg)), straight)
+
+    return at
 
 
 def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, float]:

@@ -14,7 +14,7 @@ from pypdf import PdfReader
 
 from flatten.foam.cut import layer_shapes, oversize_mm
 from flatten.foam.plan import plan_of, totals
-from flatten.foam.too_much import height_of, thinner_layers
+from flatten.foam.too_much import Figures, Thinner, height_of, thinner_layers, thinner_mm
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
 from flatten.paper.svg import patterns_svg
@@ -132,12 +132,13 @@ def test_every_layer_of_the_examples_has_shapes(name):
             for shape in one.shapes:
                 assert shapely.Polygon(shape.cut).is_valid
                 assert {shape.material} == {pad.layers[j - 1].material for j in one.layers}
-    found = totals(plans, sheet.materials)
+    found = totals(plans)
     shapes = [shape for plan in plans for shape in plan.shapes]
     assert sum(total.shapes for total in found) == sum(s.cut_count + s.mirrored_count for s in shapes)
     for total in found:
         assert total.boxes_mm2 >= total.cut_mm2
-        assert (total.stock_sheets - 1) * 2e6 < total.boxes_mm2 <= total.stock_sheets * 2e6
+        assert total.boxes_mm2 <= total.stock_sheets * 2e6
+        assert len(total.boxes) == total.shapes
 
 
 def test_papers_hold_every_shape_at_full_size(tmp_path):
@@ -252,3 +253,21 @@ def test_every_layer_is_cut_once_whatever_is_written_on_its_shapes(order):
         shapes = [len(found.shapes_of(number)) for found in (plan, renamed)]
         assert shapes[0] == shapes[1] > 0
         assert {shape.material for shape in renamed.shapes_of(number)} == {pad.layers[number - 1].material}
+
+
+@pytest.mark.parametrize(
+    ("thick", "strip", "less"),
+    [(76.2, False, 63.5), (50.8, False, 25.4), (25.4, True, 12.7), (12.7, True, 0.0), (12.7, False, None)],
+)
+def test_what_is_tried_thinner_comes_in_the_shops_own_sheets(thick, strip, less):
+    foam = replace(BUILT_IN["foam_firm"], stock_mm=(12.7, 25.4, 50.8))
+    layer = Layer("foam_firm", thick, "front" if strip else "face", 60.0 if strip else None, 0.0)
+    assert thinner_mm(layer, foam, strip=strip) == (None if less is None else pytest.approx(less))
+
+
+@pytest.mark.parametrize("tried", [12.7, 0.0])
+def test_both_thicknesses_of_a_trial_are_told_with_their_unit(tried):
+    figures = (Figures(0, "along 0", "top", 40.0, 2.0, 0.3, 0.0),)
+    text = Thinner((2,), "foam_firm", 25.4, tried, figures, figures, True).text
+    assert "25.4 mm" in text
+    assert ("12.7 mm" in text) == (tried > 0.0)

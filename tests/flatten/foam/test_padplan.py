@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from flatten.foam.plan import crushed_notes, stock_of
+from flatten.foam.plan import crushed_notes, plan_of, stock_of, totals
 from meshes.records.materials import CRUSH_LIMIT
 from meshes.seat.build import build
 from meshes.sheet.read import read_sheet
@@ -31,6 +31,24 @@ def test_a_layer_is_laid_up_of_sheets(sheet_mm, sheets):
     assert last.thickness_mm == 20.0
     assert last.sheets == sheets
     assert last.area_mm2 == pytest.approx(sheets * built().facts.layers[-1][3])
+
+
+@pytest.mark.parametrize("stock", [(), (12.7, 25.4), (8.0, 14.0), (6.0,)])
+def test_stock_adds_up_to_the_shapes_by_thickness_of_sheet(stock):
+    """What is bought is what is cut: every shape as often as it is cut, each time of one thickness."""
+    sheet = read_sheet(BENCH)
+    materials = {name: replace(one, stock_mm=stock if one.foam else ()) for name, one in sheet.materials.items()}
+    plan = plan_of(built(), materials, sheet.allowance)
+    found = totals([plan])
+    for name in {layer.material for layer in built().pad.layers}:
+        rows = [row for row in found if row.material == name]
+        cut = [shape for shape in plan.shapes if shape.material == name]
+        assert sum(row.shapes for row in rows) == sum(one.cut_count + one.mirrored_count for one in cut)
+        each = sum((one.cut_count + one.mirrored_count) * one.cut_mm2 for one in cut)
+        assert sum(row.cut_mm2 for row in rows) == pytest.approx(each)
+        used = {mm for row in plan.stock if row.material == name for mm in row.sheets_mm}
+        assert {row.sheet_mm for row in rows} == (used or {None})
+        assert used <= set(materials[name].sheets_mm)
 
 
 def test_no_layer_covers_more_than_the_pad():

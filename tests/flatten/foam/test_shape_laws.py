@@ -3,6 +3,7 @@ what is cut square and nowhere else, mirrored layers, and areas that the pad has
 
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,8 +21,8 @@ WADDING = Layer("wadding", 8.0, "all", None, 0.0)
 BANDED = Layer("foam_medium", 25.0, "all", None, 0.0)
 
 
-def shapes_of(pad, index=0):
-    return layer_shapes(pad, index, BUILT_IN, ALLOWANCE, make_problem=make_problem).shapes
+def shapes_of(pad, index=0, materials=BUILT_IN):
+    return layer_shapes(pad, index, materials, ALLOWANCE, make_problem=make_problem).shapes
 
 
 def edges_named(shape, *words):
@@ -190,6 +191,24 @@ def test_as_many_sheets_as_the_layer_is_thick(thick, sheets, stuff):
     peeled = f"bought or peeled thinner than the usual {whole:g} mm"
     assert (peeled in shape.notes) == (whole > thick and not material.foam)
     assert (f"{sheets} sheets of {material.thickness_mm:g} mm on each other" in shape.notes) == (sheets > 1)
+
+
+@pytest.mark.parametrize(
+    ("thick", "sheets", "says"),
+    [
+        (20.0, 1, "split down from 25.4 mm"),
+        (50.8, 1, ""),
+        (76.2, 2, "2 sheets on each other: 1 of 50.8 mm and 1 of 25.4 mm"),
+        (100.0, 2, "2 sheets of 50.8 mm on each other"),
+    ],
+)
+def test_a_layer_is_cut_from_the_shops_own_sheets(thick, sheets, says):
+    pad = board(face("foam_medium", thick), edge=0.0)
+    stock = {**BUILT_IN, "foam_medium": replace(BUILT_IN["foam_medium"], stock_mm=(12.7, 25.4, 50.8))}
+    (shape,) = shapes_of(pad, materials=stock)
+    assert shape.cut_count == sheets
+    assert not says or says in shape.notes
+    assert any("split" in note for note in shape.notes) == (thick in (20.0, 100.0))
 
 
 def test_each_layer_is_glued_to_the_one_below():

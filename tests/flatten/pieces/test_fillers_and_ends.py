@@ -93,6 +93,30 @@ def test_a_filler_strip_follows_its_stitch_line(bow):
         assert np.linalg.norm(middle[0] - middle[1]) == pytest.approx(50.0, abs=0.1)
 
 
+@pytest.mark.parametrize(("radius", "rear"), [(40, 400), (80, 400), (60, 340)])
+def test_no_filler_strip_runs_out_to_a_point(radius, rear):
+    """Flat pads whose rounded corners cut the outer pleats: strips end square, 20 mm wide, short of the corner."""
+    text = FLAT.replace("corner_radius = 40", f"corner_radius = {radius}").replace(
+        "rear_width = 400", f"rear_width = {rear}"
+    )
+    pad = built(text + "[pad.pleats]\ncount = 8\n")
+    flats = {panel.name: Bent(panel.surface.vertices[:, :2]) for panel in pad.panels}
+    strips = fillers_of(pad, flats)
+    assert sum(strip.cut_count + strip.mirrored_count for strip in strips) == 8
+    stops = [strip for strip in strips if any("stops short of a corner" in note for note in strip.notes)]
+    assert stops
+    for strip in strips:
+        ends = {edge.name: edge.points for edge in strip.edges if edge.name != "valley"}
+        right, left = (edge.points for edge in strip.edges if edge.name == "valley")
+        assert np.linalg.norm(right - left[::-1], axis=1).min() >= 20.0 - 1e-6
+        wide = [np.linalg.norm(np.diff(ends[f"{end} end"], axis=0)) for end in ("front", "rear")]
+        short = [end for end in wide if end < 20.0 + 1e-6]
+        assert bool(short) == (strip in stops)
+        assert len(strip.inner) >= len(short)
+    for figure in pad.pleats.figures:
+        assert min(figure.finished_low_mm, figure.finished_high_mm) >= 20.0 - 1e-6
+
+
 def test_ends_are_cut_less_take_up_less_ease():
     pad = square(f"count = 8\n{WADDING}")
     ends = pleat_ends(pad, flats_of(pad))

@@ -1,6 +1,7 @@
 """The drawing of a cut: everything named, nothing over anything else, lengths that can be measured in it."""
 
 import io
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -55,9 +56,11 @@ def field(word):
     return box(left, y - 0.7 * word.size, left + wide, y)
 
 
+@pytest.mark.parametrize("unit", ["mm", "in"])
 @pytest.mark.parametrize("which", CUTS)
-def test_no_words_lie_over_others_or_beyond_the_drawing(which):
-    drawing = drawn(*which)[2]
+def test_no_words_lie_over_others_or_beyond_the_drawing(which, unit):
+    pad, cut, drawing = drawn(*which)
+    drawing = section_drawing(pad, cut, unit)
     words = words_of(drawing)
     fields = [field(word) for word in words]
     page = box(0.0, 0.0, *drawing.size)
@@ -65,6 +68,27 @@ def test_no_words_lie_over_others_or_beyond_the_drawing(which):
         assert page.contains(one), words[k].text
         for j, other in enumerate(fields[:k]):
             assert not one.intersects(other), (words[k].text, words[j].text)
+
+
+@pytest.mark.parametrize("which", CUTS)
+def test_every_length_in_the_drawing_of_an_inch_shop_is_on_the_tape_with_its_mm_beside_it(which):
+    pad, cut, drawing = drawn(*which)
+    for word in words_of(section_drawing(pad, cut, "in")):
+        bare = re.sub(r"[\d/ ]+ in \([\d.]+ mm\)", "", word.text)
+        fine = [float(mm) for mm in re.findall(r"([\d.]+) mm", bare)]
+        assert all(mm < 25.4 / 32 for mm in fine), word.text
+    said = " | ".join(word.text for word in words_of(section_drawing(pad, cut, "in")))
+    for mm in re.findall(r"(\d[\d.]*) mm", " | ".join(word.text for word in words_of(drawing) if word.text != "50 mm")):
+        assert f"({mm} mm)" in said or float(mm) < 25.4 / 32, mm
+
+
+def test_the_scale_in_the_drawing_of_an_inch_shop_is_of_whole_inches():
+    pad, cut, drawing = drawn()
+    inch = section_drawing(pad, cut, "in")
+    word = next(word for word in words_of(inch) if word.text.startswith("2 in"))
+    bars = [i.points for i in inch.items if isinstance(i, DrawnLine) and len(i.points) == 4 and not i.fill]
+    bar = min(bars, key=lambda points: np.abs(points.mean(axis=0) - word.at).sum())
+    assert np.ptp(bar[:, 0]) == pytest.approx(2 * 25.4 * scale_of(drawing))
 
 
 def test_everything_is_named_in_every_state():

@@ -15,6 +15,7 @@ from flatten.report.data import report
 from flatten.sections.gauges import CARD_MM, outline_of
 from flatten.sections.section import SECTION, _place_of, cut_pad, section_dict, section_text, write_section
 from meshes.base.problems import ProblemError
+from meshes.base.units import inches
 from meshes.folder.output import output_folder
 from tests.samples import sample_job
 
@@ -54,6 +55,15 @@ def test_gauges_lie_against_the_free_padding(back):
     # On paper they are turned into pieces as they are.
     for piece, size in zip(back.gauges, shapes, strict=True):
         assert piece.box()[2:] == pytest.approx(tuple(size))
+
+
+def test_the_drawing_of_an_inch_sheet_is_written_in_inches(back, tmp_path):
+    with output_folder(tmp_path / "cut", SECTION) as folder:
+        write_section(replace(back, sheet=replace(back.sheet, unit="in")), folder)
+    radius = section_dict(back.cut)["ridge_radius_mm"]
+    drawing = (tmp_path / "cut" / "section.svg").read_text()
+    assert f"R {inches(round(radius))} ({radius:.0f} mm)" in drawing
+    assert "2 in (50.8 mm)" in drawing
 
 
 def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):

@@ -108,6 +108,48 @@ def test_valleys_of_another_pad_leave_no_sliver_outside(pitch, room, middle, hal
     assert share * pitch - 1e-2 <= layout.widths[0] <= (1.0 + share) * pitch + 1e-2
 
 
+@settings(max_examples=300)
+@given(st.integers(3, 40), ROOMS, st.booleans(), st.floats(0.0, 0.6), st.floats(0.0, 0.6), st.booleans())
+def test_outer_pleats_keep_two_thirds_where_the_region_is_narrowest(count, room, halves, low, high, by_pitch):
+    """lost: up to 0.6 pitches at either side; a pleat of half width keeps two thirds of that half."""
+    pitch = room / (count + halves)
+    lost = (low * pitch, high * pitch)
+    asked = Spacing(pitch=pitch, half_at_sides=halves) if by_pitch else Spacing(count=count, half_at_sides=halves)
+    layout = lay_out_pleats(asked, 0.0, room, even=False, lost=lost)
+    share = 0.5 if halves else 1.0
+    inner = layout.widths[1:-1]
+    assert sum(layout.widths) == pytest.approx(room)
+    assert inner == pytest.approx([inner[0]] * len(inner))
+    for outer, gone in ((layout.widths[0], lost[0]), (layout.widths[-1], lost[1])):
+        assert outer - gone >= OUTER_SHARE * share * inner[0] - 1e-2
+        # No wider than it has to be: else it is as wide as it was meant to be.
+        assert outer == pytest.approx(max(share * inner[0], gone + OUTER_SHARE * share * inner[0]), abs=1e-2)
+    moved = max(lost) > (1.0 - OUTER_SHARE) * share * inner[0] + 1e-2
+    assert any("two thirds of a pleat" in note for note in layout.notes) or not moved
+    assert by_pitch or len(inner) + 2 == count + 2 * halves
+
+
+def test_a_side_that_runs_in_by_more_than_a_pleat_is_told():
+    layout = lay_out_pleats(Spacing(count=8), -200.0, 200.0, even=True, lost=(60.0, 60.0))
+    assert layout.widths == pytest.approx([50.0] * 8)
+    (note,) = layout.notes
+    assert "comes to 0.0 mm" in note
+    assert "shape = edge" in note
+
+
+@settings(max_examples=200)
+@given(PITCH, ROOMS, st.floats(0.0, 0.9))
+def test_valleys_of_another_pad_leave_no_sliver_where_this_one_narrows(pitch, room, share):
+    assume(room >= 5.0 * pitch)
+    lost = (share * pitch, share * pitch)
+    places = [k * pitch for k in range(-80, 80) if abs(k * pitch) < 0.5 * room]
+    kept = outer_kept(places, -room / 2, room / 2, halves=False, lost=lost)
+    stay = [p for p, stays in zip(places, kept, strict=True) if stays]
+    assert room / 2 - lost[1] - stay[-1] >= OUTER_SHARE * pitch - 1e-2
+    # Nor more left out than that takes.
+    assert room / 2 - lost[1] - stay[-1] <= (1.0 + OUTER_SHARE) * pitch + 1e-2
+
+
 def test_two_valleys_stay_both_or_go_both():
     for reach in (50.0, 60.0, 100.0):
         kept = outer_kept([-45.0, 45.0], -reach, reach, halves=False)

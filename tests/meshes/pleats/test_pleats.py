@@ -104,13 +104,13 @@ def test_on_a_dome_valleys_are_small_circles():
 
 
 def test_fanned_pleats_are_wider_at_the_rear_by_what_was_asked():
-    pad = square("count = 8\nfan = 1.25", edge_mm=6.0)
+    pad = square("count = 8\nfan = 1.15", edge_mm=6.0)
     inner = pad.pleats.figures[2:6]
     assert [f.finished_mm for f in inner] == pytest.approx([50.0] * 4, abs=1e-6)
     # Linear from end to end: 2 / (1 + fan) at the front, 2 fan / (1 + fan) at the rear.
     first, last = (np.diff([valley_points(pad, k)[end, 0] for k in range(1, 6)]) for end in (0, -1))
-    assert first == pytest.approx([50 * 2 / 2.25] * 4, abs=1e-6)
-    assert last == pytest.approx([50 * 2.5 / 2.25] * 4, abs=1e-6)
+    assert first == pytest.approx([50 * 2 / 2.15] * 4, abs=1e-6)
+    assert last == pytest.approx([50 * 2.3 / 2.15] * 4, abs=1e-6)
 
 
 def test_valleys_that_follow_the_edges_keep_their_share_of_the_way():

@@ -1,9 +1,12 @@
 """The padding table: every number says where it comes from."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from meshes.records.compression import curve
 from meshes.records.materials import BUILT_IN, STRAINS
@@ -53,6 +56,60 @@ def test_materials_of_the_sheet_stand_beside_the_built_in_ones():
     assert own.source == "pressed in the shop"
     assert not own.editable
     assert set(sheet.materials) == {*BUILT_IN, "own_foam"}
+
+
+def with_stock(*lines):
+    return SHEET.replace("[[pad]]", "\n".join(["[stock]", *lines, "[[pad]]"]), 1)
+
+
+def test_the_shops_own_sheets_are_those_named_for_it_else_its_own_thickness_else_those_of_all_foam():
+    found = sheet_of(
+        with_stock('foam = ["1/2 in", "1 in", "2 in"]', 'felt = ["4 mm", 8]', "foam_soft = [30]")
+    ).materials
+    assert found["foam_firm"].sheets_mm == (12.7, 25.4, 50.8)
+    assert found["felt"].sheets_mm == (4.0, 8.0)
+    assert found["foam_soft"].sheets_mm == (30.0,)
+    assert found["own_foam"].sheets_mm == (25.4,)
+    assert found["wadding"].sheets_mm == (15.0,)
+    assert sheet_of(with_stock("own_foam = [10]")).materials["own_foam"].sheets_mm == (10.0,)
+    inches = with_stock("foam = [0.5, 1]").replace('name = "test"', 'name = "test"\nunit = "in"')
+    inches = inches.replace("= 400", "= 20").replace("thickness = 20", "thickness = 1")
+    assert sheet_of(inches).materials["foam_firm"].sheets_mm == (12.7, 25.4)
+
+
+def test_without_a_stock_list_all_comes_as_it_is_sold():
+    assert {name: one.stock_mm for name, one in sheet_of(SHEET).materials.items() if one.stock_mm} == {}
+
+
+LENGTHS = st.lists(st.integers(3, 60), min_size=1, max_size=5, unique=True)
+
+
+@given(LENGTHS, st.floats(1.0, 110.0))
+def test_a_layer_is_laid_up_of_the_fewest_sheets_and_of_those_the_least(stock, thick):
+    """Against every way to lay so many sheets."""
+    stock = tuple(map(float, sorted(stock)))
+    sheets = replace(BUILT_IN["foam_firm"], stock_mm=stock).laid_up(thick)
+    assert set(sheets) <= set(stock)
+    assert sum(sheets) >= thick - 1e-6
+    fewer = len(sheets) - 1
+    assert fewer * stock[-1] < thick
+    every = {0.0}
+    for _ in sheets:
+        every = {mm + one for mm in every for one in stock}
+    assert sum(sheets) == min(mm for mm in every if mm >= thick - 1e-6)
+
+
+@given(LENGTHS, st.floats(1.0, 110.0))
+def test_the_next_thinner_layer_is_of_whole_sheets(stock, thick):
+    stock = tuple(map(float, sorted(stock)))
+    foam = replace(BUILT_IN["foam_firm"], stock_mm=stock)
+    less = foam.next_thinner(thick)
+    assert less < thick
+    if less:
+        assert sum(foam.laid_up(less)) == pytest.approx(less)
+        assert len(foam.laid_up(less)) <= len(foam.laid_up(thick))
+    # No single sheet lies between, and it is nothing only where no sheet is thinner.
+    assert not any(less < mm < thick - 1e-6 for mm in stock)
 
 
 def test_a_shop_may_put_its_own_numbers_in_place_of_built_in_ones():

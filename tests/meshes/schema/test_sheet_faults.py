@@ -4,6 +4,7 @@ import pytest
 
 from tests.sheets import Case, check_fault
 
+STOCK_BEFORE = "[material.my_foam]"
 TEXT_CASES = [
     Case(
         "unknown key with a near name", "front_width = 1120", "frontwidth = 1120", "S010", "frontwidth", '"front_width"'
@@ -127,6 +128,22 @@ TEXT_CASES = [
     Case("unknown material", '"wadding"', '"waddin"', "S022", "waddin", 'did you mean "wadding"'),
     Case("overlap as wide as the page", "overlap = 10", "overlap = 210", "S024", "overlap = 210", "210 mm wide"),
     Case("pressure that falls", "[3.0, 4.2, 9.8]", "[3.0, 4.2, 4.1]", "S026", "4.1]", "must rise"),
+    *(
+        Case(f"stock: {name}", STOCK_BEFORE, f"[stock]\nfoam = {written}\n{STOCK_BEFORE}", code, "foam = ", says)
+        for name, written, code, says in (
+            ("not a list", '"1 in"', "S012", "not a list"),
+            ("of nothing", "[]", "S019", "0 numbers"),
+            ("too many", str(list(range(10, 31))), "S019", "write 1 to 20"),
+            ("falling", '["2 in", "1 in"]', "S027", 'found ["2 in", "1 in"]'),
+            ("twice", '[25.4, "1 in"]', "S027", "each once"),
+            ("too thin", '["2.9 mm"]', "S016", "3 to 300 mm"),
+            ("too thick", '["31 cm"]', "S016", "3 to 300 mm"),
+            ("no length", '["thick"]', "S014", "thick"),
+        )
+    ),
+    Case(
+        "stock of nothing known", STOCK_BEFORE, f"[stock]\nwaddin = [9]\n{STOCK_BEFORE}", "S022", "waddin", '"wadding"?'
+    ),
     Case("layer on no side", 'where = "front"', 'where = "frnt"', "S029", "frnt", 'did you mean "front"'),
     Case("layer on the top of a cushion", 'where = "front"', 'where = "top"', "S029", '"top"', "a cushion has no side"),
 ]

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from flatten.sections.section import section_dict
 from meshes.base.problems import ProblemError
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer, Wanted
@@ -165,6 +166,10 @@ def test_a_front_roll_is_cut_open_as_the_rear_is():
         assert pad.pad.side_word(cut.proposal.side) == cut.ridge.side
         assert {layer.where for layer in cut.proposal.layers} <= {cut.proposal.side}
         assert cut.ridge_radius_mm < 42.0 <= cut.proposal.radius_mm
+        # What is told as a figure is what its own words say.
+        told = section_dict(cut)["proposal"]
+        assert told["ridge_radius_mm"] == pytest.approx(cut.proposal.radius_mm, abs=1e-3)
+        assert f"with a radius of {told['ridge_radius_mm']:.0f} mm" in told["text"]
         assert cut.ridge_radius_bare_mm < cut.ridge_radius_mm
 
 
@@ -179,6 +184,18 @@ def test_what_is_proposed_is_foam_even_where_the_pad_has_none(lies):
     found = propose(pad, "rear", 25.0, SectionTrial(square_to("rear"), TENSION, {**BUILT_IN, "shop foam": own}))
     assert {layer.material for layer in found.layers} == {"shop foam"}, "the shop's own foam is at hand"
     assert {layer.thickness for layer in found.layers} == {20.0}
+
+
+def test_what_is_proposed_comes_in_the_shops_own_sheets():
+    """Of every thickness in the shop the one that does with the fewest sheets, then the least."""
+    stock = {**BUILT_IN, "foam_medium": replace(BUILT_IN["foam_medium"], stock_mm=(12.7, 25.4, 50.8))}
+    found = propose(back(), "rear", 42.0, SectionTrial(square_to("rear"), TENSION, stock))
+    assert found.reached
+    assert {layer.thickness for layer in found.layers} <= {12.7, 25.4, 50.8}
+    assert len(found.layers) <= len(proposal().layers)
+    thin = {**stock, "foam_medium": replace(stock["foam_medium"], stock_mm=(12.7,))}
+    less = propose(back(), "rear", 30.0, SectionTrial(square_to("rear"), TENSION, thin))
+    assert {layer.thickness for layer in less.layers} == {12.7}
 
 
 def test_layers_before_and_after():
