@@ -24,7 +24,7 @@ SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 than the last (common practice, no source)."""
 LEAST_SLIT_MM = 0.4
 """A slit that would come out shorter is left out: a knife does not make it, and the mark is drawn all the same."""
-BESIDE_MM = 0.2
+OFF_SEW_MM = 0.2
 """So far from the sew line a ray is beside it for certain."""
 TICK_MM = 1.5
 VALLEY_TICK_MM = 5.0
@@ -59,7 +59,7 @@ def _slit(piece: Piece, spot: FloatArray, mark: Mark) -> FloatArray | None:
     """A slit (2, 2) from the cut line towards a spot on the sew line, KEPT_MM clear of every sew line of the piece;
     None where the leather is not cut there or leaves no room, as between the legs of a narrow dart."""
     depth = slit_mm(mark)
-    ray = LineString([spot + BESIDE_MM * mark.outward, spot + 2.0 * mark.allowance_mm * mark.outward])
+    ray = LineString([spot + OFF_SEW_MM * mark.outward, spot + 2.0 * mark.allowance_mm * mark.outward])
     hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
     if depth < LEAST_SLIT_MM or not len(hits):
         return None
@@ -81,8 +81,8 @@ def _kept(piece: Piece) -> BaseGeometry:
 
 def _room_out(piece: Piece, spot: FloatArray, outward: FloatArray, most: float) -> float:
     """How far from a spot on the sew line it is outwards to the next sew line, mm; `most` where there is none."""
-    start = spot + BESIDE_MM * outward
-    if most <= BESIDE_MM:
+    start = spot + OFF_SEW_MM * outward
+    if most <= OFF_SEW_MM:
         return most
     sew = Polygon(piece.sew)
     if sew.contains(Point(start)):
@@ -96,9 +96,9 @@ def _shape(piece: Piece, mark: Mark, across: FloatArray, pen: Pen) -> float:
     out, at, depth = mark.outward, mark.at, slit_mm(mark)
 
     def outwards(spot: FloatArray, most: float) -> float:
-        room = _room_out(piece, spot, out, most + BESIDE_MM)
+        room = _room_out(piece, spot, out, most + OFF_SEW_MM)
         # Halfway to another sew line at most, so that it is plain which of them is marked.
-        return most if room >= most + BESIDE_MM else 0.5 * room
+        return most if room >= most + OFF_SEW_MM else 0.5 * room
 
     match mark.kind:
         case MarkKind.VALLEY:
