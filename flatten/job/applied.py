@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flatten.job.pipeline import Job, finish
+from flatten.job.pulls import carried_tension
 from flatten.job.relieve import ReliefAdvice, SheetRelief, relieve_job
 from flatten.leather.verdict import Verdict, is_tight
 from flatten.machine.workers import Workers, worker_pool
@@ -44,15 +45,17 @@ def apply_cuts(
     """
     chosen = dict(choice or {})
     _check_choice(found, chosen)
-    pads, cuts = list(found.job.pads), []
+    pads, tensions, cuts = list(found.job.pads), list(found.job.tensions), []
     for one in found.advice:
         number = chosen.get(one.name, usual_choice(one))
         if not number:
             continue
         place = next(k for k, pad in enumerate(pads) if any(panel.name == one.name for panel in pad.panels))
-        pads[place] = recut(pads[place], one.name, one.study.reliefs[number - 1])
+        before = pads[place]
+        pads[place] = recut(before, one.name, one.study.reliefs[number - 1])
+        tensions[place] = carried_tension(tensions[place], one.name, before, pads[place])
         cuts.append((one.name, number))
-    job = finish(found.job.sheet, found.job.leather, pads, found.job.tensions, progress=progress, workers=workers)
+    job = finish(found.job.sheet, found.job.leather, pads, tuple(tensions), progress=progress, workers=workers)
     return Applied(job, tuple(cuts))
 
 

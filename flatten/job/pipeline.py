@@ -15,7 +15,8 @@ from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
-from flatten.job.tension import agreed_tensions, tension_notes
+from flatten.job.pulls import tension_notes
+from flatten.job.tension import agreed_tensions
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats

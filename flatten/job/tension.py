@@ -2,8 +2,9 @@
 
 The sheet's tension, or the leather's own, is what is wished for; how far the pieces come to it depends on what their
 leather gives and on the seams between them. So the seat is first tried with coarse triangles: settled at the wish,
-its pieces flattened, and where these pull otherwise by more than 15 %, settled again nearer to what they reach.
-Coarse triangles tell the mean stretch of a panel to a few hundredths of what it is, at a small share of the work.
+its pieces flattened, and where these pull otherwise, settled again nearer to what they reach. A pad is then settled
+at what came nearest to itself, so never at what no trial has shown. Coarse triangles tell the pull of a panel to
+about 8 % of it, at a small share of the work.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -15,25 +16,32 @@ import numpy as np
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.panel_names import panels_told_apart
+from flatten.job.pulls import pull_of_panel, settled_at
 from flatten.leather.card import Card
-from flatten.leather.stretch import stretch
-from flatten.leather.tension import Pull, pull_of
 from flatten.maps.flat import Flat
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.padding.handed import mirrored_pads
-from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel
+from meshes.seat.build import BuiltPad, Tension
 from meshes.sheet.read import Sheet
 
-# A difference between both is seen to from here on, as a share of what the seat settled at, and so often at most.
-SAME_SHARE, TENSION_ROUNDS = 0.15, 2
+# A trial agrees within this share of what it was settled at; the rest of what is not told (`pulls.SAME_SHARE`) is left
+# for what coarse triangles show otherwise.
+TRIAL_SHARE = 0.1
+# Trials at the most: at the wish, and twice again.
+TENSION_ROUNDS = 3
+# A panel pulled more stands up less and then pulls less, to a power of about -1. Its neighbours move as well and cover
+# most of what two trials show beyond this power.
+STEEPEST_ANSWER = -0.5
 # A piece that pulls with less is slack: the seat is settled with no less than this.
 LEAST_N_PER_MM = 0.005
 # No trial tells a tension closer than to 1 N/m, so it is agreed in whole ones.
 DECIMALS = 3
 # The trial's triangles: so many times the sheet's, within these limits, mm.
 COARSER, TRIAL_MESH_MM = 3.0, (14.0, 24.0)
+
+TensionTrial = tuple[Tension, Mapping[str, float]]
+"""What a pad was settled at, and what its panels then pulled with, by part."""
 
 
 def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Progress) -> Tensions:
@@ -45,7 +53,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
     mirrored = {} if sheet.eases else mirrored_pads(sheet.pads)
-    tried: list[tuple[Tensions, list[dict[str, float]]]] = []
+    tried: list[list[TensionTrial]] = []
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
@@ -55,75 +63,49 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
-            return tensions
-        tried.append((tensions, _reached_by_all(pads, twins, flats, leather)))
-        if not any(_differs(*row) for row in zip(*tried[-1], strict=True)):
             break
-        tensions = [_next([(at[k], reached[k]) for at, reached in tried]) for k in range(len(pads))]
-    return tensions
+        tried.append(list(zip(tensions, _reached_by_all(pads, twins, flats, leather), strict=True)))
+        if all(_off(*row) <= TRIAL_SHARE for row in tried[-1]):
+            break
+        tensions = [_next([one[k] for one in tried], wish) for k in range(len(pads))]
+    return [_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))] if tried else tensions
 
 
-def _next(tried: Sequence[tuple[float | Mapping[str, float], Mapping[str, float]]]) -> dict[str, float]:
+def _nearest(tried: Sequence[TensionTrial]) -> Tension:
+    """Of all that a pad was settled at the first with which its pieces agree; else what they came nearest to."""
+    agreed = [row[0] for row in tried if _off(*row) <= TRIAL_SHARE]
+    return agreed[0] if agreed else min(tried, key=lambda row: _off(*row))[0]
+
+
+def _next(tried: Sequence[TensionTrial], wish: float) -> Tension:
     """What to settle a pad at next, by part, after what was reached at what it was settled at.
 
-    A panel that is pulled less stands up more and is then stretched more, so the answer swings past: first half of the
-    way is gone, then a straight line is drawn through the last two, both in ln.
+    A pad that agrees stays, and so does a panel that reaches the wish. A panel that is pulled less stands up more and
+    is then stretched more, so the answer swings past: first half of the way is gone, then a straight line is drawn
+    through the last two, both in ln.
     """
+    if _off(*tried[-1]) <= TRIAL_SHARE:
+        return tried[-1][0]
     found = {}
     for part, last in tried[-1][1].items():
-        x, y = np.log(settled_at(tried[-1][0], part)), np.log(max(last, LEAST_N_PER_MM))
+        now = settled_at(tried[-1][0], part)
+        if now == wish and abs(last - now) <= TRIAL_SHARE * now:
+            found[part] = wish
+            continue
+        x, y = np.log(now), np.log(max(last, LEAST_N_PER_MM))
         step = 0.5 * (y - x)
         if len(tried) > 1 and part in tried[-2][1]:
             x0, y0 = np.log(settled_at(tried[-2][0], part)), np.log(max(tried[-2][1][part], LEAST_N_PER_MM))
-            slope = (y - y0) / (x - x0) if x != x0 else 0.0
-            step = (y - x) / (1.0 - min(slope, 0.0))
+            slope = (y - y0) / (x - x0) if x != x0 else STEEPEST_ANSWER
+            step = (y - x) / (1.0 - max(min(slope, 0.0), STEEPEST_ANSWER))
         found[part] = round(float(np.exp(x + step)), DECIMALS)
     return found
 
 
-def settled_at(tension: float | Mapping[str, float], part: str) -> float:
-    """What a panel of a pad was settled at, N/mm; the mean of all where it is not named."""
-    usual = mean_tension(tension)
-    return tension.get(part, usual) if isinstance(tension, Mapping) else usual
-
-
-def mean_tension(tension: float | Mapping[str, float]) -> float:
-    """The tension of a pad's cover in N/mm: the mean of its panels'."""
-    return float(np.mean(list(tension.values()))) if isinstance(tension, Mapping) else tension
-
-
-def pull_of_panel(panel: Panel, flat: Flat, leather: Card) -> Pull:
-    """How a panel's piece is pulled."""
-    surface = panel.surface
-    return pull_of(stretch(surface.vertices, flat.points, surface.triangles), flat.backbone, leather)
-
-
-def tension_notes(
-    pads: Sequence[BuiltPad], flats: Mapping[str, Flat], leather: Card, tensions: Tensions
-) -> list[Problem]:
-    """Warnings for pads of which some piece pulls otherwise than the seat was settled at."""
-    notes = []
-    for pad, tension in zip(pads, tensions, strict=True):
-        rows = [
-            (abs(reached - settled) / settled, panel.part, reached, settled)
-            for panel in pad.panels
-            if (settled := settled_at(tension, panel.part)) > 0.0
-            for reached in [pull_of_panel(panel, flats[panel.name], leather).tension_n_per_mm]
-        ]
-        worst = max(rows, default=(0.0, "", 0.0, 0.0))
-        if worst[0] > SAME_SHARE:
-            text = (
-                f"as cut, {worst[1]} pulls with {1000 * worst[2]:.0f} N/m, the seat was settled at "
-                f"{1000 * worst[3]:.0f} N/m; padding there gives a little {'more' if worst[2] > worst[3] else 'less'} "
-                "than told; another tension under [cover], or a leather that gives more, brings both together"
-            )
-            notes.append(Problem("F321", f"pad {pad.pad.name}", text, warning=True))
-    return notes
-
-
-def _differs(tension: float | Mapping[str, float], reached: Mapping[str, float]) -> bool:
+def _off(tension: Tension, reached: Mapping[str, float]) -> float:
+    """The largest difference of a pad's panels, as a share of what they were settled at."""
     settled = {part: settled_at(tension, part) for part in reached}
-    return any(abs(reached[part] - settled[part]) > SAME_SHARE * settled[part] for part in reached)
+    return max((abs(reached[part] / settled[part] - 1.0) for part in reached), default=0.0)
 
 
 def _twins(pads: Sequence[BuiltPad], mirrored: Mapping[int, int]) -> dict[int, tuple[int, dict[str, str]]]:

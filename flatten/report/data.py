@@ -13,8 +13,8 @@ import numpy as np
 from flatten.job.continuing import continues_rows
 from flatten.job.pads import tension_of
 from flatten.job.pipeline import Job
+from flatten.job.pulls import pull_of_panel, settled_at
 from flatten.job.straight_notes import line_bows
-from flatten.job.tension import pull_of_panel, settled_at
 from flatten.leather.card import Card
 from flatten.maps.flat import Flat
 from flatten.paper.cautions import CAUTIONS

@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from flatten.job.pipeline import Job
-from flatten.job.tension import pull_of_panel
+from flatten.job.pulls import pull_of_panel
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, item_list, joined_up, part, table
 from meshes.base.files import number

@@ -84,7 +84,7 @@ def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
         ("verdict", "Verdict", _verdict(job)),
         ("seat", "The seat", _pictures(pictures)),
         ("buy", "Buy", buying_section(job)),
-        ("pads", "Pad", joined_up([_pad(job, pad) for pad in job.pads])),
+        ("pads", "Pad", joined_up([_pad(job, k) for k in range(len(job.pads))])),
         ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
         ("pieces", "Cut", pieces_section(job)),
         ("pleats", "Sew the pleats", pleats_section(job)),
@@ -168,7 +168,8 @@ def _material_source(job: Job, name: str) -> str:
     return f"{name.replace('_', ' ')}: {', '.join(text for text in told if text)}"
 
 
-def _pad(job: Job, pad: BuiltPad) -> Markup:
+def _pad(job: Job, k: int) -> Markup:
+    pad = job.pads[k]
     facts = pad.facts
     low, high = facts.thickness_mm
     uneven = any(abs(mm) >= UNEVEN_MM for _, mm in facts.left_right)
@@ -183,7 +184,7 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
         alike=bool(facts.left_right) and not uneven,
         continues=continues_words(pad),
     )
-    return joined_up([told, sections_part(pad, job.sheet.unit), padding_part(job, pad)])
+    return joined_up([told, sections_part(pad, job.tensions[k], job.sheet.unit), padding_part(job, pad)])
 
 
 def _layers(pad: BuiltPad, unit: Unit) -> Markup:

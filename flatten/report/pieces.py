@@ -4,8 +4,8 @@ from markupsafe import Markup
 
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
+from flatten.job.pulls import pull_of_panel
 from flatten.job.straight_notes import straight_words
-from flatten.job.tension import pull_of_panel
 from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece

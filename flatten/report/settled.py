@@ -2,26 +2,27 @@
 
 from markupsafe import Markup
 
+from flatten.job.pulls import settled_words
 from flatten.report.markup import figure, fixed, joined_up, part, table
 from flatten.sections.drawing import section_drawing
 from meshes.base.files import number
 from meshes.base.units import Unit
-from meshes.seat.build import BuiltPad
+from meshes.seat.build import BuiltPad, Tension
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import STRAIGHT_RADIUS_MM
 from meshes.view.settled_maps import RISEN_MM
 
 
-def sections_part(pad: BuiltPad, unit: Unit = "mm") -> Markup:
+def sections_part(pad: BuiltPad, tension: Tension, unit: Unit = "mm") -> Markup:
     """Figures of the cover at rest, a table of cuts, and the cut through what matters as a drawing.
-    unit: of the sheet."""
+    tension: at which it was settled; unit: of the sheet."""
     rest = pad.rest
     if rest is None:
         return part("paragraph", "Free padding: no tension of the cover is known, so nothing is pressed down.")
     low, high = rest.height_change_mm
     risen = f" and up to {number(high, 1)} mm above it over hollows" if high > RISEN_MM else ""
     figures = (
-        f"Pulled with {1000 * rest.tension_n_per_mm:.0f} N/m the cover rests up to {number(-low, 1)} mm below the free "
+        f"Pulled with {settled_words(pad, tension)} the cover rests up to {number(-low, 1)} mm below the free "
         f"padding{risen}; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of any kind by "
         f"{100 * rest.padding_compression_max:.0f} %, springs go down by {rest.spring_deflection_mm:.1f} mm at most."
     )

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from flatten.draw.imprint import imprint_of
-from flatten.job.tension import agreed_tensions, mean_tension
+from flatten.job.pulls import mean_tension
+from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import worker_pool
 from flatten.paper.cautions import CAUTIONS

@@ -135,6 +135,17 @@ def test_lengths_are_said_to_be_shorter_than_on_the_seat_wherever_they_are_compa
     assert "up to 1.8 times the pull" in text
 
 
+def test_what_every_panel_was_settled_at_is_told_where_panels_differ():
+    job = sample_job()
+    apart = {panel.part: 0.15 + 0.01 * k for k, panel in enumerate(job.pads[0].panels)}
+    text = page(tensions=(apart, *job.tensions[1:])).text
+    assert f"Pulled with {150} to {150 + 10 * (len(apart) - 1)} N/m (" in text
+    for part, value in apart.items():
+        assert f"{part} {1000.0 * value:.0f}" in text
+    same = page(tensions=(0.2, *job.tensions[1:])).text
+    assert "Pulled with 200 N/m the cover rests" in same
+
+
 def test_every_edge_that_is_fixed_is_listed_for_the_fitting():
     job = sample_job()
     text = page().text
