@@ -1,7 +1,8 @@
 """What is written on a piece: its name and instructions in one block, and what meets it along each edge."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -17,6 +18,8 @@ LINE_MM = 4.0
 SMALLEST_MM = 3.0
 """Capitals no smaller than this: what has no room in them is left out or said elsewhere, never written smaller."""
 EDGE_NAME_MM = (3.5, SMALLEST_MM)
+EDGE_AWAY_MM = (2.5, 9.0)
+"""Words along an edge stand so far from it: beside it, or behind the numbers of its marks."""
 EDGE_SHARES = tuple(0.5 + side * k / 40.0 for k in range(18) for side in ((1, -1) if k else (1,)))
 KIND_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -45,7 +48,7 @@ def allowance_text(piece: Piece) -> str:
     """The allowances of a piece by kind of edge: "allowance: sewn 12 mm, pulled 50 mm"."""
     parts = []
     for kind in (kind for kind in EdgeKind if kind is not EdgeKind.BARE):
-        widths = sorted({edge.allowance_mm for edge in piece.edges if edge.kind is kind})
+        widths = sorted({edge.allowance_mm for edge in piece.edges if edge.kind is kind and edge.allowance_mm > 0.0})
         if widths:
             parts.append(f"{kind.value} {' and '.join(f'{width:g}' for width in widths)} mm")
     return f"allowance: {', '.join(parts)}" if parts else "no allowance: cut on the line"
@@ -97,10 +100,17 @@ def _wordings(piece: Piece, imprint: Imprint) -> list[tuple[tuple[str, float], .
         stacked,
         least,
         ((_joined(last, imprint.line), LINE_MM),),
-        # A small piece had better say its name alone than nothing.
+        # A small piece had better say its name and its side alone than nothing.
         ((last, LINE_MM),),
+        tuple((part, LINE_MM) for part in (*name.split(" ("), *_halves(piece.side_text)) if part),
         ((name, LINE_MM),),
     ]
+
+
+def _halves(side: str) -> tuple[str, ...]:
+    """Which side lies up, in two short lines."""
+    words = side.split(" ")
+    return (" ".join(words[:2]), " ".join(words[2:]))
 
 
 def _joined(*parts: str) -> str:
@@ -146,42 +156,58 @@ def draw_block(block: Block, pen: Pen) -> None:
 
 
 def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom, *, imprint: Imprint = NO_IMPRINT) -> bool:
-    """Write along an edge, inside the sew line, what it is sewn to and how, with its allowance as long as there is room
-    for that; False where there is none."""
-    steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
-    length = float(steps.sum())
-    for words in _edge_wordings(edge, imprint):
-        for height in EDGE_NAME_MM:
-            width = words_width(words, height) + 1.0
-            if width > 0.95 * length:
-                continue
-            for share in EDGE_SHARES:
-                if not 0.5 * width <= share * length <= length - 0.5 * width:
-                    continue
-                at, angle = _beside(edge.points, steps, share * length, width, height)
-                shape = turned_box(at, width, LINE_ROOM * height, angle)
-                if room.holds(shape):
-                    x, y = float(at[0]), float(at[1])
-                    pen.text(PenLayer.TEXT, (x, y), words, height_mm=height, angle_deg=angle)
-                    room.take(shape)
-                    return True
+    """Write along an edge, inside the sew line, what it is sewn to and how, with its allowance: in one line, in two, or
+    at two places, as there is room; False where there is none."""
+    name, how, note, width = _edge_words(edge, imprint)
+    whole = ((_joined(name, how, note),), (_joined(name, how),), (name, how))
+    if any(_written(edge, lines, pen, room) for lines in whole):
+        return True
+    if _written(edge, (how,), pen, room):
+        _written(edge, (name,), pen, room)
+        return True
+    # The allowance is the last to go: what is cut wrong there is lost.
+    return any(_written(edge, (words,), pen, room) for words in (f"{name} {width}".strip(), width) if width)
+
+
+def _edge_words(edge: Edge, imprint: Imprint) -> tuple[str, str, str, str]:
+    """Name of an edge, what happens there, its note, and its allowance alone, empty where there is none."""
+    kind, width = KIND_WORDS[edge.kind], imprint.words(f"{edge.allowance_mm:g} mm") if edge.allowance_mm > 0 else ""
+    how = kind if edge.kind is EdgeKind.BARE else f"{kind} {width}" if width else f"{kind}, not cut open"
+    return edge.name, how, imprint.words(edge.note), width
+
+
+def _written(edge: Edge, lines: tuple[str, ...], pen: Pen, room: FreeRoom) -> bool:
+    """Lines of words below each other along an edge, near its middle; False, and nothing written, without room."""
+    for away, height in product(EDGE_AWAY_MM, EDGE_NAME_MM):
+        width = max(words_width(words, height) for words in lines) + 1.0
+        for at, angle in _places(edge, (width, LINE_ROOM * height * len(lines)), away):
+            shape = turned_box(at, width, LINE_ROOM * height * len(lines), angle)
+            if room.holds(shape):
+                down = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
+                for k, words in enumerate(lines):
+                    x, y = at + LINE_ROOM * height * (k - 0.5 * (len(lines) - 1)) * down
+                    pen.text(PenLayer.TEXT, (float(x), float(y)), words, height_mm=height, angle_deg=angle)
+                room.take(shape)
+                return True
     return False
 
 
-def _edge_wordings(edge: Edge, imprint: Imprint) -> tuple[str, ...]:
-    """Ways of naming an edge, the fullest first. Its allowance is the last to go: what is cut wrong there is lost."""
-    width = imprint.words(f"{edge.allowance_mm:g} mm")
-    bare = edge.kind is EdgeKind.BARE
-    how = KIND_WORDS[edge.kind] if bare else f"{KIND_WORDS[edge.kind]} {width}"
-    note = imprint.words(edge.note)
-    short = edge.name if bare else f"{edge.name} {width}"
-    return tuple(dict.fromkeys((_joined(edge.name, how, note), _joined(edge.name, how), short, how if bare else width)))
+def _places(edge: Edge, size: tuple[float, float], away: float) -> Iterator[tuple[FloatArray, float]]:
+    """Centre and angle of words of a size along an edge, from its middle outwards; none where it is too short."""
+    steps = np.linalg.norm(np.diff(edge.points, axis=0), axis=1)
+    length, width = float(steps.sum()), size[0]
+    if width > 0.95 * length:
+        return
+    for share in EDGE_SHARES:
+        if 0.5 * width <= share * length <= length - 0.5 * width:
+            yield _beside(edge.points, steps, share * length, size, away)
 
 
 def _beside(
-    points: FloatArray, steps: FloatArray, place: float, width: float, height: float
+    points: FloatArray, steps: FloatArray, place: float, size: tuple[float, float], away: float
 ) -> tuple[FloatArray, float]:
-    """Centre and angle of words inside the sew line, clear of the edge's bend over their own width."""
+    """Centre and angle of words inside the sew line, clear by `away` of the edge's bend over their own width."""
+    width, height = size
     ends = np.concatenate([[0.0], np.cumsum(steps)])
     spots = np.clip(np.linspace(place - 0.5 * width, place + 0.5 * width, 9), 0.0, ends[-1])
     run = np.column_stack([np.interp(spots, ends, points[:, 0]), np.interp(spots, ends, points[:, 1])])
@@ -189,5 +215,5 @@ def _beside(
     along = chord / max(float(np.linalg.norm(chord)), 1e-9)
     inward = np.array([-along[1], along[0]])
     deepest = float(((run - run[4]) @ inward).max())
-    at = run[4] + (deepest + 0.5 * LINE_ROOM * height + 2.5) * inward
+    at = run[4] + (deepest + 0.5 * height + away) * inward
     return at, readable(float(np.degrees(np.arctan2(along[1], along[0]))))

@@ -65,12 +65,9 @@ def _recorded(piece: Piece, imprint: Imprint, words_in: BaseGeometry | None) -> 
     room = FreeRoom(inside if words_in is None else inside.intersection(words_in))
     _draw_lines(piece, pen, room)
     angles = tuple(dict.fromkeys((0.0, long_way(Polygon(piece.sew)), 90.0)))
-    for bar in imprint.bars:
-        place = _scale_bar(room, angles, bar.length_mm)
-        if place is not None:
-            _draw_bar(place, bar, pen)
-            break
-    arrow, block = _arrow_and_block(piece, room, angles, imprint)
+    bar, arrow, block = _bar_arrow_and_block(piece, room, angles, imprint)
+    if bar is not None:
+        _draw_bar(*bar, pen)
     _draw_arrow(arrow, pen)
     draw_block(block, pen)
     for edge in piece.edges:
@@ -141,6 +138,24 @@ def _draw_bar(bar: LabelPlace, measure: Measure, pen: Pen) -> None:
         pen.line(PenLayer.TEXT, np.array([foot, foot + (2.0 if k % measure.labelled == 0 else 1.0) * up]))
     x, y = bar.at + 2.6 * up
     pen.text(PenLayer.TEXT, (float(x), float(y)), measure.words, height_mm=SMALLEST_MM, angle_deg=bar.angle_deg)
+
+
+def _bar_arrow_and_block(
+    piece: Piece, room: FreeRoom, angles: Sequence[float], imprint: Imprint
+) -> tuple[tuple[LabelPlace, Measure] | None, FloatArray | None, Block]:
+    """The longest scale bar beside which there is room to say what the piece is and which side lies up, and these; a
+    small piece does without a bar."""
+    start = room.free
+    for bar in (*imprint.bars, None):
+        room.free = start
+        place = _scale_bar(room, angles, bar.length_mm) if bar is not None else None
+        if bar is not None and place is None:
+            continue
+        arrow, block = _arrow_and_block(piece, room, angles, imprint)
+        said = " ".join(words for words, _ in block.lines)
+        if said and piece.side_text in said:
+            break
+    return (place, bar) if place is not None and bar is not None else None, arrow, block
 
 
 def _arrow_and_block(

@@ -5,9 +5,12 @@ long line the centre; a short line inside the sew line is a valley. Leather is s
 seam bears, and marked with a pen for the rest; a V cut out of it would tear.
 """
 
+from functools import lru_cache
+
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.fonts import LINE_ROOM, words_width
 from flatten.draw.labels import FreeRoom, readable, turned_box
@@ -19,6 +22,10 @@ from meshes.base.arrays import FloatArray
 SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 """A slit is no deeper than the first, no deeper than this share of the allowance, and ends no nearer to the stitches
 than the last (common practice, no source)."""
+LEAST_SLIT_MM = 0.4
+"""A slit that would come out shorter is left out: a knife does not make it, and the mark is drawn all the same."""
+OFF_SEW_MM = 0.2
+"""So far from the sew line a ray is beside it for certain."""
 TICK_MM = 1.5
 VALLEY_TICK_MM = 5.0
 TRIANGLE_MM = 5.0
@@ -29,7 +36,7 @@ CUT_MARKS = (MarkKind.NOTCH, MarkKind.DOUBLE_NOTCH)
 
 
 def slit_mm(mark: Mark) -> float:
-    """How deep a mark is slit from the cut edge, mm; 0 where it is drawn only."""
+    """How deep a mark is slit from the cut edge at most, mm; 0 where it is drawn only."""
     if mark.pen or mark.kind is MarkKind.VALLEY:
         return 0.0
     return max(min(SLIT_MM, SLIT_SHARE * mark.allowance_mm, mark.allowance_mm - KEPT_MM), 0.0)
@@ -38,38 +45,82 @@ def slit_mm(mark: Mark) -> float:
 def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     """Draw one mark of a piece: its slits, its shape, and its number or word where there is room."""
     across = np.array([-mark.outward[1], mark.outward[0]])
-    spots = list(mark.spots)
-    depth = slit_mm(mark)
-    if depth > 0.0 and not _slit_already(piece, mark):
-        for spot in spots:
-            rim = _cut_edge(piece, spot, mark)
-            pen.line(PenLayer.NOTCH, np.array([rim, rim - depth * mark.outward]))
-    reach = _shape(mark, spots, across, depth, pen)
+    slits = [] if _slit_already(piece, mark) else [_slit(piece, spot, mark) for spot in mark.spots]
+    # Of a doubled notch both are slit or neither: one slit alone is another mark.
+    if all(slit is not None for slit in slits):
+        for slit in slits:
+            pen.line(PenLayer.NOTCH, np.array(slit))
+    reach = _shape(piece, mark, across, pen)
     room.take(LineString([mark.at - reach * mark.outward, mark.at]).buffer(1.0))
     _words(mark, across, reach, pen, room)
 
 
-def _shape(mark: Mark, spots: list[FloatArray], across: FloatArray, depth: float, pen: Pen) -> float:
+def _slit(piece: Piece, spot: FloatArray, mark: Mark) -> FloatArray | None:
+    """A slit (2, 2) from the cut line towards a spot on the sew line, KEPT_MM clear of every sew line of the piece;
+    None where the leather is not cut there or leaves no room, as between the legs of a narrow dart."""
+    depth = slit_mm(mark)
+    ray = LineString([spot + OFF_SEW_MM * mark.outward, spot + 2.0 * mark.allowance_mm * mark.outward])
+    hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
+    if depth < LEAST_SLIT_MM or not len(hits):
+        return None
+    away = float(((hits - spot) @ mark.outward).min())
+    if _room_out(piece, spot, mark.outward, away) < away:
+        return None
+    rim = spot + away * mark.outward
+    near = LineString([rim, rim - depth * mark.outward]).intersection(_kept(piece))
+    if not near.is_empty:
+        depth = float(near.distance(Point(rim)))
+    return np.array([rim, rim - depth * mark.outward]) if depth >= LEAST_SLIT_MM else None
+
+
+@lru_cache(maxsize=8)
+def _kept(piece: Piece) -> BaseGeometry:
+    """Where no slit may reach: the piece within its sew line, and KEPT_MM round it."""
+    return Polygon(piece.sew).buffer(KEPT_MM, quad_segs=64)
+
+
+def _room_out(piece: Piece, spot: FloatArray, outward: FloatArray, most: float) -> float:
+    """How far from a spot on the sew line it is outwards to the next sew line, mm; `most` where there is none."""
+    start = spot + OFF_SEW_MM * outward
+    if most <= OFF_SEW_MM:
+        return most
+    sew = Polygon(piece.sew)
+    if sew.contains(Point(start)):
+        return 0.0
+    hits = shapely.get_coordinates(LineString([start, spot + most * outward]).intersection(sew.exterior))
+    return float(((hits - spot) @ outward).min()) if len(hits) else most
+
+
+def _shape(piece: Piece, mark: Mark, across: FloatArray, pen: Pen) -> float:
     """The pen lines of a mark; returns how far they reach inside the sew line, mm."""
-    out, at = mark.outward, mark.at
+    out, at, depth = mark.outward, mark.at, slit_mm(mark)
+
+    def outwards(spot: FloatArray, most: float) -> float:
+        room = _room_out(piece, spot, out, most + OFF_SEW_MM)
+        # Halfway to another sew line at most, so that it is plain which of them is marked.
+        return most if room >= most + OFF_SEW_MM else 0.5 * room
+
     match mark.kind:
         case MarkKind.VALLEY:
             # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
-            pen.line(PenLayer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + TICK_MM * out]))
+            pen.line(PenLayer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + outwards(at, TICK_MM) * out]))
             return VALLEY_TICK_MM
         case MarkKind.CENTRE:
-            pen.line(PenLayer.INNER, np.array([at - CENTRE_MM * out, at + max(mark.allowance_mm - depth, 0.0) * out]))
+            high = outwards(at, max(mark.allowance_mm - depth, 0.0))
+            pen.line(PenLayer.INNER, np.array([at - CENTRE_MM * out, at + high * out]))
             return CENTRE_MM
         case MarkKind.JOINT:
-            high = min(TRIANGLE_MM, mark.allowance_mm - depth)
-            base = at + high * out
-            pen.line(
-                PenLayer.INNER, np.array([at, base + 0.6 * high * across, base - 0.6 * high * across]), closed=True
-            )
-            return TICK_MM
+            high = outwards(at, min(TRIANGLE_MM, max(mark.allowance_mm - depth, 0.0)))
+            # Where nothing is cut outside, the triangle stands inside the sew line.
+            inside = high < TICK_MM
+            side = TRIANGLE_MM if inside else high
+            base = at + (-side if inside else side) * out
+            corners = np.array([at, base + 0.6 * side * across, base - 0.6 * side * across])
+            pen.line(PenLayer.INNER, corners, closed=True)
+            return TRIANGLE_MM if inside else TICK_MM
         case _:
-            for spot in spots:
-                pen.line(PenLayer.INNER, np.array([spot - TICK_MM * out, spot + TICK_MM * out]))
+            for spot in mark.spots:
+                pen.line(PenLayer.INNER, np.array([spot - TICK_MM * out, spot + outwards(spot, TICK_MM) * out]))
             return TICK_MM
 
 
@@ -99,12 +150,3 @@ def _words(mark: Mark, across: FloatArray, reach: float, pen: Pen, room: FreeRoo
             pen.text(PenLayer.TEXT, (float(at[0]), float(at[1])), mark.text, height_mm=WORDS_MM, angle_deg=angle)
             room.take(shape)
             return
-
-
-def _cut_edge(piece: Piece, at: FloatArray, mark: Mark) -> FloatArray:
-    """Where a ray from the sew line outwards meets the cut line; the allowance's end if it meets none nearby."""
-    ray = LineString([at - 0.5 * mark.outward, at + 2.0 * mark.allowance_mm * mark.outward])
-    hits = shapely.get_coordinates(ray.intersection(Polygon(piece.cut).exterior))
-    if not len(hits):
-        return at + mark.allowance_mm * mark.outward
-    return hits[int(np.argmin(np.abs((hits - at) @ mark.outward - mark.allowance_mm)))]

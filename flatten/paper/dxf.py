@@ -76,7 +76,8 @@ def block_names(places: Sequence[PlacedPiece], version: str) -> list[str]:
             plain = unicodedata.normalize("NFKD", told).encode("ascii", "ignore").decode().upper()
             told = re.sub(r"[^A-Z0-9]+", "_", plain).strip("_")[:27] or "PIECE"
         else:
-            told = re.sub(r'[<>/\\":;?*|=`,\x00-\x1f]', " ", told).strip()[:200] or "piece"
+            plain = re.sub(r'[<>/\\":;?*|=`,\x00-\x1f]', " ", told)
+            told = " ".join(plain.split())[:200] or "piece"
         many = sum(re.sub(r"( |_)\d+$", "", name).casefold() == told.casefold() for name in names)
         fresh = told if not many and told.casefold() not in map(str.casefold, names) else ""
         while not fresh or fresh.casefold() in map(str.casefold, names):

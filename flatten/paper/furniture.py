@@ -97,9 +97,10 @@ def _margin_words(pen: PdfPen, tiling: Tiling, tile: Tile, place_words: str) -> 
     # What is mirrored is said on the piece; here it would leave no room for the names of others.
     names = dict.fromkeys(f"{place.piece.pad} {place.piece.name.split(' (')[0]}" for place in tile.touches)
     pen.write((MARGIN_MM, top), tile.name, height_mm=4.0, side=0.0)
+    # Before all names: a page is laid on the leather by it, and names may be left out where there are many.
     up = side_words([place.piece for place in tile.touches])
     start = MARGIN_MM + words_width(tile.name, 4.0) + 4.0
-    words = _fitting([place_words, *names, up], SMALLEST_MM, 0.74 * sheet.width_mm - start)
+    words = _fitting([place_words, up, *names], SMALLEST_MM, 0.74 * sheet.width_mm - start)
     pen.write((start, top), words, height_mm=SMALLEST_MM, side=0.0)
     across, along = 0.88 * sheet.width_mm, 0.8 * sheet.height_mm
     spots = {

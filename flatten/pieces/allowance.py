@@ -6,10 +6,11 @@ are intersected with each other, a union cannot leave loops, has no start point,
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from flatten.pieces.piece import CutLine, Edge
 from meshes.base.arrays import FloatArray
@@ -28,6 +29,8 @@ CRUMB_MM2 = 1e-3
 """Points are snapped to this grid while parts are joined; without it GEOS's overlay has been seen to lose a strip."""
 SMOOTH_TURN_RAD = np.radians(30.0)
 HOLE_WARN_MM2 = 1.0
+CUT_THERE_MM = 1.0
+"""An edge is cut at its allowance where the cut line passes so near to that."""
 
 
 def add_allowances(edges: Sequence[Edge], *, corner: str) -> CutLine:
@@ -58,6 +61,23 @@ def add_allowances(edges: Sequence[Edge], *, corner: str) -> CutLine:
         faults.append(f"the allowance closes over an opening of {holes:.0f} mm2")
     ring = shapely.get_coordinates(shapely.geometry.polygon.orient(body).exterior)[:-1]
     return CutLine(_tidied(ring, edges[0].points[0]), tuple(faults))
+
+
+def as_cut(edges: Sequence[Edge], outline: CutLine) -> tuple[Edge, ...]:
+    """The edges with the allowance that the cut line gives them: none for an edge along more than half of which the
+    leather goes through uncut, as between the legs of a narrow dart."""
+    line = LineString(np.vstack([outline.points, outline.points[:1]]))
+    return tuple(edge if _is_cut(edge, line) else replace(edge, allowance_mm=0.0) for edge in edges)
+
+
+def _is_cut(edge: Edge, line: LineString) -> bool:
+    points, along, out = _segments(edge)
+    if not len(along) or edge.allowance_mm <= 0.0:
+        return True
+    lengths = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    middles = 0.5 * (points[:-1] + points[1:]) + edge.allowance_mm * out
+    there = shapely.distance(shapely.points(middles), line) < CUT_THERE_MM
+    return bool(lengths[there].sum() >= 0.5 * lengths.sum())
 
 
 def _joined(parts: Sequence[Polygon]) -> Polygon:

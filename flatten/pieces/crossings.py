@@ -38,9 +38,9 @@ class _CrossingPlace:
         return Mark(kind, self.at, self.outward, allowance, text, pen)
 
 
-def crossing_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> list[Mark]:
+def crossing_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge], *, paired: bool) -> list[Mark]:
     """All such marks of a panel's piece, in the order of its rim; edges: those of the piece, one for each of the
-    panel's rim."""
+    panel's rim; paired: it is also cut mirrored, so that left and right are left out of what is written."""
     centre = set(panel.vertices[panel.centre].tolist())
     valleys = _valleys(pad)
     marks = []
@@ -50,7 +50,7 @@ def crossing_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> list[M
         valley = valleys.get(place.vertex)
         # An edge that runs along a valley is its join, and not crossed by it.
         if valley is not None and valleys.get(place.ahead) is not valley:
-            marks.append(place.mark(MarkKind.VALLEY, valley.name))
+            marks.append(place.mark(MarkKind.VALLEY, valley.unsided if paired else valley.name))
         one, two = place.edges
         if one is not two and (one.seam is not None or two.seam is not None):
             marks.append(place.mark(MarkKind.JOINT, ""))

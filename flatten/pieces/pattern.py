@@ -14,7 +14,7 @@ import numpy as np
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.flat import Flat
-from flatten.pieces.allowance import add_allowances
+from flatten.pieces.allowance import add_allowances, as_cut
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
@@ -134,7 +134,7 @@ def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance
     piece = _piece(pad, drawn, flat, (finished, finished), turned, allowance)
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
-    edges = tuple(replace(edge, seam=None) for edge in piece.edges)
+    edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
     order = replace(piece.order, material=BACKING, kind=PieceKind.BACKING)
     return replace(piece, name=f"backing of {drawn.name}", edges=edges, inner=lines, order=order)
 
@@ -150,14 +150,18 @@ def _piece(
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
     panel, (finished, points) = drawn.panel, shapes
     edges = tuple(
-        Edge(rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam)
+        Edge(
+            rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam,
+            over=_over(rim, drawn.partner),
+        )
         for rim in panel.rim
-    )
+    )  # fmt: skip
+    outline = add_allowances(edges, corner=allowance.corner)
+    edges = as_cut(edges, outline)
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
-    marks += crossing_marks(pad, panel, edges)
-    outline = add_allowances(edges, corner=allowance.corner)
+    marks += crossing_marks(pad, panel, edges, paired=drawn.paired)
     return Piece(
         name=drawn.name,
         pad=panel.pad,
@@ -169,6 +173,16 @@ def _piece(
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),
     )
+
+
+def _over(rim: RimEdge, partner: Panel | None) -> tuple[str, str | None] | None:
+    """What an edge is called on the panel that mirrors its own, and its seam there. Vertices have the same numbers on
+    both; where a cut in a neighbour parts only one of two edges, it is the one that goes along with most of it."""
+    if partner is None:
+        return None
+    run = set(rim.vertices.tolist())
+    twin = max(partner.rim, key=lambda other: len(run.intersection(other.vertices.tolist())))
+    return twin.name, twin.seam
 
 
 def _notches(

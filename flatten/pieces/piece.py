@@ -69,8 +69,9 @@ class MarkKind(StrEnum):
 class Edge:
     """One stretch of the sew line between two corners, in counter-clockwise order round the piece.
 
-    points (k, 2) mm including both corners; seam: name of the seam it is sewn in, None for an edge that is not sewn;
-    note: what else has to be minded along it.
+    points (k, 2) mm including both corners; allowance_mm: 0 too where it is sewn but not cut open; seam: name of the
+    seam it is sewn in, None for an edge that is not sewn; note: what else has to be minded along it; over: what it is
+    called on the mirrored piece, and its seam there, for a piece that is cut mirrored too.
     """
 
     name: str
@@ -79,6 +80,7 @@ class Edge:
     allowance_mm: float
     seam: str | None = None
     note: str = ""
+    over: tuple[str, str | None] | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points).reshape(-1, 2))

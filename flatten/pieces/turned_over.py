@@ -42,8 +42,19 @@ def with_mirrored(pieces: Iterable[Piece]) -> tuple[Piece, ...]:
         found.append(replace(piece, name=plain, order=replace(order, mirrored=0)))
         whose, of, _ = plain.rpartition(" of ")
         name = f"{whose}{of}{other}" if other and other != plain else f"{plain}, mirrored"
-        found.append(replace(mirrored(piece), name=name, order=replace(order, count=order.mirrored, mirrored=0)))
+        over = mirrored(piece)
+        edges = tuple(_called_over(edge) for edge in over.edges)
+        order = replace(order, count=order.mirrored, mirrored=0)
+        found.append(replace(over, name=name, edges=edges, order=order))
     return tuple(found)
+
+
+def _called_over(edge: Edge) -> Edge:
+    """An edge by the name and the seam that it has on the mirrored piece."""
+    if edge.over is None:
+        return edge
+    name, seam = edge.over
+    return replace(edge, name=name, seam=seam, over=(edge.name, edge.seam))
 
 
 def quarter_turned(piece: Piece) -> Piece:

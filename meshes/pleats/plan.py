@@ -11,7 +11,8 @@ from shapely.geometry import LineString, Point
 
 from meshes.base.arrays import FloatArray
 from meshes.base.units import SAME_MM
-from meshes.pleats.layout import Layout, Parts
+from meshes.pleats.layout import Layout
+from meshes.pleats.parts import Parts
 from meshes.pleats.region import Region, carried_on
 from meshes.pleats.shape import PleatSection
 from meshes.records.pleats import Pleats

@@ -15,8 +15,9 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
 from meshes.base.units import SAME_MM
 from meshes.padding.layers import edge_thickness
-from meshes.pleats.layout import Layout, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
+from meshes.pleats.layout import Layout, LayoutFault, laid_at, lay_out_pleats, outer_kept
 from meshes.pleats.limits import STATION_MM, runs_out, stands
+from meshes.pleats.parts import Parts, part_cut
 from meshes.pleats.plan import PleatPlan, Valley
 from meshes.pleats.region import EDGE_STATIONS, Region, Ruler, laid_on, region_of, ruler
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, PleatSection, pleat_section

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
+from shapely.ops import unary_union
 
 from flatten.draw.fonts import CAPITAL_SHARE, LINE_ROOM, type_size, words_width
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
-from flatten.draw.lettering import Block, allowance_text, draw_block, draw_edge_name, place_block
+from flatten.draw.lettering import SMALLEST_MM, Block, allowance_text, draw_block, draw_edge_name, place_block
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import slit_mm
@@ -245,3 +246,40 @@ def test_a_slit_never_comes_near_the_stitches(kind, allowance, pen):
     elif allowance >= 10.0:
         assert deep == 4.0
     assert slit_mm(replace(mark, pen=True)) == 0.0
+
+
+def labelled(edge, room):
+    pen = RecordingPen()
+    draw_edge_name(edge, pen, room)
+    return [text.words for text in pen.texts]
+
+
+def test_an_edge_keeps_kind_and_allowance_where_its_name_has_no_room_beside_them():
+    """Sizes in which the whole label, both in two lines, both at two places, kind alone, and width alone have room."""
+    edge = Edge("front band", EdgeKind.SEWN, np.array([[0.0, 0], [387, 0]]), 12.0)
+    one_line, kind = "front band – sewn 12 mm", "sewn 12 mm"
+    high = LINE_ROOM * SMALLEST_MM
+    wide = {words: words_width(words, SMALLEST_MM) + 1.5 for words in (one_line, kind, "front band", "12 mm")}
+
+    def fields(width, height, *middles):
+        return FreeRoom(unary_union([box(x - width / 2, 2.4, x + width / 2, 2.6 + height) for x in middles]))
+
+    assert labelled(edge, fields(wide[one_line] + 20, high, 194)) == [one_line]
+    assert labelled(edge, fields(max(wide[kind], wide["front band"]) + 20, 2 * high, 194)) == ["front band", kind]
+    both = max(wide[kind], wide["front band"]) + 11
+    assert labelled(edge, fields(both, high, 120, 260)) == [kind, "front band"]
+    assert labelled(edge, fields(both, high, 194)) == [kind]
+    assert labelled(edge, fields(wide["12 mm"] + 11, high, 194)) == ["12 mm"]
+
+
+def test_words_of_an_edge_stand_behind_the_numbers_of_its_marks_where_they_have_no_room_beside_it():
+    edge = Edge("front band", EdgeKind.SEWN, np.array([[0.0, 0], [90, 0]]), 12.0)
+    numbers = unary_union([box(x - 3, 2, x + 3, 8) for x in (15, 45, 75)])
+    assert labelled(edge, FreeRoom(box(0, 1, 90, 60).difference(numbers))) == ["front band – sewn 12 mm"]
+
+
+def test_an_edge_that_is_sewn_and_not_cut_open_tells_no_allowance():
+    edge = Edge("dart", EdgeKind.SEWN, np.array([[0.0, 0], [90, 0]]), 0.0)
+    assert labelled(edge, FreeRoom(box(0, 1, 90, 60))) == ["dart – sewn, not cut open"]
+    corners = [(0, 0), (100, 0), (100, 50), (0, 50)]
+    assert allowance_text(piece_of("p", edges_of(corners, [0, 12, 12, 12]))) == "allowance: sewn 12 mm"

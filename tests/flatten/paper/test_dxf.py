@@ -1,6 +1,7 @@
 """The DXF files read back and audited with ezdxf: units, layers by number, closed outlines of the true size."""
 
 import io
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
@@ -9,7 +10,7 @@ from ezdxf.lldxf.encoding import decode_dxf_unicode
 
 from flatten.draw.imprint import Imprint
 from flatten.draw.strokes import STROKES
-from flatten.paper.dxf import DXF_FOOT_MM, patterns_dxf
+from flatten.paper.dxf import DXF_FOOT_MM, block_names, patterns_dxf
 from flatten.paper.roll import lay_out_roll
 from tests.papers import dxf_entities
 from tests.pieces import all_pieces
@@ -153,3 +154,12 @@ def test_the_drawing_says_its_layers_in_words(drawing):
     used = {entity.dxf.layer for entity in dxf_entities(drawing)}
     for layer, stroke in STROKES.items():
         assert (f"{layer.value} {stroke.word}" in legend) == (str(layer.value) in used)
+
+
+@pytest.mark.parametrize("version", ["R2000", "R12"])
+def test_names_of_blocks_have_single_spaces(version):
+    piece = replace(PIECES[0], name="filler strip 3, mirrored: 2 / 4")
+    (name,) = block_names(lay_out_roll([piece], width_mm=ROLL).places, version)
+    assert "  " not in name
+    assert "__" not in name
+    assert name.casefold().replace("_", " ").startswith("cushion filler strip 3 mir")

@@ -1,6 +1,7 @@
 """What every page carries besides the pattern, kept by a pen that only listens: joins that meet on both pages, rulers,
 the map and the list of the first page."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -17,6 +18,7 @@ from flatten.paper.overview import draw_overview, runs, wrapped
 from flatten.paper.pages import MARGIN_MM, page_named, tiled
 from flatten.paper.roll import GAP_MM, lay_out_roll, too_wide
 from flatten.paper.wording import COVER, PADDING, how_to, title_of
+from flatten.pieces.piece import GRAIN_UP
 from tests.pieces import all_pieces, boxed_cushion, curved, long_band, small
 
 SQUARE_MM = 50.0
@@ -333,3 +335,17 @@ def test_what_is_too_wide_is_told_with_the_width_it_needs():
     piece = boxed_cushion(400.0, 300.0, 10.0)
     assert too_wide([piece], width_mm=339.9, edge_mm=10.0) == [(piece, pytest.approx(340.0))]
     assert too_wide([piece], width_mm=340.0, edge_mm=10.0) == []
+
+
+def test_every_page_with_leather_says_which_side_lies_up_however_many_names_there_are():
+    """Names give way to it, never the other way round."""
+    many = [replace(small(), name=f"rear inset corner gusset number {k}", pad="port helm bench") for k in range(12)]
+    tiling = tiled([*many, boxed_cushion()], page_named("a4", 10.0))
+    crowded = 0
+    for k, tile in enumerate(tiling.tiles):
+        pen = Listener()
+        draw_furniture(pen, tiling, tile, f"page {k + 13} of 120", [], imprint=NO_IMPRINT)
+        (line,) = [words for words in pen.said() if words.startswith("page ")]
+        assert GRAIN_UP in line
+        crowded += "more" in line
+    assert crowded

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
 from flatten.job.pipeline import outline_notes
-from flatten.pieces.allowance import CORNERS, MITRE_LIMIT, add_allowances
+from flatten.pieces.allowance import CORNERS, MITRE_LIMIT, add_allowances, as_cut
 from flatten.pieces.piece import CutLine, Edge, EdgeKind
 from tests.pieces import all_pieces, boxed_cushion, edges_of, l_shape, round_piece
 
@@ -199,3 +199,21 @@ def test_the_warning_names_the_piece():
     bad = replace(good, name="lid", outline=CutLine(good.cut, ("the sew line crosses itself",)))
     (problem,) = outline_notes([good, bad])
     assert (problem.code, problem.where, problem.warning) == ("P303", "lid", True)
+
+
+@pytest.mark.parametrize("corner", CORNERS)
+@pytest.mark.parametrize(("gap", "cut_open"), [(2.0, False), (9.0, False), (20.0, False), (60.0, True), (120.0, True)])
+def test_an_edge_has_the_allowance_that_the_cut_line_gives_it(gap, cut_open, corner):
+    """A dart 90 mm deep: of 12 mm on both legs something is cut where it is more than some 24 mm wide."""
+    corners = [(0, 0), (120 - gap / 2, 0), (120, 90), (120 + gap / 2, 0), (240, 0), (240, 200), (0, 200)]
+    edges = edges_of(corners, [12.0] * 7)
+    found = as_cut(edges, add_allowances(edges, corner=corner))
+    legs = [found[k].allowance_mm for k in (1, 2)]
+    assert legs == ([12.0] * 2 if cut_open else [0.0] * 2)
+    assert [found[k].allowance_mm for k in (0, 3, 4, 5, 6)] == [12.0] * 5
+
+
+@pytest.mark.parametrize("piece", all_pieces(), ids=lambda piece: piece.name)
+def test_edges_of_whole_pieces_keep_their_allowance(piece):
+    found = as_cut(piece.edges, piece.outline)
+    assert [edge.allowance_mm for edge in found] == [edge.allowance_mm for edge in piece.edges]

@@ -6,12 +6,16 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
+from flatten.demand.develop import flatten
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.wording import COVER, title_of
+from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP, CutOrder
 from flatten.pieces.turned_over import flesh_side_up, with_mirrored
-from tests.pieces import all_pieces, l_shape, small
+from meshes.sheet.read import Allowance
+from tests.pads import FLAT, built
+from tests.pieces import all_pieces, edges_of, l_shape, piece_of, small
 
 PIECES = {piece.name: piece for piece in all_pieces()}
 EXACT = (PenLayer.CUT, PenLayer.SEW, PenLayer.NOTCH, PenLayer.INNER, PenLayer.STITCH)
@@ -93,3 +97,30 @@ def test_mirrored_pieces_are_drawn_beside_theirs_with_counts_of_their_own():
         assert other.cut_mm2 == pytest.approx(plain.cut_mm2)
         assert other.side_text == plain.side_text
         assert other.material == plain.material
+
+
+INSET = "[pad.inset]\nfront = 0\nrear = 70\nleft = 80\nright = 80\ncorner_radius = 30\n"
+
+
+def test_edges_of_a_mirrored_piece_are_called_as_on_the_panel_it_is_of():
+    """Whatever a neighbour is called, the sides of the panel itself say who lies along them."""
+    pad = built(FLAT + INSET, edge_mm=20.0)
+    flats = {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels if p.mirror_of is None}
+    panels = {panel.part: panel for panel in pad.panels}
+    found = with_mirrored(pieces_of(pad, flats, Allowance()))
+    names = 0
+    for piece in found:
+        panel = panels[piece.name]
+        ring = [(edge.name, edge.seam) for edge in piece.edges]
+        rim = [(edge.name, edge.seam) for edge in panel.rim]
+        assert any(ring == rim[k:] + rim[:k] for k in range(len(rim))), piece.name
+        names += panel.mirror_of is not None
+    assert names >= 2
+
+
+def test_a_small_piece_of_leather_says_which_side_lies_up():
+    for wide, high in ((34.0, 30.0), (44.0, 22.0), (60.0, 16.0)):
+        piece = piece_of("lug", edges_of([(0, 0), (wide, 0), (wide, high), (0, high)], [8.0] * 4))
+        pen = RecordingPen()
+        draw_piece(replace(piece, marks=()), pen)
+        assert GRAIN_UP in " ".join(text.words for text in pen.texts)

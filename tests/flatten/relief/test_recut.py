@@ -2,14 +2,19 @@
 
 import numpy as np
 import pytest
+from shapely.geometry import LineString, Point, Polygon
 
 from flatten.demand.develop import flatten
 from flatten.demand.options import Options
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import PenLayer, RecordingPen
+from flatten.pieces.pattern import pieces_of
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut
 from flatten.relief.search import ReliefTask, cut_as, relieve
 from meshes.base.surface import boundary_loops, curve_length, is_disc, triangle_areas
+from meshes.sheet.read import Allowance
 from tests.pads import FLAT, built
 
 DOMED = (
@@ -253,3 +258,25 @@ def test_centre_marks_stay_where_the_rim_crosses_the_centre_line(pad, evened):
     if name == "a seam across it":
         # Each part has its own old centre mark and one where the new seam crosses the centre line.
         assert all(len(panel.centre) == 2 for panel in made)
+
+
+def test_legs_of_a_dart_carry_pen_marks_and_no_allowance_that_is_not_cut(pad, cuts):
+    """Cut out of its panel, a dart too narrow to be cut open leaves the leather whole."""
+    new = recut(pad, panel_of(pad, cuts[0][0]).name, cuts[0][1])
+    flats = {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in new.panels if p.mirror_of is None}
+    darts = 0
+    for piece in pieces_of(new, flats, Allowance()):
+        pen = RecordingPen()
+        draw_piece(piece, pen)
+        seams = [edge.seam for edge in piece.edges if edge.seam]
+        sew, cut = Polygon(piece.sew), Polygon(piece.cut).exterior
+        for layer, points, _ in pen.lines:
+            if layer is PenLayer.NOTCH:
+                assert cut.distance(Point(points[0])) < 1e-6
+                assert sew.distance(LineString(points)) > 6.0 - 1e-3
+        for edge in (edge for edge in piece.edges if seams.count(edge.seam) == 2):
+            darts += 1
+            assert edge.allowance_mm == 0.0
+            names = [text.words for text in pen.texts if text.words.startswith(edge.name)]
+            assert not any("mm" in words for words in names)
+    assert darts == 2 * len(cuts[0][1].paths)

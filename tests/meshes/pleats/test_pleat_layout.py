@@ -6,7 +6,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from meshes.pleats.layout import OUTER_SHARE, LayoutFault, Parts, laid_at, lay_out_pleats, outer_kept, part_cut
+from meshes.pleats.layout import OUTER_SHARE, LayoutFault, laid_at, lay_out_pleats, outer_kept
+from meshes.pleats.parts import Parts, part_cut
 from meshes.records.pleats import Joining, Spacing
 
 
