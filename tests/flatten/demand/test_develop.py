@@ -237,7 +237,7 @@ def test_nothing_leaves_without_its_certificate(monkeypatch):
 
 
 def test_the_last_method_is_the_fold_free_start(monkeypatch):
-    def broken(vertices, start, triangles, **options):
+    def broken(vertices, start, triangles, *asked, **told):
         return Relaxed(-start * [1, -1], 9.0, 3, Status(Ending.NO_DESCENT, 1.0))
 
     monkeypatch.setattr(methods, "relax", broken)
