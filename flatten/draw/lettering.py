@@ -159,8 +159,13 @@ def draw_edge_name(edge: Edge, pen: Pen, room: FreeRoom, *, imprint: Imprint = N
     """Write along an edge, inside the sew line, what it is sewn to and how, with its allowance: in one line, in two, or
     at two places, as there is room; False where there is none."""
     name, how, note, width = _edge_words(edge, imprint)
-    whole = ((_joined(name, how, note),), (_joined(name, how),), (name, how))
-    if any(_written(edge, lines, pen, room) for lines in whole):
+    # A note, such as how much is eased in, is what the hand has to know there: it goes before the name does.
+    noted = ((_joined(name, how, note),), (_joined(name, how), note), (name, how, note), (how, note))
+    if note and any(_written(edge, lines, pen, room) for lines in noted):
+        return True
+    if note:
+        _written(edge, (note,), pen, room)
+    if any(_written(edge, lines, pen, room) for lines in ((_joined(name, how),), (name, how))):
         return True
     if _written(edge, (how,), pen, room):
         _written(edge, (name,), pen, room)

@@ -9,6 +9,7 @@ import pytest
 from flatten.job import continuing
 from flatten.job.continuing import KINK_MM, WORTH, continued, continues_rows, continues_words
 from meshes.base.problems import Problem, ProblemError
+from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.built_up import BuiltUp, Continued, Continues, Meeting
 from meshes.seat.continuation import LEVEL_MM, ROUNDS
 
@@ -20,6 +21,7 @@ class FakePad:
     pad: SimpleNamespace
     step: float = 8.0
     continued: Continued | None = None
+    alignment: Alignment = UNALIGNED
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,6 @@ class Words:
 
     name: str
     continues: Continues | None = None
-    built_up: BuiltUp | None = None
 
 
 def up(rise):
@@ -59,7 +60,7 @@ def steps(monkeypatch):
 
     def meeting(pad, other, make_problem):
         seen.append((pad.pad.name, other.pad.name))
-        rise = pad.pad.built_up.rise[0] if pad.pad.built_up else 0.0
+        rise = pad.alignment.built_up.rise[0] if pad.alignment.built_up else 0.0
         return met(pad.step - rise)
 
     monkeypatch.setattr(continuing, "meeting", meeting)
@@ -72,25 +73,23 @@ def steps(monkeypatch):
     return seen
 
 
-def builder(step=8.0, gives=1.0):
+def builder(sheet, step=8.0, gives=1.0):
     """Builds a pad on which a share of what is built up arrives."""
     made = []
 
-    def build(sheet, numbers):
-        (k,) = numbers
-        word = sheet.pads[k]
-        made.append(word.name)
-        rise = word.built_up.rise[0]
-        return (FakePad(word, step + (1.0 - gives) * rise),)
+    def build(k, alignment):
+        made.append(sheet.pads[k].name)
+        rise = alignment.built_up.rise[0]
+        return FakePad(sheet.pads[k], step + (1.0 - gives) * rise, alignment=alignment)
 
     return build, made
 
 
 def test_neighbours_are_built_first_whatever_stands_first_in_the_sheet(steps):
     sheet, pads = pads_of({"end": "wing", "wing": "middle", "middle": None, "other": "middle"})
-    build, made = builder()
+    build, made = builder(sheet)
     told = []
-    _, done = continued(sheet, pads, build, lambda *news: told.append(news))
+    done = continued(sheet, pads, build, lambda *news: told.append(news))
     assert [name for k, name in enumerate(made) if name not in made[:k]] == ["wing", "other", "end"]
     assert all(of == sheet.pads[[w.name for w in sheet.pads].index(name)].continues.pad for name, of in steps)
     assert [pad.pad.name for pad in done] == ["end", "wing", "middle", "other"]
@@ -100,30 +99,29 @@ def test_neighbours_are_built_first_whatever_stands_first_in_the_sheet(steps):
 
 def test_a_pad_that_arrives_at_once_is_built_once_and_keeps_what_is_built_up(steps):
     sheet, pads = pads_of({"wing": "middle", "middle": None})
-    build, made = builder()
-    after, (wing, middle) = continued(sheet, pads, build, lambda *_: None)
+    build, made = builder(sheet)
+    wing, middle = continued(sheet, pads, build, lambda *_: None)
     assert made == ["wing"]
     assert wing.continued.rounds == 1
     assert wing.continued.built_up.rise == (8.0,)
     assert (wing.continued.before.most_step_mm, wing.continued.after.most_step_mm) == (8.0, 0.0)
-    assert after.pads[0].built_up.rise == (8.0,)
-    assert after.pads[1] is sheet.pads[1]
+    assert wing.alignment.built_up.rise == (8.0,)
     assert middle is pads[1]
 
 
 def test_rounds_go_on_while_each_takes_a_tenth_away_and_no_longer(steps):
     """Half of what is built up arrives: 8, 4, 2, 1 ... mm are left, until the last round allowed."""
     sheet, pads = pads_of({"wing": "middle", "middle": None})
-    build, made = builder(gives=0.5)
-    _, (wing, _) = continued(sheet, pads, build, lambda *_: None)
+    build, made = builder(sheet, gives=0.5)
+    wing, _ = continued(sheet, pads, build, lambda *_: None)
     left = [8.0 * 0.5**k for k in range(ROUNDS + 1)]
     enough = next((k for k, step in enumerate(left) if step <= LEVEL_MM), ROUNDS)
     assert len(made) == wing.continued.rounds == enough
     assert wing.continued.after.most_step_mm == pytest.approx(left[enough])
     # A twentieth arrives: the second round is not worth it.
     assert WORTH == 0.1
-    build, made = builder(gives=0.05)
-    _, (wing, _) = continued(sheet, pads, build, lambda *_: None)
+    build, made = builder(sheet, gives=0.05)
+    wing, _ = continued(sheet, pads, build, lambda *_: None)
     assert len(made) == 1
     assert wing.continued.after.most_step_mm == pytest.approx(0.95 * 8.0)
 
@@ -132,22 +130,21 @@ def test_a_round_that_makes_it_worse_or_cannot_be_built_is_tried_with_half(steps
     sheet, pads = pads_of({"wing": "middle", "middle": None})
     tried = []
 
-    def build(trial, numbers):
-        word = trial.pads[numbers[0]]
-        tried.append(word.built_up.rise[0])
-        if word.built_up.rise[0] > 3.0:
+    def build(k, alignment):
+        tried.append(alignment.built_up.rise[0])
+        if alignment.built_up.rise[0] > 3.0:
             raise ProblemError([Problem("G102", "here", "no room")])
-        return (FakePad(word),)
+        return FakePad(sheet.pads[k], alignment=alignment)
 
-    _, (wing, _) = continued(sheet, pads, build, lambda *_: None)
+    wing, _ = continued(sheet, pads, build, lambda *_: None)
     assert tried[:3] == [8.0, 4.0, 2.0]
     assert wing.continued.rounds == len(tried) == ROUNDS
     assert wing.continued.built_up.rise[0] <= 3.0
-    worse, _ = builder(gives=-1.0)
-    after, (wing, _) = continued(sheet, pads, worse, lambda *_: None)
+    worse, _ = builder(sheet, gives=-1.0)
+    wing, _ = continued(sheet, pads, worse, lambda *_: None)
     assert wing.continued.built_up is None
     assert wing.continued.after is wing.continued.before
-    assert after is sheet
+    assert wing.alignment is UNALIGNED
     assert wing.pad is sheet.pads[0]
 
 
@@ -161,9 +158,11 @@ def test_level_pads_are_left_as_they_are_and_kinks_count_as_steps(steps, monkeyp
         monkeypatch.setattr(
             continuing,
             "meeting",
-            lambda pad, other, make_problem, step=step, kink=kink: met(0.0) if pad.pad.built_up else met(step, -kink),
+            lambda pad, other, make_problem, step=step, kink=kink: (
+                met(0.0) if pad.alignment.built_up else met(step, -kink)
+            ),
         )
-        build, made = builder()
+        build, made = builder(sheet)
         continued(sheet, pads, build, lambda *_: None)
         assert len(made) == count
 

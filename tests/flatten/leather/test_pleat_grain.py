@@ -1,5 +1,7 @@
 """Which way pleats run on a map, and the seat's direction that goes with them, on maps known in closed form."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -100,8 +102,8 @@ def test_a_direction_off_the_pleats_is_turned_back_to_them():
     pad = square("count = 4", edge_mm=16.0)
     face = face_of(pad)
     off = np.array([np.sin(0.35), np.cos(0.35), 0.0])
-    panels = tuple(type(p)(**{**p.__dict__, "grain": off}) if p.name == face.name else p for p in pad.panels)
-    pad = type(pad)(**{**pad.__dict__, "panels": panels})
+    panels = tuple(replace(p, grain=off) if p.name == face.name else p for p in pad.panels)
+    pad = replace(pad, division=replace(pad.division, panels=panels))
     maps = {face.name: turned(face.surface.vertices[:, :2], 77.0)}
     (found,) = [panel for panel in grained_with_pleats(pad, maps).panels if panel.name == face.name]
     assert found.grain == pytest.approx([0.0, 1.0, 0.0], abs=1e-5)
