@@ -181,7 +181,16 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
 
 def revision_of(raw: Mapping[str, Any]) -> str:
     """Six hexadecimal digits of the SHA-256 of a sheet's values; comments and the order of keys do not count."""
-    return hashlib.sha256(json.dumps(raw, sort_keys=True, default=str).encode()).hexdigest()[:6]
+    return hashlib.sha256(json.dumps(_digestible(raw), sort_keys=True, default=str).encode()).hexdigest()[:6]
+
+
+def _digestible(value: Any) -> Any:
+    """A value without whole numbers that are too long to be written out in tens; those are refused elsewhere."""
+    if isinstance(value, dict):
+        return {key: _digestible(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_digestible(one) for one in value]
+    return hex(value) if isinstance(value, int) and value.bit_length() > 64 else value
 
 
 def _list_of(raw: Mapping[str, Any], key: str) -> list[Any]:
