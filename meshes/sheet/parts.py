@@ -148,11 +148,12 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
     """The frame, with the drops that are measured along the sides."""
     table = raw.get("sides", {})
-    sides = {} if not isinstance(table, dict) else {s: table[s] for s in SIDES if s in table}
+    # By side, the side whose table says it: the faults of a table stand at its own place.
+    said = {} if not isinstance(table, dict) else {s: s for s in SIDES if s in table}
     for side, other in MIRROR_SIDE.items():
-        if side not in sides and other in sides and (outline is None or outline.symmetric):
-            sides[side] = sides[other]
-    given = {side: reader.table(SideInput, one, (*keys, "sides", side)) for side, one in sides.items()}
+        if side not in said and other in said and (outline is None or outline.symmetric):
+            said[side] = other
+    given = {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
     drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
     dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
     asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))

@@ -131,6 +131,15 @@ def test_very_thick_padding_is_told_with_the_layer_to_change():
     assert not sheet_of(two.format(30, 45)).warnings
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("wrong", ["welt = 3", 'drop = "face"', "drop = -36", "edge_radius = 19000", "wel = false"])
+def test_a_fault_in_a_side_that_its_mirror_image_copies_is_told_once_where_it_stands(side, wrong):
+    with pytest.raises(ProblemError) as caught:
+        sheet_of(PAD + f"[pad.sides.{side}]\n{wrong}\n")
+    (problem,) = caught.value.problems
+    assert f"sides, {side}" in problem.where or side in problem.where
+
+
 @pytest.mark.parametrize("code", WARNINGS)
 def test_warnings_stop_nothing(code):
     sheet = sheet_of(WARNINGS[code])
