@@ -183,7 +183,7 @@ def _shown(cut: Comparison) -> list[tuple[str, Section]]:
 
 def section_text(found: PadCut) -> str:
     """The figures as lines of plain text."""
-    lines = [f"{found.pad}, cut {found.cut.name}, cover pulled with {1000 * found.tension_n_per_mm:.0f} N/m"]
+    lines = [f"{found.pad}, cut {found.cut.name} mm, cover pulled with {1000 * found.tension_n_per_mm:.0f} N/m"]
     words = {
         "bare": "as measured, first layer only",
         "padded": "as the sheet pads it",

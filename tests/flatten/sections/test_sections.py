@@ -66,6 +66,12 @@ def test_the_drawing_of_an_inch_sheet_is_written_in_inches(back, tmp_path):
     assert "2 in (50.8 mm)" in drawing
 
 
+def test_the_place_of_a_cut_is_told_with_its_unit(back):
+    told = replace(back, cut=replace(back.cut, name="along 76.2"))
+    assert ", cut along 76.2 mm, " in section_text(told)
+    assert ", cut along 3 in (76.2 mm), " in section_text(replace(told, sheet=replace(back.sheet, unit="in")))
+
+
 def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
     for _ in range(2):
         with output_folder(tmp_path / "cut", SECTION) as folder:
