@@ -48,6 +48,8 @@ def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults
     if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults):
         return None
     sides = _sides_of_edges([v.at for v in vertices])
+    if not _four_sided(sides, given, keys, kind, faults):
+        return None
     _check_corners(vertices, sides, symmetric, keys, faults)
     if faults.under(keys):
         return None
@@ -165,6 +167,16 @@ def _sides_of_edges(points: Sequence[Point]) -> list[str]:
     count = len(points)
     passed = [(k - corners[0]) % count for k in range(count)]
     return [names[sum(n >= (corner - corners[0]) % count for corner in corners) - 1] for n in passed]
+
+
+def _four_sided(sides: Sequence[str], given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> bool:
+    """Whether every side has an edge; measures may be so far apart that two corners fall on one place."""
+    missing = [side_word(side, kind) for side in ("front", "right", "rear", "left") if side not in sides]
+    if missing:
+        place = (*keys, "points") if given.points is not None else keys
+        text = f"no {' and no '.join(missing)} side can be told from its neighbours; check the widths and depths"
+        faults.add("G005", place, text)
+    return not missing
 
 
 def _four_corners(points: Sequence[Point]) -> list[int]:

@@ -24,6 +24,14 @@ CASES = [
         "make them smaller",
     ),
     Case("needle corner", "rear_width = 1080", "rear_width = 4900", "G003", "[pad.outline]", "degrees; check"),
+    Case(
+        "one side far shorter than the other",
+        "rear_width = 1080\ndepth = 480\n",
+        "rear_width = 900\ndepth_left = 480\ndepth_right = 20\n",
+        "G005",
+        "[pad.outline]",
+        "no right side",
+    ),
     Case("hollow corner", TRACED, "  [400, 200],\n  [480, 400, 50],\n", "G003", "[400, 200]", "no radius"),
     Case(
         "half traced from the rear",
