@@ -30,7 +30,7 @@ CASES = [
         "rear_width = 900\ndepth_left = 480\ndepth_right = 20\n",
         "G005",
         "[pad.outline]",
-        "no right side",
+        "no rear side",
     ),
     Case("hollow corner", TRACED, "  [400, 200],\n  [480, 400, 50],\n", "G003", "[400, 200]", "no radius"),
     Case(
