@@ -16,7 +16,6 @@ YIELDS = (0.70, 0.50)
 WELT_STRIP_MM = 1200.0
 # A seam that turns by this much goes round a corner.
 WELT_CORNER_RAD = 0.5 * np.pi
-SQUARE_FOOT_M2 = 0.3048**2
 
 
 def gross_area(net: float, share: float) -> float:

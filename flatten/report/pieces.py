@@ -25,7 +25,6 @@ from flatten.report.markup import (
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
-from meshes.base.units import inches
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -111,8 +110,6 @@ def _facts(job: Job, piece: Piece) -> Markup:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
     size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
-    if job.sheet.unit == "in":
-        size += f" ({inches(x1 - x0)} × {inches(y1 - y0)})"
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
