@@ -70,7 +70,7 @@ def table(
     head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "", unit: Unit = "mm"
 ) -> Markup:
     """A table. A head that ends in "|" heads a column of numbers; the first column names its row. unit: of the sheet;
-    in inches, columns that head or caption give in mm have inches with the mm beside them, and columns in m² have square
+    in inches, columns that head or caption give in mm have inches with the mm beside them, columns in m² square
     feet where no other column has them."""
     if unit == "in":
         every = caption.endswith(_ALL_IN_MM)
