@@ -1,4 +1,4 @@
-"""A flat piece seen along axes of its own, so that a search on it goes the same way however it is turned or mirrored."""
+"""A flat piece seen along axes of its own: a search on it goes the same way however the piece is turned or mirrored."""
 
 from dataclasses import dataclass
 

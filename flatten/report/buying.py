@@ -5,7 +5,7 @@ from markupsafe import Markup
 from flatten.job.pipeline import Job
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
-        YIELDS,
+    YIELDS,
     gross_area,
     leather_area_mm2,
     net_area_mm2,
