@@ -1,0 +1,1 @@
+"""Starter sheets by kind of seat."""
