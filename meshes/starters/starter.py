@@ -11,8 +11,8 @@ _WHOLE = "starter"
 
 
 def starter_text(kind: str | None = None) -> str:
-    """Text of a starter sheet, of the one with every key without a kind. Its first line names the installed JSON Schema,
-    so that editors can check the sheet. Raises ValueError for a kind that is not one of KINDS."""
+    """Text of a starter sheet, without a kind of the one with every key. Its first line names the installed JSON
+    Schema, so that editors can check the sheet. Raises ValueError for a kind that is not one of KINDS."""
     if kind is not None and kind not in KINDS:
         raise ValueError(f"no such kind of seat: found {kind!r}; use one of {', '.join(KINDS)}")
     text = files("meshes.starters").joinpath(f"{kind or _WHOLE}.toml").read_text(encoding="utf-8")

@@ -1,4 +1,4 @@
-"""`trimloft start FILE --like KIND`: every kind's sheet goes through the job untouched, and nothing is told against it."""
+"""`trimloft start FILE --like KIND`: each kind's sheet goes through the job untouched, and nothing is told against it."""
 
 import pytest
 
@@ -18,6 +18,6 @@ def test_a_starter_fits_as_it_stands(kind, tmp_path):
 def test_an_unknown_kind_is_told_with_those_there_are(tmp_path):
     done = run("start", tmp_path / "new.toml", "--like", "throne")
     assert done.returncode == 2
-    assert 'C108 no such kind of seat: found "throne"' in done.stderr
+    assert 'C108 --like: no such kind of seat: found "throne"' in done.stderr
     assert all(kind in done.stderr for kind in KINDS)
     assert not list(tmp_path.iterdir())
