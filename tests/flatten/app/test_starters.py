@@ -1,4 +1,4 @@
-"""`trimloft start FILE --like KIND`: each kind's sheet goes through the job untouched, and nothing is told against it."""
+"""`trimloft start FILE --like KIND`: each sheet goes through the job untouched, and nothing is said against it."""
 
 import pytest
 
