@@ -1,4 +1,4 @@
-"""`trimloft start FILE --like KIND`: each sheet goes through the job untouched, and nothing is said against it."""
+"""`trimloft start FILE --like KIND`: each sheet goes through the job untouched; nothing is said against it."""
 
 import pytest
 
