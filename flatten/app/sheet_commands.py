@@ -24,7 +24,7 @@ def start(file: Path, /, *, like: str | None = None) -> int:
     """
     from meshes.base.files import shown_name, write_file
     from meshes.base.problems import Problem, ProblemError
-    from meshes.starters.starter import KINDS, starter_text
+    from meshes.sheet.starter import KINDS, starter_text
 
     if like is not None and like not in KINDS:
         text = f'no such kind of seat: found "{like}"; use one of {", ".join(sorted(KINDS))}'

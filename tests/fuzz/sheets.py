@@ -10,7 +10,7 @@ from pathlib import Path
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.sheet.read import read_sheet
-from meshes.starters.starter import starter_text
+from meshes.sheet.starter import starter_text
 from tests.fuzz.case import Outcome, chance, complaints, refused
 from tests.fuzz.mutate import mutated
 from tests.fuzz.seats import seat

@@ -17,7 +17,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
 from meshes.records.pad import NOTHING_WANTED
 from meshes.sheet.read import read_sheet
-from meshes.starters.starter import starter_text
+from meshes.sheet.starter import starter_text
 from tests.samples import sample_job
 
 JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"

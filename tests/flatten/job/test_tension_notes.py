@@ -16,7 +16,7 @@ from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
 from meshes.sheet.read import read_sheet
-from meshes.starters.starter import starter_text
+from meshes.sheet.starter import starter_text
 from tests.samples import sample_job
 
 

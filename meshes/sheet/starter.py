@@ -7,7 +7,7 @@ from importlib.resources import as_file, files
 
 KINDS = ("bench", "bucket", "stool", "back")
 _SCHEMA = "sheet.schema.json"
-_WHOLE = "starter"
+_WHOLE = "whole"
 
 
 def starter_text(kind: str | None = None) -> str:
@@ -15,6 +15,6 @@ def starter_text(kind: str | None = None) -> str:
     Schema, so that editors can check the sheet. Raises ValueError for a kind that is not one of KINDS."""
     if kind is not None and kind not in KINDS:
         raise ValueError(f"no such kind of seat: found {kind!r}; use one of {', '.join(KINDS)}")
-    text = files("meshes.starters").joinpath(f"{kind or _WHOLE}.toml").read_text(encoding="utf-8")
+    text = files("meshes.sheet").joinpath("starters", f"{kind or _WHOLE}.toml").read_text(encoding="utf-8")
     with as_file(files("meshes").joinpath(_SCHEMA)) as schema:
         return text.replace(f"#:schema {_SCHEMA}", f"#:schema {schema.resolve().as_uri()}", 1)

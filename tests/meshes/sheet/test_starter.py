@@ -11,7 +11,7 @@ import pytest
 from meshes.base.problems import ProblemError
 from meshes.schema.tables import json_schema
 from meshes.sheet.read import read_sheet
-from meshes.starters.starter import starter_text
+from meshes.sheet.starter import starter_text
 from tests.pads import sheet_of
 from tests.sheets import GOOD
 
@@ -73,7 +73,9 @@ def test_the_first_line_leads_editors_to_the_schema():
     assert Path(first.removeprefix("#:schema file://")).samefile(SHIPPED)
 
 
-@pytest.mark.parametrize("path", [ROOT / "meshes" / "starters" / "starter.toml", *EXAMPLES], ids=lambda p: p.name)
+@pytest.mark.parametrize(
+    "path", [ROOT / "meshes" / "sheet" / "starters" / "whole.toml", *EXAMPLES], ids=lambda p: p.name
+)
 def test_the_schema_accepts_what_the_reader_accepts(path):
     read_sheet(path)
     validator = jsonschema.Draft202012Validator(json.loads(SHIPPED.read_text()))

@@ -3,7 +3,7 @@
 import pytest
 
 from meshes.sheet.read import read_sheet
-from meshes.starters.starter import KINDS, starter_text
+from meshes.sheet.starter import KINDS, starter_text
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from meshes.starters.starter import KINDS
+from meshes.sheet.starter import KINDS
 from tests.flatten.app.test_cli import run
 
 

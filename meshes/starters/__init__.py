@@ -1,1 +1,0 @@
-"""Starter sheets by kind of seat."""
