@@ -29,6 +29,7 @@ KIND_WORDS = {
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",
+    EdgeKind.FOLDED: "folded and tacked",
 }
 
 

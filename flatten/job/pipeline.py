@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from flatten.corners.clearance import clearance_notes
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -36,6 +37,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
 from meshes.sheet.read import Sheet, read_sheet
+from meshes.support.chart import MakeProblem
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +138,8 @@ def _notes(job: Job) -> Iterator[Problem]:
     for pad in pads:
         yield from pad.problems
         yield from crushed_notes(pad)
+    for k, pad in enumerate(pads):
+        yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
     for plan in job.plans:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
@@ -175,9 +179,14 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
         pad,
         sheet.materials,
         sheet.allowance,
-        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+        make_problem=_problems_of(sheet, index),
         unit=sheet.unit,
     )
+
+
+def _problems_of(sheet: Sheet, index: int) -> MakeProblem:
+    """Makes problems of one pad of a sheet."""
+    return lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text)
 
 
 def _search_notes(flats: Mapping[str, Flat]) -> list[Problem]:

@@ -6,11 +6,14 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.corners.lines import fold_lines
+from flatten.corners.wedge import Wedge, wedge
+from flatten.corners.words import fold_notes
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.flat import Flat
@@ -18,7 +21,7 @@ from flatten.pieces.allowance import add_allowances, as_cut
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
-from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
@@ -27,7 +30,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
+from meshes.seat.panels import CornerFold, Panel, RimEdge, Seam
 from meshes.sheet.read import Allowance
 
 BACKING = "backing cloth"
@@ -123,7 +126,7 @@ def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) 
     joins = join_lines(pleats, panel, piece.edges, paired=drawn.paired)
     inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
     notes = part_notes(pleats, apart, cut_widths(pleats, panel, apart, apart.points), paired=drawn.paired)
-    return replace(piece, inner=inner, notes=notes)
+    return replace(piece, inner=(*piece.inner, *inner), notes=(*piece.notes, *notes))
 
 
 def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
@@ -151,13 +154,17 @@ def _piece(
     panel, (finished, points) = drawn.panel, shapes
     edges = tuple(
         Edge(
-            rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam,
+            rim.name, EdgeKind(rim.kind), points[rim.vertices], _width(allowance, rim.kind), rim.seam,
             over=_over(rim, drawn.partner),
         )
         for rim in panel.rim
     )  # fmt: skip
-    outline = add_allowances(edges, corner=allowance.corner)
-    edges = as_cut(edges, outline)
+    folds = _folds(pad, panel, edges)
+    around = tuple(replace(e, points=folds[k][1].mouth) if k in folds else e for k, e in enumerate(edges))
+    outline = add_allowances(around, corner=allowance.corner)
+    around = as_cut(around, outline)
+    # Marks stand on the sew line of what lies smooth.
+    edges = tuple(edge if k in folds else around[k] for k, edge in enumerate(edges))
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
@@ -166,12 +173,40 @@ def _piece(
         name=drawn.name,
         pad=panel.pad,
         panels=(panel.name,) if drawn.partner is None else (panel.name, drawn.partner.name),
-        edges=edges,
+        edges=around,
         outline=outline,
         marks=tuple(marks),
+        inner=_lines_of(folds.values(), allowance.pulled),
+        notes=fold_notes([fold for fold, _ in folds.values()]),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),
+    )
+
+
+def _width(allowance: Allowance, kind: str) -> float:
+    """The allowance of a kind of edge; leather of a fold is pulled down with the edges beside it."""
+    return float(getattr(allowance, EdgeKind.PULLED if kind == EdgeKind.FOLDED else kind))
+
+
+def _folds(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> dict[int, tuple[CornerFold, Wedge]]:
+    """The folded corners of a piece with their leather, by the number of their edge."""
+    named = {fold.name: fold for fold in pad.division.folds if fold.panel == panel.name}
+    found = {}
+    for k, edge in enumerate(edges):
+        if edge.kind is EdgeKind.FOLDED:
+            fold = named[edge.name]
+            share = fold.depth_mm / (2.0 * fold.depth_mm + fold.arc_mm)
+            after = edges[(k + 1) % len(edges)]
+            found[k] = (fold, wedge(edges[k - 1].points, edge.points, after.points, share))
+    return found
+
+
+def _lines_of(folds: Iterable[tuple[CornerFold, Wedge]], allowance_mm: float) -> tuple[InnerLine, ...]:
+    return tuple(
+        InnerLine(name, points)
+        for fold, leather in folds
+        for name, points in fold_lines(leather, fold.finish, fold.corner, allowance_mm)
     )
 
 

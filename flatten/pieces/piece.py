@@ -30,6 +30,7 @@ class EdgeKind(StrEnum):
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
+    FOLDED = "folded"
 
 
 class PieceKind(StrEnum):

@@ -19,7 +19,7 @@ from meshes.base.surface import Surface, boundary_loops, smallest_angles
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.seat.names import told_apart
-from meshes.seat.panels import Division, Panel, RimEdge, Seam, curves_of
+from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
 from meshes.support.line_roles import LineRole
 
 MIRRORED = np.array([-1.0, 1.0, 1.0])
@@ -60,7 +60,7 @@ def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
     surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(panels, seams_now))
     angle = float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min()))
     facts = replace(pad.facts, triangles=len(surface.triangles), smallest_angle_deg=angle)
-    return replace(pad, surface=surface, division=Division(panels, seams_now), facts=facts)
+    return replace(pad, surface=surface, division=replace(pad.division, panels=panels, seams=seams_now), facts=facts)
 
 
 def _ended_at(draft: PanelsAndSeams, stop: int) -> PanelsAndSeams:

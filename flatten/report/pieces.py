@@ -33,6 +33,7 @@ EDGE_WORDS = {
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
+    EdgeKind.FOLDED: "folded under at the corner",
 }
 
 

@@ -119,7 +119,22 @@ def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
                 ScenePart(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name])
             )
             names.append((panel.name, _middle(panel, vertices)))
+        parts += _folded(pad, colours)
     return Scene(title, tuple(parts), _lines(job), tuple(names))
+
+
+def _folded(pad: BuiltPad, colours: dict[str, Colours]) -> list[ScenePart]:
+    """What folded corners take in, in the colour that the panel has there."""
+    normals = vertex_normals(pad.shown.vertices, pad.shown.triangles)
+    turn = pad.placement[:3, :3].T
+    found = []
+    for fold in pad.division.folds:
+        numbers, local = np.unique(pad.shown.triangles[fold.triangles], return_inverse=True)
+        vertices = placed(pad.shown.vertices[numbers], pad.placement)
+        colour = np.asarray(colours[fold.panel])
+        plain = colour if colour.ndim == 1 else np.median(colour, axis=0).astype(colour.dtype)
+        found.append(ScenePart(fold.name, vertices, local.reshape(-1, 3), normals[numbers] @ turn, plain))
+    return found
 
 
 def _middle(panel: Panel, vertices: FloatArray) -> FloatArray:

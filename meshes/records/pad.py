@@ -13,6 +13,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import Continues
+from meshes.records.corners import NO_FOLDS, Folds
 from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
@@ -190,7 +191,7 @@ class Pad:
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
-    its rim and its tack lines run.
+    its rim and its tack lines run; folds: how its corners are finished where the cover runs over the edge.
     """
 
     name: str
@@ -207,6 +208,7 @@ class Pad:
     springs: Springs | None = None
     wanted: Wanted = NOTHING_WANTED
     frame: Frame = PLAIN_FRAME
+    folds: Folds = NO_FOLDS
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -8,7 +8,7 @@ from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, FrameInput, SupportInput
+from meshes.schema.support import CLOTH_FIXED, FoldsInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -149,6 +149,9 @@ class PadInput(Table):
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
     )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
+    folds: FoldsInput = Field(
+        default=FoldsInput(), description="How the corners are finished where the cover runs over the edge."
+    )
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
         default=None, description="The most the finished pad is to stand above its origin; more is told."
     )

@@ -1,10 +1,11 @@
 """What carries a pad, as it is written in a sheet: the keys of [pad.support], of gaps along the
-sides, and of the frame below, [pad.frame]."""
+sides, of the corners, [pad.folds], and of the frame below, [pad.frame]."""
 
 from typing import Annotated
 
 from pydantic import Field
 
+from meshes.records.corners import CORNERS_AFTER, MIRROR_CORNER, CornerFinish, Folds
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
 from meshes.schema.text_values import WordRule
 from meshes.schema.values import LengthRule, NumberRule, RowRule, Table
@@ -49,6 +50,34 @@ def springs_record(given: SupportInput) -> Springs | None:
     if rate is None and given.coil_rate is not None and given.pitch is not None:
         rate = bed_rate_kpa_per_mm(given.coil_rate, given.pitch)
     return None if rate is None else Springs(rate, given.free_height, given.held_height)
+
+
+_Finish = Annotated[str, WordRule(tuple(CornerFinish))]
+
+
+class FoldsInput(Table):
+    all: _Finish | None = Field(
+        default=None,
+        description="Finish of all four corners: drawn (clean on the diagonal, pleats under the board), single or "
+        "double (folds), sewn (cut away and sewn).",
+    )
+    front_left: _Finish | None = Field(default=None, description="Finish of this corner.")
+    front_right: _Finish | None = Field(default=None, description="Finish of this corner.")
+    rear_right: _Finish | None = Field(default=None, description="Finish of this corner.")
+    rear_left: _Finish | None = Field(default=None, description="Finish of this corner.")
+    clearance: Annotated[float, LengthRule("a clearance", most=50.0)] | None = Field(
+        default=None, description="Between the board and the rail round it, on each side."
+    )
+
+
+def folds_record(given: FoldsInput, symmetric: bool) -> Folds:
+    """How the corners are finished; on a symmetric outline left copies right, and right left, where one is said."""
+    said = {corner: getattr(given, corner) for corner in CORNERS_AFTER}
+    if symmetric:
+        said = {corner: word or said[MIRROR_CORNER[corner]] for corner, word in said.items()}
+    words = {corner: word or given.all for corner, word in said.items()}
+    finishes = tuple((corner, CornerFinish(word)) for corner, word in words.items() if word)
+    return Folds(finishes, given.clearance)
 
 
 class FrameInput(Table):

@@ -15,13 +15,14 @@ from meshes.base.surface import Surface, boundary_loops, components, is_disc
 from meshes.padding.support_mesh import SupportMesh
 from meshes.pleats.plan import PleatPlan
 from meshes.records.pad import SIDES, Pad
+from meshes.seat.corner_folds import corner_at, corner_folds, corner_sectors, fold_name
 from meshes.seat.names import numbered
 from meshes.seat.panel_identities import panel_identities
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
-from meshes.support.chart import MakeProblem
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.inset import inset_polygon
-from meshes.support.line_roles import LineIdentity
+from meshes.support.line_roles import LineIdentity, LineRole
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +30,7 @@ class _Parting:
     """A surface parted by its sewn lines. part_of (m,): the part of every triangle; identities: by part."""
 
     pad: Pad
+    chart: Chart
     mesh: ChartMesh
     surface: Surface
     part_of: IntArray
@@ -43,8 +45,12 @@ def divide(
     pad, mesh = meshed.pad, meshed.mesh
     sewn = np.array([mesh.rules[k].sewn for k in mesh.rule], dtype=bool)
     part_of = components(mesh.triangles, mesh.edges[sewn])
+    sectors = corner_sectors(meshed, part_of, make_problem)
     identities = panel_identities(meshed, surface, part_of, inset_polygon(pad, meshed.chart, make_problem), pleats)
-    parting = _Parting(pad, mesh, surface, part_of, identities)
+    # What corners take in belongs to no panel.
+    for sector in sectors:
+        part_of[sector.triangles] = len(identities)
+    parting = _Parting(pad, meshed.chart, mesh, surface, part_of, identities)
     partner = _partners(mesh, part_of)
     made: dict[int, Panel] = {}
     for part in sorted(identities, key=lambda k: partner[k] != k and _lies_left(mesh, part_of == k)):
@@ -52,7 +58,7 @@ def divide(
         made[part] = _panel(parting, part, source)
     _all_discs(list(made.values()), make_problem)
     ordered = [made[k] for k in sorted(identities, key=lambda k: (identities[k].role, identities[k].part))]
-    return _named_seams(ordered)
+    return replace(_named_seams(ordered), folds=corner_folds(sectors, surface, ordered, pad))
 
 
 def _lies_left(mesh: ChartMesh, own: BoolArray) -> bool:
@@ -131,14 +137,20 @@ def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> t
     keys = np.sort(np.stack([vertices[loop], vertices[after]], axis=1), axis=1) @ np.array([top, 1])
     line = np.sort(mesh.edges, axis=1) @ np.array([top, 1])
     order = np.argsort(line, kind="stable")
-    rule = mesh.rule[order][np.searchsorted(line[order], keys)]
+    spot = np.minimum(np.searchsorted(line[order], keys), len(line) - 1)
     beyond = _beyond(mesh, parting.part_of, part, keys, top)
+    # Round what a corner takes in there may be no line, or only the edge.
+    folded = (beyond >= 0) & ~np.isin(beyond, list(parting.identities))
+    rule = np.where(folded, -1, mesh.rule[order][spot])
     change = np.flatnonzero((rule != np.roll(rule, 1)) | (beyond != np.roll(beyond, 1)))
     if len(change) == 0:
         change = np.array([0])
     edges = []
     for start, stop in zip(change, np.append(change[1:], change[0] + len(loop)), strict=True):
         run = loop[np.arange(start, stop + 1) % len(loop)]
+        if folded[start]:
+            edges.append(_fold_edge(parting, vertices[run], run))
+            continue
         edges.append(_rim_edge(parting.pad, mesh.rules[rule[start]], parting.identities.get(int(beyond[start])), run))
     return tuple(edges)
 
@@ -163,6 +175,12 @@ def _rim_edge(pad: Pad, rule: LineIdentity, neighbour: PanelIdentity | None, run
     side = SIDES[rule.number]
     kind = "closed" if pad.sides[side].closed_by_hand else "pulled"
     return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run))
+
+
+def _fold_edge(parting: _Parting, numbers: IntArray, run: IntArray) -> RimEdge:
+    """The edge round what a corner takes in; numbers (k,): of its vertices in the surface."""
+    corner = corner_at(parting.chart, parting.mesh.u[numbers])
+    return RimEdge(fold_name(parting.pad, corner), "folded", LineRole.FOLD, locked_ints(run))
 
 
 def _all_discs(panels: Sequence[Panel], make_problem: MakeProblem) -> None:

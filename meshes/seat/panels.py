@@ -9,6 +9,7 @@ from enum import IntEnum
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import Surface
+from meshes.records.corners import CornerFinish
 from meshes.seat.names import told_apart
 from meshes.support.line_roles import LineRole
 
@@ -36,8 +37,8 @@ class PanelIdentity:
 @dataclass(frozen=True, eq=False)
 class RimEdge:
     """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
-    included; kind: "sewn", "welted", "pulled" or "closed"; name: the neighbour's part or the tack line; seam: name of
-    the seam, None when not sewn."""
+    included; kind: "sewn", "welted", "pulled", "closed" or "folded"; name: the neighbour's part or the tack line;
+    seam: name of the seam, None when not sewn."""
 
     name: str
     kind: str
@@ -96,11 +97,29 @@ class Seam:
 
 
 @dataclass(frozen=True, eq=False)
+class CornerFold:
+    """What a corner takes in: the cover below the edge round its arc, which the leather beside it covers in folds.
+
+    name: of the edge of the panel that runs round it, down from the tack line and up again; triangles (k,): numbers in
+    the pad's surface; depth_mm: from the edge down to the tack line along the cover; arc_mm: round the edge.
+    """
+
+    corner: str
+    finish: CornerFinish
+    name: str
+    panel: str
+    triangles: IntArray
+    depth_mm: float
+    arc_mm: float
+
+
+@dataclass(frozen=True, eq=False)
 class Division:
-    """All panels of a pad and the seams between them."""
+    """All panels of a pad, the seams between them, and what its folded corners take in."""
 
     panels: tuple[Panel, ...]
     seams: tuple[Seam, ...]
+    folds: tuple[CornerFold, ...] = ()
 
 
 def curves_of(panels: Sequence[Panel], seams: Sequence[Seam]) -> dict[str, IntArray]:

@@ -1,4 +1,5 @@
-"""From what a sheet says of a pad's frame to its record: the base plane and drops along the sides."""
+"""From what a sheet says of a pad's frame to its record: the base plane and drops along the sides; and what it says of
+the corners held against the sides."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -9,6 +10,7 @@ import numpy as np
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
+from meshes.records.corners import CORNERS_AFTER, Folds
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import SIDES, Outline, Side, side_word
 from meshes.schema.support import FrameInput
@@ -40,6 +42,19 @@ def frame_record(
         text = "every side has a drop of its own, so the base has no effect; leave out the drops of those on it"
         faults.warn("G059", (*keys, "frame"), text)
     return Frame(rim, tack, base, based, tuple(sorted((side, tuple(points)) for side, points in drops.items())))
+
+
+def check_folds(folds: Folds, sides: Mapping[str, Side], keys: KeyPath, faults: Faults) -> None:
+    """A corner can be folded only where the cover runs over the edge on both sides of it."""
+    kind = faults.places.kind(keys[1])
+    for k, corner in enumerate(CORNERS_AFTER):
+        beside = (SIDES[k], SIDES[(k + 1) % len(SIDES)])
+        banded = [side for side in beside if side in sides and sides[side].band]
+        if folds.of(corner) is not None and banded:
+            where = side_word(banded[0], kind)
+            text = f"{folds.of(corner)}, but the {where} side has a band, which ends there; take the band out"
+            faults.add("G116", (*keys, "folds"), f"{text}, or name only corners between sides without one")
+            return
 
 
 def _base(given: FrameInput, outline: Outline, keys: KeyPath, faults: Faults) -> BasePlane | None:

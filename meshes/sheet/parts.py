@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
+from meshes.records.corners import NO_FOLDS, Folds
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
@@ -33,7 +34,7 @@ from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import FrameInput, SupportInput, springs_record
+from meshes.schema.support import FoldsInput, FrameInput, SupportInput, folds_record, springs_record
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
 from meshes.sheet.frame_parts import based_drops, frame_record
@@ -59,6 +60,7 @@ class PadDraft:
     pleats: Pleats | None = None
     springs: Springs | None = None
     frame: Frame = field(default_factory=Frame)
+    folds: Folds = NO_FOLDS
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset", "frame"):
+    for name in ("outline", "sides", "inset", "frame", "folds"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")
@@ -129,6 +131,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     frame = _frame(reader, raw, keys, outline)
+    folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     return PadDraft(
         keys=keys,
         kind=kind,
@@ -142,6 +145,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
+        folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
     )
 
 
@@ -243,6 +247,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         pleats=drawn.pleats,
         springs=drawn.springs,
         frame=drawn.frame,
+        folds=drawn.folds,
         wanted=wanted,
     )
     if wanted.continues is None and _same_left_and_right(pad):
@@ -255,7 +260,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
 def _same_left_and_right(pad: Pad) -> bool:
     if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
         return False
-    if pad.frame != pad.frame.mirrored():
+    if pad.frame != pad.frame.mirrored() or pad.folds != pad.folds.mirrored():
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False

@@ -29,6 +29,7 @@ from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.checks import check_pads, check_sheet, check_stock
 from meshes.sheet.continue_checks import check_continues
+from meshes.sheet.frame_parts import check_folds
 from meshes.sheet.parts import PadDraft, PartReader, draft, pad_record, usual_words
 from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_curves, check_support
@@ -168,6 +169,8 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
     check_pleats(drafts, names, faults)
+    for drawn in drafts:
+        check_folds(drawn.folds, drawn.sides, drawn.keys, faults)
     check_curves(raw, reader)
     check_continues(drafts, reader)
     check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)

@@ -29,6 +29,7 @@ class LineRole(Enum):
     EXTRA = auto()  # drawn in the sheet
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     TACK = auto()  # where the cover is fixed
+    FOLD = auto()  # round what a folded corner takes in
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 

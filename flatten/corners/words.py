@@ -1,0 +1,29 @@
+"""What is said of folded corners: on the piece, in the report and in the figures."""
+
+from collections.abc import Sequence
+
+from flatten.corners.lines import opens_to
+from meshes.records.corners import CornerFinish
+from meshes.seat.panels import CornerFold
+
+# Layers of leather that lie over each other in a fold (geometry of a box corner).
+FOLD_LAYERS = 3
+HOW = {
+    CornerFinish.DRAWN: "drawn clean on the diagonal; lay what is left in small pleats under the board",
+    CornerFinish.SINGLE: "one fold",
+    CornerFinish.DOUBLE: "two folds that meet on the corner",
+    CornerFinish.SEWN: "cut away and sewn",
+}
+
+
+def fold_notes(folds: Sequence[CornerFold]) -> tuple[str, ...]:
+    """What a piece says of its folds, alike ones together."""
+    told: dict[str, list[str]] = {}
+    for fold in folds:
+        opens = f", open to the {opens_to(fold.corner)}" if fold.finish is CornerFinish.SINGLE else ""
+        layers = "" if fold.finish is CornerFinish.DRAWN else f", {FOLD_LAYERS} layers thick"
+        words = f"{HOW[fold.finish]}{opens}, {fold.depth_mm:.0f} mm deep{layers}"
+        told.setdefault(words, []).append(fold.name.removesuffix(" fold"))
+    trim = "make the relief cut only when the corner is pulled, and cut away what lies double under the board"
+    notes = [f"{' and '.join(corners)} corner: {words}" for words, corners in told.items()]
+    return (*notes, trim) if notes else ()

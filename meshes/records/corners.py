@@ -1,0 +1,43 @@
+"""How a cover is finished at corners where it runs over the edge without a band, as a sheet says it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+# In the order in which an outline passes them; corner k lies between sides k and k + 1 of front, right, rear, left.
+CORNERS_AFTER = ("front_right", "rear_right", "rear_left", "front_left")
+MIRROR_CORNER = {
+    "front_right": "front_left",
+    "front_left": "front_right",
+    "rear_right": "rear_left",
+    "rear_left": "rear_right",
+}
+
+
+class CornerFinish(StrEnum):
+    """What becomes of the leather that a corner leaves over."""
+
+    DRAWN = "drawn"  # pulled clean on the diagonal, small pleats under the board
+    SINGLE = "single"  # one fold, open to the side or the rear
+    DOUBLE = "double"  # two folds that meet on the corner
+    SEWN = "sewn"  # cut away and sewn
+
+
+@dataclass(frozen=True)
+class Folds:
+    """finishes: of each corner that has one, in the order of CORNERS_AFTER; clearance: between the board and the rail
+    round it on each side, mm, None where there is no rail."""
+
+    finishes: tuple[tuple[str, CornerFinish], ...] = ()
+    clearance: float | None = None
+
+    def of(self, corner: str) -> CornerFinish | None:
+        """The finish of one corner; None where the cover goes round it in one."""
+        return dict(self.finishes).get(corner)
+
+    def mirrored(self) -> "Folds":
+        """The same left for right."""
+        turned = {MIRROR_CORNER[corner]: finish for corner, finish in self.finishes}
+        return Folds(tuple((c, turned[c]) for c in CORNERS_AFTER if c in turned), self.clearance)
+
+
+NO_FOLDS = Folds()
