@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -171,6 +172,8 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
+    if pad.pad.closed is not None:
+        return core_plan(pad, pad.pad.closed, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

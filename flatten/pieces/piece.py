@@ -27,6 +27,7 @@ class EdgeKind(StrEnum):
     WELTED = "welted"
     PULLED = "pulled"
     CLOSED = "closed"
+    ZIP = "zip"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"

@@ -32,6 +32,7 @@ from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import Offset, line_up
 from meshes.seat.panels import Panel
+from meshes.support.line_roles import LineRole
 
 FRACTION_PLACES, LENGTH_PLACES = 6, 3
 
@@ -338,6 +339,7 @@ def _pad(pad: BuiltPad) -> dict[str, Any]:
         "triangles": facts.triangles,
         "smallest_angle_deg": _length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
+        "closed": _closed(pad),
         "continues": continues_rows(pad),
         **_rest(pad),
     }
@@ -352,6 +354,24 @@ def _material(material: Material) -> dict[str, Any]:
         "source": material.source,
         "curve_source": material.curve_source,
         "editable": material.editable,
+    }
+
+
+def _closed(pad: BuiltPad) -> dict[str, Any] | None:
+    """What follows of a closed cover; None for a pad on a frame."""
+    closed, facts = pad.pad.closed, pad.closed
+    if closed is None or facts is None:
+        return None
+    return {
+        "form": closed.form,
+        "core": closed.core,
+        "thickness_mm": _length(closed.thickness),
+        "band_mm": _length(closed.height),
+        "undersize_mm": _length(facts.smaller.mm),
+        "undersize_row": facts.smaller.row,
+        "tension_n_per_mm": _length(facts.tension_n_per_mm),
+        "rise_mm": _length(facts.rise_mm),
+        "zip_mm": _length(facts.zip_mm),
     }
 
 
@@ -377,5 +397,5 @@ def _tack_lines(pad: BuiltPad) -> list[dict[str, Any]]:
         }
         for panel in pad.panels
         for edge in panel.rim
-        if edge.seam is None
+        if edge.seam is None and edge.role is LineRole.TACK
     ]

@@ -43,7 +43,7 @@ def padding_keys(pad: BuiltPad, job: Job) -> dict[str, Any]:
             "area_mm2": _length(row.area_mm2),
             "shapes": [] if plan is None else [_shape(shape) for shape in plan.shapes_of(row.layer)],
         }
-        for row in stock_of(pad, job.sheet.materials)
+        for row in (stock_of(pad, job.sheet.materials) if plan is None else plan.stock)
     ]
     if plan is None:
         return {"padding_plan": rows}
@@ -213,5 +213,6 @@ def _drawing(shape: Piece) -> Markup:
 
 def materials_used(job: Job) -> list[Material]:
     """The padding materials of a job's pads, each once, in the order they are first laid."""
-    names = dict.fromkeys(layer.material for pad in job.pads for layer in pad.pad.layers)
+    cores = (pad.pad.closed.core for pad in job.pads if pad.pad.closed is not None)
+    names = dict.fromkeys((*cores, *(layer.material for pad in job.pads for layer in pad.pad.layers)))
     return [job.sheet.materials[name] for name in names]

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
+from meshes.records.closed import Closed
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
@@ -33,7 +34,7 @@ from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import FrameInput, SupportInput, springs_record
+from meshes.schema.support import ClosedInput, FrameInput, SupportInput, closed_record, springs_record
 from meshes.schema.values import Table
 from meshes.schema.words import Faults
 from meshes.sheet.frame_parts import based_drops, frame_record
@@ -59,6 +60,7 @@ class PadDraft:
     pleats: Pleats | None = None
     springs: Springs | None = None
     frame: Frame = field(default_factory=Frame)
+    closed: Closed | None = None
 
 
 @dataclass(frozen=True)
@@ -129,6 +131,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     frame = _frame(reader, raw, keys, outline)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     return PadDraft(
         keys=keys,
         kind=kind,
@@ -142,6 +145,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
+        closed=None if closed is None else closed_record(closed),
     )
 
 
@@ -244,6 +248,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         springs=drawn.springs,
         frame=drawn.frame,
         wanted=wanted,
+        closed=drawn.closed,
     )
     if wanted.continues is None and _same_left_and_right(pad):
         return pad

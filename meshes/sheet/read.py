@@ -31,7 +31,7 @@ from meshes.sheet.checks import check_pads, check_sheet, check_stock
 from meshes.sheet.continue_checks import check_continues
 from meshes.sheet.parts import PadDraft, PartReader, draft, pad_record, usual_words
 from meshes.sheet.pleat_checks import check_pleats
-from meshes.sheet.support_checks import check_curves, check_support
+from meshes.sheet.support_checks import check_closed, check_curves, check_support
 
 # The card used when the sheet names none.
 USUAL_LEATHER = "furniture"
@@ -90,6 +90,7 @@ class Allowance:
     welted: float = 12.0
     pulled: float = 50.0
     closed: float = 25.0
+    zip: float = 19.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7
@@ -167,6 +168,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
+    check_closed(drafts, names, faults)
     check_pleats(drafts, names, faults)
     check_curves(raw, reader)
     check_continues(drafts, reader)
