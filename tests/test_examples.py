@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 import flatten
+from flatten.figures.report import report
 from flatten.job.make import relieve_sheet
 from flatten.leather.verdict import EASE_AREA, with_ease
 from flatten.maps.certify import certify
-from flatten.report.data import report
 from meshes.base.surface import curve_length
 from meshes.records.materials import CRUSH_LIMIT
 

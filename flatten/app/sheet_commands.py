@@ -12,21 +12,26 @@ if TYPE_CHECKING:
     from flatten.job.make import Job
 
 
-def start(file: Path, /) -> int:
-    """Write a starter sheet in which every key is explained.
+def start(file: Path, /, *, like: str | None = None) -> int:
+    """Write a starter sheet: short for a kind of seat, or one in which every key is explained.
 
     Parameters
     ----------
     file
         The sheet to write; an existing file is never overwritten.
+    like
+        The kind of seat: back, bench, bucket or stool. Without it the sheet has every key.
     """
     from meshes.base.files import shown_name, write_file
     from meshes.base.problems import Problem, ProblemError
-    from meshes.sheet.starter import starter_text
+    from meshes.sheet.starter import KINDS, starter_text
 
+    if like is not None and like not in KINDS:
+        text = f'no such kind of seat: found "{like}"; use one of {", ".join(sorted(KINDS))}'
+        raise ProblemError([Problem("C108", "--like", text)])
     name = shown_name(file)
     try:
-        write_file(file, starter_text().encode(), new=True)
+        write_file(file, starter_text(like).encode(), new=True)
     except FileExistsError:
         text = "this file exists and is kept as it is; name another file"
         raise ProblemError([Problem("P101", name, text)]) from None

@@ -16,6 +16,7 @@ import numpy as np
 from flatten.bounds.circle_bound import excess, likely
 from flatten.bounds.geodesic import MappedMesh
 from flatten.bounds.level_set_bound import MeshLengths
+from flatten.bounds.own_axes import own_axes
 from flatten.bounds.row_bound import RowLimit, row_limit
 from flatten.bounds.row_search import RowSearch
 from flatten.bounds.straight import Ways
@@ -135,10 +136,11 @@ def _climb(worth: Callable[[FloatArray], float], points: FloatArray, tried: Floa
     """The place near the best of those tried where `worth` is largest, by steps that are halved."""
     worths = [worth(place) for place in tried]
     best, place = max(worths), tried[int(np.argmax(worths))]
-    step = 0.25 * float(np.sqrt(np.prod(np.ptp(points, axis=0)) / max(len(tried), 1)))
+    own = own_axes(points)
+    step = 0.25 * float(np.sqrt(np.prod(np.ptp(own.seen(points), axis=0)) / max(len(tried), 1)))
     for _ in range(4):
-        for move in ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)):
-            there = place + step * np.array(move)
+        for move in (own.axes[0], -own.axes[0], own.axes[1], -own.axes[1]):
+            there = place + step * move
             found = worth(there)
             if found > best:
                 best, place = found, there

@@ -3,10 +3,11 @@
 Nothing here is proven: distances on the piece stand for those on the seat. What is found is handed to `row_bound`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.bounds.own_axes import own_axes
 from flatten.bounds.row_bound import concave, unbent
 from meshes.base.arrays import FloatArray, IntArray
 
@@ -29,25 +30,25 @@ class Row:
 
 
 class RowSearch:
-    """The piece with its curvature in lumps. points (n, 2); rim (k, 2, 2): ends of its rim's edges on the piece;
-    defects (n,): 2 pi less the angles at each vertex, 0 on the rim."""
+    """The piece in its own axes, with its curvature in lumps. points (n, 2); rim (k, 2, 2): ends of its rim's edges on
+    the piece; defects (n,): 2 pi less the angles at each vertex, 0 on the rim."""
 
     def __init__(self, points: FloatArray, rim: FloatArray, defects: FloatArray) -> None:
+        self._own = own_axes(points)
+        points, rim = self._own.seen(points), self._own.seen(rim)
         self._start, self._ahead = rim[:, 0], rim[:, 1] - rim[:, 0]
         self._square = np.maximum((self._ahead**2).sum(axis=1), 1e-300)
         self.places, self.lumps = _lumped(points, defects)
-        middle = points.mean(axis=0)
-        _, _, axes = np.linalg.svd(points - middle, full_matrices=False)
-        self.middle, self.axes = middle, axes
-        self.half = 0.5 * np.ptp((points - middle) @ axes.T, axis=0)
+        self.half = 0.5 * np.ptp(points, axis=0)
 
     def best(self, starts: FloatArray) -> list[Row]:
         """The best rows found, set out from middles `starts` (k, 2), best first; none where none proves anything."""
-        first = [self._state(c, turn, half) for c in starts for turn in _TURNS for half in _HALVES]
+        middles = self._own.seen(starts)
+        first = [self._state(c, turn, half) for c in middles for turn in _TURNS for half in _HALVES]
         worths = np.array([self._worth(state).log for state in first])
         order = np.argsort(-worths, kind="stable")[:_ROWS_IMPROVED]
         found = [self._improved(first[k], worths[k]) for k in order if worths[k] > 0.0]
-        return sorted(found, key=lambda row: -row.log)
+        return [replace(row, knots=self._own.back(row.knots)) for row in sorted(found, key=lambda row: -row.log)]
 
     def _improved(self, state: FloatArray, log: float) -> Row:
         """The best row near one, by steps of its ends along and across it and of its largest radius."""
@@ -76,7 +77,7 @@ class RowSearch:
         """Both ends of a row in a direction, and the largest radius it may take, in one array (5,)."""
         cos, sin = np.cos(turn), np.sin(turn)
         reach = float(np.hypot(self.half[0] * cos, self.half[1] * sin))
-        way = half * reach * (cos * self.axes[0] + sin * self.axes[1])
+        way = half * reach * np.array([cos, sin])
         return np.array([*(middle - way), *(middle + way), self.half.max()])
 
     def _worth(self, state: FloatArray) -> Row:
@@ -115,10 +116,10 @@ class RowSearch:
 
 
 def _lumped(points: FloatArray, defects: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Places (k, 2) and sums (k,) of the curvature in the cells of a square lattice."""
-    low, size = points.min(axis=0), np.ptp(points, axis=0)
-    cell = float(np.sqrt(np.prod(size) / _LUMPS))
-    at: IntArray = ((points - low) / max(cell, 1e-300)).astype(np.int64)
+    """Places (k, 2) and sums (k,) of the curvature in the cells of a square lattice with a cell about the middle."""
+    cell = float(np.sqrt(np.prod(np.ptp(points, axis=0)) / _LUMPS))
+    at: IntArray = np.rint(points / max(cell, 1e-300)).astype(np.int64)
+    at -= at.min(axis=0)
     _, which = np.unique(at[:, 0] * (int(at[:, 1].max()) + 1) + at[:, 1], return_inverse=True)
     weight = np.abs(defects) + 1e-300
     whole = np.bincount(which, weights=weight)

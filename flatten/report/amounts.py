@@ -7,7 +7,6 @@ import numpy as np
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
 from flatten.pieces.welt import WeltPlan, WeltRun, welt_plan, welt_runs
-from flatten.report.data import cut_area
 from meshes.base.arrays import FloatArray
 
 # Share of a hide that ends up in pieces: many small ones to large seamless ones (keleenleathers.com).
@@ -16,7 +15,6 @@ YIELDS = (0.70, 0.50)
 WELT_STRIP_MM = 1200.0
 # A seam that turns by this much goes round a corner.
 WELT_CORNER_RAD = 0.5 * np.pi
-SQUARE_FOOT_M2 = 0.3048**2
 
 
 def gross_area(net: float, share: float) -> float:
@@ -31,7 +29,7 @@ def gross_area(net: float, share: float) -> float:
 
 def all_area_mm2(piece: Piece) -> float:
     """Area of a piece up to its cut line, as often as it is cut, mm2."""
-    return (piece.cut_count + piece.mirrored_count) * cut_area(piece)
+    return (piece.cut_count + piece.mirrored_count) * piece.cut_mm2
 
 
 def net_area_mm2(job: Job) -> float:

@@ -5,7 +5,6 @@ from markupsafe import Markup
 from flatten.job.pipeline import Job
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
-    SQUARE_FOOT_M2,
     YIELDS,
     gross_area,
     leather_area_mm2,
@@ -19,6 +18,7 @@ from flatten.report.amounts import (
 from flatten.report.markup import fixed, joined_up, table
 from flatten.report.padding import stock_table
 from meshes.base.files import number
+from meshes.base.units import SQUARE_FOOT_MM2
 
 
 def buying_section(job: Job) -> Markup:
@@ -81,8 +81,8 @@ def _others(job: Job) -> Markup:
         return Markup("")
     rows = [[name, "filler" if filler else "backing", fixed(mm2 / 1e6, 2)] for (name, filler), mm2 in areas.items()]
     caption = "Under the pleats, test strips included; net, add what your roll or sheet wastes"
-    return table(["material", "what for", "m²|"], rows, caption=caption, kind="small")
+    return table(["material", "what for", "m²|"], rows, caption=caption, kind="small", unit=job.sheet.unit)
 
 
 def _area(mm2: float) -> list[str]:
-    return [fixed(mm2 / 1e6, 2), fixed(mm2 / 1e6 / SQUARE_FOOT_M2)]
+    return [fixed(mm2 / 1e6, 2), fixed(mm2 / SQUARE_FOOT_MM2)]

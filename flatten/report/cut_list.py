@@ -15,7 +15,6 @@ from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
-    SQUARE_FOOT_M2,
     YIELDS,
     all_area_mm2,
     gross_area,
@@ -29,7 +28,7 @@ from flatten.report.amounts import (
 )
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
-from meshes.base.units import in_shop_unit, inches
+from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches
 from meshes.seat.build import BuiltPad
 
 COLUMNS = (
@@ -270,7 +269,7 @@ def _others(job: Job) -> Iterator[CutListRow]:
 
 
 def _area_row(job: Job, name: str, area_mm2: float, note: str) -> CutListRow:
-    square_feet = area_mm2 / 1e6 / SQUARE_FOOT_M2
+    square_feet = area_mm2 / SQUARE_FOOT_MM2
     return {
         "kind": "leather",
         "name": name,

@@ -60,6 +60,8 @@ def fixed(value: float, places: int = 1) -> str:
 
 # A head that says its column is in mm, but not one of a rate.
 _IN_MM = re.compile(r"(?<!per) mm\b")
+# A head that says its column is in square metres; one in square feet.
+_IN_M2, _HAS_FEET = re.compile(r" ?m²(?=\||$)"), re.compile("sq ft").search
 # A caption that says so of all columns of numbers.
 _ALL_IN_MM = "; mm"
 
@@ -68,19 +70,22 @@ def table(
     head: Sequence[str], body: Sequence[Sequence[str]], *, caption: str = "", kind: str = "", unit: Unit = "mm"
 ) -> Markup:
     """A table. A head that ends in "|" heads a column of numbers; the first column names its row. unit: of the sheet;
-    in inches, columns that head or caption give in mm have inches with the mm beside them."""
+    in inches, columns that head or caption give in mm have inches with the mm beside them, columns in m² square
+    feet where no other column has them."""
     if unit == "in":
         every = caption.endswith(_ALL_IN_MM)
         lengths = {k for k, title in enumerate(head) if _IN_MM.search(title) or (every and title.endswith("|"))}
-        head = [_IN_MM.sub("", title) for title in head]
-        body = [[_on_tape(cell) if k in lengths else cell for k, cell in enumerate(row)] for row in body]
+        areas = {k for k, title in enumerate(head) if _IN_M2.search(title)} if not any(map(_HAS_FEET, head)) else set()
+        units = {**dict.fromkeys(lengths, "mm"), **dict.fromkeys(areas, "m²")}
+        head = [(_IN_M2 if k in areas else _IN_MM).sub("", title) or "area|" for k, title in enumerate(head)]
+        body = [[_on_tape(cell, units[k]) if k in units else cell for k, cell in enumerate(row)] for row in body]
         caption = caption.removesuffix(_ALL_IN_MM)
     return part("table", head, body, caption, kind)
 
 
-def _on_tape(cell: str) -> str:
-    """The figures of a cell in mm, in inches with the mm beside them; a cell without figures as it is."""
-    return in_shop_unit(f"{cell} mm", unit="in") if cell[-1:].isdigit() else cell
+def _on_tape(cell: str, given: str) -> str:
+    """The figures of a cell in a unit, in the tape's with the given beside them; a cell without figures as it is."""
+    return in_shop_unit(f"{cell} {given}", unit="in") if cell[-1:].isdigit() else cell
 
 
 def data_uri(data: bytes, media: str = "image/png") -> str:

@@ -10,7 +10,6 @@ from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
-from flatten.report.data import cut_area
 from flatten.report.markup import (
     defined,
     figure,
@@ -25,7 +24,6 @@ from flatten.report.markup import (
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
-from meshes.base.units import inches
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -112,11 +110,9 @@ def _facts(job: Job, piece: Piece) -> Markup:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
     size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
-    if job.sheet.unit == "in":
-        size += f" ({inches(x1 - x0)} × {inches(y1 - y0)})"
     rows = [
         ("how many", piece.count_text),
-        ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
+        ("size", f"{size} up to the cut line, {fixed(piece.cut_mm2 / 1e6, 3)} m²"),
         ("must stretch", _demand_words(flat)),
         ("stretched on the seat", stretched_words(flat)),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),

@@ -96,12 +96,15 @@ def length_words(mm: float, *, unit: Unit) -> str:
     return in_shop_unit(f"{mm:.0f} mm", unit=unit)
 
 
-# One figure or several that share their unit: "12.5 mm", "480 x 300 mm", "11 to 13 mm", "4 and 6 mm"; what names
-# both units already comes first and is left alone.
+# One figure or several that share their unit: "12.5 mm", "480 x 300 mm", "11 to 13 mm", "1.2 m", "0.56 m²"; what names
+# both units already comes first and is left alone. A figure after "m" is no length: so is the path of a drawing.
 _FIGURES = re.compile(
-    r"[\d/]+ in \([^()]* mm\)|[\d.]+ mm \([^()]* in\)"
-    r"|(?<![\w.,/-])(?:-?\d+(?:\.\d+)?(?: x | × | to |–| and ))*-?\d+(?:\.\d+)? mm\b(?![²/]| \([^()]* in\))"
+    r"[\d/]+ in \([^()]* mm?\)|[\d.]+ mm? \([^()]* in\)|[\d.]+ sq ft \([^()]* m[²2]\)"
+    r"|(?<![\w.,/-])(?:-?\d+(?:\.\d+)?(?: x | × | to |–| and ))*-?\d+(?:\.\d+)? "
+    r"(?P<unit>m[²2](?!\w)|mm?\b(?![²/]| \([^()]* in\)| -?\d))"
 )
+# Square millimetres in a square foot.
+SQUARE_FOOT_MM2 = (12.0 * float(MM_PER_INCH)) ** 2
 _FIGURE = re.compile(r"(?<![\d.])-?\d+(?:\.\d+)?|–")
 # A sixteenth is the finest line on the tape; less than half of it is read as nothing.
 _FINEST_MM = float(MM_PER_INCH) / 32.0
@@ -111,19 +114,32 @@ def in_shop_unit(text: str, *, unit: Unit) -> str:
     """A text with its lengths as the shop's tape has them.
 
     Lengths in mm stay as they are where the sheet is in mm; where it is in inches each is written in inches and
-    sixteenths with the mm beside it: "2 3/8 in (60 mm)". Areas, rates (N/mm) and lengths finer than the tape stay.
+    sixteenths with the mm beside it: "2 3/8 in (60 mm)", "47 1/4 in (1.2 m)", and areas in square feet:
+    "6.0 sq ft (0.56 m²)". Rates (N/mm) and lengths finer than the tape stay.
     """
     return _FIGURES.sub(_in_both, text) if unit == "in" else text
 
 
 def _in_both(found: re.Match[str]) -> str:
-    given = found[0]
-    if " in" in given:
+    given, unit = found[0], found["unit"]
+    if unit is None:
         return given
-    if all(abs(float(one)) < _FINEST_MM and float(one) for one in _FIGURE.findall(given) if one != "–"):
+    figures = given.removesuffix(f" {unit}")
+    if unit[-1] in "²2":
+        return f"{_FIGURE.sub(_square_feet, figures)} sq ft ({given})"
+    scale = 1000.0 if unit == "m" else 1.0
+    if all(abs(scale * float(one)) < _FINEST_MM and float(one) for one in _FIGURE.findall(given) if one != "–"):
         return given
-    tape = _FIGURE.sub(lambda one: one[0] if one[0] == "–" else _signed(float(one[0])), given.removesuffix(" mm"))
+    tape = _FIGURE.sub(lambda one: one[0] if one[0] == "–" else _signed(scale * float(one[0])), figures)
     return f"{tape} in ({given})"
+
+
+def _square_feet(found: re.Match[str]) -> str:
+    """A figure in m² in square feet, about as finely told."""
+    if found[0] == "–":
+        return found[0]
+    places = 2 if len(found[0].partition(".")[2]) > 2 else 1
+    return f"{float(found[0]) * 1e6 / SQUARE_FOOT_MM2:.{places}f}"
 
 
 def _signed(mm: float) -> str:

@@ -351,6 +351,11 @@ def test_a_sheet_in_inches_gets_tape_lengths():
     found = re.findall(r"([\d.]+(?: to [\d.]+)?) mm thick", page().text)
     assert any(" to " in thick for thick in found)
     assert all(f" in ({thick} mm) thick" in text for thick in found)
+    # Nor is an area or a length in metres told without what an inch shop buys by.
+    bare = re.findall(r"[\d.]+ (?:m²|m\b)", re.sub(r"\([^()]*\)", "", text))
+    assert not bare, bare
+    assert "sq ft (" in text
+    assert re.search(r"in \([\d.]+ × [\d.]+ m\)", text)
 
 
 def test_same_bytes_twice():

@@ -12,7 +12,6 @@ from shapely.geometry import LineString, Point, Polygon
 from flatten.pieces.piece import FlatMesh, Mark, MarkKind
 from flatten.report.amounts import corners, net_area_mm2, welt, welt_area_mm2, welt_mm
 from flatten.report.cut_list import _edges
-from flatten.report.data import cut_area
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.sketch import BROAD_PX, NARROW_PX, TALLEST_PX, is_broad, legend_svg, piece_svg
 from meshes.base.surface import curve_length
@@ -236,7 +235,7 @@ def test_areas_and_lengths_are_those_of_the_pieces_and_seams():
         sum(Polygon(piece.cut).area * (piece.cut_count + piece.mirrored_count) for piece in job.pieces)
     )
     for piece in job.pieces:
-        assert cut_area(piece) == pytest.approx(Polygon(piece.cut).area)
+        assert piece.cut_mm2 == pytest.approx(Polygon(piece.cut).area)
     welted = [seam for seam in job.seams if seam.welt]
     assert welt_mm(job) == sum(max(seam.length_a_mm, seam.length_b_mm) for seam in welted) > 0.0
     plan = welt(job)

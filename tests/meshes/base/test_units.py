@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.base.units import parse_length
+from meshes.base.units import in_shop_unit, parse_length
 
 # 25.4 mm to the inch exactly: international yard and pound agreement, 1959.
 MM_PER_INCH = 25.4
@@ -118,3 +118,24 @@ def test_any_text_is_a_length_or_is_refused_in_words(text):
         words = str(refused)
     assert words.startswith(("is ", "has ", "holds ", "cannot ", "divides ")) or not words
     assert abs(length) <= 1e9
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("strips of 1.2 m", "strips of 47 1/4 in (1.2 m)"),
+        ("sheets of 1 × 2 m|", "sheets of 39 3/8 × 78 3/4 in (1 × 2 m)|"),
+        ("0.56 m², cut once", "6.0 sq ft (0.56 m²), cut once"),
+        ("cover 1.00 m2", "cover 10.8 sq ft (1.00 m2)"),
+        ("0.093 m²", "1.00 sq ft (0.093 m²)"),
+        ("6.0 sq ft (0.56 m²)", "6.0 sq ft (0.56 m²)"),
+        ("47 1/4 in (1.2 m)", "47 1/4 in (1.2 m)"),
+        ("stiffness 6.8 N/m, 1.9 kg/m2", "stiffness 6.8 N/m, 1.9 kg/m2"),
+        ('d="M 3 4 m 5 6"', 'd="M 3 4 m 5 6"'),
+    ],
+)
+def test_metres_and_areas_are_said_on_the_inch_tape(given, said):
+    """1 m is 39.3701 in and 1 m² 10.7639 sq ft (inch and foot of 1959)."""
+    assert in_shop_unit(given, unit="in") == said
+    assert in_shop_unit(said, unit="in") == said
+    assert in_shop_unit(given, unit="mm") == given

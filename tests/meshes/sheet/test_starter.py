@@ -73,7 +73,9 @@ def test_the_first_line_leads_editors_to_the_schema():
     assert Path(first.removeprefix("#:schema file://")).samefile(SHIPPED)
 
 
-@pytest.mark.parametrize("path", [ROOT / "meshes" / "sheet" / "starter.toml", *EXAMPLES], ids=lambda p: p.name)
+@pytest.mark.parametrize(
+    "path", [ROOT / "meshes" / "sheet" / "starters" / "whole.toml", *EXAMPLES], ids=lambda p: p.name
+)
 def test_the_schema_accepts_what_the_reader_accepts(path):
     read_sheet(path)
     validator = jsonschema.Draft202012Validator(json.loads(SHIPPED.read_text()))
