@@ -21,7 +21,7 @@ from flatten.maps.flat import Flat
 from meshes.base.progress import Progress
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 SEAMS_GAP = 2e-2

@@ -11,7 +11,8 @@ from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
 from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
-from meshes.sheet.parts import PadDraft, PartReader
+from meshes.sheet.part_reader import PartReader
+from meshes.sheet.parts import PadDraft
 
 
 def check_support(drafts: Sequence[PadDraft], reader: PartReader, *, slack: bool) -> None:

@@ -24,7 +24,8 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer, Outline, Pad, SeatPose, Side, Wanted
 from meshes.seat.build import build
-from meshes.sheet.read import Allowance, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Allowance
 from tests.papers import dxf_entities
 
 EXAMPLES = Path(__file__).parents[3] / "examples"

@@ -18,7 +18,7 @@ from flatten.paper.svg import patterns_svg
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind
 from meshes.base.surface import curve_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.papers import dxf_entities
 from tests.pleats import square
 
