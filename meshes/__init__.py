@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from meshes.base.problems import Problem, ProblemError
     from meshes.closed.build import build
     from meshes.seat.build import BuiltPad
-    from meshes.sheet.read import Sheet, read_sheet
+    from meshes.sheet.read import read_sheet
+    from meshes.sheet.whole import Sheet
 
 __all__ = ["BuiltPad", "Problem", "ProblemError", "Sheet", "build", "read_sheet"]
 
@@ -19,7 +20,7 @@ _HOMES = {
     "build": "meshes.closed.build",
     "Problem": "meshes.base.problems",
     "ProblemError": "meshes.base.problems",
-    "Sheet": "meshes.sheet.read",
+    "Sheet": "meshes.sheet.whole",
     "read_sheet": "meshes.sheet.read",
 }
 

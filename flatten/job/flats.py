@@ -23,7 +23,7 @@ from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.seat.seam_sides import sides_of
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 SEAMS_GAP = 2e-2

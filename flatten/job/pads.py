@@ -16,7 +16,7 @@ from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # How often a pad that follows another is laid out again until its valleys meet.
 LINE_UP_ROUNDS = 3

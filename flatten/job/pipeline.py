@@ -36,7 +36,8 @@ from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,7 +23,7 @@ from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.padding.handed import mirrored_pads
 from meshes.seat.build import BuiltPad, Tension
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # A trial agrees within this share of what it was settled at; the rest of what is not told (`pulls.SAME_SHARE`) is left
 # for what coarse triangles show otherwise.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from flatten.machine.room import FreeMemory, room
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 MB = 1 << 20
 # Triangles beyond those of even ones without waste: lines and seams make some smaller.

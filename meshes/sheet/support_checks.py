@@ -15,7 +15,8 @@ from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
 from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
-from meshes.sheet.parts import PadDraft, PartReader
+from meshes.sheet.part_reader import PartReader
+from meshes.sheet.parts import PadDraft
 
 # What a pad on a frame may have and a closed cover has not.
 NOT_WHEN_CLOSED = ("sides", "profile", "inset", "line", "pleats", "support", "continues", "frame", "wanted_radius")
