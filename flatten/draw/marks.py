@@ -36,9 +36,13 @@ LINE_LAYERS = {
     LineKind.JOIN: PenLayer.JOIN,
     LineKind.BACKING: PenLayer.BACKING,
     LineKind.BEVEL: PenLayer.INNER,
+    LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
+NAMED_LINES = (
+    *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD),
+)
 
 
 def draw_piece(piece: Piece, pen: Pen, *, imprint: Imprint = NO_IMPRINT, words_in: BaseGeometry | None = None) -> None:

@@ -31,7 +31,7 @@ from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import CornerFold, Panel, RimEdge, Seam
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 
 BACKING = "backing cloth"
 
@@ -204,7 +204,7 @@ def _folds(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> dict[int, tupl
 
 def _lines_of(folds: Iterable[tuple[CornerFold, Wedge]], allowance_mm: float) -> tuple[InnerLine, ...]:
     return tuple(
-        InnerLine(name, points)
+        InnerLine(name, points, LineKind.FOLD)
         for fold, leather in folds
         for name, points in fold_lines(leather, fold.finish, fold.corner, allowance_mm)
     )

@@ -27,6 +27,7 @@ class EdgeKind(StrEnum):
     WELTED = "welted"
     PULLED = "pulled"
     CLOSED = "closed"
+    ZIP = "zip"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
@@ -54,6 +55,7 @@ class LineKind(StrEnum):
     BACKING = "backing line"
     BEVEL = "bevel line"
     ROUNDING = "rounding line"
+    FOLD = "fold line"
 
 
 class MarkKind(StrEnum):

@@ -30,6 +30,7 @@ EDGE_WORDS = {
     EdgeKind.WELTED: "sewn with welt",
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.ZIP: "folded back beside the zip",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",

@@ -13,6 +13,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import Continues
+from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
 from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
@@ -209,6 +210,7 @@ class Pad:
     wanted: Wanted = NOTHING_WANTED
     frame: Frame = PLAIN_FRAME
     folds: Folds = NO_FOLDS
+    closed: Closed | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -17,6 +17,7 @@ from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import Pad
 from meshes.seat.panels import CornerFold, Panel
 from meshes.support.chart import Chart, MakeProblem
+from meshes.support.line_roles import LineRole
 
 # A corner that turns less is none to fold: the cover goes round it like round a bow.
 LEAST_CORNER_RAD = np.radians(30.0)
@@ -63,16 +64,29 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
         if finish is None or finish is CornerFinish.SEWN:
             continue
         off = _off(chart, mesh.u, middle)
-        inside = np.abs(off) <= _HALF_ARC + _NEAR
+        far = _ends(meshed, middle, off)
+        inside = (off >= far[0] - _NEAR) & (off <= far[1] + _NEAR)
         own = np.flatnonzero((mesh.side >= 0) & inside[mesh.triangles].all(axis=1))
         _check(meshed, corner, part_of[own], make_problem)
         vertices = np.unique(mesh.triangles[own])
-        far = (off[vertices].min(), off[vertices].max())
         ends = [vertices[np.abs(off[vertices] - end) <= _NEAR] for end in far]
         first, last = (one[np.argsort(mesh.c[one], kind="stable")] for one in ends)
         top = vertices[mesh.c[vertices] <= chart.seam(mesh.u[vertices]) + _NEAR]
         found.append(CornerSector(corner, finish, own, (first, last), top[np.argsort(off[top], kind="stable")]))
     return found
+
+
+def _ends(meshed: SupportMesh, middle: float, off: FloatArray) -> tuple[float, float]:
+    """The columns of the mesh nearest to both ends of a corner's arc, one to either side of its middle, as places off
+    the middle; off (n,): those of all vertices."""
+    chart, mesh = meshed.chart, meshed.mesh
+    top = np.unique(mesh.edges[mesh.on(LineRole.EDGE)])
+    found = []
+    for end, beside in ((-_HALF_ARC, off[top] < -_NEAR), (_HALF_ARC, off[top] > _NEAR)):
+        u = np.array([middle + end])
+        away = np.linalg.norm(mesh.plan[top] - chart.to_plane(u, chart.seam(u)), axis=1)
+        found.append(float(off[top][np.argmin(np.where(beside, away, np.inf))]))
+    return found[0], found[1]
 
 
 def _check(meshed: SupportMesh, corner: str, parts: IntArray, make_problem: MakeProblem) -> None:

@@ -30,6 +30,7 @@ class LineRole(Enum):
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     TACK = auto()  # where the cover is fixed
     FOLD = auto()  # round what a folded corner takes in
+    ZIP = auto()  # along a zip
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 
@@ -88,3 +89,7 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return "inset"
         case LineRole.RELIEF:
             return "relief"
+        case LineRole.FOLD:
+            return f"{side} {after} fold"
+        case LineRole.ZIP:
+            return "zip"

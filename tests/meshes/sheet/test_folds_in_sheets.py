@@ -1,0 +1,72 @@
+"""What a sheet says of folded corners, and what it may not."""
+
+import pytest
+
+from meshes.base.problems import ProblemError
+from meshes.records.corners import CORNERS_AFTER, CornerFinish
+from tests.pads import built, sheet_of
+
+PAD = """name = "chair"
+[[pad]]
+name = "back"
+kind = "{kind}"
+[pad.outline]
+{front}_width = 400
+{rear}_width = 400
+depth = 300
+{more}
+[pad.folds]
+{folds}
+"""
+UPRIGHT = {"kind": "backrest", "front": "bottom", "rear": "top"}
+LYING = {"kind": "cushion", "front": "front", "rear": "rear"}
+
+
+def refusal(text):
+    with pytest.raises(ProblemError) as refused:
+        sheet_of(text)
+    return refused.value.problems
+
+
+def test_an_upright_pad_says_bottom_and_top():
+    pad = sheet_of(PAD.format(**UPRIGHT, more="", folds='bottom_left = "drawn"\ntop_right = "double"')).pads[0]
+    said = {corner: pad.folds.of(corner) for corner in CORNERS_AFTER}
+    assert said == {
+        "front_right": CornerFinish.DRAWN,
+        "front_left": CornerFinish.DRAWN,
+        "rear_right": CornerFinish.DOUBLE,
+        "rear_left": CornerFinish.DOUBLE,
+    }
+
+
+def test_a_corner_beside_a_band_cannot_be_folded():
+    [problem] = refusal(PAD.format(**LYING, more="[pad.sides.front]\nband = true", folds='all = "single"'))
+    assert problem.code == "G116"
+    assert "the front side has a band" in problem.text
+
+
+def test_corners_away_from_the_band_can():
+    pad = sheet_of(PAD.format(**LYING, more="[pad.sides.front]\nband = true", folds='rear_left = "single"')).pads[0]
+    assert [corner for corner, _ in pad.folds.finishes] == ["rear_right", "rear_left"]
+
+
+@pytest.mark.parametrize("word", ["gathered", "", 3, True])
+def test_an_unknown_finish_is_told(word):
+    value = f'"{word}"' if isinstance(word, str) else str(word).lower()
+    assert all(p.code.startswith("S") for p in refusal(PAD.format(**LYING, more="", folds=f"all = {value}")))
+
+
+def test_a_corner_that_hardly_turns_is_none_to_fold():
+    round_pad = (
+        'name = "stool"\n[[pad]]\nname = "stool"\nkind = "cushion"\n[pad.outline]\nshape = "round"\nwidth = 360\n'
+    )
+    with pytest.raises(ProblemError) as refused:
+        built(round_pad + '[pad.folds]\nall = "single"\n', edge_mm=30.0)
+    assert [p.code for p in refused.value.problems] == ["G117"]
+
+
+def test_a_seam_through_a_corner_leaves_nothing_to_fold():
+    inset = "[pad.inset]\nmargin = 80\n"
+    with pytest.raises(ProblemError) as refused:
+        built(PAD.format(**LYING, more=f"corner_radius = 30\n{inset}", folds='all = "single"'), edge_mm=20.0)
+    assert refused.value.problems[0].code == "G117"
