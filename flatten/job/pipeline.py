@@ -33,6 +33,7 @@ from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.words import snip_notes
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -120,7 +121,9 @@ def finish(
         leather,
         pads,
         flats,
-        pieces=tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased)),
+        pieces=tuple(
+            piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=_edge_notes(pad, eased))
+        ),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -164,6 +167,12 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
         )
         for piece, need in too_wide(pieces, width_mm=width)
     ]
+
+
+def _edge_notes(pad: BuiltPad, eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of a pad's pieces, by panel and seam."""
+    snipped = snip_notes(pad)
+    return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
