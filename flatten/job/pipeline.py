@@ -6,9 +6,10 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 import math
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -42,7 +43,8 @@ from meshes.sheet.read import Sheet, read_sheet
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled."""
+    tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of."""
 
     sheet: Sheet
     leather: Card
@@ -55,6 +57,7 @@ class Job:
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
+    makes: Makes = field(default_factory=dict)
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -103,6 +106,8 @@ def finish(
     begin = time.perf_counter()
     say = progress or unheard
     pads = panels_told_apart(pads)
+    makes = makes_of(sheet.seams, pads)
+    pads = sewn_so(pads, makes)
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
         flats = matched_flats(sheet, leather, pads, each, say)
@@ -113,18 +118,20 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
+    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=eased, makes=makes)]
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased)),
+        pieces=tuple(cover),
         seams=seams,
         problems=(),
         seconds=0.0,
         others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
         plans=plans,
         tensions=tensions,
+        makes=makes,
     )
     return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
 

@@ -22,6 +22,7 @@ from meshes.base.units import Unit
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import BUILT_IN, STRAINS, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import ALL_FOAM, MaterialInput, SheetInput
@@ -124,6 +125,7 @@ class Sheet:
     places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
+    seams: tuple[SewnAs, ...] = ()
     revision: str = ""
 
     def __post_init__(self) -> None:
@@ -314,5 +316,6 @@ def _sheet(
         warnings=in_file_order(faults.problems),
         places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
+        seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
