@@ -26,7 +26,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, Seam
 from meshes.seat.seam_sides import ease_of, sides_of
-from meshes.sheet.read import Ease
+from meshes.sheet.whole import Ease
 
 
 @dataclass(frozen=True, eq=False)

@@ -30,6 +30,7 @@ KIND_WORDS = {
     EdgeKind.LAPPED_UNDER: "lapped under",
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
+    EdgeKind.ZIP: "folded beside the zip",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from meshes.records.seam_kinds import DOUBLE, LAPPED, LAPPED_OVER, LAPPED_UNDER, ONE_SIDED, TOPSTITCHED, WELTED
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 
 # A row of topstitching runs so far from the seam; a lapped edge is sewn so far from its rim.
 TOPSTITCH_MM = 3.0

@@ -13,7 +13,7 @@ from meshes.records.seam_kinds import ONE_SIDED, PLAIN, WELTED, SewnAs
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Division, Panel, RimEdge, Seam
 from meshes.seat.seam_sides import likeness
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 Makes = Mapping[str, SeamMake]
 """How every seam that the sheet speaks of is sewn, by its name."""

@@ -27,7 +27,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.seat.build import BuiltPad
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from meshes.support.chart import MakeProblem, make_problem_for
 
 # A sheet of stock, mm (common practice, no source).

@@ -12,7 +12,7 @@ from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
-from meshes.sheet.read import ReliefCut, Sheet
+from meshes.sheet.whole import ReliefCut, Sheet
 
 __all__ = ["Job", "make", "relieve_sheet"]
 

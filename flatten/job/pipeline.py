@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from flatten.edges.named import Makes, makes_of, sewn_so
+from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -36,7 +37,8 @@ from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,6 +180,8 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
+    if pad.pad.closed is not None:
+        return core_plan(pad, pad.pad.closed, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

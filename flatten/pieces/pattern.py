@@ -31,7 +31,7 @@ from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, RimEdge, Seam
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 
 BACKING = "backing cloth"
 

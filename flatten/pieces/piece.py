@@ -31,6 +31,7 @@ class EdgeKind(StrEnum):
     LAPPED_UNDER = "lapped under"
     PULLED = "pulled"
     CLOSED = "closed"
+    ZIP = "zip"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"

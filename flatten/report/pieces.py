@@ -34,6 +34,7 @@ EDGE_WORDS = {
     EdgeKind.LAPPED_UNDER: "lies under, sewn",
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.ZIP: "folded back beside the zip",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",

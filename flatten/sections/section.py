@@ -27,7 +27,8 @@ from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
 from meshes.settle.section_line import Cut, Direction
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 SECTION = Writer(
     "section",

@@ -100,6 +100,7 @@ class AllowanceInput(Table):
     welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
+    zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
     corner: Annotated[str, WordRule(CORNERS)] = Field(
         default="square", description="How the cut line turns at a corner."
     )

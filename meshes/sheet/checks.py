@@ -18,7 +18,8 @@ from meshes.schema.cover_tables import CardInput, OutputInput
 from meshes.schema.tables import ALL_FOAM, MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
-from meshes.sheet.parts import PadDraft, PartReader
+from meshes.sheet.part_reader import PartReader
+from meshes.sheet.parts import PadDraft
 
 # Short sides of the pages, mm (ISO 216; ANSI Y14.1, from memory).
 PAGE_SHORT_SIDE_MM = {"a4": 210.0, "letter": 215.9, "a3": 297.0}
