@@ -6,9 +6,10 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 import math
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
@@ -45,7 +46,8 @@ from meshes.sheet.whole import Sheet
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled."""
+    tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of."""
 
     sheet: Sheet
     leather: Card
@@ -58,6 +60,7 @@ class Job:
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
+    makes: Makes = field(default_factory=dict)
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -106,6 +109,8 @@ def finish(
     begin = time.perf_counter()
     say = progress or unheard
     pads = panels_told_apart(pads)
+    makes = makes_of(sheet.seams, pads)
+    pads = sewn_so(pads, makes)
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
         flats = matched_flats(sheet, leather, pads, each, say)
@@ -116,20 +121,21 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
+    notes = {key: note for pad in pads for key, note in _edge_notes(pad, eased).items()}
+    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(
-            piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=_edge_notes(pad, eased))
-        ),
+        pieces=tuple(cover),
         seams=seams,
         problems=(),
         seconds=0.0,
         others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
         plans=plans,
         tensions=tensions,
+        makes=makes,
     )
     return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
 

@@ -25,6 +25,10 @@ class EdgeKind(StrEnum):
 
     SEWN = "sewn"
     WELTED = "welted"
+    TOPSTITCHED = "topstitched"
+    DOUBLE_TOPSTITCHED = "double topstitched"
+    LAPPED_OVER = "lapped over"
+    LAPPED_UNDER = "lapped under"
     PULLED = "pulled"
     CLOSED = "closed"
     ZIP = "zip"
@@ -54,6 +58,7 @@ class LineKind(StrEnum):
     BACKING = "backing line"
     BEVEL = "bevel line"
     ROUNDING = "rounding line"
+    ROW = "row of thread"
 
 
 class MarkKind(StrEnum):

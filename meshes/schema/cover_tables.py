@@ -5,9 +5,10 @@ from typing import Annotated
 from pydantic import Field
 
 from meshes.records.pad import CORNERS
+from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
 from meshes.schema.text_values import CardNameRule, NameRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, LengthRule, NumberRule, Table
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, Table
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -68,6 +69,20 @@ class EaseInput(Table):
     longer: Annotated[str, TextRule("the name of a panel")] = Field(description="The panel whose edge is cut longer.")
     by: Annotated[float, NumberRule("ease, as a fraction", least=0.0, most=0.015, percent=True)] = Field(
         description="By what share: 0.01 is 1 %. More than 1.5 % shows."
+    )
+
+
+class SeamInput(Table):
+    seam: Annotated[str, TextRule("the name of a seam")] | None = Field(
+        default=None, description="The seam, as the report has it; left out: every seam that has no table of its own."
+    )
+    kind: Annotated[str, WordRule(SEAM_KINDS)] = Field(description="How it is sewn.")
+    over: Annotated[str, TextRule("the name of a panel")] | None = Field(
+        default=None, description="The panel that the allowances are turned under, or that laps over the other."
+    )
+    turned: Flag = Field(default=False, description="Whether the upper edge of a lapped seam is turned under.")
+    allowance: Allowed | None = Field(
+        default=None, description="Allowance of both edges; of a lapped seam that of the lower edge."
     )
 
 

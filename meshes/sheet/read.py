@@ -19,6 +19,7 @@ from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import SheetInput
@@ -173,5 +174,6 @@ def _sheet(
         warnings=in_file_order(faults.problems),
         places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
+        seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
