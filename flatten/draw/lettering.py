@@ -24,8 +24,13 @@ EDGE_SHARES = tuple(0.5 + side * k / 40.0 for k in range(18) for side in ((1, -1
 KIND_WORDS = {
     EdgeKind.SEWN: "sewn",
     EdgeKind.WELTED: "welted",
+    EdgeKind.TOPSTITCHED: "topstitched",
+    EdgeKind.DOUBLE_TOPSTITCHED: "double topstitched",
+    EdgeKind.LAPPED_OVER: "laps over",
+    EdgeKind.LAPPED_UNDER: "lapped under",
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
+    EdgeKind.ZIP: "folded beside the zip",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",

@@ -35,7 +35,7 @@ def padding_keys(pad: BuiltPad, job: Job) -> dict[str, Any]:
             "area_mm2": _length(row.area_mm2),
             "shapes": [] if plan is None else [_shape(shape) for shape in plan.shapes_of(row.layer)],
         }
-        for row in stock_of(pad, job.sheet.materials)
+        for row in (stock_of(pad, job.sheet.materials) if plan is None else plan.stock)
     ]
     if plan is None:
         return {"padding_plan": rows}
@@ -128,7 +128,8 @@ def _length(value: float) -> float:
 
 def material_rows(job: Job) -> list[dict[str, Any]]:
     """The padding materials of a job's pads, each once, in the order they are first laid."""
-    names = dict.fromkeys(layer.material for pad in job.pads for layer in pad.pad.layers)
+    cores = (pad.pad.closed.core for pad in job.pads if pad.pad.closed is not None)
+    names = dict.fromkeys((*cores, *(layer.material for pad in job.pads for layer in pad.pad.layers)))
     return [_material(job.sheet.materials[name]) for name in names]
 
 

@@ -2,11 +2,13 @@
 
 from typing import Any
 
+from flatten.figures.closed import closed_row
 from flatten.figures.rounded import fraction, length
 from flatten.job.continuing import continues_rows
 from flatten.sections.section import section_dict
 from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
+from meshes.support.line_roles import LineRole
 
 
 def pad_row(pad: BuiltPad) -> dict[str, Any]:
@@ -38,6 +40,7 @@ def pad_row(pad: BuiltPad) -> dict[str, Any]:
         "triangles": facts.triangles,
         "smallest_angle_deg": length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
+        "closed": closed_row(pad),
         "continues": continues_rows(pad),
         **_rest(pad),
     }
@@ -65,5 +68,5 @@ def _tack_lines(pad: BuiltPad) -> list[dict[str, Any]]:
         }
         for panel in pad.panels
         for edge in panel.rim
-        if edge.seam is None
+        if edge.seam is None and edge.role is LineRole.TACK
     ]

@@ -19,8 +19,10 @@ from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
 from flatten.maps.flat import Flat
 from meshes.base.progress import Progress
+from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
+from meshes.seat.seam_sides import sides_of
 from meshes.sheet.whole import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
@@ -88,6 +90,9 @@ def _pulled(
     ends = np.array([(place[seam.a], place[seam.b]) for seam in pad.seams], dtype=np.int64).reshape(-1, 2)
     links = sparse.coo_matrix((np.ones(len(ends)), ends.T), shape=(len(names), len(names)))
     group = csgraph.connected_components(links, directed=False)[1]
+    if pad.closed is not None:
+        # What stretches a closed cover is its core, by the undersize; its pieces are drawn to the finished size.
+        return _drawn_smaller(pad, found, [_to_size(pad, found)] * len(names))
     pulls = []
     for panel in pad.panels:
         one = found[panel.mirror_of or panel.name]
@@ -96,11 +101,28 @@ def _pulled(
     factors = [
         common_factor([pull for pull, g in zip(pulls, group, strict=True) if g == own], wish_n_per_mm) for own in group
     ]
+    return _drawn_smaller(pad, found, factors)
+
+
+def _drawn_smaller(
+    pad: BuiltPad, found: Mapping[str, PrecomputedMap], factors: Sequence[float]
+) -> dict[str, PrecomputedMap]:
     return {
         panel.name: replace(found[panel.name], points=found[panel.name].points / factor)
         for panel, factor in zip(pad.panels, factors, strict=True)
         if panel.mirror_of is None
     }
+
+
+def _to_size(pad: BuiltPad, found: Mapping[str, PrecomputedMap]) -> float:
+    """By how much the pieces of a pad have to be drawn smaller for its seams to be as long as on the seat, in all."""
+    panels = {panel.name: panel for panel in pad.panels}
+    paper = seat = 0.0
+    for seam in pad.seams:
+        for name, run in sides_of(seam, panels):
+            paper += curve_length(found[panels[name].mirror_of or name].points[run])
+            seat += curve_length(panels[name].surface.vertices[run])
+    return paper / seat
 
 
 def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:

@@ -10,9 +10,10 @@ from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.build import build, build_surface
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.seat.advice import advised
-from meshes.seat.build import BuiltPad, Tension, build, build_surface
+from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.whole import Sheet

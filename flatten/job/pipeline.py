@@ -6,9 +6,11 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 import math
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.edges.named import Makes, makes_of, sewn_so
+from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -32,6 +34,7 @@ from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.words import snip_notes
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -43,7 +46,8 @@ from meshes.sheet.whole import Sheet
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled."""
+    tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of."""
 
     sheet: Sheet
     leather: Card
@@ -56,6 +60,7 @@ class Job:
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
+    makes: Makes = field(default_factory=dict)
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -104,6 +109,8 @@ def finish(
     begin = time.perf_counter()
     say = progress or unheard
     pads = panels_told_apart(pads)
+    makes = makes_of(sheet.seams, pads)
+    pads = sewn_so(pads, makes)
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
         flats = matched_flats(sheet, leather, pads, each, say)
@@ -114,18 +121,21 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
+    notes = {key: note for pad in pads for key, note in _edge_notes(pad, eased).items()}
+    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased)),
+        pieces=tuple(cover),
         seams=seams,
         problems=(),
         seconds=0.0,
         others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
         plans=plans,
         tensions=tensions,
+        makes=makes,
     )
     return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
 
@@ -165,6 +175,12 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
     ]
 
 
+def _edge_notes(pad: BuiltPad, eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of a pad's pieces, by panel and seam."""
+    snipped = snip_notes(pad)
+    return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
+
+
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
     """What a pad's pleats need besides the cover."""
     return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad, flats), *trial_strip_of(pad))
@@ -172,6 +188,8 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
+    if pad.pad.closed is not None:
+        return core_plan(pad, pad.pad.closed, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

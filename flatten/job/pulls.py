@@ -53,7 +53,10 @@ class PanelPull:
 
 
 def panel_pulls(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card, tension: Tension) -> list[PanelPull]:
-    """What every panel of a pad was settled at and comes to, mirrored ones once."""
+    """What every panel of a pad was settled at and comes to, mirrored ones once; none of a closed cover, whose core
+    pulls it and not the cut of its pieces."""
+    if pad.closed is not None:
+        return []
     images = {panel.mirror_of: panel.name for panel in pad.panels if panel.mirror_of is not None}
     return [
         PanelPull(

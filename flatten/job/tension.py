@@ -48,7 +48,9 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
     wish = tension_of(sheet, leather)
     tensions: Tensions = [wish] * len(sheet.pads)
-    if wish == 0.0:
+    # A closed cover is pulled by its core, whatever its pieces pull with: none of its panels is tried.
+    closed: dict[int, tuple[int, dict[str, str]]] = {k: (k, {}) for k, p in enumerate(sheet.pads) if p.closed}
+    if wish == 0.0 or len(closed) == len(sheet.pads):
         return tensions
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
@@ -58,7 +60,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
-            twins = _twins(pads, mirrored)
+            twins = _twins(pads, mirrored) | closed
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:

@@ -11,6 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.edges.makes import USUAL_MAKES, edge_allowance
+from flatten.edges.named import Makes
+from flatten.edges.rows import row_beside
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.flat import Flat
@@ -18,7 +21,7 @@ from flatten.pieces.allowance import add_allowances, as_cut
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
-from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
@@ -39,13 +42,16 @@ def pieces_of(
     allowance: Allowance,
     *,
     notes: Mapping[tuple[str, str], str] | None = None,
+    makes: Makes | None = None,
 ) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
-    seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
+    seam; makes: how seams are sewn that are not plain or welted. Raises ProblemError when a piece would lie over itself
+    once it is spread for its pleats."""
     told = []
     for drawn in _panels_to_cut(pad):
         flat = flats[drawn.panel.name]
-        told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
+        piece = with_rows(_cover(pad, drawn, flat, (allowance, makes or {})), makes or {})
+        told.append(_noted(with_over_note(piece, flat), notes or {}))
     return tuple(told)
 
 
@@ -53,7 +59,20 @@ def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
     told = [notes.get((piece.panels[0], edge.seam or ""), "") for edge in piece.edges]
     if not any(told):
         return piece
-    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, told, strict=True)))
+    both = ["; ".join(part for part in (e.note, n) if part) for e, n in zip(piece.edges, told, strict=True)]
+    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, both, strict=True)))
+
+
+def with_rows(piece: Piece, makes: Makes) -> Piece:
+    """The piece with its rows of thread, and with what has to be minded along the edges of its seams."""
+    panel, edges, rows = piece.panels[0], [], []
+    for edge in piece.edges:
+        make = makes.get(edge.seam or "", USUAL_MAKES.get(edge.kind.value))
+        edges.append(edge if make is None else replace(edge, note=make.note(panel)))
+        for away in () if make is None else make.rows_mm(panel):
+            runs = row_beside(edge.points, piece.sew, away)
+            rows += [InnerLine(f"row, {away:g} mm", run, LineKind.ROW) for run in runs]
+    return replace(piece, edges=tuple(edges), inner=(*piece.inner, *rows))
 
 
 def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
@@ -109,7 +128,7 @@ def laid_up(panel: Panel, flat: Flat) -> tuple[FloatArray, FloatArray]:
     return points - points.min(axis=0), turned
 
 
-def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
+def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: tuple[Allowance, Makes]) -> Piece:
     panel, pleats = drawn.panel, drawn.pleats
     finished, turned = laid_up(panel, flat)
     if pleats is None:
@@ -131,7 +150,7 @@ def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance
     assert drawn.pleats is not None
     finished, turned = laid_up(drawn.panel, flat)
     apart = spread(drawn.pleats, drawn.panel, finished)
-    piece = _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    piece = _piece(pad, drawn, flat, (finished, finished), turned, (allowance, {}))
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
     edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
@@ -145,17 +164,21 @@ def _piece(
     flat: Flat,
     shapes: tuple[FloatArray, FloatArray],
     turned: FloatArray,
-    allowance: Allowance,
+    allowances: tuple[Allowance, Makes],
 ) -> Piece:
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
-    panel, (finished, points) = drawn.panel, shapes
+    panel, (finished, points), (allowance, makes) = drawn.panel, shapes, allowances
     edges = tuple(
         Edge(
-            rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam,
+            rim.name,
+            EdgeKind(rim.kind),
+            points[rim.vertices],
+            edge_allowance(rim.kind, makes.get(rim.seam or ""), allowance),
+            rim.seam,
             over=_over(rim, drawn.partner),
         )
         for rim in panel.rim
-    )  # fmt: skip
+    )
     outline = add_allowances(edges, corner=allowance.corner)
     edges = as_cut(edges, outline)
     marks: list[Mark] = []

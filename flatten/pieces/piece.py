@@ -25,8 +25,13 @@ class EdgeKind(StrEnum):
 
     SEWN = "sewn"
     WELTED = "welted"
+    TOPSTITCHED = "topstitched"
+    DOUBLE_TOPSTITCHED = "double topstitched"
+    LAPPED_OVER = "lapped over"
+    LAPPED_UNDER = "lapped under"
     PULLED = "pulled"
     CLOSED = "closed"
+    ZIP = "zip"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
@@ -53,6 +58,7 @@ class LineKind(StrEnum):
     BACKING = "backing line"
     BEVEL = "bevel line"
     ROUNDING = "rounding line"
+    ROW = "row of thread"
 
 
 class MarkKind(StrEnum):

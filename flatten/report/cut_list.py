@@ -77,6 +77,7 @@ def rows(job: Job) -> Iterator[CutListRow]:
     yield from (_piece(job, piece) for piece in (*job.pieces, *job.others))
     yield from _padding(job)
     yield from _welt(job)
+    yield from _zips(job)
     yield from _edges(job)
     yield from _leather(job)
     yield from _others(job)
@@ -210,6 +211,21 @@ def _welt(job: Job) -> Iterator[CutListRow]:
             "material": job.leather.name,
             "note": f"{long}; {strips}; {where}; along {', '.join(run.seams)}",
         }
+
+
+def _zips(job: Job) -> Iterator[CutListRow]:
+    """The zip of every closed cover."""
+    for pad in job.pads:
+        if pad.closed is not None:
+            yield {
+                "kind": "zip",
+                "name": f"{pad.pad.name} zip",
+                "pad": pad.pad.name,
+                "count": "1",
+                "mirrored": "0",
+                "length_mm": number(pad.closed.zip_mm, 1),
+                "note": "between the end seams; cut the tape an allowance longer at both ends, stitch across it there",
+            }
 
 
 def _joins(count: int) -> str:

@@ -28,8 +28,13 @@ from meshes.base.surface import curve_length
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
     EdgeKind.WELTED: "sewn with welt",
+    EdgeKind.TOPSTITCHED: "topstitched",
+    EdgeKind.DOUBLE_TOPSTITCHED: "sewn, opened and topstitched twice",
+    EdgeKind.LAPPED_OVER: "laps over, sewn",
+    EdgeKind.LAPPED_UNDER: "lies under, sewn",
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.ZIP: "folded back beside the zip",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",

@@ -13,6 +13,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import Continues
+from meshes.records.closed import Closed
 from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
@@ -207,6 +208,7 @@ class Pad:
     springs: Springs | None = None
     wanted: Wanted = NOTHING_WANTED
     frame: Frame = PLAIN_FRAME
+    closed: Closed | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -5,9 +5,10 @@ from typing import Annotated
 from pydantic import Field
 
 from meshes.records.pad import CORNERS
+from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
 from meshes.schema.text_values import CardNameRule, NameRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, LengthRule, NumberRule, Table
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, Table
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -71,6 +72,20 @@ class EaseInput(Table):
     )
 
 
+class SeamInput(Table):
+    seam: Annotated[str, TextRule("the name of a seam")] | None = Field(
+        default=None, description="The seam, as the report has it; left out: every seam that has no table of its own."
+    )
+    kind: Annotated[str, WordRule(SEAM_KINDS)] = Field(description="How it is sewn.")
+    over: Annotated[str, TextRule("the name of a panel")] | None = Field(
+        default=None, description="The panel that the allowances are turned under, or that laps over the other."
+    )
+    turned: Flag = Field(default=False, description="Whether the upper edge of a lapped seam is turned under.")
+    allowance: Allowed | None = Field(
+        default=None, description="Allowance of both edges; of a lapped seam that of the lower edge."
+    )
+
+
 class ReliefInput(Table):
     panel: Annotated[str, TextRule("the name of a panel")] = Field(
         description="The panel to be cut, as the report has it."
@@ -85,6 +100,7 @@ class AllowanceInput(Table):
     welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
+    zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
     corner: Annotated[str, WordRule(CORNERS)] = Field(
         default="square", description="How the cut line turns at a corner."
     )

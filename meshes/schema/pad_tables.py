@@ -8,7 +8,7 @@ from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, FrameInput, SupportInput
+from meshes.schema.support import CLOTH_FIXED, ClosedInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -147,6 +147,9 @@ class PadInput(Table):
     )
     continues: ContinuesInput | None = Field(
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
+    )
+    closed: ClosedInput | None = Field(
+        default=None, description="A cover without a frame, sewn shut all round its core: a loose cushion or a roll."
     )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(

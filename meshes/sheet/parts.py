@@ -11,6 +11,7 @@ from typing import Any
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.outlines.outline import outline_record
+from meshes.records.closed import Closed
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
@@ -31,7 +32,7 @@ from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import FrameInput, SupportInput, springs_record
+from meshes.schema.support import ClosedInput, FrameInput, SupportInput, closed_record, springs_record
 from meshes.sheet.frame_parts import based_drops, frame_record
 from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
@@ -54,6 +55,7 @@ class PadDraft:
     pleats: Pleats | None = None
     springs: Springs | None = None
     frame: Frame = field(default_factory=Frame)
+    closed: Closed | None = None
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -68,6 +70,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     frame = _frame(reader, raw, keys, outline)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     return PadDraft(
         keys=keys,
         kind=kind,
@@ -81,6 +84,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
+        closed=None if closed is None else closed_record(closed),
     )
 
 
@@ -183,5 +187,6 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         springs=drawn.springs,
         frame=drawn.frame,
         wanted=wanted,
+        closed=drawn.closed,
     )
     return in_halves(pad)

@@ -19,6 +19,7 @@ from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.continues import continues_record
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import SheetInput
@@ -30,7 +31,7 @@ from meshes.sheet.materials import own_materials, with_stock
 from meshes.sheet.part_reader import PartReader, usual_words
 from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
-from meshes.sheet.support_checks import check_curves, check_support
+from meshes.sheet.support_checks import check_closed, check_curves, check_support
 from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
 
 
@@ -61,6 +62,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
+    check_closed(drafts, names, faults)
     check_pleats(drafts, names, faults)
     check_curves(raw, reader)
     check_continues(drafts, reader)
@@ -172,5 +174,6 @@ def _sheet(
         warnings=in_file_order(faults.problems),
         places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
+        seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )

@@ -10,6 +10,7 @@ from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.words import SheetPlaces
 
 # The card used when the sheet names none.
@@ -69,6 +70,7 @@ class Allowance:
     welted: float = 12.0
     pulled: float = 50.0
     closed: float = 25.0
+    zip: float = 19.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7
@@ -103,6 +105,7 @@ class Sheet:
     places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
+    seams: tuple[SewnAs, ...] = ()
     revision: str = ""
 
     def __post_init__(self) -> None:

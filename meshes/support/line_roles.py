@@ -29,6 +29,7 @@ class LineRole(Enum):
     EXTRA = auto()  # drawn in the sheet
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     TACK = auto()  # where the cover is fixed
+    ZIP = auto()  # along a zip
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 
@@ -87,3 +88,5 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return "inset"
         case LineRole.RELIEF:
             return "relief"
+        case LineRole.ZIP:
+            return "zip"

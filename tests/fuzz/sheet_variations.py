@@ -65,6 +65,17 @@ def ease(draft: Any, dice: random.Random) -> bool:
     return False
 
 
+def seam_kinds(draft: Any, dice: random.Random) -> bool:
+    """All seams that are not welted sewn another way than plain."""
+    row: dict[str, Any] = {"kind": dice.choice(("topstitched", "double topstitched", "lapped", "plain", "welted"))}
+    if dice.random() < 0.5:
+        row["turned"] = dice.random() < 0.5
+    if dice.random() < 0.5:
+        row["allowance"] = round(dice.uniform(0, 25), 1)
+    draft.sheet["seam"] = [row]
+    return True
+
+
 def lined_up(draft: Any, dice: random.Random) -> bool:
     """The valleys of the backrest follow those of the cushion."""
     if len(draft.pads) < 2 or draft.pads[0]["name"] != "cushion":
@@ -91,6 +102,7 @@ OF_SHEETS: dict[Callable[[Any, random.Random], bool], tuple[float, str]] = {
     allowances: (0.3, "own allowances"),
     papers: (0.25, "other papers"),
     ease: (0.15, "ease"),
+    seam_kinds: (0.2, "kinds of seams"),
     lined_up: (0.8, "pleats that follow"),
     inches: (0.12, "inches"),
 }

@@ -153,7 +153,7 @@ def test_papers_hold_every_shape_at_full_size(tmp_path):
     sizes = [
         sorted(np.ptp(np.array([p[:2] for p in line.get_points()]), axis=0))
         for line in dxf_entities(document)
-        if line.dxftype() == "LWPOLYLINE" and line.dxf.layer == "1"
+        if line.dxftype() == "LWPOLYLINE" and line.dxf.layer == "1 cut"
     ]
     assert any(size == pytest.approx([DEEP + 25.4, WIDE + 25.4], abs=0.1) for size in sizes)
     text = patterns_svg([shape], roll_width_mm=914.0, wording=PADDING).decode()

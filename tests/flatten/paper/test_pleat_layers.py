@@ -45,7 +45,7 @@ def lengths(pieces, kind):
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_dxf_keeps_each_kind_on_its_layer(pieces, kind):
     drawing = ezdxf.read(io.StringIO(patterns_dxf(pieces, roll_width_mm=ROLL).decode("cp1252"), newline=None))
-    layer = str(KINDS[kind][0].value)
+    layer = f"{KINDS[kind][0].value} {KINDS[kind][1]}"
     lines = [e for e in dxf_entities(drawing) if e.dxftype() == "LWPOLYLINE" and e.dxf.layer == layer]
     found = [np.array(list(e.get_points("xy"))) for e in lines]
     assert sorted(curve_length(points) for points in found) == pytest.approx(lengths(pieces, kind), abs=0.1)
