@@ -121,7 +121,7 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
-    notes = {key: note for pad in pads for key, note in _edge_notes(pad, eased).items()}
+    notes = _edge_notes(pads, eased)
     cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
@@ -175,9 +175,9 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
     ]
 
 
-def _edge_notes(pad: BuiltPad, eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
-    """What is written along the edges of a pad's pieces, by panel and seam."""
-    snipped = snip_notes(pad)
+def _edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of all pieces, by panel and seam."""
+    snipped = {key: note for pad in pads for key, note in snip_notes(pad).items()}
     return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
 
 

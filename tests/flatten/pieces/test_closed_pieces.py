@@ -188,3 +188,14 @@ def test_edges_of_a_panel_are_fixed_as_the_sheet_says():
 def test_a_core_with_sharp_corners_keeps_them():
     job = make(sheet_of(CUSHION.replace("corner_radius = 1", "corner_radius = 0")), workers=1)
     assert job.plans[0].shapes[0].cut_mm2 == pytest.approx(20.0 * 18.0 * MM_PER_INCH**2, rel=1e-9)
+
+
+def test_an_eased_edge_of_a_tube_is_snipped_too_whatever_pads_come_after():
+    """Two rolls in one sheet: ease in the first one's seam does not take its snips away."""
+    second = BOLSTER[BOLSTER.index("[[pad]]") :].replace('name = "b"', 'name = "c"')
+    ease = '[[ease]]\nseam = "b right end disc / tube 1"\nlonger = "b tube"\nby = 0.01\n'
+    job = make(sheet_of(BOLSTER + second + ease), workers=1)
+    tube = next(piece for piece in job.pieces if (piece.pad, piece.name) == ("b", "tube"))
+    eased = [e.note for e in tube.edges if "ease" in e.note]
+    assert eased
+    assert all("snip the allowance every 20 mm" in note for note in eased)
