@@ -9,12 +9,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.coverings.assigned import coverings_of, other_coverings
+from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
+from flatten.job.leathers import from_coverings
 from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.pulls import tension_notes
@@ -62,6 +65,11 @@ class Job:
     makes: Makes = field(default_factory=dict)
 
     @property
+    def coverings(self) -> Coverings:
+        """What every panel is cut from."""
+        return coverings_of(self.sheet, self.leather, self.pads)
+
+    @property
     def panels(self) -> dict[str, Panel]:
         """All panels of all pads by name."""
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
@@ -84,6 +92,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
             leather = card_from_sheet(sheet)
+            other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
             tensions = agreed_tensions(sheet, leather, each, say)
@@ -126,7 +135,7 @@ def finish(
         leather,
         pads,
         flats,
-        pieces=tuple(cover),
+        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -149,7 +158,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
     yield from _search_notes(flats)
-    yield from tension_notes(pads, flats, job.leather, job.tensions)
+    yield from tension_notes(pads, flats, job.coverings, job.tensions)
     yield from _seam_notes(job.seams)
     yield from end_notes([end for pad in pads for end in pleat_ends(pad, flats)])
     yield from line_up_notes(line_up(pads), pads)
