@@ -37,6 +37,7 @@ from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.words import snip_notes
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
@@ -129,7 +130,8 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
-    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=eased, makes=makes)]
+    notes = {key: note for pad in pads for key, note in _edge_notes(pad, eased).items()}
+    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
         leather,
@@ -180,6 +182,12 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
         )
         for piece, need in too_wide(pieces, width_mm=width)
     ]
+
+
+def _edge_notes(pad: BuiltPad, eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of a pad's pieces, by panel and seam."""
+    snipped = snip_notes(pad)
+    return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:

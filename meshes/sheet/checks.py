@@ -99,7 +99,8 @@ def check_pads(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: 
         for k, layer in enumerate(drawn.layers):
             if layer is not None:
                 _check_layer(layer, drawn, (*drawn.keys, "layer", k), materials, faults)
-        _check_sides(drawn, faults)
+        if drawn.closed is None:
+            _check_sides(drawn, faults)
         _warn_thick(drawn, faults)
         check_face(drawn, faults)
 

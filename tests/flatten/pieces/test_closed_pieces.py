@@ -5,6 +5,8 @@ import pytest
 
 from flatten.job.make import make
 from flatten.pieces.piece import EdgeKind
+from flatten.sections.section import cut_pad
+from meshes.base.problems import ProblemError
 from meshes.base.units import MM_PER_INCH
 from tests.pads import sheet_of
 
@@ -114,3 +116,24 @@ def test_the_core_is_the_size_that_the_sheet_says(cushion, bolster):
     assert np.ptp(core.cut, axis=0) / MM_PER_INCH == pytest.approx([20.0, 18.0], abs=1e-6)
     end = bolster.plans[0].shapes[0]
     assert np.ptp(end.cut, axis=0) / MM_PER_INCH == pytest.approx([9.0, 9.0], abs=0.01)
+
+
+def test_the_tube_is_snipped_all_along_its_round_edges(bolster):
+    tube = next(piece for piece in bolster.pieces if piece.name == "tube")
+    told = {edge.note for edge in tube.edges if edge.kind is EdgeKind.SEWN}
+    assert told == {"snip the allowance every 20 mm"}
+    assert all(not edge.note for piece in bolster.pieces if piece.name != "tube" for edge in piece.edges)
+
+
+def test_a_slim_tube_is_snipped_closer():
+    slim = make(sheet_of(BOLSTER.replace("width = 9", "width = 5")), workers=1)
+    notes = {edge.note for piece in slim.pieces for edge in piece.edges if edge.note}
+    assert notes == {"snip the allowance every 12 mm"}
+
+
+def test_a_closed_cover_is_not_cut_open(tmp_path):
+    sheet = tmp_path / "b.toml"
+    sheet.write_text(BOLSTER)
+    with pytest.raises(ProblemError) as caught:
+        cut_pad(sheet, "b", along=0.0, across=None)
+    assert [problem.code for problem in caught.value.problems] == ["C109"]
