@@ -17,7 +17,6 @@ from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
-from flatten.job.leathers import from_coverings
 from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.panel_names import panels_told_apart
 from flatten.job.pulls import tension_notes
@@ -31,7 +30,7 @@ from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
-from flatten.pieces.pattern import backings_of, pieces_of
+from flatten.pieces.pattern import backings_of, from_coverings, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
