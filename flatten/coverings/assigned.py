@@ -62,7 +62,12 @@ def _means(name: str, panel: Panel, twins: Mapping[str, str]) -> bool:
 
 
 def covering_faults(sheet: Sheet, pads: Sequence[BuiltPad]) -> Iterator[Problem]:
-    """Names under [[covering]] that no panel has."""
+    """Names under [[covering]] that no panel has, and rolls of which more is usable than there is."""
+    rolls = [(("covering", k, "roll"), choice.roll) for k, choice in enumerate(sheet.coverings)]
+    for keys, roll in ((("cover", "roll"), sheet.roll), *rolls):
+        if roll is not None and roll.usable_mm > roll.width_mm:
+            text = f"{roll.usable_mm:g} mm is usable of a roll {roll.width_mm:g} mm wide; measure between the selvedges"
+            yield sheet.problem("F307", keys, text)
     panels = [panel for pad in pads for panel in pad.panels]
     twins = {panel.mirror_of: panel.name for panel in panels if panel.mirror_of is not None}
     for k, choice in enumerate(sheet.coverings):

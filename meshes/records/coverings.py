@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 # Roll goods as they usually come, and what is left of their width between the selvedges (common practice, no source).
-ROLL_WIDTH_MM, ROLL_USABLE_MM = 1370.0, 1340.0
+ROLL_WIDTH_MM, SELVEDGES_MM = 1370.0, 30.0
 # Words for all panels of one kind, and for what lies between panels, where names of panels may stand.
 FACES, BANDS, WELT = "faces", "bands", "welt"
 GROUPS = (FACES, BANDS, WELT)
@@ -15,7 +15,7 @@ class RollGoods:
     pieces lie upright along the roll, and none is turned over."""
 
     width_mm: float = ROLL_WIDTH_MM
-    usable_mm: float = ROLL_USABLE_MM
+    usable_mm: float = ROLL_WIDTH_MM - SELVEDGES_MM
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from meshes.records.coverings import ROLL_USABLE_MM, ROLL_WIDTH_MM
+from meshes.records.coverings import ROLL_WIDTH_MM
 from meshes.records.pad import CORNERS
 from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
@@ -55,8 +55,8 @@ class RollInput(Table):
     width: Annotated[float, LengthRule("the width of the goods", least=200.0, most=4000.0)] = Field(
         default=ROLL_WIDTH_MM, description="Width of the roll."
     )
-    usable: Annotated[float, LengthRule("the usable width", least=100.0, most=4000.0)] = Field(
-        default=ROLL_USABLE_MM, description="What is usable of it between the selvedges."
+    usable: Annotated[float, LengthRule("the usable width", least=100.0, most=4000.0)] | None = Field(
+        default=None, description="What is usable of it between the selvedges; not given: 30 mm less than its width."
     )
 
 

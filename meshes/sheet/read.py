@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
-from meshes.records.coverings import CoveringChoice, RollGoods
+from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.records.seam_kinds import SewnAs
@@ -184,4 +184,6 @@ def _sheet(
 
 
 def _roll(given: RollInput | None) -> RollGoods | None:
-    return None if given is None else RollGoods(given.width, min(given.usable, given.width))
+    if given is None:
+        return None
+    return RollGoods(given.width, given.width - SELVEDGES_MM if given.usable is None else given.usable)

@@ -99,3 +99,14 @@ def test_rows_across_a_roll():
     length, wide = roll_length_mm([(600.0, 300.0), (600.0, 200.0), (600.0, 100.0), (1400.0, 50.0)], 1340.0)
     assert length == pytest.approx(300.0 + ROLL_GAP_MM + 100.0)
     assert wide == (3,)
+
+
+def test_a_roll_has_no_more_usable_than_its_width():
+    table = '[[covering]]\npanels = ["bands"]\nleather = "soft"\nroll = { width = 900, usable = 1340 }\n'
+    with pytest.raises(ProblemError, match="selvedges"):
+        make(sheet(table), workers=1)
+
+
+def test_usable_width_follows_the_roll():
+    table = '[[covering]]\npanels = ["bands"]\nleather = "soft"\nroll = { width = 900 }\n'
+    assert sheet(table).coverings[0].roll.usable_mm == 870.0
