@@ -24,7 +24,6 @@ from meshes.base.progress import Progress
 from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.seat.seam_sides import sides_of
 from meshes.sheet.whole import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
@@ -129,13 +128,13 @@ def _drawn_smaller(
 
 
 def _to_size(pad: BuiltPad, found: Mapping[str, PrecomputedMap]) -> float:
-    """By how much the pieces of a pad have to be drawn smaller for its seams to be as long as on the seat, in all."""
+    """By how much the pieces of a pad have to be drawn smaller for its edges to be as long as on the seat, in all."""
     panels = {panel.name: panel for panel in pad.panels}
     paper = seat = 0.0
-    for seam in pad.seams:
-        for name, run in sides_of(seam, panels):
-            paper += curve_length(found[panels[name].mirror_of or name].points[run])
-            seat += curve_length(panels[name].surface.vertices[run])
+    for name, panel in panels.items():
+        for edge in panel.rim:
+            paper += curve_length(found[panel.mirror_of or name].points[edge.vertices])
+            seat += curve_length(panel.surface.vertices[edge.vertices])
     return paper / seat
 
 

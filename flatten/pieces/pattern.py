@@ -33,6 +33,7 @@ from meshes.pleats.channels import Pleated
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, RimEdge, Seam
 from meshes.sheet.whole import Allowance
+from meshes.support.line_roles import LineRole
 
 BACKING = "backing cloth"
 
@@ -223,7 +224,7 @@ def _notches(
     pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
 ) -> list[Mark]:
     if rim.seam is None:
-        return []
+        return _matching(rim, edge, spacing_mm)
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     run = pad.surface.vertices[seam.vertices]
     length = curve_length(run)
@@ -241,6 +242,16 @@ def _notches(
     at = _along(finished, edge.points, shares if forward else 1.0 - shares)
     marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]
     return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
+
+
+def _matching(rim: RimEdge, edge: Edge, spacing_mm: float) -> list[Mark]:
+    """Marks along an edge of a flat panel that is matched by hand to what it closes on; counted from its middle."""
+    if rim.role is not LineRole.CLOSING or rim.kind == "pulled":
+        return []
+    shares = np.asarray(stations(curve_length(edge.points), spacing_mm))
+    away = np.unique(np.round(np.abs(shares - 0.5), 9), return_inverse=True)[1]
+    marks = notch_marks(edge, shares, double=False)
+    return [replace(mark, text=str(int(n) + 1)) for mark, n in zip(marks, away, strict=True)]
 
 
 def _centre_share(panel: Panel, seam: Seam, run: FloatArray) -> float | None:

@@ -32,6 +32,7 @@ class EdgeKind(StrEnum):
     PULLED = "pulled"
     CLOSED = "closed"
     ZIP = "zip"
+    BLIND = "blind"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"

@@ -215,7 +215,7 @@ def _welt(job: Job) -> Iterator[CutListRow]:
 def _zips(job: Job) -> Iterator[CutListRow]:
     """The zip of every closed cover."""
     for pad in job.pads:
-        if pad.closed is not None:
+        if pad.closed is not None and pad.closed.zip_mm > 0.0:
             yield {
                 "kind": "zip",
                 "name": f"{pad.pad.name} zip",

@@ -29,7 +29,7 @@ def fitting_section(job: Job) -> Markup:
             fixed(edge.seat_mm - edge.paper_mm),
         ]
         for edge in edge_lengths(job)
-        if edge.kind in ("pulled", "closed")
+        if edge.kind in ("pulled", "closed", "blind")
     ]
     head = ["edge", "how", "on paper mm|", "on the seat mm|", "pulled longer by mm|"]
     notes = [

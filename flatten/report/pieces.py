@@ -35,6 +35,7 @@ EDGE_WORDS = {
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.ZIP: "folded back beside the zip",
+    EdgeKind.BLIND: "blind-tacked over a strip of card",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",

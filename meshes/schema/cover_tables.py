@@ -124,6 +124,7 @@ class AllowanceInput(Table):
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
     zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
+    blind: Allowed = Field(default=20.0, description="Where an edge is blind-tacked over a strip of card.")
     corner: Annotated[str, WordRule(CORNERS)] = Field(
         default="square", description="How the cut line turns at a corner."
     )

@@ -72,6 +72,7 @@ class Allowance:
     pulled: float = 50.0
     closed: float = 25.0
     zip: float = 19.0
+    blind: float = 20.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7
