@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.coverings.assigned import coverings_of, other_coverings
+from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
@@ -28,7 +30,7 @@ from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
-from flatten.pieces.pattern import backings_of, pieces_of
+from flatten.pieces.pattern import backings_of, from_coverings, pieces_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
@@ -63,6 +65,11 @@ class Job:
     makes: Makes = field(default_factory=dict)
 
     @property
+    def coverings(self) -> Coverings:
+        """What every panel is cut from."""
+        return coverings_of(self.sheet, self.leather, self.pads)
+
+    @property
     def panels(self) -> dict[str, Panel]:
         """All panels of all pads by name."""
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
@@ -85,6 +92,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
             leather = card_from_sheet(sheet)
+            other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
             tensions = agreed_tensions(sheet, leather, each, say)
@@ -128,7 +136,7 @@ def finish(
         leather,
         pads,
         flats,
-        pieces=tuple(cover),
+        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -151,7 +159,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
     yield from _search_notes(flats)
-    yield from tension_notes(pads, flats, job.leather, job.tensions)
+    yield from tension_notes(pads, flats, job.coverings, job.tensions)
     yield from _seam_notes(job.seams)
     yield from end_notes([end for pad in pads for end in pleat_ends(pad, flats)])
     yield from line_up_notes(line_up(pads), pads)

@@ -6,11 +6,12 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.covering import Coverings
 from flatten.edges.makes import USUAL_MAKES, edge_allowance
 from flatten.edges.named import Makes
 from flatten.edges.rows import row_beside
@@ -74,6 +75,16 @@ def with_rows(piece: Piece, makes: Makes) -> Piece:
             runs = row_beside(edge.points, piece.sew, away)
             rows += [InnerLine(f"row, {away:g} mm", run, LineKind.ROW) for run in runs]
     return replace(piece, edges=tuple(edges), inner=(*piece.inner, *rows))
+
+
+def from_coverings(pieces: Sequence[Piece], coverings: Coverings) -> list[Piece]:
+    """The pieces, each with the leather it is cut from where that is not the sheet's own."""
+    return [
+        replace(piece, order=replace(piece.order, leather=coverings.card(piece.panels[0]).name))
+        if piece.panels[0] in coverings.other
+        else piece
+        for piece in pieces
+    ]
 
 
 def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:

@@ -57,7 +57,7 @@ def shorter_words(job: Job) -> str:
 def _pull_words(job: Job) -> str:
     """The pull that the pieces carry, as one span."""
     reached = [
-        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.leather).tension_n_per_mm
+        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.coverings).tension_n_per_mm
         for name in {piece.panels[0] for piece in job.pieces}
     ]
     low, high = min(reached), max(reached)

@@ -8,6 +8,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
+from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.records.seam_kinds import SewnAs
@@ -107,6 +108,8 @@ class Sheet:
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
     seams: tuple[SewnAs, ...] = ()
+    coverings: tuple[CoveringChoice, ...] = ()
+    roll: RollGoods | None = None
     revision: str = ""
 
     def __post_init__(self) -> None:
