@@ -34,12 +34,12 @@ def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem)
             f"between board and rail; cut the padding away below the board's upper edge, or make the board "
             f"{side - room:.1f} mm smaller on every side"
         )
-        told.append(make_problem("G170", ("folds", "clearance"), text))
+        told.append(make_problem("G180", ("folds", "clearance"), text))
     elif corner > room:
         text = (
             f"folded corners are {FOLD_LAYERS} layers, {corner:.1f} mm with the padding, and the rail leaves "
             f"{room:g} mm; cut away or skive the inner layers there, or make the board {corner - room:.1f} mm smaller "
             "on every side"
         )
-        told.append(make_problem("G170", ("folds", "clearance"), text))
+        told.append(make_problem("G180", ("folds", "clearance"), text))
     return [replace(problem, warning=True) for problem in told]

@@ -38,10 +38,11 @@ LINE_LAYERS = {
     LineKind.BEVEL: PenLayer.INNER,
     LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
+    LineKind.ROW: PenLayer.STITCH,
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
-    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW),
 )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from flatten.edges.order import sewing_order
 from flatten.figures.rounded import length
 from flatten.job.pipeline import Job
 from flatten.pieces.mark_counts import mark_counts
@@ -17,7 +18,23 @@ from meshes.seat.lineup import Offset
 def seam_rows(job: Job) -> list[dict[str, Any]]:
     """What the report says of every seam: its length on both sides and on the seat, and the marks along it."""
     counts = mark_counts([seam for pad in job.pads for seam in pad.seams], job.panels, job.pieces)
-    return [_seam(seam) | _marks(counts[seam.name]) for seam in job.seams]
+    kinds = {step.seam: step.kind for step in sewing_order(job.pads, job.makes)}
+    return [_seam(seam) | _marks(counts[seam.name]) | {"kind": kinds[seam.name]} for seam in job.seams]
+
+
+def sewing_rows(job: Job) -> list[dict[str, Any]]:
+    """What the report says of every seam in the order of sewing: its kind, what is done, rows, leathers that meet."""
+    return [
+        {
+            "pad": step.pad,
+            "seam": step.seam,
+            "kind": step.kind,
+            "what": step.words,
+            "rows": step.rows,
+            "leathers": step.leathers,
+        }
+        for step in sewing_order(job.pads, job.makes)
+    ]
 
 
 def pleat_rows(job: Job) -> list[dict[str, Any]]:
@@ -44,7 +61,7 @@ def piece_row(piece: Piece) -> dict[str, Any]:
         "cut_area_mm2": length(piece.cut_mm2),
         "edges": [_edge(edge) for edge in piece.edges],
         "notes": list(piece.notes),
-        "material": piece.material or "leather",
+        "material": piece.material or piece.order.leather or "leather",
     }
 
 
@@ -55,6 +72,7 @@ def _edge(edge: Edge) -> dict[str, Any]:
         "length_mm": length(curve_length(edge.points)),
         "allowance_mm": length(edge.allowance_mm),
         "seam": edge.seam,
+        "note": edge.note,
     }
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from flatten.edges.order import sewing_order
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
@@ -160,7 +161,17 @@ def _seams(job: Job) -> Markup:
     )
     if not rows:
         return part("paragraph", "No seams: every pad is covered in one piece.")
-    return table(head, rows, caption=note, unit=job.sheet.unit)
+    return joined_up([table(head, rows, caption=note, unit=job.sheet.unit), _sewing(job)])
+
+
+def _sewing(job: Job) -> Markup:
+    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams."""
+    if not job.makes:
+        return Markup("")
+    steps = sewing_order(job.pads, job.makes)
+    rows = [[str(k + 1), step.seam, step.kind, step.words, str(step.rows)] for k, step in enumerate(steps)]
+    caption = "Order of sewing: what ends in a seam is sewn before it"
+    return table(["", "seam", "kind", "what is done", "rows of thread|"], rows, caption=caption, unit=job.sheet.unit)
 
 
 def _material_source(job: Job, name: str) -> str:

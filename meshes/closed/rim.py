@@ -19,6 +19,9 @@ from meshes.support.side_ramps import BOW_TURN_RAD
 SAG_MM, MOST_TURN_RAD = 0.05, np.deg2rad(9.0)
 # Places nearer to each other than this are one.
 _ONE_STOP_MM = 1e-6
+# A bend nearer than this to a stop has no step of its own: triangles there would be slivers, and an arc leaves its
+# tangent by next to nothing so near to its end.
+BEND_OFF_MM = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,16 +94,16 @@ def _lengths(outline: RoundedOutline) -> FloatArray:
 def stations(rim: RimCurve, stops: Sequence[float], edge_mm: float, *, symmetric: bool) -> Stations:
     """Steps of about `edge_mm` along the rim, shorter where it is round, with a step at every stop and at the middles
     of front and rear. symmetric: the left half is exactly the mirror image of the right one."""
-    ends = np.mod(_lengths(rim.outline)[_bends(rim.outline)] - rim.origin, rim.length)
+    ends = np.mod(_lengths(rim.outline)[_bends(rim.outline)] - rim.origin, rim.length).tolist()
     if symmetric:
-        half = _steps(rim, [*stops, *ends], rim.front, rim.length, edge_mm)
+        half = _steps(rim, stops, ends, (rim.front, rim.length), edge_mm)
         right = rim.point(half[:-1])
         right[0, 0] = 0.0
         t = np.concatenate([rim.length - half[::-1], half[1:-1]])
         rear = np.array([[0.0, float(rim.point(np.zeros(1))[0, 1])]])
         points = np.concatenate([rear, right[:0:-1] * [-1.0, 1.0], right])
     else:
-        t = _steps(rim, [*stops, *ends, rim.front], 0.0, rim.length, edge_mm)[:-1]
+        t = _steps(rim, [*stops, rim.front], ends, (0.0, rim.length), edge_mm)[:-1]
         points = rim.point(t)
     asked = np.array([int(np.argmin(np.abs(t - stop))) for stop in stops], dtype=np.int64)
     return Stations(locked_floats(t), locked_floats(points), locked_ints(asked))
@@ -111,18 +114,22 @@ def _bends(outline: RoundedOutline) -> IntArray:
     long = np.flatnonzero(outline.lengths > NO_RUN_MM)
     sign = np.where(outline.sweep_rad[long // 2] < 0.0, -1.0, 1.0)
     bend = np.where(long % 2, 0.0, sign / np.maximum(outline.radii[long // 2], NO_RUN_MM))
-    return long[np.abs(bend - np.roll(bend, 1)) > 1e-9 * np.abs(bend).max()]
+    sharp = np.flatnonzero((outline.radii <= NO_RUN_MM) & (np.abs(outline.sweep_rad) > 1e-9)) * 2
+    changed = long[np.abs(bend - np.roll(bend, 1)) > 1e-9 * np.abs(bend).max()]
+    return np.union1d(changed, sharp)
 
 
-def _steps(rim: RimCurve, places: Sequence[float], begin: float, end: float, edge_mm: float) -> FloatArray:
-    """Rising t from begin to end, both included."""
-    inner = sorted(place for place in places if begin + _ONE_STOP_MM < place < end - _ONE_STOP_MM)
-    marks = [begin]
-    for place in [*inner, end]:
-        if place - marks[-1] > _ONE_STOP_MM:
-            marks.append(place)
-    found = [np.array([begin])]
-    for low, high in pairwise(marks):
+def _steps(
+    rim: RimCurve, stops: Sequence[float], bends: Sequence[float], ends: tuple[float, float], edge_mm: float
+) -> FloatArray:
+    """Rising t between two ends, both included: a step at every stop, and at bends that are not near one."""
+    marks = [ends[0], ends[1]]
+    for places, apart in ((stops, _ONE_STOP_MM), (bends, BEND_OFF_MM)):
+        for place in sorted(places):
+            if ends[0] < place < ends[1] and min(abs(place - mark) for mark in marks) > apart:
+                marks.append(place)
+    found = [np.array([ends[0]])]
+    for low, high in pairwise(sorted(marks)):
         count = max(int(np.ceil((high - low) / min(edge_mm, _longest(rim, 0.5 * (low + high))) - 1e-9)), 1)
         found.append(low + (high - low) * np.arange(1, count + 1) / count)
     return np.concatenate(found)

@@ -37,8 +37,8 @@ class PanelIdentity:
 @dataclass(frozen=True, eq=False)
 class RimEdge:
     """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
-    included; kind: "sewn", "welted", "pulled", "closed", "zip" or "folded"; name: the neighbour's part, or the tack
-    line, the zip or the fold; seam: name of the seam, None when not sewn."""
+    included; kind: "sewn", "welted", "pulled", "closed", "blind", "zip" or "folded"; name: the neighbour's part, or the
+    tack line, the zip or the fold; seam: name of the seam, None when not sewn."""
 
     name: str
     kind: str

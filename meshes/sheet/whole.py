@@ -8,8 +8,10 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
+from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.words import SheetPlaces
 
 # The card used when the sheet names none.
@@ -70,6 +72,7 @@ class Allowance:
     pulled: float = 50.0
     closed: float = 25.0
     zip: float = 19.0
+    blind: float = 20.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7
@@ -104,6 +107,9 @@ class Sheet:
     places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
+    seams: tuple[SewnAs, ...] = ()
+    coverings: tuple[CoveringChoice, ...] = ()
+    roll: RollGoods | None = None
     revision: str = ""
 
     def __post_init__(self) -> None:

@@ -31,6 +31,7 @@ class LineRole(Enum):
     TACK = auto()  # where the cover is fixed
     FOLD = auto()  # round what a folded corner takes in
     ZIP = auto()  # along a zip
+    CLOSING = auto()  # round a flat panel that closes a seat
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 
@@ -93,3 +94,5 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return f"{side} {after} fold"
         case LineRole.ZIP:
             return "zip"
+        case LineRole.CLOSING:
+            return f"{pad.side_word(SIDES[rule.number])} edge"

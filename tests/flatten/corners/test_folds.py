@@ -180,7 +180,7 @@ def test_what_does_not_go_beside_a_rail_is_told(box, room, told):
     pad = box[0]
     pad = replace(pad, pad=replace(pad.pad, folds=Folds(pad.pad.folds.finishes, room)))
     notes = clearance_notes(pad, 1.2, lambda code, keys, text: Problem(code, "seat", text))
-    assert [note.code for note in notes] == (["G170"] if told else [])
+    assert [note.code for note in notes] == (["G180"] if told else [])
     if told:
         assert told in notes[0].text
         assert notes[0].warning

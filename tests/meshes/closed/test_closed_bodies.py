@@ -216,3 +216,20 @@ def test_inches_and_millimetres_say_one_cushion():
     one, other = (build(sheet_of(t).pads[0], edge_mm=20.0) for t in (text, inches))
     assert np.array_equal(one.surface.triangles, other.surface.triangles)
     assert one.surface.vertices == pytest.approx(other.surface.vertices, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "outline",
+    [
+        'shape = "round"\nwidth = 560\ndepth = 400',
+        'shape = "kidney"\nwidth = 560\ndepth = 400\nhollow = 50',
+        'shape = "d"\nwidth = 560\ndepth = 400',
+        "symmetric = false\npoints = [[-200,0,40],[200,0,40],[200,200,20],[60,210,40],[60,330,20],[-200,330,20]]",
+    ],
+)
+def test_any_plan_is_closed_with_even_triangles(outline):
+    text = BOX.format(wide=1, deep=1, radius=1, thick=80, under=6, more="past_corner = 60")
+    plain = "front_width = 1\nrear_width = 1\ndepth = 1\ncorner_radius = 1"
+    pad = build(sheet_of(text.replace(plain, outline)).pads[0], edge_mm=24.0)
+    assert is_closed_surface(pad.surface.triangles)
+    assert pad.facts.smallest_angle_deg > 2.0
