@@ -31,6 +31,7 @@ KIND_WORDS = {
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.ZIP: "folded beside the zip",
+    EdgeKind.BLIND: "blind-tacked",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",

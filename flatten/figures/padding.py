@@ -128,7 +128,7 @@ def _length(value: float) -> float:
 
 def material_rows(job: Job) -> list[dict[str, Any]]:
     """The padding materials of a job's pads, each once, in the order they are first laid."""
-    cores = (pad.pad.closed.core for pad in job.pads if pad.pad.closed is not None)
+    cores = (pad.pad.closed.core for pad in job.pads if pad.pad.closed is not None and pad.pad.closed.filled)
     names = dict.fromkeys((*cores, *(layer.material for pad in job.pads for layer in pad.pad.layers)))
     return [_material(job.sheet.materials[name]) for name in names]
 

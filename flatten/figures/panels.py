@@ -63,9 +63,9 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
 def _pull(job: Job, k: int, panel: Panel) -> dict[str, Any]:
     """Stretch - 1 of a piece as it is cut, and its tension in N/m: what is wished for, what the seat was settled at,
     and what the piece comes to."""
-    pull = pull_of_panel(panel, job.flats[panel.name], job.leather)
+    pull = pull_of_panel(panel, job.flats[panel.name], job.coverings)
     tension = {
-        "wished": tension_of(job.sheet, job.leather),
+        "wished": tension_of(job.sheet, job.coverings.card(panel.name)),
         "settled": settled_at(job.tensions[k], panel.part),
         "reached": pull.tension_n_per_mm,
     }

@@ -61,7 +61,7 @@ def piece_row(piece: Piece) -> dict[str, Any]:
         "cut_area_mm2": length(piece.cut_mm2),
         "edges": [_edge(edge) for edge in piece.edges],
         "notes": list(piece.notes),
-        "material": piece.material or "leather",
+        "material": piece.material or piece.order.leather or "leather",
     }
 
 

@@ -24,6 +24,8 @@ CORE_STEP_MM = 20.0
 
 def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) -> PadPlan:
     """What a closed cover is filled with. The core counts as layer 0, the wraps from 1."""
+    if not closed.filled:
+        return PadPlan(pad.pad.name, (), (), height_of(pad), (), ())
     outline, length = _outline(pad.pad, 0.0)
     area = _area(outline)
     sheets = materials[closed.core].laid_up(closed.thickness) if closed.form == "box" else ()

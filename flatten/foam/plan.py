@@ -146,7 +146,9 @@ def _laid(
     """All layers laid flat, and warnings for those that cannot be."""
     laid: list[PartedLayer] = []
     notes: list[Problem] = []
-    for k in range(len(pad.pad.layers)):
+    for k, layer in enumerate(pad.pad.layers):
+        if layer.sewn:
+            continue
         try:
             made = parted_layer(pad.pad, k, materials, make_problem=make_problem, alignment=pad.alignment)
             laid += [] if made is None else [made]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from flatten.coverings.assigned import covering_faults
 from flatten.edges.named import seam_faults
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
@@ -70,6 +71,7 @@ def _check_seams(job: Job) -> None:
             faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
     faults += eased_twice(job.sheet, job.panels)
     faults += seam_faults(job.sheet, job.pads)
+    faults += covering_faults(job.sheet, job.pads)
     if faults:
         raise ProblemError(faults)
 

@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.coverings.assigned import coverings_of, other_coverings
+from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
@@ -28,7 +30,7 @@ from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
-from flatten.pieces.pattern import backings_of, pieces_of
+from flatten.pieces.pattern import backings_of, from_coverings, pieces_of, sew_foams_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
@@ -63,6 +65,11 @@ class Job:
     makes: Makes = field(default_factory=dict)
 
     @property
+    def coverings(self) -> Coverings:
+        """What every panel is cut from."""
+        return coverings_of(self.sheet, self.leather, self.pads)
+
+    @property
     def panels(self) -> dict[str, Panel]:
         """All panels of all pads by name."""
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
@@ -85,6 +92,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
             leather = card_from_sheet(sheet)
+            other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
             tensions = agreed_tensions(sheet, leather, each, say)
@@ -121,14 +129,14 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
-    notes = {key: note for pad in pads for key, note in _edge_notes(pad, eased).items()}
+    notes = _edge_notes(pads, eased)
     cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(cover),
+        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -151,7 +159,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
     yield from _search_notes(flats)
-    yield from tension_notes(pads, flats, job.leather, job.tensions)
+    yield from tension_notes(pads, flats, job.coverings, job.tensions)
     yield from _seam_notes(job.seams)
     yield from end_notes([end for pad in pads for end in pleat_ends(pad, flats)])
     yield from line_up_notes(line_up(pads), pads)
@@ -175,15 +183,16 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
     ]
 
 
-def _edge_notes(pad: BuiltPad, eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
-    """What is written along the edges of a pad's pieces, by panel and seam."""
-    snipped = snip_notes(pad)
+def _edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of all pieces, by panel and seam."""
+    snipped = {key: note for pad in pads for key, note in snip_notes(pad).items()}
     return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
-    """What a pad's pleats need besides the cover."""
-    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad, flats), *trial_strip_of(pad))
+    """What lies sewn under the cover: backings, fillers and test strips of pleats, sew foam."""
+    foams = sew_foams_of(pad, flats, sheet.allowance, makes_of(sheet.seams, [pad]))
+    return (*backings_of(pad, flats, sheet.allowance), *foams, *fillers_of(pad, flats), *trial_strip_of(pad))
 
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:

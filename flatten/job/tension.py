@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from flatten.coverings.assigned import coverings_of
+from flatten.coverings.covering import Coverings
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.panel_names import panels_told_apart
@@ -66,7 +68,9 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             break
-        tried.append(list(zip(tensions, _reached_by_all(pads, twins, flats, leather), strict=True)))
+        tried.append(
+            list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
+        )
         if all(_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
         tensions = [_next([one[k] for one in tried], wish) for k in range(len(pads))]
@@ -130,16 +134,16 @@ def _reached_by_all(
     pads: Sequence[BuiltPad],
     twins: Mapping[int, tuple[int, Mapping[str, str]]],
     flats: Mapping[str, Flat],
-    leather: Card,
+    coverings: Coverings,
 ) -> list[dict[str, float]]:
     """What the panels of every pad pull with, by part; of mirrored pads one has been tried."""
-    own = {k: _reached(pad, flats, leather) for k, pad in enumerate(pads) if k not in twins}
+    own = {k: _reached(pad, flats, coverings) for k, pad in enumerate(pads) if k not in twins}
     taken = {k: {part: own[one][image] for part, image in parts.items()} for k, (one, parts) in twins.items()}
     return [(own | taken)[k] for k in range(len(pads))]
 
 
-def _reached(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card) -> dict[str, float]:
+def _reached(pad: BuiltPad, flats: Mapping[str, Flat], coverings: Coverings) -> dict[str, float]:
     """What the panels of a pad pull with, by part; of mirrored panels one is asked, so that both are told the same."""
     drawn = {panel.name: panel for panel in pad.panels if panel.mirror_of is None}
-    pulls = {name: pull_of_panel(panel, flats[name], leather).tension_n_per_mm for name, panel in drawn.items()}
+    pulls = {name: pull_of_panel(panel, flats[name], coverings).tension_n_per_mm for name, panel in drawn.items()}
     return {panel.part: max(pulls[panel.mirror_of or panel.name], 0.0) for panel in pad.panels}

@@ -6,11 +6,12 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.covering import Coverings
 from flatten.edges.makes import USUAL_MAKES, edge_allowance
 from flatten.edges.named import Makes
 from flatten.edges.rows import row_beside
@@ -29,9 +30,11 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
+from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
+from meshes.seat.panels import Panel, PanelRole, RimEdge, Seam
 from meshes.sheet.whole import Allowance
+from meshes.support.line_roles import LineRole
 
 BACKING = "backing cloth"
 
@@ -73,6 +76,16 @@ def with_rows(piece: Piece, makes: Makes) -> Piece:
             runs = row_beside(edge.points, piece.sew, away)
             rows += [InnerLine(f"row, {away:g} mm", run, LineKind.ROW) for run in runs]
     return replace(piece, edges=tuple(edges), inner=(*piece.inner, *rows))
+
+
+def from_coverings(pieces: Sequence[Piece], coverings: Coverings) -> list[Piece]:
+    """The pieces, each with the leather it is cut from where that is not the sheet's own."""
+    return [
+        replace(piece, order=replace(piece.order, leather=coverings.card(piece.panels[0]).name))
+        if piece.panels[0] in coverings.other
+        else piece
+        for piece in pieces
+    ]
 
 
 def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
@@ -145,6 +158,26 @@ def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: tuple[Allow
     return replace(piece, inner=inner, notes=notes)
 
 
+def sew_foams_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance, makes: Makes) -> tuple[Piece, ...]:
+    """Sew foam with scrim for the plain panels of a pad, cut as their pieces are."""
+    return tuple(
+        _sew_foam(_piece(pad, drawn, flat, (points, points), turned, (allowance, makes)), layer)
+        for layer in pad.pad.layers
+        if layer.sewn
+        for drawn in _panels_to_cut(pad)
+        if drawn.pleats is None and (layer.where == "all" or drawn.panel.role is not PanelRole.BAND)
+        for flat in [flats[drawn.panel.name]]
+        for points, turned in [laid_up(drawn.panel, flat)]
+    )
+
+
+def _sew_foam(piece: Piece, layer: Layer) -> Piece:
+    material = f"{layer.material} {layer.thickness:g} mm with scrim"
+    order = replace(piece.order, material=material, kind=PieceKind.BACKING)
+    edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
+    return replace(piece, name=f"sew foam of {piece.name}", edges=edges, order=order)
+
+
 def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
     """The backing of a pleated part: its finished size, with the lines it is stitched along."""
     assert drawn.pleats is not None
@@ -212,7 +245,7 @@ def _notches(
     pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
 ) -> list[Mark]:
     if rim.seam is None:
-        return []
+        return _matching(rim, edge, spacing_mm)
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     run = pad.surface.vertices[seam.vertices]
     length = curve_length(run)
@@ -230,6 +263,16 @@ def _notches(
     at = _along(finished, edge.points, shares if forward else 1.0 - shares)
     marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]
     return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
+
+
+def _matching(rim: RimEdge, edge: Edge, spacing_mm: float) -> list[Mark]:
+    """Marks along an edge of a flat panel that is matched by hand to what it closes on; counted from its middle."""
+    if rim.role is not LineRole.CLOSING or rim.kind == "pulled":
+        return []
+    shares = np.asarray(stations(curve_length(edge.points), spacing_mm))
+    away = np.unique(np.round(np.abs(shares - 0.5), 9), return_inverse=True)[1]
+    marks = notch_marks(edge, shares, double=False)
+    return [replace(mark, text=str(int(n) + 1)) for mark, n in zip(marks, away, strict=True)]
 
 
 def _centre_share(panel: Panel, seam: Seam, run: FloatArray) -> float | None:

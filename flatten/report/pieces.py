@@ -35,6 +35,7 @@ EDGE_WORDS = {
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.ZIP: "folded back beside the zip",
+    EdgeKind.BLIND: "blind-tacked over a strip of card",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
@@ -50,7 +51,7 @@ def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
     panels = job.panels
     reached = {
-        name: pull_of_panel(panels[name], job.flats[name], job.leather).tension_n_per_mm
+        name: pull_of_panel(panels[name], job.flats[name], job.coverings).tension_n_per_mm
         for name in {piece.panels[0] for piece in job.pieces}
     }
     rows = []
@@ -89,9 +90,10 @@ def pieces_section(job: Job) -> Markup:
 
 
 def _gives(job: Job) -> str:
-    card = job.leather
-    along, across = percent(card.stretch_along), percent(card.stretch_across)
-    return f"{card.name} gives {along} along the backbone, {across} across it."
+    return " ".join(
+        f"{card.name} gives {percent(card.stretch_along)} along the backbone, {percent(card.stretch_across)} across it."
+        for card in (one.card for one in job.coverings.all)
+    )
 
 
 def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:

@@ -12,13 +12,13 @@ from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
 from meshes.closed.body import ClosedBody
 from meshes.closed.fullness import filled, fitted_tension, wrap_mm
-from meshes.closed.panels import closed_panels
+from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.alignment import UNALIGNED, Alignment
-from meshes.records.closed import Closed
+from meshes.records.closed import Closed, Undersize
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
@@ -79,6 +79,8 @@ def _closed(
     pad: Pad, closed: Closed, edge_mm: float, usual: float, materials: Mapping[str, Material], make: MakeProblem
 ) -> BuiltPad:
     rim, notes = _rim(pad, closed, materials, make)
+    if not closed.filled:
+        return _flat(pad, closed, rim, edge_mm, make)
     parts = _parts(closed, rim, make)
     plate, spans = _plate(pad, rim, parts, edge_mm, make)
     tension = fitted_tension(closed, extent(pad.outline.corners), materials, usual)
@@ -101,6 +103,26 @@ def _closed(
         facts=_facts(pad, Surface(points, triangles)),
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
+    )
+
+
+def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakeProblem) -> BuiltPad:
+    """A flat panel, as it is seen from outside."""
+    places = rim.corners
+    parts = tuple(BandPart("", places[k], places[(k + 1) % 4] + (k == 3) * rim.length) for k in range(4))
+    plate, spans = _plate(pad, rim, parts, edge_mm, make)
+    division = flat_panel(pad, plate, spans)
+    surface = Surface(np.column_stack([plate.points, np.zeros(len(plate.points))]), plate.triangles)
+    return BuiltPad(
+        pad=pad,
+        alignment=UNALIGNED,
+        support=surface,
+        surface=Surface(surface.vertices, surface.triangles, curves_of(division.panels, ())),
+        thickness_mm=locked_floats(np.zeros(len(plate.points))),
+        division=division,
+        facts=_facts(pad, surface),
+        problems=(),
+        closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
     )
 
 

@@ -13,7 +13,8 @@ from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
 from meshes.base.surface import Surface
 from meshes.closed.bands import BandPart
 from meshes.closed.body import ClosedBody
-from meshes.records.pad import Pad
+from meshes.closed.plate_mesh import PlateMesh
+from meshes.records.pad import SIDES, Pad
 from meshes.seat.division import named_seams
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge
 from meshes.support.line_roles import LineRole
@@ -48,6 +49,31 @@ def closed_panels(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: 
             for k, draft in enumerate(drafts)
         ]
     )
+
+
+def flat_panel(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> Division:
+    """One flat panel; spans: columns of the rim at which its left, front, right and rear edges begin and end."""
+    assert pad.closed is not None
+    kinds = dict(zip(SIDES, pad.closed.edges, strict=True))
+    count, rim = len(plate.rim), []
+    for side, span in zip(("left", "front", "right", "rear"), spans, strict=True):
+        run = locked_ints(plate.rim[np.arange(span[0], span[-1] + 1) % count])
+        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run))
+    points = np.column_stack([plate.points, np.zeros(len(plate.points))])
+    panel = Panel(
+        name=f"{pad.name} panel",
+        pad=pad.name,
+        identity=PanelIdentity(PanelRole.FACE, "panel"),
+        surface=Surface(points, plate.triangles),
+        vertices=locked_ints(np.arange(len(points))),
+        triangles=locked_ints(np.arange(len(plate.triangles))),
+        rim=tuple(rim),
+        grain=locked_floats([0.0, 1.0, 0.0]),
+        mirror_of=None,
+        mirror=plate.mirror,
+        centre=locked_ints(np.zeros(0)),
+    )
+    return Division((replace(panel, centre=locked_ints(_centre(panel, points))),), ())
 
 
 def _plates(pad: Pad, body: ClosedBody, spans: Sequence[IntArray]) -> list[_Draft]:

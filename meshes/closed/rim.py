@@ -114,7 +114,9 @@ def _bends(outline: RoundedOutline) -> IntArray:
     long = np.flatnonzero(outline.lengths > NO_RUN_MM)
     sign = np.where(outline.sweep_rad[long // 2] < 0.0, -1.0, 1.0)
     bend = np.where(long % 2, 0.0, sign / np.maximum(outline.radii[long // 2], NO_RUN_MM))
-    return long[np.abs(bend - np.roll(bend, 1)) > 1e-9 * np.abs(bend).max()]
+    sharp = np.flatnonzero((outline.radii <= NO_RUN_MM) & (np.abs(outline.sweep_rad) > 1e-9)) * 2
+    changed = long[np.abs(bend - np.roll(bend, 1)) > 1e-9 * np.abs(bend).max()]
+    return np.union1d(changed, sharp)
 
 
 def _steps(

@@ -3,6 +3,8 @@ a tube is snipped so that it goes round its discs."""
 
 from meshes.base.files import number
 from meshes.base.plane import extent
+from meshes.records.closed import FIXED
+from meshes.records.pad import SIDES
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import PanelRole
 
@@ -27,6 +29,10 @@ def closed_words(pad: BuiltPad) -> str:
     closed, facts = pad.pad.closed, pad.closed
     if closed is None or facts is None:
         return ""
+    if not closed.filled:
+        how = {kind: word for word, kind in FIXED.items()}
+        sides = [f"{pad.pad.side_word(side)} {how[kind]}" for side, kind in zip(SIDES, closed.edges, strict=True)]
+        return f"a flat panel: {', '.join(sides)}"
     smaller = f"{number(facts.smaller.mm, 1)} mm smaller than its core in all, not on each side ({facts.smaller.row})"
     words = [f"a closed cover, {smaller}" if facts.smaller.mm else "a closed cover of the core's own size"]
     if closed.form == "box":

@@ -1,4 +1,5 @@
-"""A closed cover: a loose cushion or a roll, sewn shut all round its core, with a zip; no frame and no tack line.
+"""A closed cover: a loose cushion or a roll, sewn shut all round its core, with a zip; no frame and no tack line. Or a
+flat panel that closes a seat: its bottom, its outside back.
 
 Lengths are mm. The core is what the pad's outline and the thickness say; layers of the pad are wrapped over it. A cover
 is made smaller than its core so that the foam fills it: by how much in all, not on each side, follows from how firm the
@@ -10,7 +11,9 @@ from typing import Literal
 
 from meshes.records.materials import Material
 
-FORMS = ("box", "roll")
+FORMS = ("box", "roll", "panel")
+# How an edge of a flat panel is fixed, and what kind of edge that is.
+FIXED = {"stapled": "pulled", "blind-tacked": "blind", "closed by hand": "closed"}
 # Between soft, medium and firm foam, by its pressure in kPa at 40 % compression: half-way, as a ratio, between those
 # that are built in (P).
 MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
@@ -45,15 +48,22 @@ _ROWS = {
 class Closed:
     """What a sheet says of a closed cover. thickness: of a box from face to face of the core, of a roll its length;
     undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
-    past_corner: how far a zip goes on past each rear corner."""
+    past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
+    rear, left)."""
 
-    form: Literal["box", "roll"]
+    form: Literal["box", "roll", "panel"]
     thickness: float
     core: str
     undersize: float | None = None
     band: float | None = None
     welt: bool = False
     past_corner: float = USUAL_PAST_CORNER_MM
+    edges: tuple[str, str, str, str] = ("pulled", "closed", "blind", "closed")
+
+    @property
+    def filled(self) -> bool:
+        """Whether there is a core in it; a flat panel has none."""
+        return self.form != "panel"
 
     @property
     def height(self) -> float:
@@ -63,12 +73,16 @@ class Closed:
     @property
     def least_corner(self) -> float:
         """The least radius of a finished corner of its plates."""
+        if not self.filled:
+            return 0.0
         return LEAST_WELTED_CORNER_MM if self.welt else LEAST_CORNER_MM
 
     def smaller(self, core: Material) -> Undersize:
         """By how much the cover is made smaller than its core. A roll that is wrapped gets its tension from that."""
         if self.undersize is not None:
             return Undersize(self.undersize, "the sheet")
+        if not self.filled:
+            return Undersize(0.0, "a flat panel")
         if self.form == "roll":
             return Undersize(0.0, "B: a roll is cut to its own size")
         return _ROWS[firmness(core)]

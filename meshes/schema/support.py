@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from meshes.records.closed import FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
+from meshes.records.closed import FIXED, FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
 from meshes.schema.text_values import NameRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, RowRule, Table
@@ -73,10 +73,14 @@ class FrameInput(Table):
     right: Below | None = Field(default=None, description="How far below zero at the right side.")
 
 
+FixedHow = Annotated[str, WordRule(tuple(FIXED))]
+
+
 class ClosedInput(Table):
     form: Annotated[str, WordRule(FORMS)] = Field(
         default="box",
-        description="box: two plates and a band, a loose cushion; roll: two end discs and a tube.",
+        description="box: two plates and a band, a loose cushion; roll: two end discs and a tube; panel: one flat "
+        "piece that closes a seat, its bottom or its outside back.",
     )
     thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
         default=None, description="Of a box: from face to face of the core."
@@ -99,6 +103,10 @@ class ClosedInput(Table):
     past_corner: Annotated[float, LengthRule("a zip past the corner", most=1000.0)] = Field(
         default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past each rear corner."
     )
+    front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
+    right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
+    rear: FixedHow = Field(default="blind-tacked", description="How a panel's rear or top edge is fixed.")
+    left: FixedHow = Field(default="closed by hand", description="How a panel's left edge is fixed.")
 
 
 def closed_record(given: ClosedInput) -> Closed:
@@ -106,6 +114,7 @@ def closed_record(given: ClosedInput) -> Closed:
     form: Any = given.form
     reach = given.length if form == "roll" else given.thickness
     reach = USUAL_THICKNESS_MM if reach is None else reach
+    kinds = [FIXED[word] for word in (given.front, given.right, given.rear, given.left)]
     return Closed(
         form,
         reach,
@@ -114,4 +123,5 @@ def closed_record(given: ClosedInput) -> Closed:
         given.band,
         given.welt,
         given.past_corner,
+        (kinds[0], kinds[1], kinds[2], kinds[3]),
     )

@@ -37,7 +37,7 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset", "frame"):
+    for name in ("outline", "sides", "inset", "frame", "closed"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")

@@ -17,10 +17,12 @@ from pydantic import ValidationError
 
 from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
+from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.records.seam_kinds import SewnAs
 from meshes.schema.continues import continues_record
+from meshes.schema.cover_tables import RollInput
 from meshes.schema.lines import toml_lines
 from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
@@ -175,5 +177,13 @@ def _sheet(
         places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
         seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
+        coverings=tuple(CoveringChoice(tuple(c.panels), c.leather, _roll(c.roll)) for c in whole.covering),
+        roll=_roll(whole.cover.roll),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
+
+
+def _roll(given: RollInput | None) -> RollGoods | None:
+    if given is None:
+        return None
+    return RollGoods(given.width, given.width - SELVEDGES_MM if given.usable is None else given.usable)

@@ -163,6 +163,10 @@ def check_closed(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults
             if drawn.raw.get(key):
                 text = "a closed cover is sewn shut all round its core and has nothing of this; leave it out, or leave "
                 faults.add("G170", (*drawn.keys, key), f"{text}out [pad.closed]")
+        if not drawn.closed.filled:
+            if drawn.layers:
+                faults.add("G170", (*drawn.keys, "layer"), "a flat panel has nothing under it; leave its layers out")
+            continue
         for k, layer in enumerate(drawn.layers):
             if layer is not None and (layer.where not in ("all", "face") or layer.within is not None):
                 text = f'a core is wrapped on both faces alike, found where = "{layer.where}"; write where = "face"'

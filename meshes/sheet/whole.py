@@ -8,6 +8,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
+from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.records.seam_kinds import SewnAs
@@ -71,6 +72,7 @@ class Allowance:
     pulled: float = 50.0
     closed: float = 25.0
     zip: float = 19.0
+    blind: float = 20.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7
@@ -106,6 +108,8 @@ class Sheet:
     cuts: tuple[ReliefCut, ...] = ()
     eases: tuple[Ease, ...] = ()
     seams: tuple[SewnAs, ...] = ()
+    coverings: tuple[CoveringChoice, ...] = ()
+    roll: RollGoods | None = None
     revision: str = ""
 
     def __post_init__(self) -> None:

@@ -30,6 +30,7 @@ class LineRole(Enum):
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     TACK = auto()  # where the cover is fixed
     ZIP = auto()  # along a zip
+    CLOSING = auto()  # round a flat panel that closes a seat
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 
@@ -90,3 +91,5 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return "relief"
         case LineRole.ZIP:
             return "zip"
+        case LineRole.CLOSING:
+            return f"{pad.side_word(SIDES[rule.number])} edge"

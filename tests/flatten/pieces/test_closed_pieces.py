@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flatten.job.make import make
-from flatten.pieces.piece import EdgeKind
+from flatten.pieces.piece import EdgeKind, MarkKind
 from flatten.sections.section import cut_pad
 from meshes.base.problems import ProblemError
 from meshes.base.units import MM_PER_INCH
@@ -137,3 +137,65 @@ def test_a_closed_cover_is_not_cut_open(tmp_path):
     with pytest.raises(ProblemError) as caught:
         cut_pad(sheet, "b", along=0.0, across=None)
     assert [problem.code for problem in caught.value.problems] == ["C109"]
+
+
+PANEL = """
+name = "outside back"
+[output]
+mesh = 20
+[[pad]]
+name = "back"
+kind = "backrest"
+[pad.outline]
+bottom_width = 440
+top_width = 400
+depth = 380
+corner_radius = { bottom_left = 0, bottom_right = 0, top_left = 60, top_right = 60 }
+[pad.closed]
+form = "panel"
+"""
+
+
+def test_an_outside_back_is_flat_and_its_edges_are_fixed_each_in_its_own_way():
+    """Blind-tacked on top 20 mm, closed by hand at the sides 25, stapled below 50; marks to match."""
+    job = make(sheet_of(PANEL), workers=1)
+    (piece,) = job.pieces
+    fixed = {edge.name: (edge.kind, edge.allowance_mm) for edge in piece.edges}
+    assert fixed == {
+        "top edge": (EdgeKind.BLIND, 20.0),
+        "right edge": (EdgeKind.CLOSED, 25.0),
+        "left edge": (EdgeKind.CLOSED, 25.0),
+        "bottom edge": (EdgeKind.PULLED, 50.0),
+    }
+    assert np.ptp(piece.sew, axis=0) == pytest.approx([440.0, 380.0], abs=1e-6)
+    # The sides lean in, so each upper corner turns by less than a quarter.
+    turned = 0.5 * np.pi - np.arctan2(20.0, 380.0)
+    corners = 2.0 * 60.0**2 * (np.tan(0.5 * turned) - 0.5 * turned)
+    assert job.pads[0].facts.area_mm2 == pytest.approx(0.5 * (440.0 + 400.0) * 380.0 - corners, rel=1e-3)
+    sides = [mark for mark in piece.marks if mark.kind is MarkKind.NOTCH]
+    assert len(sides) >= 4
+    assert job.problems == ()
+
+
+def test_edges_of_a_panel_are_fixed_as_the_sheet_says():
+    every = 'form = "panel"\ntop = "stapled"\nbottom = "stapled"\nleft = "stapled"\nright = "blind-tacked"'
+    (piece,) = make(sheet_of(PANEL.replace('form = "panel"', every)), workers=1).pieces
+    kinds = {edge.name: edge.kind for edge in piece.edges}
+    assert kinds.pop("right edge") is EdgeKind.BLIND
+    assert set(kinds.values()) == {EdgeKind.PULLED}
+
+
+def test_a_core_with_sharp_corners_keeps_them():
+    job = make(sheet_of(CUSHION.replace("corner_radius = 1", "corner_radius = 0")), workers=1)
+    assert job.plans[0].shapes[0].cut_mm2 == pytest.approx(20.0 * 18.0 * MM_PER_INCH**2, rel=1e-9)
+
+
+def test_an_eased_edge_of_a_tube_is_snipped_too_whatever_pads_come_after():
+    """Two rolls in one sheet: ease in the first one's seam does not take its snips away."""
+    second = BOLSTER[BOLSTER.index("[[pad]]") :].replace('name = "b"', 'name = "c"')
+    ease = '[[ease]]\nseam = "b right end disc / tube 1"\nlonger = "b tube"\nby = 0.01\n'
+    job = make(sheet_of(BOLSTER + second + ease), workers=1)
+    tube = next(piece for piece in job.pieces if (piece.pad, piece.name) == ("b", "tube"))
+    eased = [e.note for e in tube.edges if "ease" in e.note]
+    assert eased
+    assert all("snip the allowance every 20 mm" in note for note in eased)

@@ -48,6 +48,8 @@ def test_a_good_one_reads_without_a_word():
         ("thickness = 80", "welt = true", "S011"),
         ("thickness = 80", 'form = "roll"\nlength = 300\nband = 80', "G172"),
         ("thickness = 80", 'thickness = 80\ncore = "foam_frim"', "S022"),
+        ("thickness = 80", 'form = "panel"', "G170"),
+        ("thickness = 80", 'form = "panel"\nfront = "nailed"', "S013"),
         ("thickness = 80", 'form = "sphere"\nthickness = 80', "S013"),
     ],
 )
