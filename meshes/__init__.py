@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from meshes.base.problems import Problem, ProblemError
-    from meshes.seat.build import BuiltPad, build
-    from meshes.sheet.read import Sheet, read_sheet
+    from meshes.closed.build import build
+    from meshes.seat.build import BuiltPad
+    from meshes.sheet.read import read_sheet
+    from meshes.sheet.whole import Sheet
 
 __all__ = ["BuiltPad", "Problem", "ProblemError", "Sheet", "build", "read_sheet"]
 
 _HOMES = {
     "BuiltPad": "meshes.seat.build",
-    "build": "meshes.seat.build",
+    "build": "meshes.closed.build",
     "Problem": "meshes.base.problems",
     "ProblemError": "meshes.base.problems",
-    "Sheet": "meshes.sheet.read",
+    "Sheet": "meshes.sheet.whole",
     "read_sheet": "meshes.sheet.read",
 }
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from flatten.draw.imprint import imprint_of
+from flatten.figures.report import report_bytes
 from flatten.job.pipeline import Job
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pages import PAGE_MM
@@ -15,7 +16,6 @@ from flatten.paper.svg import patterns_svg
 from flatten.paper.wording import PADDING
 from flatten.pieces.turned_over import flesh_side_up, with_mirrored
 from flatten.report.cut_list import cutlist_csv
-from flatten.report.data import report_bytes
 from flatten.report.page import report_html
 from flatten.seatview.glb import seat_glb
 from flatten.seatview.pictures import SEAT, seat_pictures

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from meshes.base.progress import Progress
-    from meshes.sheet.read import Sheet
+    from meshes.sheet.whole import Sheet
 
 # Work shorter than this is not worth a line beforehand.
 FORETOLD_S = 10.0

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from flatten.app.streams import json_for
 from flatten.app.summary import summary
+from flatten.figures.report import report_bytes
 from flatten.job.pipeline import Job
-from flatten.report.data import report_bytes
 from meshes.base.files import shown_name
 from meshes.base.problems import Problem, told
 from meshes.base.units import in_shop_unit

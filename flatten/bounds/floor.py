@@ -38,7 +38,7 @@ class Floor:
     """A proven lower limit of demand.
 
     value: the limit of demand, a fraction; log: the same as ln(largest / smallest stretch); kind: `disc` (a dome: one
-    disc or several in a row), `star` (a saddle) or `none` (nothing proven: value 0). centre (3,) on the seat, in the
+    disc or several in a row), `circle` (a saddle) or `none` (nothing proven: value 0). centre (3,) on the seat, in the
     middle of the trouble, and radius_mm of the disc that proves it, of the largest when they are several.
     """
 
@@ -78,11 +78,11 @@ def floor_of(
 
 def _dome(panel: MeshLengths, points: FloatArray, centre: FloatArray, vertices: FloatArray) -> Floor:
     """What discs about one centre (2,) prove."""
-    lack = panel.about(points, centre, refined=True)
-    if lack.log <= 0.0:
+    bound = panel.about(points, centre, refined=True)
+    if bound.log <= 0.0:
         return Floor(0.0, 0.0, "none", vertices[_nearest(points, centre)], 0.0)
-    radius = float(np.sqrt(lack.area_mm2 / np.pi))
-    return Floor(float(np.expm1(lack.log)), lack.log, "disc", vertices[_nearest(points, centre)], radius)
+    radius = float(np.sqrt(bound.area_mm2 / np.pi))
+    return Floor(float(np.expm1(bound.log)), bound.log, "disc", vertices[_nearest(points, centre)], radius)
 
 
 def _row(piece: MappedMesh, defects: FloatArray, starts: FloatArray) -> Floor:
@@ -115,7 +115,7 @@ def _saddle(piece: MappedMesh, defects: FloatArray, place: FloatArray, *, above:
         found = again if again.log > found.log else found
     if found.log <= 0.0:
         return none
-    return Floor(float(np.expm1(found.log)), found.log, "star", piece.vertices[start], found.radius_mm)
+    return Floor(float(np.expm1(found.log)), found.log, "circle", piece.vertices[start], found.radius_mm)
 
 
 def _nearest(points: FloatArray, place: FloatArray) -> int:

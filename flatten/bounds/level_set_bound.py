@@ -71,11 +71,11 @@ class MeshLengths:
         """
         u = np.linalg.norm(points - centre, axis=1)
         if not refined:
-            return self.lack(u, levels=SEARCH_LEVELS)
+            return self.by_level_sets(u, levels=SEARCH_LEVELS)
         fine = graded(self.cells, points, centre)
-        return self.lack(np.linalg.norm(fine.points - centre, axis=1), cells=fine.cells, seams=fine.seams)
+        return self.by_level_sets(np.linalg.norm(fine.points - centre, axis=1), cells=fine.cells, seams=fine.seams)
 
-    def lack(
+    def by_level_sets(
         self, u: FloatArray, *, levels: int = LEVELS, cells: Cells | None = None, seams: Seams = ()
     ) -> LevelSetBound:
         """The best limit that the sublevel sets of u (n,) prove; log 0 when they prove nothing.

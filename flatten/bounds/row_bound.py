@@ -103,7 +103,7 @@ def row_limit(ways: Ways, defects: FloatArray, knots: FloatArray, radius: FloatA
         return none
     along = np.minimum(along, spine.run[spine.heads])
     least = hull_perimeter(along, spine.radius) * (1.0 - 1e-9) - 4.0 * CUT_SHORT * float(along.max())
-    most = unbent(spine.run[spine.heads], spine.radius) * LONGER - _lack(ways, defects, spine)
+    most = unbent(spine.run[spine.heads], spine.radius) * LONGER - _missing_rim(ways, defects, spine)
     if not least > most > 0.0:
         return none
     top = int(np.argmax(spine.radius))
@@ -180,7 +180,7 @@ def _clearance(piece: MappedMesh, spine: Spine) -> tuple[FloatArray, FloatArray]
     return run, away
 
 
-def _lack(ways: Ways, defects: FloatArray, spine: Spine) -> float:
+def _missing_rim(ways: Ways, defects: FloatArray, spine: Spine) -> float:
     """Sum of w_v e_v, never more than it is."""
     reach = float(spine.radius.max())
     flat, place, run = spine.flat, spine.place, spine.run

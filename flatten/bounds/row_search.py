@@ -89,8 +89,8 @@ class RowSearch:
         radius = concave(run, radius)
         if radius.min() <= 0.0:
             return Row(knots, radius, 0.0)
-        lack = self._lack(state, run, radius)
-        return Row(knots, radius, float(-np.log(max(1.0 - lack / unbent(run, radius), 1e-9))))
+        missing = self._missing_rim(state, run, radius)
+        return Row(knots, radius, float(-np.log(max(1.0 - missing / unbent(run, radius), 1e-9))))
 
     def _inside(self, places: FloatArray) -> FloatArray:
         """Distance of places (k, 2) from the rim, below 0 outside."""
@@ -102,7 +102,7 @@ class RowSearch:
         turns = (below & above & (side > 0)).sum(axis=1) - (~below & ~above & (side < 0)).sum(axis=1)
         return np.where(turns != 0, away, -away)
 
-    def _lack(self, state: FloatArray, run: FloatArray, radius: FloatArray) -> float:
+    def _missing_rim(self, state: FloatArray, run: FloatArray, radius: FloatArray) -> float:
         """Sum over lumps of their curvature times how deep they lie in the row."""
         way = (state[2:4] - state[:2]) / run[-1]
         off = self.places - state[:2]

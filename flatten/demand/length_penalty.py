@@ -68,6 +68,12 @@ class LengthPenalty:
         self.indptr = np.concatenate([[0], np.cumsum(np.bincount(keys // size, minlength=size))])
         return np.searchsorted(keys, column * size + row).reshape(len(corners), 4, 4, 2, 2)
 
+    def meets(self, points: FloatArray, within: float) -> bool:
+        """Whether every length is what it should be, by its ln."""
+        held = [] if self.rim is None else [self.off(points)[0]]
+        held += [] if self.joins is None else [self.apart(points)[0]]
+        return all(bool((np.abs(ln) < within).all()) for ln in held)
+
     def off(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """ln(length / wanted) of the held rim edges, and its slope (k, 2) by their second ends."""
         assert self.rim is not None

@@ -110,7 +110,7 @@ class Search:
     def run(self, gap: float, say: Trace, *, ease: bool) -> None:
         """Follow the path until the mean bound is within `gap` of the least, then use the freedom left; how it ended is
         `status`, a claim that the result itself has been checked for."""
-        if self.spread() < FLAT and not self.window.held:
+        if self.spread() < FLAT and self.window.springs.meets(self.at.points, FLAT):
             self.status = Status(Ending.FLAT, 0.0)
             return
         begin = self.at

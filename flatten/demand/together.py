@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.covering import Coverings
+from flatten.coverings.pulls import shared_pull, shared_rest
 from flatten.demand.fair_lines import lines_of, on_half
 from flatten.demand.least_demand import Member, least_demands
 from flatten.demand.length_penalty import Joins
@@ -26,7 +28,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, Seam
 from meshes.seat.seam_sides import ease_of, sides_of
-from meshes.sheet.read import Ease
+from meshes.sheet.whole import Ease
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,13 +53,26 @@ class SewingTerms:
     """What is asked of panels that are sewn together. gap: how close to the least, as a share of the largest window;
     window_deg: by how much the backbone may lie off the seat's grain direction, to either side; eases: fullness that is
     to be worked into seams; tension_n_per_mm: what the pieces are to pull with where they are free to;
-    prices: whether it is tried what lines that bow would ask to be straight."""
+    coverings: what every panel is cut from; own_wishes: whether each leather has its own tension, as it does where the
+    sheet gives none; prices: whether it is tried what lines that bow would ask to be straight."""
 
     gap: float
     window_deg: float = 0.0
     eases: Sequence[Ease] = ()
     tension_n_per_mm: float = 0.0
     prices: bool = False
+    own_wishes: bool = False
+    coverings: Coverings | None = None
+
+    def card(self, panel: str, usual: Card) -> Card:
+        """The card a panel is cut from."""
+        return usual if self.coverings is None else self.coverings.card(panel)
+
+    def wish(self, card: Card, usual: Card) -> float:
+        """The tension wished for in N/mm of a panel of this card, which may have one of its own."""
+        if self.own_wishes and card.name != usual.name:
+            return card.tension_n_per_mm
+        return self.tension_n_per_mm
 
 
 def together(pad: BuiltPad, flats: Mapping[str, Flat], card: Card, asked: SewingTerms) -> dict[str, PrecomputedMap]:
@@ -66,9 +81,15 @@ def together(pad: BuiltPad, flats: Mapping[str, Flat], card: Card, asked: Sewing
     flats: a good map of every panel that is no mirror image; asked: what the panels are asked.
     """
     drawn = [panel for panel in pad.panels if panel.mirror_of is None]
-    seats = {p.name: _seat(pad, p, flats[p.name].points, card, asked.window_deg) for p in drawn}
-    rest = float(np.log1p(card.strain_at(asked.tension_n_per_mm)))
-    terms = Terms(float(np.log1p(card.pull)), rest, joins=_joins(pad, seats, asked.eases))
+    cards = {p.name: asked.card(p.name, card) for p in drawn}
+    rolls = {p.name for p in drawn if asked.coverings is not None and asked.coverings.of(p.name).roll is not None}
+    seats = {
+        p.name: _seat(pad, p, flats[p.name].points, cards[p.name], 0.0 if p.name in rolls else asked.window_deg)
+        for p in drawn
+    }
+    each = list(cards.values())
+    rest = float(np.log1p(shared_rest(each, [asked.wish(one, card) for one in each])))
+    terms = Terms(float(np.log1p(shared_pull(each))), rest, joins=_joins(pad, seats, asked.eases))
     best = least_demands([seat.member for seat in seats.values()], terms, gap=asked.gap, prices=asked.prices)
     found = {}
     for (name, seat), one in zip(seats.items(), best, strict=True):

@@ -9,6 +9,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from meshes.base.files import FONT_FILE
+from meshes.base.units import SAME_MM
 
 FONT_NAME = "DejaVuSans"
 CAPITAL_SHARE = 1493.0 / 2048.0
@@ -32,3 +33,8 @@ def type_size(height_mm: float) -> float:
 def words_width(words: str, height_mm: float) -> float:
     """Width in mm of words whose capitals are `height_mm` high."""
     return float(pdfmetrics.stringWidth(words, register_font(), type_size(height_mm)))
+
+
+def height_to_fit(words: str, height_mm: float, widest_mm: float) -> float:
+    """The height in mm of capitals, at most `height_mm`, at which words are no wider than `widest_mm`."""
+    return min(height_mm, height_mm * widest_mm / max(words_width(words, height_mm), SAME_MM))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from meshes.base.units import MM_PER_INCH, Unit, in_shop_unit
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 _INCH_MM = float(MM_PER_INCH)
 

@@ -26,6 +26,9 @@ class LabelPlace:
     scale: float
 
 
+NO_PLACE = LabelPlace((0.0, 0.0), 0.0, 0.0)
+
+
 class FreeRoom:
     """What is still free inside a piece."""
 
@@ -43,7 +46,7 @@ class FreeRoom:
     def best_place(self, width: float, height: float, angles_deg: Sequence[float], *, most: float = 1.0) -> LabelPlace:
         """The largest place of a box with these proportions, no larger than `most` times its size; earlier angles
         win unless a later one gives a fifth more."""
-        best = LabelPlace((0.0, 0.0), 0.0, 0.0)
+        best = NO_PLACE
         for angle in angles_deg:
             found = self._place(width, height, angle, most)
             if found.scale > best.scale * (1.2 if best.scale else 1.0):
@@ -53,11 +56,11 @@ class FreeRoom:
     def _place(self, width: float, height: float, angle: float, most: float) -> LabelPlace:
         part = self.free
         if part.is_empty:
-            return LabelPlace((0.0, 0.0), angle, 0.0)
+            return NO_PLACE
         squared = affinity.scale(affinity.rotate(part, -angle, origin=(0, 0)), height / width, 1.0, origin=(0, 0))
         polygons = [p for p in shapely.get_parts(squared) if p.geom_type == "Polygon"]
         if not polygons:
-            return LabelPlace((0.0, 0.0), angle, 0.0)
+            return NO_PLACE
         circles = [shapely.maximum_inscribed_circle(p, tolerance=0.02 * height) for p in polygons]
         circle = max(circles, key=lambda c: c.length)
         centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]

@@ -37,8 +37,9 @@ LINE_LAYERS = {
     LineKind.BACKING: PenLayer.BACKING,
     LineKind.BEVEL: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
+    LineKind.ROW: PenLayer.STITCH,
 }
-NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING)
+NAMED_LINES = (LineKind.STITCH, LineKind.BACKING, LineKind.JOIN, LineKind.BEVEL, LineKind.ROUNDING, LineKind.ROW)
 
 
 def draw_piece(piece: Piece, pen: Pen, *, imprint: Imprint = NO_IMPRINT, words_in: BaseGeometry | None = None) -> None:

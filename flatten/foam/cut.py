@@ -24,7 +24,7 @@ from meshes.base.units import Unit
 from meshes.padding.layup import FACE, LaidLayer
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Layer, Pad
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from meshes.support.chart import MakeProblem
 
 # Foam that pushes back with as much as this at 40 % is firm, and gets this share of the oversize (common practice, no

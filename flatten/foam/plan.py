@@ -28,7 +28,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.seat.build import BuiltPad
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from meshes.support.chart import MakeProblem, make_problem_for
 
 # A sheet of stock, mm (common practice, no source).
@@ -148,7 +148,9 @@ def _laid(
     """All layers laid flat, and warnings for those that cannot be."""
     laid: list[PartedLayer] = []
     notes: list[Problem] = []
-    for k in range(len(pad.pad.layers)):
+    for k, layer in enumerate(pad.pad.layers):
+        if layer.sewn:
+            continue
         try:
             made = parted_layer(pad.pad, k, materials, make_problem=make_problem, alignment=pad.alignment)
             laid += [] if made is None else [made]

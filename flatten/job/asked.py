@@ -10,7 +10,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.seat.seam_sides import likeness
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 
 def check_built(sheet: Sheet, pads: Sequence[BuiltPad]) -> None:

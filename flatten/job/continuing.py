@@ -11,7 +11,7 @@ from meshes.records.alignment import Alignment
 from meshes.records.built_up import Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 from meshes.support.chart import MakeProblem
 
 BuildPad = Callable[[int, Alignment], BuiltPad]

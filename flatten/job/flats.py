@@ -8,6 +8,8 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
+from flatten.coverings.assigned import coverings_of
+from flatten.coverings.covering import Coverings
 from flatten.demand.develop import flatten
 from flatten.demand.methods import NEAR
 from flatten.demand.options import Aim, Options, PrecomputedMap
@@ -19,9 +21,10 @@ from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
 from flatten.maps.flat import Flat
 from meshes.base.progress import Progress
+from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # How close to the least demand the pieces of a pad are brought, as a share of the largest window.
 SEAMS_GAP = 2e-2
@@ -35,6 +38,8 @@ def _flat(task: tuple[Panel, Card, Options]) -> Flat:
 def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, PrecomputedMap]:
     pad, flats, leather, sheet, last = task
     asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather), last)
+    own = sheet.cover.tension is None
+    asked = replace(asked, own_wishes=own, coverings=coverings_of(sheet, leather, [pad]))
     return together(pad, flats, leather, asked)
 
 
@@ -51,11 +56,15 @@ def matched_flats(
     the tension that is wished for as far as leather and seams allow, then proven; last: whether these are the pieces,
     not a trial, so that prices of straight lines are tried and limits of demand proven.
     """
-    window_deg, wish_n_per_mm = sheet.cover.grain_window_deg, tension_of(sheet, leather)
+    coverings = coverings_of(sheet, leather, pads)
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _unmirrored(pads)
     alone = [
-        (p, leather, Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR))
+        (
+            p,
+            coverings.card(p.name),
+            Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR),
+        )
         for p in drawn
     ]
     flats = each(_flat, alone, say, "flattening the panels")
@@ -67,40 +76,66 @@ def matched_flats(
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
     for pad in pads:
-        found |= _pulled(pad, found, leather, wish_n_per_mm)
+        found |= _pulled(pad, found, coverings, sheet)
     tasks_left = []
     for p in _unmirrored([grained_with_pleats(pad, {name: one.points for name, one in found.items()}) for pad in pads]):
         sewn = tuple(edge.vertices for edge in p.rim if edge.seam is not None)
+        window_deg = 0.0 if coverings.of(p.name).roll is not None else sheet.cover.grain_window_deg
         asked = Options(
             mirror=p.mirror, grain=p.grain, window_deg=window_deg, precomputed=found[p.name], runs=sewn, prove=last
         )
-        tasks_left.append((p, leather, asked))
+        tasks_left.append((p, coverings.card(p.name), asked))
     return _by_name(panels, drawn, each(_flat, tasks_left, say, "proving the pieces"))
 
 
 def _pulled(
-    pad: BuiltPad, found: Mapping[str, PrecomputedMap], leather: Card, wish_n_per_mm: float
+    pad: BuiltPad, found: Mapping[str, PrecomputedMap], coverings: Coverings, sheet: Sheet
 ) -> dict[str, PrecomputedMap]:
     """The maps of a pad, all drawn smaller by one factor for each group of panels that are sewn to each other, so that
-    the cover pulls as is wished."""
+    the cover pulls as is wished of their leathers, in the mean over their area."""
     names = [panel.name for panel in pad.panels]
     place = {name: k for k, name in enumerate(names)}
     ends = np.array([(place[seam.a], place[seam.b]) for seam in pad.seams], dtype=np.int64).reshape(-1, 2)
     links = sparse.coo_matrix((np.ones(len(ends)), ends.T), shape=(len(names), len(names)))
     group = csgraph.connected_components(links, directed=False)[1]
+    if pad.closed is not None:
+        # What stretches a closed cover is its core, by the undersize; its pieces are drawn to the finished size.
+        return _drawn_smaller(pad, found, [_to_size(pad, found)] * len(names))
     pulls = []
     for panel in pad.panels:
         one = found[panel.mirror_of or panel.name]
         seat = pad.panels[place[panel.mirror_of or panel.name]].surface
-        pulls.append(pull_of(stretch(seat.vertices, one.points, seat.triangles), one.backbone, leather))
-    factors = [
-        common_factor([pull for pull, g in zip(pulls, group, strict=True) if g == own], wish_n_per_mm) for own in group
-    ]
+        pulls.append(
+            pull_of(stretch(seat.vertices, one.points, seat.triangles), one.backbone, coverings.card(panel.name))
+        )
+    wishes = np.array([tension_of(sheet, coverings.card(name)) for name in names])
+    areas = np.array([pull.area_mm2 for pull in pulls])
+    factors = []
+    for own in group:
+        wish = float(np.average(wishes[group == own], weights=areas[group == own]))
+        factors.append(common_factor([pull for pull, g in zip(pulls, group, strict=True) if g == own], wish))
+    return _drawn_smaller(pad, found, factors)
+
+
+def _drawn_smaller(
+    pad: BuiltPad, found: Mapping[str, PrecomputedMap], factors: Sequence[float]
+) -> dict[str, PrecomputedMap]:
     return {
         panel.name: replace(found[panel.name], points=found[panel.name].points / factor)
         for panel, factor in zip(pad.panels, factors, strict=True)
         if panel.mirror_of is None
     }
+
+
+def _to_size(pad: BuiltPad, found: Mapping[str, PrecomputedMap]) -> float:
+    """By how much the pieces of a pad have to be drawn smaller for its edges to be as long as on the seat, in all."""
+    panels = {panel.name: panel for panel in pad.panels}
+    paper = seat = 0.0
+    for name, panel in panels.items():
+        for edge in panel.rim:
+            paper += curve_length(found[panel.mirror_of or name].points[edge.vertices])
+            seat += curve_length(panel.surface.vertices[edge.vertices])
+    return paper / seat
 
 
 def _unmirrored(pads: Sequence[BuiltPad]) -> list[Panel]:

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from flatten.coverings.assigned import covering_faults
+from flatten.edges.named import seam_faults
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, uncut
@@ -11,7 +13,7 @@ from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
-from meshes.sheet.read import ReliefCut, Sheet
+from meshes.sheet.whole import ReliefCut, Sheet
 
 __all__ = ["Job", "make", "relieve_sheet"]
 
@@ -32,7 +34,7 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
             _check_numbers(job.sheet, now, found, job)
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
             seconds += job.seconds
-    _check_eases(job)
+    _check_seams(job)
     return replace(job, seconds=seconds)
 
 
@@ -53,8 +55,9 @@ def relieve_sheet(
         return relieve_job(job, every=every, most=most, progress=progress, workers=pool)
 
 
-def _check_eases(job: Job) -> None:
-    """Raises ProblemError for ease in a seam, or for a panel, that there is not, and for a seam eased twice."""
+def _check_seams(job: Job) -> None:
+    """Raises ProblemError for ease in a seam, or for a panel, that there is not, for a seam eased twice, and for rows
+    about seams that cannot be followed."""
     faults = []
     sides = {row.name: (row.a, row.b) for row in job.seams}
     for k, ease in enumerate(job.sheet.eases):
@@ -67,6 +70,8 @@ def _check_eases(job: Job) -> None:
             text = f'"{ease.longer}" is no side of this seam; write {one_of(sides[ease.seam])}'
             faults.append(job.sheet.problem("F303", ("ease", k, "longer"), text))
     faults += eased_twice(job.sheet, job.panels)
+    faults += seam_faults(job.sheet, job.pads)
+    faults += covering_faults(job.sheet, job.pads)
     if faults:
         raise ProblemError(faults)
 

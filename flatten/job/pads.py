@@ -10,12 +10,13 @@ from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.build import build, build_surface
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.seat.advice import advised
-from meshes.seat.build import BuiltPad, Tension, build, build_surface
+from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # How often a pad that follows another is laid out again until its valleys meet.
 LINE_UP_ROUNDS = 3

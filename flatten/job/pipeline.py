@@ -6,9 +6,13 @@ Every stage takes plain arguments and knows nothing of the others; this file alo
 import math
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from flatten.coverings.assigned import coverings_of, other_coverings
+from flatten.coverings.covering import Coverings
+from flatten.edges.named import Makes, makes_of, sewn_so
+from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
@@ -26,23 +30,26 @@ from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
-from flatten.pieces.pattern import backings_of, pieces_of
+from flatten.pieces.pattern import backings_of, from_coverings, pieces_of, sew_foams_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.closed.words import snip_notes
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 
 @dataclass(frozen=True, eq=False)
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled."""
+    tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of."""
 
     sheet: Sheet
     leather: Card
@@ -55,6 +62,12 @@ class Job:
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
+    makes: Makes = field(default_factory=dict)
+
+    @property
+    def coverings(self) -> Coverings:
+        """What every panel is cut from."""
+        return coverings_of(self.sheet, self.leather, self.pads)
 
     @property
     def panels(self) -> dict[str, Panel]:
@@ -79,6 +92,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
         try:
             sheet = given if isinstance(given, Sheet) else read_sheet(Path(given))
             leather = card_from_sheet(sheet)
+            other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
             tensions = agreed_tensions(sheet, leather, each, say)
@@ -103,6 +117,8 @@ def finish(
     begin = time.perf_counter()
     say = progress or unheard
     pads = panels_told_apart(pads)
+    makes = makes_of(sheet.seams, pads)
+    pads = sewn_so(pads, makes)
     with worker_pool(workers) as pool:
         each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
         flats = matched_flats(sheet, leather, pads, each, say)
@@ -113,18 +129,21 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
+    notes = _edge_notes(pads, eased)
+    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance, notes=eased)),
+        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
         seams=seams,
         problems=(),
         seconds=0.0,
         others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
         plans=plans,
         tensions=tensions,
+        makes=makes,
     )
     return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
 
@@ -140,7 +159,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
     yield from _search_notes(flats)
-    yield from tension_notes(pads, flats, job.leather, job.tensions)
+    yield from tension_notes(pads, flats, job.coverings, job.tensions)
     yield from _seam_notes(job.seams)
     yield from end_notes([end for pad in pads for end in pleat_ends(pad, flats)])
     yield from line_up_notes(line_up(pads), pads)
@@ -164,13 +183,22 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
     ]
 
 
+def _edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """What is written along the edges of all pieces, by panel and seam."""
+    snipped = {key: note for pad in pads for key, note in snip_notes(pad).items()}
+    return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
+
+
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
-    """What a pad's pleats need besides the cover."""
-    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad, flats), *trial_strip_of(pad))
+    """What lies sewn under the cover: backings, fillers and test strips of pleats, sew foam."""
+    foams = sew_foams_of(pad, flats, sheet.allowance, makes_of(sheet.seams, [pad]))
+    return (*backings_of(pad, flats, sheet.allowance), *foams, *fillers_of(pad, flats), *trial_strip_of(pad))
 
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
+    if pad.pad.closed is not None:
+        return core_plan(pad, pad.pad.closed, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

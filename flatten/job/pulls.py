@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatten.coverings.covering import Coverings
 from flatten.job.pads import Tensions
 from flatten.leather.card import Card
 from flatten.leather.stretch import stretch
@@ -29,10 +30,11 @@ def mean_tension(tension: Tension) -> float:
     return float(np.mean(list(tension.values()))) if isinstance(tension, Mapping) else tension
 
 
-def pull_of_panel(panel: Panel, flat: Flat, leather: Card) -> Pull:
+def pull_of_panel(panel: Panel, flat: Flat, leather: Card | Coverings) -> Pull:
     """How a panel's piece is pulled."""
     surface = panel.surface
-    return pull_of(stretch(surface.vertices, flat.points, surface.triangles), flat.backbone, leather)
+    card = leather.card(panel.name) if isinstance(leather, Coverings) else leather
+    return pull_of(stretch(surface.vertices, flat.points, surface.triangles), flat.backbone, card)
 
 
 @dataclass(frozen=True)
@@ -52,8 +54,13 @@ class PanelPull:
         return self.reached_n_per_mm / self.settled_n_per_mm - 1.0 if self.settled_n_per_mm > 0.0 else 0.0
 
 
-def panel_pulls(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card, tension: Tension) -> list[PanelPull]:
-    """What every panel of a pad was settled at and comes to, mirrored ones once."""
+def panel_pulls(
+    pad: BuiltPad, flats: Mapping[str, Flat], leather: Card | Coverings, tension: Tension
+) -> list[PanelPull]:
+    """What every panel of a pad was settled at and comes to, mirrored ones once; none of a closed cover, whose core
+    pulls it and not the cut of its pieces."""
+    if pad.closed is not None:
+        return []
     images = {panel.mirror_of: panel.name for panel in pad.panels if panel.mirror_of is not None}
     return [
         PanelPull(
@@ -69,7 +76,7 @@ def panel_pulls(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card, tension
 
 
 def tension_notes(
-    pads: Sequence[BuiltPad], flats: Mapping[str, Flat], leather: Card, tensions: Tensions
+    pads: Sequence[BuiltPad], flats: Mapping[str, Flat], leather: Card | Coverings, tensions: Tensions
 ) -> list[Problem]:
     """A warning for every panel whose piece pulls otherwise than its surface was settled at; the worst first."""
     pulls = [row for pad, at in zip(pads, tensions, strict=True) for row in panel_pulls(pad, flats, leather, at)]

@@ -13,7 +13,8 @@ from flatten.maps.flat import Flat
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 
 def build_pads(

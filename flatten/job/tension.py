@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from flatten.coverings.assigned import coverings_of
+from flatten.coverings.covering import Coverings
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.panel_names import panels_told_apart
@@ -23,7 +25,7 @@ from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.padding.handed import mirrored_pads
 from meshes.seat.build import BuiltPad, Tension
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 # A trial agrees within this share of what it was settled at; the rest of what is not told (`pulls.SAME_SHARE`) is left
 # for what coarse triangles show otherwise.
@@ -48,7 +50,9 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
     wish = tension_of(sheet, leather)
     tensions: Tensions = [wish] * len(sheet.pads)
-    if wish == 0.0:
+    # A closed cover is pulled by its core, whatever its pieces pull with: none of its panels is tried.
+    closed: dict[int, tuple[int, dict[str, str]]] = {k: (k, {}) for k, p in enumerate(sheet.pads) if p.closed}
+    if wish == 0.0 or len(closed) == len(sheet.pads):
         return tensions
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
@@ -58,13 +62,15 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
-            twins = _twins(pads, mirrored)
+            twins = _twins(pads, mirrored) | closed
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:
             # What is wrong is told by the seat itself; so coarse a trial may also fail where the seat does not.
             break
-        tried.append(list(zip(tensions, _reached_by_all(pads, twins, flats, leather), strict=True)))
+        tried.append(
+            list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
+        )
         if all(_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
         tensions = [_next([one[k] for one in tried], wish) for k in range(len(pads))]
@@ -128,16 +134,16 @@ def _reached_by_all(
     pads: Sequence[BuiltPad],
     twins: Mapping[int, tuple[int, Mapping[str, str]]],
     flats: Mapping[str, Flat],
-    leather: Card,
+    coverings: Coverings,
 ) -> list[dict[str, float]]:
     """What the panels of every pad pull with, by part; of mirrored pads one has been tried."""
-    own = {k: _reached(pad, flats, leather) for k, pad in enumerate(pads) if k not in twins}
+    own = {k: _reached(pad, flats, coverings) for k, pad in enumerate(pads) if k not in twins}
     taken = {k: {part: own[one][image] for part, image in parts.items()} for k, (one, parts) in twins.items()}
     return [(own | taken)[k] for k in range(len(pads))]
 
 
-def _reached(pad: BuiltPad, flats: Mapping[str, Flat], leather: Card) -> dict[str, float]:
+def _reached(pad: BuiltPad, flats: Mapping[str, Flat], coverings: Coverings) -> dict[str, float]:
     """What the panels of a pad pull with, by part; of mirrored panels one is asked, so that both are told the same."""
     drawn = {panel.name: panel for panel in pad.panels if panel.mirror_of is None}
-    pulls = {name: pull_of_panel(panel, flats[name], leather).tension_n_per_mm for name, panel in drawn.items()}
+    pulls = {name: pull_of_panel(panel, flats[name], coverings).tension_n_per_mm for name, panel in drawn.items()}
     return {panel.part: max(pulls[panel.mirror_of or panel.name], 0.0) for panel in pad.panels}

@@ -16,7 +16,7 @@ from meshes.schema.cover_tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.lines import toml_lines
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
-from meshes.sheet.read import CardEntry, Sheet
+from meshes.sheet.whole import CardEntry, Sheet
 
 _ENDING = ".toml"
 _OF_CARD = {"thickness": "thickness_mm"}

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from flatten.machine.room import FreeMemory, room
 from meshes.base.problems import Problem, ProblemError
 from meshes.records.pad import SIDES, Pad
-from meshes.sheet.read import Sheet
+from meshes.sheet.whole import Sheet
 
 MB = 1 << 20
 # Triangles beyond those of even ones without waste: lines and seams make some smaller.
@@ -69,6 +69,9 @@ def triangles_of(pad: Pad, edge_mm: float) -> int:
         there = corners[(k + 1) % len(corners)]
         area += 0.5 * (here[0] * there[1] - here[1] * there[0])
         rim[sides[k]] += math.dist(here, there)
+    if pad.closed is not None:
+        whole = 2.0 * abs(area) + sum(rim.values()) * max(pad.closed.height, edge_mm)
+        return math.ceil(CROWDED * whole / (0.25 * math.sqrt(3.0) * edge_mm**2))
     hanging = sum(length * max(pad.sides[name].drop, edge_mm) for name, length in rim.items())
     return math.ceil(CROWDED * (abs(area) + hanging) / (0.25 * math.sqrt(3.0) * edge_mm**2))
 

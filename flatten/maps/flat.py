@@ -45,7 +45,7 @@ class MapFigures:
 @dataclass(frozen=True)
 class Trouble:
     """Where a floor is proven: the number of the vertex in its middle, the radius mm of the disc or circle there, and
-    kind, "disc" on a dome, "star" on a saddle."""
+    kind, "disc" on a dome, "circle" on a saddle."""
 
     vertex: int
     radius_mm: float

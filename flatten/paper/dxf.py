@@ -1,7 +1,8 @@
 """The pattern sheet as DXF in millimetres, closed outlines, layers numbered after the list in ASTM D6673.
 
-The numbers are used because cutters' software knows them; conformity with that standard is not claimed. R12 has no
-field for units, so a text in the drawing says them in both versions.
+The numbers are used because cutters' software knows them; conformity with that standard is not claimed. R12, which that
+software takes, has bare numbers for names; in R2000, which people open, the trade's word stands behind the number. R12
+has no field for units, so a text in the drawing says them in both versions.
 """
 
 import io
@@ -35,6 +36,11 @@ DXF_FOOT_MM = 12.0
 _LOCK = threading.Lock()
 
 
+def layer_name(layer: PenLayer, version: str) -> str:
+    """What a layer is called: "1 cut", and "1" in R12."""
+    return str(layer.value) if version == "R12" else f"{layer.value} {STROKES[layer].word}"
+
+
 class DxfPen:
     """Draws into the model space of a DXF drawing."""
 
@@ -43,7 +49,7 @@ class DxfPen:
         self.version = version
 
     def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
-        where = {"layer": str(layer.value)}
+        where = {"layer": layer_name(layer, self.version)}
         corners = [(float(x), float(y)) for x, y in points]
         if self.version == "R12":
             self.space.add_polyline2d(corners, close=closed, dxfattribs=where)
@@ -52,14 +58,15 @@ class DxfPen:
 
     def fill(self, layer: PenLayer, points: FloatArray) -> None:
         corners = [(float(x), float(y)) for x, y in points]
+        where = {"layer": layer_name(layer, self.version)}
         for k in range(1, len(corners) - 1):
             triangle = [corners[0], corners[k], corners[k + 1]]
-            self.space.add_solid([*triangle, triangle[2]], dxfattribs={"layer": str(layer.value)})
+            self.space.add_solid([*triangle, triangle[2]], dxfattribs=where)
 
     def text(
         self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
     ) -> None:
-        where = {"layer": str(layer.value), "style": "PATTERN"}
+        where = {"layer": layer_name(layer, self.version), "style": "PATTERN"}
         entity = self.space.add_text(words, height=height_mm, rotation=angle_deg, dxfattribs=where)
         entity.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)
 
@@ -93,7 +100,7 @@ def _insert(drawing: Drawing, place: PlacedPiece, name: str, version: str, impri
     corner = place.points(place.piece.cut).min(axis=0)
     block = drawing.blocks.new(name)
     draw_piece(place.upright, MovedPen(DxfPen(block, version), tuple(np.array(place.shift) - corner)), imprint=imprint)
-    piece, where = place.piece, {"layer": str(PenLayer.TEXT.value)}
+    piece, where = place.piece, {"layer": layer_name(PenLayer.TEXT, version)}
     insert = drawing.modelspace().add_blockref(name, tuple(corner), dxfattribs=where)
     told = {
         "PIECE": piece.name,
@@ -157,7 +164,7 @@ def patterns_dxf(
         # R12 knows no TrueType fonts.
         drawing.styles.add("PATTERN", font="txt" if version == "R12" else "DejaVuSans.ttf")
         for layer, stroke in STROKES.items():
-            entry = drawing.layers.add(str(layer.value), linetype=LINE_TYPES.get(layer, "CONTINUOUS"))
+            entry = drawing.layers.add(layer_name(layer, version), linetype=LINE_TYPES.get(layer, "CONTINUOUS"))
             if version != "R12":
                 entry.description = stroke.word
         space = drawing.modelspace()

@@ -11,7 +11,7 @@ from shapely import affinity
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from flatten.draw.fonts import LINE_ROOM, words_width
+from flatten.draw.fonts import LINE_ROOM, height_to_fit, words_width
 from flatten.draw.imprint import Imprint
 from flatten.draw.labels import FreeRoom, turned_box
 from flatten.draw.lettering import SMALLEST_MM
@@ -46,10 +46,9 @@ def draw_furniture(
     sheet = tiling.sheet
     _join_lines(pen, tiling, tile)
     _margin_words(pen, tiling, tile, place_words)
-    pen.write(
-        (sheet.width_mm - 0.5 * MARGIN_MM - 1.0, 20.0),
-        imprint.line, height_mm=SMALLEST_MM, angle_deg=90.0, side=0.0, widest_mm=0.5 * sheet.height_mm,
-    )  # fmt: skip
+    height = height_to_fit(imprint.line, SMALLEST_MM, 0.5 * sheet.height_mm)
+    beside = (sheet.width_mm - 0.5 * MARGIN_MM - 1.0, 20.0)
+    pen.write(beside, imprint.line, height_mm=height, angle_deg=90.0, side=0.0)
     draw_rulers(pen, (20.0, 5.0), (5.0, 20.0), imprint=imprint)
     shift = (MARGIN_MM - tile.box[0], MARGIN_MM - tile.box[1])
     here = [(place, _obstacles(record, tile, shift)) for place, record in records if place in tile.touches]

@@ -77,12 +77,9 @@ class PdfPen:
         angle_deg: float = 0.0,
         ink: float = 0.0,
         side: float = 0.5,
-        widest_mm: float = float("inf"),
     ) -> None:
-        """Words at `at`; side 0 begins there, 0.5 is centred, 1 ends there; made smaller to be `widest_mm` at most."""
+        """Words at `at`; side 0 begins there, 0.5 is centred, 1 ends there."""
         width = words_width(words, height_mm)
-        if width > widest_mm:
-            height_mm, width = height_mm * widest_mm / width, widest_mm
         self.canvas.saveState()
         self.canvas.setFillGray(ink)
         self.canvas.setFont(register_font(), type_size(height_mm) * POINTS_PER_MM)

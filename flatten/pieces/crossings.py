@@ -18,7 +18,14 @@ from meshes.seat.panels import Panel
 # A sew line that turns by more than this has a corner.
 SEW_CORNER_RAD = np.deg2rad(35.0)
 # What is sewn through is notched; leather that is only pulled down is marked with a pen, as a cut would run.
-CUT_KINDS = (EdgeKind.SEWN, EdgeKind.WELTED, EdgeKind.CLOSED)
+CUT_KINDS = (
+    EdgeKind.SEWN,
+    EdgeKind.WELTED,
+    EdgeKind.TOPSTITCHED,
+    EdgeKind.DOUBLE_TOPSTITCHED,
+    EdgeKind.LAPPED_UNDER,
+    EdgeKind.CLOSED,
+)
 
 
 @dataclass(frozen=True, eq=False)

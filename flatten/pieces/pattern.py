@@ -6,11 +6,15 @@ across the centre line), is doubled on both pieces. A pleated piece is spread fo
 to it, and its notches, stay as they are on the finished seat.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.covering import Coverings
+from flatten.edges.makes import USUAL_MAKES, edge_allowance
+from flatten.edges.named import Makes
+from flatten.edges.rows import row_beside
 from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.flat import Flat
@@ -18,7 +22,7 @@ from flatten.pieces.allowance import add_allowances, as_cut
 from flatten.pieces.crossings import crossing_marks
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
-from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, LineKind, Mark, Piece, PieceKind
+from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, Piece, PieceKind
 from flatten.pieces.pleat_lines import crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.seams import counted_from, seam_runs_back
 from flatten.pieces.spread import cut_widths, spread
@@ -26,9 +30,11 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
+from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
-from meshes.sheet.read import Allowance
+from meshes.seat.panels import Panel, PanelRole, RimEdge, Seam
+from meshes.sheet.whole import Allowance
+from meshes.support.line_roles import LineRole
 
 BACKING = "backing cloth"
 
@@ -39,13 +45,16 @@ def pieces_of(
     allowance: Allowance,
     *,
     notes: Mapping[tuple[str, str], str] | None = None,
+    makes: Makes | None = None,
 ) -> tuple[Piece, ...]:
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
-    seam. Raises ProblemError when a piece would lie over itself once it is spread for its pleats."""
+    seam; makes: how seams are sewn that are not plain or welted. Raises ProblemError when a piece would lie over itself
+    once it is spread for its pleats."""
     told = []
     for drawn in _panels_to_cut(pad):
         flat = flats[drawn.panel.name]
-        told.append(_noted(with_over_note(_cover(pad, drawn, flat, allowance), flat), notes or {}))
+        piece = with_rows(_cover(pad, drawn, flat, (allowance, makes or {})), makes or {})
+        told.append(_noted(with_over_note(piece, flat), notes or {}))
     return tuple(told)
 
 
@@ -53,7 +62,30 @@ def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:
     told = [notes.get((piece.panels[0], edge.seam or ""), "") for edge in piece.edges]
     if not any(told):
         return piece
-    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, told, strict=True)))
+    both = ["; ".join(part for part in (e.note, n) if part) for e, n in zip(piece.edges, told, strict=True)]
+    return replace(piece, edges=tuple(replace(e, note=n) for e, n in zip(piece.edges, both, strict=True)))
+
+
+def with_rows(piece: Piece, makes: Makes) -> Piece:
+    """The piece with its rows of thread, and with what has to be minded along the edges of its seams."""
+    panel, edges, rows = piece.panels[0], [], []
+    for edge in piece.edges:
+        make = makes.get(edge.seam or "", USUAL_MAKES.get(edge.kind.value))
+        edges.append(edge if make is None else replace(edge, note=make.note(panel)))
+        for away in () if make is None else make.rows_mm(panel):
+            runs = row_beside(edge.points, piece.sew, away)
+            rows += [InnerLine(f"row, {away:g} mm", run, LineKind.ROW) for run in runs]
+    return replace(piece, edges=tuple(edges), inner=(*piece.inner, *rows))
+
+
+def from_coverings(pieces: Sequence[Piece], coverings: Coverings) -> list[Piece]:
+    """The pieces, each with the leather it is cut from where that is not the sheet's own."""
+    return [
+        replace(piece, order=replace(piece.order, leather=coverings.card(piece.panels[0]).name))
+        if piece.panels[0] in coverings.other
+        else piece
+        for piece in pieces
+    ]
 
 
 def backings_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance) -> tuple[Piece, ...]:
@@ -109,7 +141,7 @@ def laid_up(panel: Panel, flat: Flat) -> tuple[FloatArray, FloatArray]:
     return points - points.min(axis=0), turned
 
 
-def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
+def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: tuple[Allowance, Makes]) -> Piece:
     panel, pleats = drawn.panel, drawn.pleats
     finished, turned = laid_up(panel, flat)
     if pleats is None:
@@ -126,12 +158,32 @@ def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) 
     return replace(piece, inner=inner, notes=notes)
 
 
+def sew_foams_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance, makes: Makes) -> tuple[Piece, ...]:
+    """Sew foam with scrim for the plain panels of a pad, cut as their pieces are."""
+    return tuple(
+        _sew_foam(_piece(pad, drawn, flat, (points, points), turned, (allowance, makes)), layer)
+        for layer in pad.pad.layers
+        if layer.sewn
+        for drawn in _panels_to_cut(pad)
+        if drawn.pleats is None and (layer.where == "all" or drawn.panel.role is not PanelRole.BAND)
+        for flat in [flats[drawn.panel.name]]
+        for points, turned in [laid_up(drawn.panel, flat)]
+    )
+
+
+def _sew_foam(piece: Piece, layer: Layer) -> Piece:
+    material = f"{layer.material} {layer.thickness:g} mm with scrim"
+    order = replace(piece.order, material=material, kind=PieceKind.BACKING)
+    edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
+    return replace(piece, name=f"sew foam of {piece.name}", edges=edges, order=order)
+
+
 def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:
     """The backing of a pleated part: its finished size, with the lines it is stitched along."""
     assert drawn.pleats is not None
     finished, turned = laid_up(drawn.panel, flat)
     apart = spread(drawn.pleats, drawn.panel, finished)
-    piece = _piece(pad, drawn, flat, (finished, finished), turned, allowance)
+    piece = _piece(pad, drawn, flat, (finished, finished), turned, (allowance, {}))
     lines = stitch_lines(drawn.pleats, drawn.panel, apart, finished, LineKind.BACKING, paired=drawn.paired)
     # The cover's edge, not the backing's, is what a seam is measured by.
     edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
@@ -145,17 +197,21 @@ def _piece(
     flat: Flat,
     shapes: tuple[FloatArray, FloatArray],
     turned: FloatArray,
-    allowance: Allowance,
+    allowances: tuple[Allowance, Makes],
 ) -> Piece:
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
-    panel, (finished, points) = drawn.panel, shapes
+    panel, (finished, points), (allowance, makes) = drawn.panel, shapes, allowances
     edges = tuple(
         Edge(
-            rim.name, EdgeKind(rim.kind), points[rim.vertices], float(getattr(allowance, rim.kind)), rim.seam,
+            rim.name,
+            EdgeKind(rim.kind),
+            points[rim.vertices],
+            edge_allowance(rim.kind, makes.get(rim.seam or ""), allowance),
+            rim.seam,
             over=_over(rim, drawn.partner),
         )
         for rim in panel.rim
-    )  # fmt: skip
+    )
     outline = add_allowances(edges, corner=allowance.corner)
     edges = as_cut(edges, outline)
     marks: list[Mark] = []
@@ -189,7 +245,7 @@ def _notches(
     pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
 ) -> list[Mark]:
     if rim.seam is None:
-        return []
+        return _matching(rim, edge, spacing_mm)
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     run = pad.surface.vertices[seam.vertices]
     length = curve_length(run)
@@ -207,6 +263,16 @@ def _notches(
     at = _along(finished, edge.points, shares if forward else 1.0 - shares)
     marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]
     return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
+
+
+def _matching(rim: RimEdge, edge: Edge, spacing_mm: float) -> list[Mark]:
+    """Marks along an edge of a flat panel that is matched by hand to what it closes on; counted from its middle."""
+    if rim.role is not LineRole.CLOSING or rim.kind == "pulled":
+        return []
+    shares = np.asarray(stations(curve_length(edge.points), spacing_mm))
+    away = np.unique(np.round(np.abs(shares - 0.5), 9), return_inverse=True)[1]
+    marks = notch_marks(edge, shares, double=False)
+    return [replace(mark, text=str(int(n) + 1)) for mark, n in zip(marks, away, strict=True)]
 
 
 def _centre_share(panel: Panel, seam: Seam, run: FloatArray) -> float | None:

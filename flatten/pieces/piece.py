@@ -25,8 +25,14 @@ class EdgeKind(StrEnum):
 
     SEWN = "sewn"
     WELTED = "welted"
+    TOPSTITCHED = "topstitched"
+    DOUBLE_TOPSTITCHED = "double topstitched"
+    LAPPED_OVER = "lapped over"
+    LAPPED_UNDER = "lapped under"
     PULLED = "pulled"
     CLOSED = "closed"
+    ZIP = "zip"
+    BLIND = "blind"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
@@ -53,6 +59,7 @@ class LineKind(StrEnum):
     BACKING = "backing line"
     BEVEL = "bevel line"
     ROUNDING = "rounding line"
+    ROW = "row of thread"
 
 
 class MarkKind(StrEnum):
@@ -161,12 +168,13 @@ class CutLine:
 @dataclass(frozen=True)
 class CutOrder:
     """What is cut from what and how often. count: how many as drawn; mirrored: how many mirrored; material: what it is
-    cut from, empty for the leather; kind: what it is of."""
+    cut from, empty for the leather; kind: what it is of; leather: which one, empty for the sheet's own."""
 
     count: int = 1
     mirrored: int = 0
     material: str = ""
     kind: PieceKind = PieceKind.COVER
+    leather: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -248,10 +256,11 @@ class Piece:
     def count_text(self) -> str:
         """How many to cut, in words: "cut 1", "cut 2, one mirrored"."""
         total = self.cut_count + self.mirrored_count
+        source = f" from {self.order.leather}" if self.order.leather else ""
         if not self.mirrored_count:
-            return f"cut {total}"
+            return f"cut {total}{source}"
         mirrored = "one" if self.mirrored_count == 1 else str(self.mirrored_count)
-        return f"cut {total}, {mirrored} mirrored"
+        return f"cut {total}{source}, {mirrored} mirrored"
 
     def box(self) -> tuple[float, float, float, float]:
         """Smallest and largest x and y of everything drawn up to the cut line: (x0, y0, x1, y1) mm."""

@@ -14,7 +14,7 @@ from flatten.maps.flat import Flat
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.seat.panels import Panel, Seam
 from meshes.seat.seam_sides import ease_of, sides_of
-from meshes.sheet.read import Ease
+from meshes.sheet.whole import Ease
 
 # What two sides may differ by and still sew flat: in all, and over every interval, as a length or a share of it.
 SEAM_TOLERANCE_MM = 1.5

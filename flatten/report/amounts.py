@@ -1,14 +1,17 @@
 """How much a job takes: leather with its welt and test strips, backing and filler, by area and by what to buy."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.covering import Covering
+from flatten.coverings.roll_length import roll_length_mm
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
 from flatten.pieces.welt import WeltPlan, WeltRun, welt_plan, welt_runs
-from flatten.report.data import cut_area
 from meshes.base.arrays import FloatArray
+from meshes.records.coverings import RollGoods
 
 # Share of a hide that ends up in pieces: many small ones to large seamless ones (keleenleathers.com).
 YIELDS = (0.70, 0.50)
@@ -30,7 +33,7 @@ def gross_area(net: float, share: float) -> float:
 
 def all_area_mm2(piece: Piece) -> float:
     """Area of a piece up to its cut line, as often as it is cut, mm2."""
-    return (piece.cut_count + piece.mirrored_count) * cut_area(piece)
+    return (piece.cut_count + piece.mirrored_count) * piece.cut_mm2
 
 
 def net_area_mm2(job: Job) -> float:
@@ -46,6 +49,50 @@ def test_strip_area_mm2(job: Job) -> float:
 def leather_area_mm2(job: Job) -> float:
     """Everything that is cut from the leather: pieces, welt strips, test strips; mm2."""
     return net_area_mm2(job) + welt_area_mm2(job) + test_strip_area_mm2(job)
+
+
+@dataclass(frozen=True)
+class Lot:
+    """What is cut from one leather or roll, mm2: pieces, welt strips, test strips; roll_mm: how much of a roll that
+    takes, None for a hide; wide: pieces that are wider than the roll."""
+
+    covering: Covering
+    pieces_mm2: float
+    welt_mm2: float
+    test_mm2: float
+    roll_mm: float | None = None
+    wide: tuple[str, ...] = ()
+
+    @property
+    def all_mm2(self) -> float:
+        """Everything that is cut from it."""
+        return self.pieces_mm2 + self.welt_mm2 + self.test_mm2
+
+
+def lots(job: Job) -> tuple[Lot, ...]:
+    """Everything that is cut from leather and roll goods, by what it is cut from, the sheet's leather first; a covering
+    that nothing is cut from is left out."""
+    coverings = job.coverings
+    found = []
+    for one in coverings.all:
+        main = one.card.name == coverings.main.card.name
+        names = ("", one.card.name) if main else (one.card.name,)
+        pieces = [piece for piece in job.pieces if piece.order.leather in names]
+        area = sum(all_area_mm2(piece) for piece in pieces)
+        welt = welt_area_mm2(job) if coverings.of_welt.card.name == one.card.name else 0.0
+        lot = Lot(one, area, welt, test_strip_area_mm2(job) if main else 0.0)
+        if lot.all_mm2 > 0.0:
+            found.append(lot if one.roll is None else _on_roll(lot, pieces, one.roll))
+    return tuple(found)
+
+
+def _on_roll(lot: Lot, pieces: Sequence[Piece], roll: RollGoods) -> Lot:
+    """The lot with how much roll it takes; strips are laid across it besides the pieces."""
+    each = [piece for piece in pieces for _ in range(piece.cut_count + piece.mirrored_count)]
+    boxes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (piece.box() for piece in each)]
+    length, wide = roll_length_mm(boxes, roll.usable_mm)
+    names = tuple(dict.fromkeys(f"{each[k].pad} {each[k].name}" for k in wide))
+    return replace(lot, roll_mm=length + (lot.welt_mm2 + lot.test_mm2) / roll.usable_mm, wide=names)
 
 
 def other_areas_mm2(job: Job) -> Mapping[tuple[str, bool], float]:
@@ -81,7 +128,7 @@ def welt(job: Job) -> WeltPlan | None:
     return welt_plan(
         {name: sum(longest[seam] for seam in run.seams) for name, (_, run) in runs.items()},
         {name: run.turns + sum(corners(lines[seam]) for seam in run.seams) for name, (_, run) in runs.items()},
-        covering_mm=job.leather.thickness_mm,
+        covering_mm=job.coverings.of_welt.card.thickness_mm,
         allowance_mm=job.sheet.allowance.welted,
         strip_mm=WELT_STRIP_MM,
     )

@@ -6,14 +6,12 @@ from flatten.job.pipeline import Job
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
     YIELDS,
+    Lot,
     gross_area,
-    leather_area_mm2,
-    net_area_mm2,
+    lots,
     other_areas_mm2,
     runs_of_welt,
-    test_strip_area_mm2,
     welt,
-    welt_area_mm2,
 )
 from flatten.report.markup import fixed, joined_up, table
 from flatten.report.padding import stock_table
@@ -27,20 +25,27 @@ def buying_section(job: Job) -> Markup:
 
 
 def _leather(job: Job) -> Markup:
-    rows = [["pieces up to the cut lines", *_area(net_area_mm2(job))]]
-    plan = welt(job)
-    if plan is not None:
-        rows.append([f"strips for {fixed(plan.sewn_mm / 1000.0, 2)} m of welt", *_area(welt_area_mm2(job))])
-    if strip := test_strip_area_mm2(job):
-        rows.append(["test strips of pleats", *_area(strip)])
-    for share in YIELDS:
-        rows.append(
-            [
-                f"to buy when {100 * share:.0f} % of the hide is used",
-                *_area(gross_area(leather_area_mm2(job), share)),
-            ]
-        )
-    return table([job.leather.name, "m²|", "sq ft|"], rows, caption="Leather", kind="small")
+    return joined_up([_lot(job, lot) for lot in lots(job)])
+
+
+def _lot(job: Job, lot: Lot) -> Markup:
+    """What is cut from one leather or roll, and what to buy of it."""
+    rows = [["pieces up to the cut lines", *_area(lot.pieces_mm2)]]
+    plan, roll = welt(job), lot.covering.roll
+    if plan is not None and lot.welt_mm2 > 0.0:
+        rows.append([f"strips for {fixed(plan.sewn_mm / 1000.0, 2)} m of welt", *_area(lot.welt_mm2)])
+    if lot.test_mm2:
+        rows.append(["test strips of pleats", *_area(lot.test_mm2)])
+    if roll is not None and lot.roll_mm is not None:
+        words = f"to buy: {fixed(lot.roll_mm / 1000.0, 2)} m of roll {roll.width_mm:g} mm wide"
+        wide = f"; part what is wider: {', '.join(lot.wide)}" if lot.wide else ""
+        rows.append([words + wide, *_area(lot.roll_mm * roll.width_mm)])
+    else:
+        for share in YIELDS:
+            words = f"to buy when {100 * share:.0f} % of the hide is used"
+            rows.append([words, *_area(gross_area(lot.all_mm2, share))])
+    caption = "Leather" if roll is None else "Roll goods"
+    return table([lot.covering.card.name, "m²|", "sq ft|"], rows, caption=caption, kind="small")
 
 
 def _welt(job: Job) -> Markup:

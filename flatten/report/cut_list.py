@@ -12,19 +12,18 @@ from collections.abc import Iterator
 from flatten.foam.plan import SHEET_MM, totals
 from flatten.foam.rounding import texts_of
 from flatten.job.pipeline import Job
+from flatten.leather.card import Card
 from flatten.pieces.piece import Piece
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
     YIELDS,
+    Lot,
     all_area_mm2,
     gross_area,
-    leather_area_mm2,
-    net_area_mm2,
+    lots,
     other_areas_mm2,
     runs_of_welt,
-    test_strip_area_mm2,
     welt,
-    welt_area_mm2,
 )
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
@@ -77,6 +76,7 @@ def rows(job: Job) -> Iterator[CutListRow]:
     yield from (_piece(job, piece) for piece in (*job.pieces, *job.others))
     yield from _padding(job)
     yield from _welt(job)
+    yield from _zips(job)
     yield from _edges(job)
     yield from _leather(job)
     yield from _others(job)
@@ -99,10 +99,10 @@ def _piece(job: Job, piece: Piece) -> CutListRow:
         "width_mm": number(x1 - x0, 1),
         "height_mm": number(y1 - y0, 1),
         "area_m2": number(all_area_mm2(piece) / 1e6, 4),
-        "material": piece.material or job.leather.name,
+        "material": piece.material or piece.order.leather or job.leather.name,
         "note": "; ".join((piece.count_text, *piece.notes)),
     }
-    return row if piece.material else {**row, "thickness_mm": number(job.leather.thickness_mm, 2)}
+    return row if piece.material else {**row, "thickness_mm": number(_card(job, piece).thickness_mm, 2)}
 
 
 def _edges(job: Job) -> Iterator[CutListRow]:
@@ -207,9 +207,24 @@ def _welt(job: Job) -> Iterator[CutListRow]:
             "count": "1",
             "mirrored": "0",
             "length_mm": number(length.cut_mm, 1),
-            "material": job.leather.name,
+            "material": job.coverings.of_welt.card.name,
             "note": f"{long}; {strips}; {where}; along {', '.join(run.seams)}",
         }
+
+
+def _zips(job: Job) -> Iterator[CutListRow]:
+    """The zip of every closed cover."""
+    for pad in job.pads:
+        if pad.closed is not None and pad.closed.zip_mm > 0.0:
+            yield {
+                "kind": "zip",
+                "name": f"{pad.pad.name} zip",
+                "pad": pad.pad.name,
+                "count": "1",
+                "mirrored": "0",
+                "length_mm": number(pad.closed.zip_mm, 1),
+                "note": "between the end seams; cut the tape an allowance longer at both ends, stitch across it there",
+            }
 
 
 def _joins(count: int) -> str:
@@ -220,24 +235,44 @@ def _counted(count: int, word: str) -> str:
     return f"{count} {word}" + ("" if count == 1 else "s")
 
 
+def _card(job: Job, piece: Piece) -> Card:
+    """The card a piece is cut from; a test strip is of the sheet's own leather."""
+    return job.coverings.card(piece.panels[0]) if piece.panels else job.leather
+
+
 def _leather(job: Job) -> Iterator[CutListRow]:
-    yield _area_row(job, "pieces, net", net_area_mm2(job), "up to the cut lines")
+    for lot in lots(job):
+        yield from _lot(job, lot)
+
+
+def _lot(job: Job, lot: Lot) -> Iterator[CutListRow]:
+    """What is cut from one leather or roll, and what to buy of it."""
+    name = lot.covering.card.name
+    yield _area_row(name, "pieces, net", lot.pieces_mm2, "up to the cut lines")
     plan, whole = welt(job), "pieces"
-    if plan is not None:
+    if plan is not None and lot.welt_mm2 > 0.0:
         note = (
             f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
             f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
             f"{_joins(plan.joins)}; with corners and ends"
         )
-        yield _area_row(job, "welt strips, net", welt_area_mm2(job), note)
+        yield _area_row(name, "welt strips, net", lot.welt_mm2, note)
         whole += ", welt strips"
-    if strip := test_strip_area_mm2(job):
-        yield _area_row(job, "test strips, net", strip, "to sew and measure first")
+    if lot.test_mm2:
+        yield _area_row(name, "test strips, net", lot.test_mm2, "to sew and measure first")
         whole += ", test strips"
+    roll = lot.covering.roll
+    if roll is not None and lot.roll_mm is not None:
+        note = f"{whole}; of {roll.width_mm:g} mm roll, {roll.usable_mm:g} usable, pieces upright along it, none turned"
+        if lot.wide:
+            note += f"; wider than the roll, part them: {', '.join(lot.wide)}"
+        area = lot.roll_mm * roll.width_mm
+        yield {**_area_row(name, "to buy by the metre", area, note), "length_mm": number(lot.roll_mm, 1)}
+        return
     for share in YIELDS:
         what = "many small pieces" if share == max(YIELDS) else "large seamless pieces"
-        buy = gross_area(leather_area_mm2(job), share)
-        yield _area_row(job, f"to buy at {100 * share:.0f} % yield", buy, f"{whole}; usual for {what}")
+        buy = gross_area(lot.all_mm2, share)
+        yield _area_row(name, f"to buy at {100 * share:.0f} % yield", buy, f"{whole}; usual for {what}")
 
 
 def _others(job: Job) -> Iterator[CutListRow]:
@@ -252,12 +287,12 @@ def _others(job: Job) -> Iterator[CutListRow]:
         }
 
 
-def _area_row(job: Job, name: str, area_mm2: float, note: str) -> CutListRow:
+def _area_row(material: str, name: str, area_mm2: float, note: str) -> CutListRow:
     square_feet = area_mm2 / SQUARE_FOOT_MM2
     return {
         "kind": "leather",
         "name": name,
         "area_m2": number(area_mm2 / 1e6, 4),
-        "material": job.leather.name,
+        "material": material,
         "note": f"{number(square_feet, 1)} sq ft; {note}",
     }

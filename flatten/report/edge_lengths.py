@@ -8,6 +8,7 @@ from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.spread import spread
 from meshes.base.arrays import IntArray
 from meshes.base.surface import curve_length
+from meshes.records.seam_kinds import PLAIN
 from meshes.seat.build import BuiltPad
 from meshes.seat.names import told_apart
 from meshes.seat.panels import Panel
@@ -18,8 +19,9 @@ OPEN_PLEATS_MM = 0.05
 
 @dataclass(frozen=True)
 class EdgeLength:
-    """One edge, lengths in mm. kind: sewn, welted, pulled or closed; paper_mm: along the sew line of its pieces, pleats
-    stitched; open_mm: of the piece on which it is longest before its pleats are stitched; seat_mm: on the seat."""
+    """One edge, lengths in mm. kind: the kind of its seam, "sewn" for a plain one, or pulled or closed; paper_mm: along
+    the sew line of its pieces, pleats stitched; open_mm: of the piece on which it is longest before its pleats are
+    stitched; seat_mm: on the seat."""
 
     pad: str
     name: str
@@ -67,7 +69,8 @@ def _seams(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
             for rim in panels[name].rim
             if rim.seam == seam.name
         ]
-        kind = "welted" if seam.welt else "sewn"
+        make = job.makes.get(seam.name)
+        kind = "welted" if seam.welt else make.kind if make is not None and make.kind != PLAIN else "sewn"
         yield EdgeLength(pad.pad.name, seam.name, kind, longest, max(opened, default=longest), row.seat_mm)
 
 

@@ -29,7 +29,7 @@ def fitting_section(job: Job) -> Markup:
             fixed(edge.seat_mm - edge.paper_mm),
         ]
         for edge in edge_lengths(job)
-        if edge.kind in ("pulled", "closed")
+        if edge.kind in ("pulled", "closed", "blind")
     ]
     head = ["edge", "how", "on paper mm|", "on the seat mm|", "pulled longer by mm|"]
     notes = [
@@ -57,7 +57,7 @@ def shorter_words(job: Job) -> str:
 def _pull_words(job: Job) -> str:
     """The pull that the pieces carry, as one span."""
     reached = [
-        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.leather).tension_n_per_mm
+        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.coverings).tension_n_per_mm
         for name in {piece.panels[0] for piece in job.pieces}
     ]
     low, high = min(reached), max(reached)

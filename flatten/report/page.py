@@ -9,6 +9,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from flatten.edges.order import sewing_order
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
@@ -37,6 +38,7 @@ from flatten.report.settled import sections_part
 from meshes.base.files import number
 from meshes.base.problems import Problem
 from meshes.base.units import Unit, in_shop_unit
+from meshes.closed.words import closed_words
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
@@ -159,7 +161,17 @@ def _seams(job: Job) -> Markup:
     )
     if not rows:
         return part("paragraph", "No seams: every pad is covered in one piece.")
-    return table(head, rows, caption=note, unit=job.sheet.unit)
+    return joined_up([table(head, rows, caption=note, unit=job.sheet.unit), _sewing(job)])
+
+
+def _sewing(job: Job) -> Markup:
+    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams."""
+    if not job.makes:
+        return Markup("")
+    steps = sewing_order(job.pads, job.makes)
+    rows = [[str(k + 1), step.seam, step.kind, step.words, str(step.rows)] for k, step in enumerate(steps)]
+    caption = "Order of sewing: what ends in a seam is sewn before it"
+    return table(["", "seam", "kind", "what is done", "rows of thread|"], rows, caption=caption, unit=job.sheet.unit)
 
 
 def _material_source(job: Job, name: str) -> str:
@@ -183,6 +195,7 @@ def _pad(job: Job, k: int) -> Markup:
         sides=_sides(pad, job.sheet.unit) if uneven else "",
         alike=bool(facts.left_right) and not uneven,
         continues=continues_words(pad),
+        closed=closed_words(pad),
     )
     return joined_up([told, sections_part(pad, job.tensions[k], job.sheet.unit), padding_part(job, pad)])
 

@@ -10,7 +10,6 @@ from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from flatten.report.advice import extremes, kind_of, next_step, symbol
-from flatten.report.data import cut_area
 from flatten.report.markup import (
     defined,
     figure,
@@ -29,8 +28,14 @@ from meshes.base.surface import curve_length
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
     EdgeKind.WELTED: "sewn with welt",
+    EdgeKind.TOPSTITCHED: "topstitched",
+    EdgeKind.DOUBLE_TOPSTITCHED: "sewn, opened and topstitched twice",
+    EdgeKind.LAPPED_OVER: "laps over, sewn",
+    EdgeKind.LAPPED_UNDER: "lies under, sewn",
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
+    EdgeKind.ZIP: "folded back beside the zip",
+    EdgeKind.BLIND: "blind-tacked over a strip of card",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
@@ -46,7 +51,7 @@ def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
     panels = job.panels
     reached = {
-        name: pull_of_panel(panels[name], job.flats[name], job.leather).tension_n_per_mm
+        name: pull_of_panel(panels[name], job.flats[name], job.coverings).tension_n_per_mm
         for name in {piece.panels[0] for piece in job.pieces}
     }
     rows = []
@@ -85,9 +90,10 @@ def pieces_section(job: Job) -> Markup:
 
 
 def _gives(job: Job) -> str:
-    card = job.leather
-    along, across = percent(card.stretch_along), percent(card.stretch_across)
-    return f"{card.name} gives {along} along the backbone, {across} across it."
+    return " ".join(
+        f"{card.name} gives {percent(card.stretch_along)} along the backbone, {percent(card.stretch_across)} across it."
+        for card in (one.card for one in job.coverings.all)
+    )
 
 
 def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
@@ -112,7 +118,7 @@ def _facts(job: Job, piece: Piece) -> Markup:
     size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
     rows = [
         ("how many", piece.count_text),
-        ("size", f"{size} up to the cut line, {fixed(cut_area(piece) / 1e6, 3)} m²"),
+        ("size", f"{size} up to the cut line, {fixed(piece.cut_mm2 / 1e6, 3)} m²"),
         ("must stretch", _demand_words(flat)),
         ("stretched on the seat", stretched_words(flat)),
         *([("beyond it", over_words(piece, flat))] if flat.over is not None else []),

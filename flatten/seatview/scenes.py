@@ -48,7 +48,12 @@ def panel_colours(job: Job) -> dict[str, tuple[int, int, int]]:
 
 
 def panel_normals(pad: BuiltPad) -> dict[str, FloatArray]:
-    """Unit normals (n, 3) in seat coordinates at each panel's vertices, taken across seams: the padding is smooth."""
+    """Unit normals (n, 3) in seat coordinates at each panel's vertices, taken across seams: the padding is smooth.
+    Plates and bands of a closed cover meet in an edge: there each panel has its own."""
+    if pad.closed is not None:
+        turn = pad.placement[:3, :3].T
+        own = {panel.name: panel.surface for panel in pad.panels}
+        return {name: vertex_normals(one.vertices, one.triangles) @ turn for name, one in own.items()}
     normals = vertex_normals(pad.shown.vertices, pad.shown.triangles) @ pad.placement[:3, :3].T
     return {panel.name: normals[panel.vertices] for panel in pad.panels}
 

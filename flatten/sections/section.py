@@ -27,7 +27,8 @@ from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
 from meshes.settle.section_line import Cut, Direction
-from meshes.sheet.read import Sheet, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 
 SECTION = Writer(
     "section",
@@ -75,6 +76,9 @@ def cut_pad(
         near = near_name(pad, names)
         advice = f'did you mean "{near}"?' if near else f"pads are {one_of(names)}"
         raise ProblemError([Problem("C106", "--pad", f'there is no pad "{pad}"; {advice}')])
+    if sheet.pads[names.index(pad)].closed is not None:
+        text = f'pad "{pad}" is a closed cover, which is cut open for pads on a frame only; check tells how full it is'
+        raise ProblemError([Problem("C109", "--pad", text)])
     index = names.index(pad)
     direction: Direction = "along" if along is not None else "across"
     given = along if along is not None else across

@@ -13,6 +13,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.built_up import Continues
+from meshes.records.closed import Closed
 from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
@@ -122,7 +123,8 @@ def hollow_radius_mm(side: Side, padding_mm: float) -> float:
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
     side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
-    oversize: by how much it is cut larger than the pad, None for the usual of its material.
+    oversize: by how much it is cut larger than the pad, None for the usual of its material; sewn: it is sew foam with
+    scrim, sewn to plain panels and cut as their pieces are.
     """
 
     material: str
@@ -132,6 +134,7 @@ class Layer:
     taper: float
     below: float = 0.0
     oversize: float | None = None
+    sewn: bool = False
 
 
 @dataclass(frozen=True)
@@ -207,6 +210,7 @@ class Pad:
     springs: Springs | None = None
     wanted: Wanted = NOTHING_WANTED
     frame: Frame = PLAIN_FRAME
+    closed: Closed | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -4,10 +4,12 @@ from typing import Annotated
 
 from pydantic import Field
 
+from meshes.records.coverings import ROLL_WIDTH_MM
 from meshes.records.pad import CORNERS
+from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
-from meshes.schema.text_values import CardNameRule, NameRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, LengthRule, NumberRule, Table
+from meshes.schema.text_values import CardNameRule, NameRule, NamesRule, SourceRule, TextRule, WordRule
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, Table
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -49,11 +51,23 @@ class CardFileInput(Table):
     card: dict[Annotated[str, NameRule("the leather's name")], CardNumbers] = Field(description="Cards by name.")
 
 
+class RollInput(Table):
+    width: Annotated[float, LengthRule("the width of the goods", least=200.0, most=4000.0)] = Field(
+        default=ROLL_WIDTH_MM, description="Width of the roll."
+    )
+    usable: Annotated[float, LengthRule("the usable width", least=100.0, most=4000.0)] | None = Field(
+        default=None, description="What is usable of it between the selvedges; not given: 30 mm less than its width."
+    )
+
+
 class CoverInput(Table):
     leather: Annotated[str, CardNameRule("a leather card")] | None = Field(
         default=None, description="Name of a built-in leather card, or a file of cards: FILE.toml or FILE.toml:NAME."
     )
     card: CardInput | None = Field(default=None, description="The shop's own leather instead of a built-in card.")
+    roll: RollInput | None = Field(
+        default=None, description="The leather is roll goods: direction and right side are fixed."
+    )
     grain_window: Annotated[float, NumberRule("a grain window", least=0.0, most=90.0, unit="degrees")] = Field(
         default=0.0,
         description="Degrees by which a piece may lie off the backbone, to either side, when that asks less of it.",
@@ -63,11 +77,35 @@ class CoverInput(Table):
     )
 
 
+class CoveringInput(Table):
+    panels: Annotated[list[str], NamesRule("names of panels", 100)] = Field(
+        description='Panels as the report has them, or "faces", "bands", "welt"; parts of a cut panel follow it.'
+    )
+    leather: Annotated[str, CardNameRule("a leather card")] = Field(
+        description="Name of a built-in leather card, or a file of cards: FILE.toml or FILE.toml:NAME."
+    )
+    roll: RollInput | None = Field(default=None, description="It is roll goods: direction and right side are fixed.")
+
+
 class EaseInput(Table):
     seam: Annotated[str, TextRule("the name of a seam")] = Field(description="The seam, as the report has it.")
     longer: Annotated[str, TextRule("the name of a panel")] = Field(description="The panel whose edge is cut longer.")
     by: Annotated[float, NumberRule("ease, as a fraction", least=0.0, most=0.015, percent=True)] = Field(
         description="By what share: 0.01 is 1 %. More than 1.5 % shows."
+    )
+
+
+class SeamInput(Table):
+    seam: Annotated[str, TextRule("the name of a seam")] | None = Field(
+        default=None, description="The seam, as the report has it; left out: every seam that has no table of its own."
+    )
+    kind: Annotated[str, WordRule(SEAM_KINDS)] = Field(description="How it is sewn.")
+    over: Annotated[str, TextRule("the name of a panel")] | None = Field(
+        default=None, description="The panel that the allowances are turned under, or that laps over the other."
+    )
+    turned: Flag = Field(default=False, description="Whether the upper edge of a lapped seam is turned under.")
+    allowance: Allowed | None = Field(
+        default=None, description="Allowance of both edges; of a lapped seam that of the lower edge."
     )
 
 
@@ -85,6 +123,8 @@ class AllowanceInput(Table):
     welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
+    zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
+    blind: Allowed = Field(default=20.0, description="Where an edge is blind-tacked over a strip of card.")
     corner: Annotated[str, WordRule(CORNERS)] = Field(
         default="square", description="How the cut line turns at a corner."
     )

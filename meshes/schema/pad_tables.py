@@ -8,7 +8,7 @@ from meshes.records.pad import KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, FrameInput, SupportInput
+from meshes.schema.support import CLOTH_FIXED, ClosedInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -97,6 +97,10 @@ class LayerInput(Table):
         description="By how much it is cut larger than the pad where it ends square. When not given: foam as under "
         "allowance, firm foam half of that, anything else nothing.",
     )
+    sewn: Flag = Field(
+        default=False,
+        description="Sew foam with scrim: sewn to the plain panels and cut as their pieces are, not as padding.",
+    )
 
 
 class InsetInput(Table):
@@ -147,6 +151,9 @@ class PadInput(Table):
     )
     continues: ContinuesInput | None = Field(
         default=None, description="A neighbour that this pad goes on from, like one more pleat."
+    )
+    closed: ClosedInput | None = Field(
+        default=None, description="A cover without a frame, sewn shut all round its core: a loose cushion or a roll."
     )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(

@@ -1,13 +1,14 @@
 """What carries a pad, as it is written in a sheet: the keys of [pad.support], of gaps along the
-sides, and of the frame below, [pad.frame]."""
+sides, of the frame below, [pad.frame], and of the core of a cover that is closed all round, [pad.closed]."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field
 
+from meshes.records.closed import FIXED, FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
-from meshes.schema.text_values import WordRule
-from meshes.schema.values import LengthRule, NumberRule, RowRule, Table
+from meshes.schema.text_values import NameRule, WordRule
+from meshes.schema.values import Flag, LengthRule, NumberRule, RowRule, Table
 
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")
@@ -70,3 +71,57 @@ class FrameInput(Table):
     rear: Below | None = Field(default=None, description="How far below zero at the rear edge.")
     left: Below | None = Field(default=None, description="How far below zero at the left side.")
     right: Below | None = Field(default=None, description="How far below zero at the right side.")
+
+
+FixedHow = Annotated[str, WordRule(tuple(FIXED))]
+
+
+class ClosedInput(Table):
+    form: Annotated[str, WordRule(FORMS)] = Field(
+        default="box",
+        description="box: two plates and a band, a loose cushion; roll: two end discs and a tube; panel: one flat "
+        "piece that closes a seat, its bottom or its outside back.",
+    )
+    thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
+        default=None, description="Of a box: from face to face of the core."
+    )
+    length: Annotated[float, LengthRule("a roll", least=10.0, most=3000.0)] | None = Field(
+        default=None, description="Of a roll: from end to end of the core; its plan is the disc."
+    )
+    core: Annotated[str, NameRule("a material")] = Field(
+        default="foam_medium", description="What the core is of: a built-in material or one of [material.NAME]."
+    )
+    undersize: Annotated[float, LengthRule("an undersize", most=100.0)] | None = Field(
+        default=None,
+        description="By how much the cover is smaller than its core, in all, not on each side. When not given: by the "
+        "core's firmness; a roll is cut to its own size.",
+    )
+    band: Annotated[float, LengthRule("a band", least=10.0, most=600.0)] | None = Field(
+        default=None, description="Finished height of the band of a box; when not given, the core's thickness."
+    )
+    welt: Flag = Field(default=False, description="The seams of plates and band carry welt.")
+    past_corner: Annotated[float, LengthRule("a zip past the corner", most=1000.0)] = Field(
+        default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past each rear corner."
+    )
+    front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
+    right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
+    rear: FixedHow = Field(default="blind-tacked", description="How a panel's rear or top edge is fixed.")
+    left: FixedHow = Field(default="closed by hand", description="How a panel's left edge is fixed.")
+
+
+def closed_record(given: ClosedInput) -> Closed:
+    """The closed cover that a sheet asks for."""
+    form: Any = given.form
+    reach = given.length if form == "roll" else given.thickness
+    reach = USUAL_THICKNESS_MM if reach is None else reach
+    kinds = [FIXED[word] for word in (given.front, given.right, given.rear, given.left)]
+    return Closed(
+        form,
+        reach,
+        given.core,
+        given.undersize,
+        given.band,
+        given.welt,
+        given.past_corner,
+        (kinds[0], kinds[1], kinds[2], kinds[3]),
+    )

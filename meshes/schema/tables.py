@@ -10,7 +10,15 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from meshes.records.pad import upright_key
-from meshes.schema.cover_tables import AllowanceInput, CoverInput, EaseInput, OutputInput, ReliefInput
+from meshes.schema.cover_tables import (
+    AllowanceInput,
+    CoveringInput,
+    CoverInput,
+    EaseInput,
+    OutputInput,
+    ReliefInput,
+    SeamInput,
+)
 from meshes.schema.outline import MOST_POINTS
 from meshes.schema.pad_tables import PadInput
 from meshes.schema.support import CurvePoint
@@ -78,6 +86,8 @@ class SheetInput(Table):
     )
     pad: list[PadInput] = Field(description="The pads of the seat.")
     ease: list[EaseInput] = Field(default=[], description="Fullness worked into seams while sewing.")
+    covering: list[CoveringInput] = Field(default=[], description="Other leathers and roll goods, by panel.")
+    seam: list[SeamInput] = Field(default=[], description="How seams are sewn, where they are not plain or welted.")
     relief: list[ReliefInput] = Field(
         default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
     )

@@ -106,6 +106,33 @@ class CardNameRule(Rule):
 
 
 @dataclass(frozen=True)
+class NamesRule(Rule):
+    """One to `most` names in a row, each once. what: the row in words."""
+
+    what: str
+    most: int
+
+    def read(self, value: object, info: ValidationInfo) -> list[str]:
+        if not isinstance(value, list):
+            raise fault("S012", f"not a list, found {shown(value)}; write {self.what} in square brackets")
+        if not 1 <= len(value) <= self.most:
+            raise fault("S019", f"{len(value)} names, found {shown(value)}; write 1 to {self.most}: {self.what}")
+        names = []
+        for name in value:
+            if not isinstance(name, str) or not name.strip():
+                raise fault("S012", f"no name, found {shown(name)}; write {self.what} in quotes")
+            names.append(_text(name))
+        if len(set(names)) < len(names):
+            twice = next(name for name in names if names.count(name) > 1)
+            raise fault("S019", f"the same name twice, found {shown(twice)}; write each once")
+        return names
+
+    def json(self) -> Json:
+        name = {"type": "string", "minLength": 1}
+        return {"type": "array", "items": name, "minItems": 1, "maxItems": self.most}
+
+
+@dataclass(frozen=True)
 class SourceRule(Rule):
     """Where numbers come from: one text for all of them, or a table with a text for each."""
 

@@ -13,7 +13,8 @@ from typing import Any
 from meshes.base.problems import Problem, ProblemError, Remedy, SheetChange, Vary, Way, shown
 from meshes.schema.toml_text import parsed, text_of
 from meshes.sheet.changes import changed, replaced, scale_values
-from meshes.sheet.read import Sheet, sheet_of_tables
+from meshes.sheet.read import sheet_of_tables
+from meshes.sheet.whole import Sheet
 
 # At most so many trials for one problem, for so many problems of a sheet, within so many seconds for all.
 MOST_TRIALS, MOST_PROBLEMS, MOST_SECONDS = 6, 3, 30.0

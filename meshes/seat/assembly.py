@@ -10,7 +10,8 @@ def placement(pad: Pad) -> FloatArray:
     """Matrix (4, 4) from pad to seat coordinates, mm.
 
     A cushion lies flat and drops to the rear by its rake; a backrest or side stands upright and leans back by its
-    rake; then it is turned about the upright axis by `facing` and its origin is set down where the sheet says.
+    rake; then it is turned about the upright axis by `facing` and its origin is set down where the sheet says. A loose
+    cushion stands on its lower plate, a roll lies from left to right.
     """
     tilt = np.deg2rad(-pad.rake_deg if pad.kind == "cushion" else 90.0 - pad.rake_deg)
     turn = np.deg2rad(pad.facing_deg)
@@ -18,7 +19,12 @@ def placement(pad: Pad) -> FloatArray:
     about_z = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
     matrix = np.eye(4)
     matrix[:3, :3] = about_z @ about_x
+    if pad.closed is not None and pad.closed.form == "roll":
+        # A roll is built standing on one end; in the seat it lies from left to right, its zip behind.
+        matrix[:3, :3] = matrix[:3, :3] @ np.array([[0, 0, 1], [0, 1, 0], [-1, 0, 0]])
     matrix[:3, 3] = pad.origin
+    if pad.closed is not None and pad.closed.form == "box":
+        matrix[:3, 3] += matrix[:3, 2] * 0.5 * pad.closed.height
     return locked_floats(matrix)
 
 

@@ -16,6 +16,7 @@ from meshes.pleats.shape import USUAL_TENSION_N_PER_MM, pleat_section
 from meshes.pleats.valleys import pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.built_up import Continued
+from meshes.records.closed import Undersize
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.seat.assembly import placement
@@ -36,11 +37,23 @@ Tension = float | Mapping[str, float]
 """Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
 
 
+@dataclass(frozen=True)
+class ClosedFacts:
+    """What follows of a closed cover. smaller: than its core; tension: of the cover filled, N/mm; rise: of each face
+    above its rim, zip: length of its opening, mm."""
+
+    smaller: Undersize
+    tension_n_per_mm: float
+    rise_mm: float
+    zip_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class BuiltPad:
     """A pad in its own coordinates: bare support and padded surface share triangles; thickness_mm (n,) of the free
     padding along the directors; division: into panels; rest and sections: how the cover settled, when it has a tension;
-    alignment: with its neighbours; continued: how it goes on from its neighbour, when the sheet asks for that."""
+    alignment: with its neighbours; continued: how it goes on from its neighbour, when the sheet asks for that; closed:
+    what follows of a closed cover."""
 
     pad: Pad
     alignment: Alignment
@@ -54,6 +67,7 @@ class BuiltPad:
     rest: PadRest | None = None
     sections: tuple[Comparison, ...] = ()
     continued: Continued | None = None
+    closed: ClosedFacts | None = None
 
     @property
     def panels(self) -> tuple[Panel, ...]:
@@ -130,7 +144,7 @@ def build_surface(
     """The same without the cuts."""
     make_problem = make_problem or make_problem_for(pad)
     chart = pad_chart(pad, edge_thickness(pad), make_problem)
-    usual = _mean(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
+    usual = mean_of(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
     plan = None
     if pad.pleats is not None:
         plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
@@ -173,7 +187,7 @@ def _divided(
     return Surface(surface.vertices, surface.triangles, curves_of(division.panels, division.seams)), division
 
 
-def _mean(tension: Tension) -> float:
+def mean_of(tension: Tension) -> float:
     """The mean tension of a cover."""
     return float(np.mean(list(tension.values()))) if isinstance(tension, Mapping) else tension
 
@@ -193,7 +207,7 @@ def _pulled(
 
 def _by_triangle(panels: Sequence[Panel], tension: Mapping[str, float], count: int) -> FloatArray:
     """The tension of every triangle of a pad, (m,), from that of its panels by part."""
-    values = np.full(count, _mean(tension))
+    values = np.full(count, mean_of(tension))
     for panel in panels:
         if panel.part in tension:
             values[panel.triangles] = tension[panel.part]

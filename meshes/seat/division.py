@@ -52,7 +52,7 @@ def divide(
         made[part] = _panel(parting, part, source)
     _all_discs(list(made.values()), make_problem)
     ordered = [made[k] for k in sorted(identities, key=lambda k: (identities[k].role, identities[k].part))]
-    return _named_seams(ordered)
+    return named_seams(ordered)
 
 
 def _lies_left(mesh: ChartMesh, own: BoolArray) -> bool:
@@ -179,7 +179,7 @@ def _all_discs(panels: Sequence[Panel], make_problem: MakeProblem) -> None:
         raise ProblemError(faults)
 
 
-def _named_seams(panels: Sequence[Panel]) -> Division:
+def named_seams(panels: Sequence[Panel]) -> Division:
     """Pair the rim edges of neighbours and give each pair one name, numbered when two panels meet more than once."""
     open_edges: dict[frozenset[tuple[int, int]], list[tuple[int, int]]] = {}
     for p, panel in enumerate(panels):

@@ -36,8 +36,8 @@ class PanelIdentity:
 @dataclass(frozen=True, eq=False)
 class RimEdge:
     """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
-    included; kind: "sewn", "welted", "pulled" or "closed"; name: the neighbour's part or the tack line; seam: name of
-    the seam, None when not sewn."""
+    included; kind: "sewn", "welted", "pulled", "closed", "blind" or "zip"; name: the neighbour's part, the tack line or
+    the zip; seam: name of the seam, None when not sewn."""
 
     name: str
     kind: str

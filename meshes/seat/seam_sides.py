@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from meshes.base.arrays import IntArray
 from meshes.seat.panels import Panel, Seam
-from meshes.sheet.read import Ease
+from meshes.sheet.whole import Ease
 
 
 def sides_of(seam: Seam, panels: Mapping[str, Panel]) -> tuple[tuple[str, IntArray], tuple[str, IntArray]]:

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from meshes.base.problems import near_name
 from meshes.schema.continues import ContinuesInput
-from meshes.sheet.parts import PadDraft, PartReader
+from meshes.sheet.part_reader import PartReader
+from meshes.sheet.parts import PadDraft
 
 
 def check_continues(drafts: Sequence[PadDraft], reader: PartReader) -> None:

@@ -1,22 +1,22 @@
-"""From the tables of one pad to records: words of upright pads made usual, sides filled in, halves completed.
+"""From the tables of one pad to records: the parts of a draft, sides filled in, and the finished pad.
 
 A part with a fault becomes None, so that the checks can still look at the rest and every fault is shown at
 once.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass, field
+from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
-from meshes.base.units import SAME_MM
+from meshes.outlines.outline import outline_record
+from meshes.records.closed import Closed
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
     SIDES,
-    UPRIGHT,
     ExtraLine,
     Inset,
     Layer,
@@ -26,20 +26,16 @@ from meshes.records.pad import (
     SeatPose,
     Side,
     Wanted,
-    usual_key,
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
 from meshes.schema.pleats import PleatsInput, pleats_record
-from meshes.schema.support import FrameInput, SupportInput, springs_record
-from meshes.schema.values import Table
-from meshes.schema.words import Faults
+from meshes.schema.support import ClosedInput, FrameInput, SupportInput, closed_record, springs_record
 from meshes.sheet.frame_parts import based_drops, frame_record
-from meshes.sheet.outline import outline_record
-
-AnyTable = TypeVar("AnyTable", bound=Table)
+from meshes.sheet.halves import in_halves
+from meshes.sheet.part_reader import PartReader
 
 
 @dataclass(frozen=True)
@@ -59,62 +55,7 @@ class PadDraft:
     pleats: Pleats | None = None
     springs: Springs | None = None
     frame: Frame = field(default_factory=Frame)
-
-
-@dataclass(frozen=True)
-class PartReader:
-    """Reads single tables of a sheet that was already held against the models as a whole."""
-
-    faults: Faults
-    unit: str
-
-    def table(self, model: type[AnyTable], raw: Any, keys: KeyPath) -> AnyTable | None:
-        """One table read with its model; None when it is not there or something in it was found faulty."""
-        if not isinstance(raw, dict) or self.faults.under(keys):
-            return None
-        return model.model_validate(raw, context={"unit": self.unit})
-
-    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: KeyPath) -> list[AnyTable | None]:
-        many = raw.get(name, [])
-        if not isinstance(many, list):
-            return []
-        return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
-
-
-def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
-    """The tables of one pad, with front and rear for bottom and top where the pad is upright."""
-    pad = dict(raw)
-    if faults.places.kind(keys[1]) not in UPRIGHT:
-        return pad
-    for name in ("outline", "sides", "inset", "frame"):
-        if isinstance(pad.get(name), dict):
-            pad[name] = _renamed(pad[name], (*keys, name), faults)
-    outline = pad.get("outline")
-    if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
-        outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
-    if isinstance(pad.get("layer"), list):
-        pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
-    return pad
-
-
-def _renamed(table: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
-    renamed: dict[str, Any] = {}
-    for key, value in table.items():
-        usual = usual_key(key)
-        if usual in renamed:
-            faults.add(
-                "S020",
-                (*keys, usual),
-                f"given twice, as {usual} and in the words bottom or top; keep one of them",
-            )
-        renamed[usual] = value
-    return renamed
-
-
-def _layer_words(layer: Any) -> Any:
-    if isinstance(layer, dict) and layer.get("where") in ("bottom", "top"):
-        return {**layer, "where": usual_key(layer["where"])}
-    return layer
+    closed: Closed | None = None
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -129,6 +70,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     frame = _frame(reader, raw, keys, outline)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     return PadDraft(
         keys=keys,
         kind=kind,
@@ -142,6 +84,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
+        closed=None if closed is None else closed_record(closed),
     )
 
 
@@ -177,7 +120,8 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    return Layer(given.material, given.thickness, given.where, given.within, taper, given.below, given.oversize)
+    rest = (given.below, given.oversize, given.sewn)
+    return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 
 
 def _line(given: LineInput | None) -> ExtraLine | None:
@@ -244,78 +188,6 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         springs=drawn.springs,
         frame=drawn.frame,
         wanted=wanted,
+        closed=drawn.closed,
     )
-    if wanted.continues is None and _same_left_and_right(pad):
-        return pad
-    if pad.outline.symmetric:
-        return replace(pad, symmetric=False, profiles=_both_halves(pad.profiles), lines=_both_sides(pad.lines))
-    return replace(pad, symmetric=False)
-
-
-def _same_left_and_right(pad: Pad) -> bool:
-    if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
-        return False
-    if pad.frame != pad.frame.mirrored():
-        return False
-    if pad.inset is not None and pad.inset.left != pad.inset.right:
-        return False
-    mirrored = sorted(repr(replace(p, where=MIRROR_SIDE.get(p.where, p.where))) for p in pad.layers)
-    if mirrored != sorted(repr(p) for p in pad.layers):
-        return False
-    return _profiles_agree(pad.profiles)
-
-
-def _profiles_agree(profiles: Sequence[Profile]) -> bool:
-    """True when no measured height on the left contradicts one on the right."""
-    for profile in profiles:
-        if profile.direction == "across":
-            if not _one_half(profile.points) and not _close(profile.points, _turned(profile.points)):
-                return False
-            continue
-        twins = [p for p in profiles if p.direction == "along" and abs(p.at + profile.at) <= SAME_MM]
-        if any(not _close(profile.points, twin.points) for twin in twins):
-            return False
-    return True
-
-
-def _one_half(points: Sequence[Point]) -> bool:
-    return points[0][0] >= 0.0 or points[-1][0] <= 0.0
-
-
-def _turned(points: Sequence[Point]) -> tuple[Point, ...]:
-    """A profile across, seen in the mirror."""
-    return tuple((-place, height) for place, height in reversed(points))
-
-
-def _close(one: Sequence[Point], two: Sequence[Point]) -> bool:
-    return len(one) == len(two) and all(
-        abs(a - b) <= SAME_MM for p, q in zip(one, two, strict=True) for a, b in zip(p, q, strict=True)
-    )
-
-
-def _both_halves(profiles: Sequence[Profile]) -> tuple[Profile, ...]:
-    """Profiles measured on one half only, completed by their mirror images."""
-    done = []
-    for profile in profiles:
-        if profile.direction == "across" and _one_half(profile.points):
-            right = profile.points if profile.points[0][0] >= 0.0 else _turned(profile.points)
-            left = tuple(p for p in _turned(right) if p[0] < -SAME_MM)
-            done.append(replace(profile, points=left + right))
-        else:
-            done.append(profile)
-    places = [p.at for p in profiles if p.direction == "along"]
-    if places and (min(places) >= 0.0 or max(places) <= 0.0):
-        done += [replace(p, at=-p.at) for p in profiles if p.direction == "along" and abs(p.at) > SAME_MM]
-    return tuple(done)
-
-
-def _both_sides(lines: Sequence[ExtraLine]) -> tuple[ExtraLine, ...]:
-    """Lines drawn on the right half, completed by their mirror images; one along the centre line is its
-    own.
-    """
-    done = []
-    for line in lines:
-        done.append(line)
-        if any(x > SAME_MM for x, _ in line.points):
-            done.append(replace(line, name=f"{line.name} left", points=tuple((-x, y) for x, y in line.points)))
-    return tuple(done)
+    return in_halves(pad)

@@ -9,135 +9,32 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-import numpy as np
 from pydantic import ValidationError
 
-from meshes.base.frozen_map import FrozenMap
-from meshes.base.problems import Key, KeyPath, Problem, ProblemError, in_file_order
+from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
-from meshes.records.compression import CurveError, curve
-from meshes.records.materials import BUILT_IN, STRAINS, Material
+from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
+from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
+from meshes.records.seam_kinds import SewnAs
 from meshes.schema.continues import continues_record
+from meshes.schema.cover_tables import RollInput
 from meshes.schema.lines import toml_lines
-from meshes.schema.tables import ALL_FOAM, MaterialInput, SheetInput
+from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.checks import check_pads, check_sheet, check_stock
 from meshes.sheet.continue_checks import check_continues
-from meshes.sheet.parts import PadDraft, PartReader, draft, pad_record, usual_words
+from meshes.sheet.materials import own_materials, with_stock
+from meshes.sheet.part_reader import PartReader, usual_words
+from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
-from meshes.sheet.support_checks import check_curves, check_support
-
-# The card used when the sheet names none.
-USUAL_LEATHER = "furniture"
-
-
-@dataclass(frozen=True)
-class CardEntry:
-    """The shop's own leather: thickness mm; stretch and pull as fractions (0.06 is 6 %); stiffness N/mm, None where
-    it was not measured; source: one text for all numbers, or one for each."""
-
-    name: str
-    thickness: float
-    stretch_along: float
-    stretch_across: float
-    pull: float
-    source: str | Mapping[str, str] = ""
-    stiffness_along: float | None = None
-    stiffness_across: float | None = None
-
-
-@dataclass(frozen=True)
-class LeatherChoice:
-    """The leather: the name of a built-in card or of a file of cards, or the shop's own numbers; grain_window_deg: how
-    far a piece may lie off the backbone; tension: of the fitted cover in N/m, None to have it follow from the
-    leather."""
-
-    leather: str | None = USUAL_LEATHER
-    card: CardEntry | None = None
-    grain_window_deg: float = 0.0
-    tension: float | None = None
-
-
-@dataclass(frozen=True)
-class Ease:
-    """Fullness to be worked into a seam: the panel whose edge is cut longer, and by what share (0.01 is 1 %)."""
-
-    seam: str
-    longer: str
-    by: float
-
-
-@dataclass(frozen=True)
-class ReliefCut:
-    """A dart or seam to be made: the panel, and which of the proposals for it, counted from 1."""
-
-    panel: str
-    apply: int
-
-
-@dataclass(frozen=True)
-class Allowance:
-    """Allowances by kind of edge, corner style and notch spacing, mm; foam: by how much foam is cut larger than the
-    pad."""
-
-    sewn: float = 12.0
-    welted: float = 12.0
-    pulled: float = 50.0
-    closed: float = 25.0
-    corner: Literal["square", "round", "mitre"] = "square"
-    notch_spacing: float = 120.0
-    foam: float = 12.7
-
-
-@dataclass(frozen=True)
-class Output:
-    """Paper, file and computing choices; lengths in mm."""
-
-    page: Literal["a4", "letter", "a3"] = "a4"
-    overlap: float = 10.0
-    roll_width: float = 914.0
-    dxf: Literal["R2000", "R12"] = "R2000"
-    mesh: float = 6.0
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
-    found worth knowing while reading; revision: a mark that changes with any value of the sheet, and with nothing else.
-    """
-
-    name: str
-    unit: Unit
-    path: Path
-    pads: tuple[Pad, ...]
-    cover: LeatherChoice = LeatherChoice()
-    allowance: Allowance = Allowance()
-    output: Output = Output()
-    materials: Mapping[str, Material] = field(default_factory=lambda: BUILT_IN)
-    warnings: tuple[Problem, ...] = ()
-    places: SheetPlaces = field(default_factory=lambda: SheetPlaces("", {}), repr=False)
-    cuts: tuple[ReliefCut, ...] = ()
-    eases: tuple[Ease, ...] = ()
-    revision: str = ""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "materials", FrozenMap(self.materials))
-
-    def line_of(self, *keys: Key) -> int | None:
-        """Line of a key such as ("pad", 0, "profile", 1, "points"), or of the nearest table above it in the
-        file.
-        """
-        return self.places.line_of(*keys)
-
-    def problem(self, code: str, keys: Sequence[Key], text: str, warning: bool = False) -> Problem:
-        """A problem at a place of this sheet, with its words, file and line."""
-        return self.places.problem(code, keys, text, warning=warning)
+from meshes.sheet.support_checks import check_closed, check_curves, check_support
+from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
 
 
 def read_sheet(path: str | Path) -> Sheet:
@@ -162,11 +59,12 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     whole = _held_against_models(raw, faults, unit)
     reader = PartReader(faults, unit)
     drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
-    own = _own_materials(raw, reader)
+    own = own_materials(raw, reader)
     check_sheet(raw, reader)
     names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
+    check_closed(drafts, names, faults)
     check_pleats(drafts, names, faults)
     check_curves(raw, reader)
     check_continues(drafts, reader)
@@ -228,42 +126,6 @@ def _held_against_models(raw: dict[str, Any], faults: Faults, unit: Unit) -> She
         return None
 
 
-def _own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Material]:
-    own = {}
-    for name, table in _dict_of(raw, "material").items():
-        given = reader.table(MaterialInput, table, ("material", name))
-        if given is not None:
-            source = given.source or "the sheet"
-            points = tuple((row[0], row[1]) for row in given.compression or () if row[0] > 0)
-            kpa = given.compression_kpa or _usual_three(points)
-            own[name] = Material(
-                name, given.density, kpa, given.thickness, source, compression=points, foam=given.kind == "foam"
-            )
-    return own
-
-
-def with_stock(
-    materials: Mapping[str, Material], own: Mapping[str, Material], stock: Mapping[str, tuple[float, ...]]
-) -> dict[str, Material]:
-    """The materials with the sheets the shop has of them: those named for one, else its own thickness, else those named
-    for all foam."""
-    found = {}
-    for name, one in materials.items():
-        stated = name in own and one.thickness_mm is not None
-        general = stock.get(ALL_FOAM, ()) if one.foam and not stated else ()
-        found[name] = replace(one, stock_mm=stock.get(name, general))
-    return found
-
-
-def _usual_three(table: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
-    """Pressures at the three usual strains, read off a full table; its faults are told elsewhere."""
-    try:
-        low, middle, high = curve(table).pressure(np.array(STRAINS))
-    except CurveError:
-        return 0.0, 0.0, 0.0
-    return float(low), float(middle), float(high)
-
-
 def _with_foam(pad: Pad, materials: Mapping[str, Material]) -> Pad:
     """The pad, with how stiff the foam in its pleats is."""
     if pad.pleats is None:
@@ -314,5 +176,14 @@ def _sheet(
         warnings=in_file_order(faults.problems),
         places=faults.places,
         cuts=tuple(ReliefCut(cut.panel, cut.apply) for cut in whole.relief),
+        seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
+        coverings=tuple(CoveringChoice(tuple(c.panels), c.leather, _roll(c.roll)) for c in whole.covering),
+        roll=_roll(whole.cover.roll),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
+
+
+def _roll(given: RollInput | None) -> RollGoods | None:
+    if given is None:
+        return None
+    return RollGoods(given.width, given.width - SELVEDGES_MM if given.usable is None else given.usable)

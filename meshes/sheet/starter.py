@@ -5,7 +5,7 @@ Each works as it stands, without a warning.
 
 from importlib.resources import as_file, files
 
-KINDS = ("bench", "bucket", "stool", "back")
+KINDS = ("bench", "box", "bucket", "stool", "back", "roll")
 _SCHEMA = "sheet.schema.json"
 _WHOLE = "whole"
 

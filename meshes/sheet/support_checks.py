@@ -1,17 +1,27 @@
-"""Checks of what carries the pads of a sheet: springs, gaps beside them, and compression curves."""
+"""Checks of what carries the pads of a sheet: springs, gaps beside them, compression curves, cores without a frame."""
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from itertools import pairwise
 from typing import Any
 
 from meshes.base.plane import extent
-from meshes.base.problems import KeyPath
+from meshes.base.problems import KeyPath, near_name
+from meshes.base.units import SAME_MM
+from meshes.records.closed import Closed
+from meshes.records.materials import CRUSH_LIMIT
 from meshes.records.pad import SIDES, side_word
 from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
 from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
 from meshes.schema.words import Faults
-from meshes.sheet.parts import PadDraft, PartReader
+from meshes.sheet.part_reader import PartReader
+from meshes.sheet.parts import PadDraft
+
+# What a pad on a frame may have and a closed cover has not.
+NOT_WHEN_CLOSED = ("sides", "profile", "inset", "line", "pleats", "support", "continues", "frame", "wanted_radius")
+# A cover smaller than its core by more than this share of it cannot be pulled on (P).
+MOST_UNDERSIZE_SHARE = 0.1
 
 
 def check_support(drafts: Sequence[PadDraft], reader: PartReader, *, slack: bool) -> None:
@@ -142,3 +152,64 @@ def _check_curve(points: Sequence[Sequence[float]], keys: KeyPath, faults: Fault
             return
     if points[0][1] <= 0.0 < points[0][0]:
         faults.add("S026", (*keys, 0), f"pressure must rise with strain, found 0 kPa at {points[0][0]:g}; leave it out")
+
+
+def check_closed(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: Faults) -> None:
+    """Check closed covers. materials: all names a core may be of."""
+    for drawn in drafts:
+        if drawn.closed is None:
+            continue
+        for key in NOT_WHEN_CLOSED:
+            if drawn.raw.get(key):
+                text = "a closed cover is sewn shut all round its core and has nothing of this; leave it out, or leave "
+                faults.add("G170", (*drawn.keys, key), f"{text}out [pad.closed]")
+        if not drawn.closed.filled:
+            if drawn.layers:
+                faults.add("G170", (*drawn.keys, "layer"), "a flat panel has nothing under it; leave its layers out")
+            continue
+        for k, layer in enumerate(drawn.layers):
+            if layer is not None and (layer.where not in ("all", "face") or layer.within is not None):
+                text = f'a core is wrapped on both faces alike, found where = "{layer.where}"; write where = "face"'
+                faults.add("G171", (*drawn.keys, "layer", k, "where"), text)
+        if drawn.closed.core not in materials:
+            near = near_name(drawn.closed.core, materials)
+            meant = f'did you mean "{near}"?' if near else f"describe it under [material.{drawn.closed.core}]"
+            faults.add(
+                "S022", (*drawn.keys, "closed", "core"), f'unknown material, found "{drawn.closed.core}"; {meant}'
+            )
+        _check_reach(drawn, drawn.closed, faults)
+        _check_band(drawn, drawn.closed, faults)
+        if drawn.outline is not None:
+            _check_undersize(drawn.closed, min(extent(drawn.outline.corners)), (*drawn.keys, "closed"), faults)
+
+
+def _check_reach(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """A box has a thickness, a roll a length."""
+    keys = (*drawn.keys, "closed")
+    own, other = ("length", "thickness") if closed.form == "roll" else ("thickness", "length")
+    said = drawn.raw["closed"]
+    if said.get(own) is None:
+        faults.add("S011", (*keys, own), f"missing; a {closed.form} needs the {own} of its core")
+    if said.get(other) is not None:
+        faults.add("G176", (*keys, other), f"a {closed.form} has a {own}, not a {other}; leave it out")
+
+
+def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """The band holds the wrapped core together: no higher than that is, and not so low that the foam is crushed."""
+    keys = (*drawn.keys, "closed", "band")
+    if closed.form == "roll":
+        if closed.band is not None:
+            faults.add("G172", keys, "a roll has no band, its tube is as long as its core; leave it out")
+        return
+    full = closed.thickness + 2.0 * sum(layer.thickness for layer in drawn.layers if layer is not None)
+    if not CRUSH_LIMIT * full <= closed.height <= full + SAME_MM:
+        text = f"a band of {closed.height:g} mm round a core that is {full:g} mm high with its wrap; the cover would "
+        text += "hang loose" if closed.height > full else f"crush it by more than {100 * CRUSH_LIMIT:.0f} %"
+        faults.add("G172", keys, f"{text}; write {CRUSH_LIMIT * full:.0f} to {full:.0f} mm")
+
+
+def _check_undersize(closed: Closed, size_mm: float, keys: KeyPath, faults: Faults) -> None:
+    if closed.undersize is not None and closed.undersize > MOST_UNDERSIZE_SHARE * size_mm:
+        text = f"a cover {closed.undersize:g} mm smaller than a core of {size_mm:g} mm goes on over no foam; the whole "
+        text += f"undersize of both sides together is at most {MOST_UNDERSIZE_SHARE * size_mm:.0f} mm"
+        faults.add("G175", (*keys, "undersize"), text)

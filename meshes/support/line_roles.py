@@ -29,6 +29,8 @@ class LineRole(Enum):
     EXTRA = auto()  # drawn in the sheet
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     TACK = auto()  # where the cover is fixed
+    ZIP = auto()  # along a zip
+    CLOSING = auto()  # round a flat panel that closes a seat
     RELIEF = auto()  # a dart or seam that makes a piece fit
 
 
@@ -87,3 +89,7 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return "inset"
         case LineRole.RELIEF:
             return "relief"
+        case LineRole.ZIP:
+            return "zip"
+        case LineRole.CLOSING:
+            return f"{pad.side_word(SIDES[rule.number])} edge"

@@ -86,7 +86,7 @@ def dxf_drawing(path: Path) -> Drawing:
             points, closed = np.array([(p.x, p.y) for p in entity.points()]), bool(entity.is_closed)
         else:
             continue
-        drawing.setdefault(DXF_LAYERS[entity.dxf.layer], []).append(Stroke(points, closed))
+        drawing.setdefault(DXF_LAYERS[entity.dxf.layer.split()[0]], []).append(Stroke(points, closed))
     return drawing
 
 

@@ -65,6 +65,29 @@ def ease(draft: Any, dice: random.Random) -> bool:
     return False
 
 
+def seam_kinds(draft: Any, dice: random.Random) -> bool:
+    """All seams that are not welted sewn another way than plain."""
+    row: dict[str, Any] = {"kind": dice.choice(("topstitched", "double topstitched", "lapped", "plain", "welted"))}
+    if dice.random() < 0.5:
+        row["turned"] = dice.random() < 0.5
+    if dice.random() < 0.5:
+        row["allowance"] = round(dice.uniform(0, 25), 1)
+    draft.sheet["seam"] = [row]
+    return True
+
+
+def coverings(draft: Any, dice: random.Random) -> bool:
+    """Some panels of another leather, or of roll goods."""
+    row: dict[str, Any] = {
+        "panels": dice.sample(["bands", "faces", "welt"], dice.randint(1, 3)),
+        "leather": dice.choice(("soft", "firm", "cloth", "knit_backed_vinyl")),
+    }
+    if dice.random() < 0.5:
+        row["roll"] = {"width": dice.choice((300, 1370)), "usable": dice.choice((100, 1340))}
+    draft.sheet["covering"] = [row]
+    return True
+
+
 def lined_up(draft: Any, dice: random.Random) -> bool:
     """The valleys of the backrest follow those of the cushion."""
     if len(draft.pads) < 2 or draft.pads[0]["name"] != "cushion":
@@ -91,6 +114,8 @@ OF_SHEETS: dict[Callable[[Any, random.Random], bool], tuple[float, str]] = {
     allowances: (0.3, "own allowances"),
     papers: (0.25, "other papers"),
     ease: (0.15, "ease"),
+    coverings: (0.15, "coverings"),
+    seam_kinds: (0.2, "kinds of seams"),
     lined_up: (0.8, "pleats that follow"),
     inches: (0.12, "inches"),
 }

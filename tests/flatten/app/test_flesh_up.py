@@ -3,8 +3,8 @@
 import numpy as np
 
 from flatten.app.output import seen_from_flesh
+from flatten.figures.report import report, without_seconds
 from flatten.report.cut_list import cutlist_csv
-from flatten.report.data import report, without_seconds
 from tests.samples import sample_job
 
 

@@ -9,11 +9,11 @@ from flatten.app.sheet_commands import _fits
 from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.demand.options import Options, PrecomputedMap
+from flatten.figures.report import report
 from flatten.job.relieve import relieve_job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM, Verdict, with_ease
 from flatten.maps.certify import Certificate
 from flatten.pieces.over_notes import over_words
-from flatten.report.data import report
 from flatten.report.page import report_html
 from tests.samples import sample_job
 

@@ -8,8 +8,8 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon
 
 from flatten.draw.fonts import words_width
-from flatten.draw.labels import turned_box
-from flatten.draw.marks import draw_piece
+from flatten.draw.labels import FreeRoom, turned_box
+from flatten.draw.marks import _arrow_middle, draw_piece
 from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.pieces.notches import notch_marks, stations
 from flatten.pieces.piece import CutLine, Edge, EdgeKind, Mark, MarkKind
@@ -339,3 +339,14 @@ def test_marks_along_a_narrow_dart_touch_one_of_its_legs_only(gap):
             assert len(near) == 1
             found += 1
     assert found >= 4
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (1234.0, -777.0)])
+def test_an_arrow_goes_no_farther_than_it_must_beside_what_is_in_its_way(shift):
+    """A hole of 100 mm in the middle of 600 x 400 leaves room a fifth of the cut height above it; and where the piece
+    lies on its drawing changes nothing."""
+    corners = [tuple(np.add(corner, shift)) for corner in ((0, 0), (600, 0), (600, 400), (0, 400))]
+    piece = piece_of("face", edges_of(corners, [12.0] * 4))
+    room = FreeRoom(Polygon(piece.sew).difference(Point(np.add((300, 200), shift)).buffer(50.0)))
+    off = _arrow_middle(piece, room, 100.0, 0.0) - np.add((300, 200), shift)
+    assert np.abs(off) == pytest.approx([0.0, 0.2 * 424.0])

@@ -24,7 +24,8 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer, Outline, Pad, SeatPose, Side, Wanted
 from meshes.seat.build import build
-from meshes.sheet.read import Allowance, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Allowance
 from tests.papers import dxf_entities
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -152,7 +153,7 @@ def test_papers_hold_every_shape_at_full_size(tmp_path):
     sizes = [
         sorted(np.ptp(np.array([p[:2] for p in line.get_points()]), axis=0))
         for line in dxf_entities(document)
-        if line.dxftype() == "LWPOLYLINE" and line.dxf.layer == "1"
+        if line.dxftype() == "LWPOLYLINE" and line.dxf.layer == "1 cut"
     ]
     assert any(size == pytest.approx([DEEP + 25.4, WIDE + 25.4], abs=0.1) for size in sizes)
     text = patterns_svg([shape], roll_width_mm=914.0, wording=PADDING).decode()

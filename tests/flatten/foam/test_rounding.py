@@ -21,7 +21,8 @@ from meshes.records.pad import SIDES, Layer, Outline, Pad, Profile, SeatPose, Si
 from meshes.seat.build import build
 from meshes.settle.section import section
 from meshes.settle.section_line import Cut
-from meshes.sheet.read import Allowance, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Allowance
 from meshes.support.rim import face_of
 
 EXAMPLES = Path(__file__).parents[3] / "examples"

@@ -15,7 +15,8 @@ from flatten.report.page import report_html
 from meshes.base.problems import ProblemError
 from meshes.seat.build import build
 from meshes.seat.seam_sides import ease_of, likeness
-from meshes.sheet.read import Ease, read_sheet
+from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Ease
 
 PAD = """\
 name = "Rest"

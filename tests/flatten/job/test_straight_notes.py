@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from flatten.app.summary import summary
+from flatten.figures.report import report
 from flatten.job.make import make
 from flatten.job.straight_notes import LineBow, _words, straight_words
 from flatten.maps.flat import Straightening
 from flatten.pieces.piece import PieceKind
-from flatten.report.data import report
 from meshes.sheet.read import read_sheet
 
 BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"

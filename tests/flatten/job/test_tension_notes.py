@@ -92,7 +92,7 @@ def pad_of(*parts, name="seat", mirrors=None):
         )
         for part in parts
     )
-    return SimpleNamespace(pad=SimpleNamespace(name=name), panels=panels)
+    return SimpleNamespace(pad=SimpleNamespace(name=name), panels=panels, closed=None)
 
 
 @pytest.mark.parametrize(

@@ -33,11 +33,16 @@ def drawing(written):
     return found
 
 
+def number(layer):
+    """The number that a layer's name begins with."""
+    return layer.split()[0]
+
+
 def rings(drawing, layer):
     """Closed polylines of a layer: points (k, 2)."""
     found = []
     for entity in dxf_entities(drawing):
-        if entity.dxf.layer != layer or entity.dxftype() not in ("LWPOLYLINE", "POLYLINE"):
+        if number(entity.dxf.layer) != layer or entity.dxftype() not in ("LWPOLYLINE", "POLYLINE"):
             continue
         if entity.dxftype() == "LWPOLYLINE":
             points, closed = np.array(list(entity.get_points("xy"))), entity.closed
@@ -76,8 +81,16 @@ def test_outlines_are_closed_and_true_to_a_tenth(drawing, layer, line):
 
 def test_everything_lies_on_a_numbered_layer(drawing):
     used = {entity.dxf.layer for entity in dxf_entities(drawing)}
-    assert used == {BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT}
+    assert {number(layer) for layer in used} == {BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT}
     assert all(drawing.layers.has_entry(layer) for layer in used)
+
+
+def test_layers_say_the_trades_word_behind_their_number(written, drawing):
+    """R12 goes to cutters' software, which looks layers up by bare numbers; people open R2000."""
+    names = {entity.dxf.layer for entity in dxf_entities(drawing)}
+    bare = {BOUNDARY, NOTCHES, GRAIN, INTERNAL, SEW, TEXT}
+    told = {"1 cut", "4 notches", "7 grain", "8 inner lines", "14 sew", "15 text"}
+    assert names == (bare if written[0] == "R12" else told)
 
 
 def test_everything_lies_within_the_stated_limits(drawing):
@@ -140,7 +153,7 @@ def test_every_piece_is_one_block_with_its_name_and_count(version):
     assert all(attrib.is_invisible for insert in inserts for attrib in insert.attribs)
     for insert in inserts:
         (outline,) = [
-            e for e in drawing.blocks.get(insert.dxf.name) if e.dxf.layer == BOUNDARY and e.dxftype() != "SOLID"
+            e for e in drawing.blocks.get(insert.dxf.name) if number(e.dxf.layer) == BOUNDARY and e.dxftype() != "SOLID"
         ]
         points = [v.dxf.location for v in outline.vertices] if version == "R12" else outline.get_points("xy")
         assert np.min([[p[0], p[1]] for p in points], axis=0) == pytest.approx([0.0, 0.0], abs=1e-6)
@@ -151,7 +164,7 @@ def test_every_piece_is_one_block_with_its_name_and_count(version):
 def test_the_drawing_says_its_layers_in_words(drawing):
     words = [entity.dxf.text for entity in drawing.modelspace().query("TEXT")]
     (legend,) = [text for text in words if text.startswith("Layers: ")]
-    used = {entity.dxf.layer for entity in dxf_entities(drawing)}
+    used = {number(entity.dxf.layer) for entity in dxf_entities(drawing)}
     for layer, stroke in STROKES.items():
         assert (f"{layer.value} {stroke.word}" in legend) == (str(layer.value) in used)
 

@@ -18,7 +18,7 @@ from flatten.paper.svg import patterns_svg
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind
 from meshes.base.surface import curve_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.papers import dxf_entities
 from tests.pleats import square
 
@@ -45,7 +45,7 @@ def lengths(pieces, kind):
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_dxf_keeps_each_kind_on_its_layer(pieces, kind):
     drawing = ezdxf.read(io.StringIO(patterns_dxf(pieces, roll_width_mm=ROLL).decode("cp1252"), newline=None))
-    layer = str(KINDS[kind][0].value)
+    layer = f"{KINDS[kind][0].value} {KINDS[kind][1]}"
     lines = [e for e in dxf_entities(drawing) if e.dxftype() == "LWPOLYLINE" and e.dxf.layer == layer]
     found = [np.array(list(e.get_points("xy"))) for e in lines]
     assert sorted(curve_length(points) for points in found) == pytest.approx(lengths(pieces, kind), abs=0.1)

@@ -8,7 +8,7 @@ from flatten.pieces.crossings import SEW_CORNER_RAD
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import EdgeKind, MarkKind
 from meshes.base.surface import curve_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 from tests.pleats import square
 

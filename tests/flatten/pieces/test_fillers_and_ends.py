@@ -15,7 +15,7 @@ from flatten.pieces.piece import LineKind
 from flatten.pieces.pleat_ends import PleatEnd, end_notes, pleat_ends
 from flatten.pieces.spread import spread
 from meshes.pleats.shape import arc_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 from tests.pleats import square
 

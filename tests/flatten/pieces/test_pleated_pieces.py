@@ -18,7 +18,7 @@ from flatten.relief.recut import recut
 from flatten.relief.search import cut_as
 from meshes.base.surface import curve_length
 from meshes.pleats.shape import arc_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 from tests.pleats import domed, profile, square
 

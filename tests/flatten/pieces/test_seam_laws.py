@@ -19,7 +19,7 @@ from flatten.pieces.seams import (
     seam_runs_back,
 )
 from meshes.seat.panels import Seam
-from meshes.sheet.read import Ease
+from meshes.sheet.whole import Ease
 
 SEAM = Seam("front", "face", "band", False, np.arange(81))
 SEAT = np.column_stack([np.linspace(-200.0, 200.0, 81), np.zeros(81), np.zeros(81)])

@@ -10,7 +10,7 @@ from flatten.pieces.pattern import grain_turn, pieces_of
 from flatten.pieces.piece import MarkKind
 from flatten.pieces.seams import seam_figures
 from meshes.base.surface import curve_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 
 CURVED = (

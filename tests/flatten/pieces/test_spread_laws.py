@@ -18,7 +18,7 @@ from flatten.relief.search import cut_as
 from meshes.base.problems import ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.shape import arc_length
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pleats import square
 
 WADDING = 'filler = "wadding"\nrise = 8\nfiller_thickness = 12\n'

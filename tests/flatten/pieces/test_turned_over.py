@@ -13,7 +13,7 @@ from flatten.paper.wording import COVER, title_of
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP, CutOrder
 from flatten.pieces.turned_over import flesh_side_up, with_mirrored
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 from tests.pieces import all_pieces, edges_of, l_shape, piece_of, small
 

@@ -14,7 +14,7 @@ from flatten.relief.cutting import mapped
 from flatten.relief.recut import recut
 from flatten.relief.search import ReliefTask, cut_as, relieve
 from meshes.base.surface import boundary_loops, curve_length, is_disc, triangle_areas
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, built
 
 DOMED = (

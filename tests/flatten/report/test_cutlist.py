@@ -9,9 +9,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from flatten.figures.report import report
 from flatten.report.amounts import gross_area, welt
 from flatten.report.cut_list import COLUMNS, _marked, cutlist_csv, harmless
-from flatten.report.data import cut_area, report
 from tests.samples import sample_job
 
 
@@ -43,7 +43,7 @@ def test_one_row_for_each_piece_with_its_size():
         x0, y0, x1, y1 = piece.box()
         assert float(row["width_mm"]) == pytest.approx(x1 - x0, abs=0.06)
         assert float(row["height_mm"]) == pytest.approx(y1 - y0, abs=0.06)
-        assert float(row["area_m2"]) == pytest.approx(len(piece.panels) * cut_area(piece) / 1e6, abs=1e-4)
+        assert float(row["area_m2"]) == pytest.approx(len(piece.panels) * piece.cut_mm2 / 1e6, abs=1e-4)
         assert float(row["area_m2"]) < len(piece.panels) * (x1 - x0) * (y1 - y0) / 1e6
 
 

@@ -8,9 +8,9 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
+from flatten.figures.report import report
 from flatten.job.make import make
 from flatten.report.cut_list import cutlist_csv
-from flatten.report.data import report
 from flatten.report.page import report_html
 
 SHEET = """

@@ -11,7 +11,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from flatten.report.data import report
+from flatten.figures.report import report
 from flatten.sections.gauges import CARD_MM, outline_of
 from flatten.sections.section import SECTION, _place_of, cut_pad, section_dict, section_text, write_section
 from meshes.base.problems import ProblemError

@@ -23,6 +23,7 @@ from meshes.base.problems import ProblemError
 from meshes.folder import lock, manifest, output, staging
 from meshes.folder.manifest import is_whole, manifest_name, read_manifest
 from meshes.folder.output import Writer, output_folder
+from meshes.folder.report_head import json_text
 from tests.kills import killed_at, needs_fork
 
 MAKE = Writer("make", "trimloft make", ("report.json", "patterns.pdf", "padding.svg", "seat *.png"))
@@ -592,3 +593,30 @@ def test_a_file_named_like_the_lock_is_not_removed(tmp_path):
     (tmp_path / lock.LOCK).write_bytes(b"mine")
     write(tmp_path, NEW)
     assert (tmp_path / lock.LOCK).read_bytes() == b"mine"
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"command": "../make"}, {"command": 7}, {"dropped": ["../notes.txt"]}, {"dropped": {}}, {"dropped": [1]}],
+    ids=repr,
+)
+def test_a_journal_is_believed_only_where_every_word_of_it_can_be_ours(tmp_path, wrong):
+    work = tmp_path / staging.STAGING
+    work.mkdir()
+    right = {"command": "make", "files": {}, "dropped": []}
+    for name, told in (("journal", right | wrong), ("manifest", right)):
+        (work / name).write_text(json.dumps(told))
+    with pytest.raises(manifest.DamagedError):
+        staging.end_interrupted(tmp_path)
+    assert sorted(os.listdir(work)) == ["journal", "manifest"]
+
+
+def test_a_lock_can_be_opened_by_whom_the_users_own_files_can(tmp_path):
+    (tmp_path / "mine").write_text("")
+    with lock.locked(tmp_path):
+        told = [stat.S_IMODE((tmp_path / name).stat().st_mode) for name in ("mine", lock.LOCK)]
+    assert told[0] == told[1]
+
+
+def test_a_report_is_indented_by_one_and_ends_its_last_line():
+    assert json_text({"a": {"b": [1.5, "ö"]}}) == '{\n "a": {\n  "b": [\n   1.5,\n   "ö"\n  ]\n }\n}\n'

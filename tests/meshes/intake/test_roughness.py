@@ -1,5 +1,7 @@
 """Rough meshes and meshes inside out: held against noise put in, told with figures, refused where hopeless."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 
@@ -38,20 +40,32 @@ def test_what_is_smooth_is_not_rough_however_coarse_or_creased(name):
     assert roughness(*SMOOTH[name]()).share < 0.7 * ROUGH_SHARE
 
 
-@pytest.mark.parametrize("share", [0.03, 0.06, 0.1, 0.15])
-@pytest.mark.parametrize("name", ["dome", "saddle", "cushion", "fold"])
+@pytest.mark.parametrize(
+    ("name", "share"),
+    [*product(("dome", "saddle", "cushion"), (0.03, 0.06, 0.1, 0.15)), *product(("fold",), (0.06, 0.1, 0.15))],
+)
 def test_the_noise_that_was_put_in_is_found_again(name, share):
-    seat, triangles = noisy(SMOOTH[name](), share)
-    found = roughness(seat, triangles)
-    assert found.share == pytest.approx(share, rel=0.25)
-    assert found.noise_mm == pytest.approx(share * np.median(side_lengths(seat, triangles)), rel=0.25)
+    """As the mean of eight draws, which differ by a twentieth; beside a crease only what is well above it is told."""
+    smooth = SMOOTH[name]()
+    many = [roughness(*noisy(smooth, share, seed=seed)) for seed in range(8)]
+    assert np.mean([one.share for one in many]) == pytest.approx(share, rel=0.1)
+    for one in many:
+        assert one.noise_mm == pytest.approx(one.share * one.edge_mm, rel=1e-12)
+
+
+def test_on_a_flat_mesh_noise_along_the_normal_is_measured_in_proportion():
+    flat, triangles = shapes.graph(lambda x, y: 0.0 * x, width=400, depth=400, edge=10)
+    up = np.random.default_rng(3).normal(size=len(flat))[:, None] * [0.0, 0.0, 1.0]
+    little, twice = (roughness(flat + size * up, triangles).share for size in (1e-3, 2e-3))
+    assert twice == pytest.approx(2.0 * little, rel=1e-5)
+    assert little == pytest.approx(1e-3 / np.median(side_lengths(flat, triangles)), rel=0.05)
 
 
 def test_the_area_that_noise_adds_is_found_again():
     smooth = shapes.cushion()
     seat, triangles = noisy(smooth, 0.15)
     more = triangle_areas(seat, triangles).sum() / triangle_areas(*smooth).sum() - 1.0
-    assert roughness(seat, triangles).excess == pytest.approx(more, rel=0.25)
+    assert roughness(seat, triangles).excess == pytest.approx(more, rel=0.1)
 
 
 def test_roughness_is_the_same_in_any_place_and_size():

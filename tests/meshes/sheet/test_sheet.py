@@ -6,7 +6,7 @@ import pickle
 import pytest
 
 from meshes.records.pad import Outline, Side
-from meshes.sheet.read import Allowance, LeatherChoice, Output
+from meshes.sheet.whole import Allowance, LeatherChoice, Output
 from tests.pads import sheet_of
 from tests.sheets import GOOD
 

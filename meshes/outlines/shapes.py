@@ -9,10 +9,10 @@ from collections.abc import Sequence
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.plans import Corner, UnlikelyPlanError, d_plan, kidney_plan, round_plan
 from meshes.records.pad import upright_key
 from meshes.schema.outline import CornersInput, OutlineInput, RadiiInput
 from meshes.schema.words import Faults
-from meshes.sheet.plans import Corner, UnlikelyPlanError, d_plan, kidney_plan, round_plan
 
 # In the order in which an outline passes them.
 CORNER_KEYS = ("front_left", "front_right", "rear_right", "rear_left")

@@ -14,10 +14,10 @@ from meshes.base.arrays import FloatArray
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import TAPE_READING_MM
+from meshes.outlines.plans import Corner
 from meshes.records.pad import side_word
 from meshes.schema.outline import OutlineInput
 from meshes.schema.words import Faults
-from meshes.sheet.plans import Corner
 
 # Diagonals that differ by more than this are told, and so are readings that miss the frame by more.
 OUT_OF_SQUARE_MM = 5.0

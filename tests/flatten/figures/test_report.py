@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flatten.figures.report import report, report_bytes, without_seconds
 from flatten.job.make import make
 from flatten.leather.verdict import Judged
-from flatten.report.data import cut_area, report, report_bytes, without_seconds
 from meshes.base.problems import Problem
 from tests.samples import BENCH, sample_job
 
@@ -110,7 +110,7 @@ def test_area_of_a_piece_is_that_of_its_cut_line():
     from tests.pieces import boxed_cushion
 
     # 20 x 18 in with half an inch all round, corners square: 21 x 19 in.
-    assert cut_area(boxed_cushion()) == pytest.approx(21 * 19 * 25.4**2, rel=1e-9)
+    assert boxed_cushion().cut_mm2 == pytest.approx(21 * 19 * 25.4**2, rel=1e-9)
 
 
 def test_a_number_that_is_none_is_refused():

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from meshes.base.plane import Point, area, extent, first_crossing, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SAME_MM, SHORTEST_PAD_MM, SMALLEST_PAD_MM, SNAP_MM
+from meshes.outlines.plans import Corner, run_together, traced_plan
+from meshes.outlines.shapes import shape_fits, shaped, sides_named
+from meshes.outlines.square import bowed, out_of_square
 from meshes.records.pad import UPRIGHT, Outline, side_word, upright_key
 from meshes.schema.outline import OutlineInput, RadiiInput
 from meshes.schema.words import Faults
-from meshes.sheet.plans import Corner, run_together, traced_plan
-from meshes.sheet.shapes import shape_fits, shaped, sides_named
-from meshes.sheet.square import bowed, out_of_square
 
 # Directions in which the four corners of a pad lie, in the order of the outline: front left, front right,
 # rear right, rear left.

@@ -1,0 +1,95 @@
+"""The core of a closed cover and its wrap as shapes to cut: a block of foam, or a cylinder, and a sheet round it.
+
+The core is as large as the sheet says; the cover is the smaller. Lengths mm.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from flatten.foam.cut import LayerShapes
+from flatten.foam.plan import PadPlan, Stock
+from flatten.foam.too_much import height_of
+from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, Piece, PieceKind
+from meshes.base.arrays import FloatArray
+from meshes.closed.rim import rim_curve, smaller_outline, stations
+from meshes.records.closed import Closed
+from meshes.records.materials import Material
+from meshes.records.pad import Layer, Pad
+from meshes.seat.build import BuiltPad
+
+# Steps along a core's outline, mm.
+CORE_STEP_MM = 20.0
+
+
+def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) -> PadPlan:
+    """What a closed cover is filled with. The core counts as layer 0, the wraps from 1."""
+    if not closed.filled:
+        return PadPlan(pad.pad.name, (), (), height_of(pad), (), ())
+    outline, length = _outline(pad.pad, 0.0)
+    area = _area(outline)
+    sheets = materials[closed.core].laid_up(closed.thickness) if closed.form == "box" else ()
+    stock = [Stock(0, closed.core, closed.thickness, sheets, max(len(sheets), 1) * area)]
+    shapes = [LayerShapes((0,), (_core(pad.pad, closed, outline, sheets),))]
+    thick = 0.0
+    for k, layer in enumerate(pad.pad.layers, start=1):
+        thick += layer.thickness
+        flat, count, words = outline, 2, "glue one to each face (mind the caution on adhesive)"
+        if closed.form == "roll":
+            round_mm = length + 2.0 * np.pi * (thick - 0.5 * layer.thickness)
+            flat, count = np.array([[0, 0], [round_mm, 0], [round_mm, closed.thickness], [0, closed.thickness]]), 1
+            words = "wrap it once round, its ends butted (mind the caution on adhesive)"
+        each = materials[layer.material].laid_up(layer.thickness)
+        stock.append(Stock(k, layer.material, layer.thickness, each, max(len(each), 1) * count * _area(flat)))
+        shapes.append(LayerShapes((k,), (_wrap(pad.pad, k, layer, flat, (count * max(len(each), 1), words)),)))
+    return PadPlan(pad.pad.name, tuple(stock), tuple(shapes), height_of(pad), (), ())
+
+
+def _outline(pad: Pad, by_mm: float) -> tuple[FloatArray, float]:
+    """The core's outline (k, 2) and its length."""
+    rim = rim_curve(smaller_outline(pad.outline, by_mm, 0.0)[0])
+    return stations(rim, (), CORE_STEP_MM, symmetric=pad.symmetric).points, rim.length
+
+
+def _area(points: FloatArray) -> float:
+    x, y = points.T
+    return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+
+
+def _core(pad: Pad, closed: Closed, outline: FloatArray, sheets: tuple[float, ...]) -> Piece:
+    material = closed.core.replace("_", " ")
+    if closed.form == "roll":
+        notes = [f"end of a cylinder of {material}, {closed.thickness:g} mm long"]
+        return _shape(pad, "core", outline, CutOrder(1, 0, closed.core, PieceKind.PADDING), notes)
+    notes = [f"{closed.thickness:g} mm {material}, sides upright"]
+    if len(sheets) > 1:
+        notes.append(f"glued up of {' + '.join(f'{mm:g}' for mm in sheets)} mm sheets")
+    if sheets and sum(sheets) > closed.thickness + 1e-6:
+        notes.append(f"split down from {sum(sheets):g} mm")
+    return _shape(pad, "core", outline, CutOrder(max(len(sheets), 1), 0, closed.core, PieceKind.PADDING), notes)
+
+
+def _wrap(pad: Pad, number: int, layer: Layer, flat: FloatArray, how: tuple[int, str]) -> Piece:
+    count, words = how
+    order = CutOrder(count, 0, layer.material, PieceKind.PADDING)
+    return _shape(
+        pad, f"wrap {number}", flat, order, [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}", words]
+    )
+
+
+def _shape(pad: Pad, name: str, outline: FloatArray, order: CutOrder, notes: list[str]) -> Piece:
+    points = outline - outline.min(axis=0)
+    low, high = points.min(axis=0), points.max(axis=0)
+    middle, reach = 0.5 * (low + high), min(0.2 * float(high[1] - low[1]), 75.0)
+    return Piece(
+        name=name,
+        pad=pad.name,
+        panels=(),
+        edges=(Edge("all round", EdgeKind.BARE, np.vstack([points, points[:1]]), 0.0),),
+        outline=CutLine(points),
+        marks=(),
+        grain=middle + np.array([[0.0, reach], [0.0, -reach]]),
+        mesh=FlatMesh(points, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
+        notes=tuple(notes),
+        order=order,
+    )

@@ -1,0 +1,191 @@
+"""Pads of both sorts, built: on a frame, with tack lines; or closed all round, a loose cushion or a roll."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from meshes.base.arrays import IntArray, locked_floats
+from meshes.base.plane import extent
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import Surface, smallest_angles, triangle_areas
+from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
+from meshes.closed.body import ClosedBody
+from meshes.closed.fullness import filled, fitted_tension, wrap_mm
+from meshes.closed.panels import closed_panels, flat_panel
+from meshes.closed.plate_mesh import PlateMesh, plate_mesh
+from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
+from meshes.numerics.triangulate import LinesTooCloseError
+from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
+from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.closed import Closed, Undersize
+from meshes.records.materials import BUILT_IN, Material
+from meshes.records.pad import Pad
+from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
+from meshes.seat.build import build as build_on_frame
+from meshes.seat.build import build_surface as surface_on_frame
+from meshes.seat.facts import PadFacts
+from meshes.seat.panels import curves_of
+from meshes.support.chart import MakeProblem, make_problem_for
+from meshes.support.outline import CornersTooRoundError
+
+
+def build(
+    pad: Pad,
+    *,
+    edge_mm: float = 6.0,
+    make_problem: MakeProblem | None = None,
+    tension_n_per_mm: Tension | None = None,
+    materials: Mapping[str, Material] = BUILT_IN,
+    alignment: Alignment = UNALIGNED,
+) -> BuiltPad:
+    """Build one pad of either sort with triangles of about `edge_mm`; a closed cover has no cuts. As
+    `meshes.seat.build.build`. Raises ProblemError."""
+    make = build_on_frame if pad.closed is None else build_surface
+    return make(
+        pad,
+        edge_mm=edge_mm,
+        make_problem=make_problem,
+        tension_n_per_mm=tension_n_per_mm,
+        materials=materials,
+        alignment=alignment,
+    )
+
+
+def build_surface(
+    pad: Pad,
+    *,
+    edge_mm: float = 6.0,
+    make_problem: MakeProblem | None = None,
+    tension_n_per_mm: Tension | None = None,
+    materials: Mapping[str, Material] = BUILT_IN,
+    alignment: Alignment = UNALIGNED,
+) -> BuiltPad:
+    """The same without the cuts. What a closed cover pulls with follows from its undersize, where it has one."""
+    if pad.closed is None:
+        return surface_on_frame(
+            pad,
+            edge_mm=edge_mm,
+            make_problem=make_problem,
+            tension_n_per_mm=tension_n_per_mm,
+            materials=materials,
+            alignment=alignment,
+        )
+    usual = mean_of(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
+    return _closed(pad, pad.closed, edge_mm, usual, materials, make_problem or make_problem_for(pad))
+
+
+def _closed(
+    pad: Pad, closed: Closed, edge_mm: float, usual: float, materials: Mapping[str, Material], make: MakeProblem
+) -> BuiltPad:
+    rim, notes = _rim(pad, closed, materials, make)
+    if not closed.filled:
+        return _flat(pad, closed, rim, edge_mm, make)
+    parts = _parts(closed, rim, make)
+    plate, spans = _plate(pad, rim, parts, edge_mm, make)
+    tension = fitted_tension(closed, extent(pad.outline.corners), materials, usual)
+    full = filled(pad, closed, plate, materials, tension)
+    if full.settled is not None and not full.settled.converged:
+        raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
+    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1))
+    division = closed_panels(pad, body, parts, spans)
+    triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
+    points = body.vertices
+    flat = ClosedBody(plate, locked_floats(np.full(len(plate.points), 0.5 * closed.height)), body.half_levels)
+    zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
+    return BuiltPad(
+        pad=pad,
+        alignment=UNALIGNED,
+        support=Surface(flat.vertices, triangles),
+        surface=Surface(points, triangles, curves_of(division.panels, division.seams)),
+        thickness_mm=locked_floats(np.zeros(len(points))),
+        division=division,
+        facts=_facts(pad, Surface(points, triangles)),
+        problems=tuple(notes),
+        closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
+    )
+
+
+def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakeProblem) -> BuiltPad:
+    """A flat panel, as it is seen from outside."""
+    places = rim.corners
+    parts = tuple(BandPart("", places[k], places[(k + 1) % 4] + (k == 3) * rim.length) for k in range(4))
+    plate, spans = _plate(pad, rim, parts, edge_mm, make)
+    division = flat_panel(pad, plate, spans)
+    surface = Surface(np.column_stack([plate.points, np.zeros(len(plate.points))]), plate.triangles)
+    return BuiltPad(
+        pad=pad,
+        alignment=UNALIGNED,
+        support=surface,
+        surface=Surface(surface.vertices, surface.triangles, curves_of(division.panels, ())),
+        thickness_mm=locked_floats(np.zeros(len(plate.points))),
+        division=division,
+        facts=_facts(pad, surface),
+        problems=(),
+        closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
+    )
+
+
+def _rim(
+    pad: Pad, closed: Closed, materials: Mapping[str, Material], make: MakeProblem
+) -> tuple[RimCurve, list[Problem]]:
+    """The rim of the plates, and what is told of its corners. Raises ProblemError."""
+    smaller = 0.5 * closed.smaller(materials[closed.core]).mm
+    if closed.form == "roll":
+        smaller -= wrap_mm(pad)
+    least = closed.least_corner
+    try:
+        outline, small = smaller_outline(pad.outline, smaller, least)
+    except CornersTooRoundError as fault:
+        raise ProblemError([make("G101", ("outline",), f"{fault}; make the corners less round")]) from fault
+    if np.isinf(small):
+        return rim_curve(outline), []
+    text = f"a plate's corner of {small:g} mm radius cannot be turned out; it is made {least:g} mm round"
+    return rim_curve(outline), [replace(make("G174", ("outline", "corner_radius"), text), warning=True)]
+
+
+def _parts(closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, ...]:
+    try:
+        return band_parts(closed, rim)
+    except ZipTooLongError as fault:
+        text = f"a zip {closed.past_corner:g} mm past each rear corner does not end before the front one; the side has "
+        text += f"room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
+        raise ProblemError([make("G173", ("closed", "past_corner"), text)]) from fault
+
+
+def _plate(
+    pad: Pad, rim: RimCurve, parts: tuple[BandPart, ...], edge_mm: float, make: MakeProblem
+) -> tuple[PlateMesh, list[IntArray]]:
+    """The triangles of the plates, and for every part of the band the columns at which its seams begin and end."""
+    stops = [
+        rim.front,
+        *(float(np.mod(t, rim.length)) for part in parts for t in (part.begin, part.end, *part.seams_at)),
+    ]
+    steps = stations(rim, stops, edge_mm, symmetric=pad.symmetric)
+    try:
+        plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=pad.symmetric)
+    except LinesTooCloseError as fault:
+        text = (
+            f"no triangles fit into the plate at x = {fault.at[0]:.0f}, y = {fault.at[1]:.0f} mm; make the mesh finer"
+        )
+        raise ProblemError([make("G102", ("outline",), text)]) from fault
+    column, spans, count = plate.stops[1:], [], len(plate.rim)
+    for part in parts:
+        begin, end, *between = (int(c) for c in column[: 2 + len(part.seams_at)])
+        column = column[2 + len(part.seams_at) :]
+        spans.append(np.array([begin, *between, end if end > begin else end + count], dtype=np.int64))
+    return plate, spans
+
+
+def _facts(pad: Pad, surface: Surface) -> PadFacts:
+    """What was built, in numbers; layers cover the faces."""
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    return PadFacts(
+        profiles=(),
+        left_right=(),
+        area_mm2=float(areas.sum()),
+        thickness_mm=(0.0, wrap_mm(pad)),
+        layers=tuple((layer.material, layer.where, layer.thickness, float(areas.sum())) for layer in pad.layers),
+        triangles=len(surface.triangles),
+        smallest_angle_deg=float(np.rad2deg(smallest_angles(surface.vertices, surface.triangles).min())),
+    )

@@ -1,0 +1,80 @@
+"""How tight a closed cover is, and how its faces bulge: the foam pressed together by a smaller cover pushes back.
+
+Cut across the middle of a box, both faces pull on one side and the core's end pushes on the other: 2 T = p t, with the
+core's pressure p at the share by which it is pressed together and its thickness t. Under that pull each face lies on
+half of the core and its wrap and is held at its rim, where band and plate are sewn. Both faces are alike, so the middle
+of the core stays where it is and one half stands for both. Lengths mm, tension N/mm, pressures kPa.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.base.arrays import FloatArray, locked_floats
+from meshes.closed.plate_mesh import PlateMesh
+from meshes.padding.stack import stack_of
+from meshes.records.closed import Closed
+from meshes.records.compression import curve
+from meshes.records.materials import Material
+from meshes.records.pad import Pad
+from meshes.settle.equilibrium import KPA
+from meshes.settle.settle import Conditions, Settled, settle
+
+# A cover that nothing pulls still lies smooth.
+LEAST_PULL_N_PER_MM = 0.005
+
+
+@dataclass(frozen=True, eq=False)
+class Fullness:
+    """tension_n_per_mm: of the cover; heights_mm (n,): of the upper face above the middle; settled: None where the
+    faces are flat by themselves (a roll's discs)."""
+
+    tension_n_per_mm: float
+    heights_mm: FloatArray
+    settled: Settled | None = None
+
+    @property
+    def rise_mm(self) -> float:
+        """How far each face stands above its rim."""
+        return float(self.heights_mm.max() - self.heights_mm.min())
+
+
+def wrap_mm(pad: Pad) -> float:
+    """What the layers of a closed cover's pad add up to, on each face or round a roll."""
+    return sum(layer.thickness for layer in pad.layers)
+
+
+def fitted_tension(
+    closed: Closed, size_mm: tuple[float, float], materials: Mapping[str, Material], usual: float
+) -> float:
+    """What a cover pulls with that is smaller than its core, N/mm; usual: for one that is not. size_mm: of the core."""
+    core = materials[closed.core]
+    less = closed.smaller(core).mm
+    if closed.form == "roll" or less <= 0.0:
+        return max(usual, LEAST_PULL_N_PER_MM)
+    share = float(np.mean([min(less / size, 0.9) for size in size_mm]))
+    pressure = float(curve(core.table).pressure(np.array([share]))[0])
+    return max(0.5 * KPA * pressure * closed.thickness, LEAST_PULL_N_PER_MM)
+
+
+def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float) -> Fullness:
+    """The faces of a closed cover at rest."""
+    n, rim = len(plate.points), 0.5 * closed.height
+    if closed.form == "roll":
+        return Fullness(tension, locked_floats(np.full(n, rim)))
+    thick = [0.5 * closed.thickness, *(layer.thickness for layer in pad.layers)]
+    curves = tuple(curve(materials[name].table) for name in (closed.core, *(layer.material for layer in pad.layers)))
+    stack = stack_of(curves, np.repeat(np.array(thick)[:, None], n, axis=1))
+    found = settle(
+        np.column_stack([plate.points, np.zeros(n)]),
+        np.tile([0.0, 0.0, 1.0], (n, 1)),
+        plate.triangles,
+        stack,
+        tension_n_per_mm=tension,
+        conditions=Conditions(fixed=plate.rim, fixed_mm=np.full(len(plate.rim), rim)),
+    )
+    heights = found.heights_mm
+    if plate.mirror is not None:
+        heights = locked_floats(0.5 * (heights + heights[plate.mirror]))
+    return Fullness(tension, heights, found)

@@ -1,0 +1,42 @@
+"""What is told of a closed cover, in words: how it is smaller than its core, how full it is, how long its zip, and how
+a tube is snipped so that it goes round its discs."""
+
+from meshes.base.files import number
+from meshes.base.plane import extent
+from meshes.records.closed import FIXED
+from meshes.records.pad import SIDES
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import PanelRole
+
+# A tube's allowance is snipped so often that it spreads round the disc: on small rolls and on larger ones (P: every 10
+# to 15 mm below 150 mm across, every 20 above).
+SMALL_ROLL_MM, SNIP_SMALL_MM, SNIP_LARGE_MM = 150.0, 12.0, 20.0
+
+
+def snip_notes(pad: BuiltPad) -> dict[tuple[str, str], str]:
+    """What is written along the round edges of a roll's tube, by panel and seam; nothing on other pads."""
+    closed = pad.pad.closed
+    if closed is None or closed.form != "roll":
+        return {}
+    tubes = [panel for panel in pad.panels if panel.role is PanelRole.BAND]
+    small = min(extent(pad.pad.outline.corners)) < SMALL_ROLL_MM
+    words = f"snip the allowance every {number(SNIP_SMALL_MM if small else SNIP_LARGE_MM, 0)} mm"
+    return {(tube.name, edge.seam): words for tube in tubes for edge in tube.rim if edge.seam is not None}
+
+
+def closed_words(pad: BuiltPad) -> str:
+    """One sentence on a closed cover; empty for a pad on a frame."""
+    closed, facts = pad.pad.closed, pad.closed
+    if closed is None or facts is None:
+        return ""
+    if not closed.filled:
+        how = {kind: word for word, kind in FIXED.items()}
+        sides = [f"{pad.pad.side_word(side)} {how[kind]}" for side, kind in zip(SIDES, closed.edges, strict=True)]
+        return f"a flat panel: {', '.join(sides)}"
+    smaller = f"{number(facts.smaller.mm, 1)} mm smaller than its core in all, not on each side ({facts.smaller.row})"
+    words = [f"a closed cover, {smaller}" if facts.smaller.mm else "a closed cover of the core's own size"]
+    if closed.form == "box":
+        words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
+        words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")
+    words.append(f"zip {number(facts.zip_mm, 1)} mm")
+    return ", ".join(words)

@@ -1,0 +1,94 @@
+"""A closed cover: a loose cushion or a roll, sewn shut all round its core, with a zip; no frame and no tack line. Or a
+flat panel that closes a seat: its bottom, its outside back.
+
+Lengths are mm. The core is what the pad's outline and the thickness say; layers of the pad are wrapped over it. A cover
+is made smaller than its core so that the foam fills it: by how much in all, not on each side, follows from how firm the
+core is (inches in the trade: soft 1, medium 1/2 to 3/4, firm 0 to 1/4 on length and width).
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from meshes.records.materials import Material
+
+FORMS = ("box", "roll", "panel")
+# How an edge of a flat panel is fixed, and what kind of edge that is.
+FIXED = {"stapled": "pulled", "blind-tacked": "blind", "closed by hand": "closed"}
+# Between soft, medium and firm foam, by its pressure in kPa at 40 % compression: half-way, as a ratio, between those
+# that are built in (P).
+MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
+# The finished corner of a plate is at least so round, or it cannot be turned out; with welt it needs more (P).
+LEAST_CORNER_MM, LEAST_WELTED_CORNER_MM = 15.0, 25.0
+# A part of a band is no longer than this; joins lie at the rear or front corners, never in the middle of the front (P).
+LONGEST_BAND_MM = 1400.0
+# Past a rear corner the zip goes on so far: 5 to 6 in (B: trade page), here 125 to 150.
+USUAL_PAST_CORNER_MM = 140.0
+# Stands in for a core whose thickness a sheet does not say, so that the rest of it can be checked.
+USUAL_THICKNESS_MM = 100.0
+
+
+@dataclass(frozen=True)
+class Undersize:
+    """By how much a cover is smaller than its core, mm in all, in both directions; row: of the firmness table that says
+    so, with its code."""
+
+    mm: float
+    row: str
+
+
+# Rows of the firmness table (P: drawn from four published rules; no published table was found).
+_ROWS = {
+    "soft": Undersize(25.4, "P: soft foam, 1 in on length and width in all"),
+    "medium": Undersize(15.875, "P: medium foam, 1/2 to 3/4 in on length and width in all"),
+    "firm": Undersize(3.175, "P: firm foam, 0 to 1/4 in on length and width in all"),
+}
+
+
+@dataclass(frozen=True)
+class Closed:
+    """What a sheet says of a closed cover. thickness: of a box from face to face of the core, of a roll its length;
+    undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
+    past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
+    rear, left)."""
+
+    form: Literal["box", "roll", "panel"]
+    thickness: float
+    core: str
+    undersize: float | None = None
+    band: float | None = None
+    welt: bool = False
+    past_corner: float = USUAL_PAST_CORNER_MM
+    edges: tuple[str, str, str, str] = ("pulled", "closed", "blind", "closed")
+
+    @property
+    def filled(self) -> bool:
+        """Whether there is a core in it; a flat panel has none."""
+        return self.form != "panel"
+
+    @property
+    def height(self) -> float:
+        """Finished height of the band, of a roll the length of its tube."""
+        return self.thickness if self.band is None else self.band
+
+    @property
+    def least_corner(self) -> float:
+        """The least radius of a finished corner of its plates."""
+        if not self.filled:
+            return 0.0
+        return LEAST_WELTED_CORNER_MM if self.welt else LEAST_CORNER_MM
+
+    def smaller(self, core: Material) -> Undersize:
+        """By how much the cover is made smaller than its core. A roll that is wrapped gets its tension from that."""
+        if self.undersize is not None:
+            return Undersize(self.undersize, "the sheet")
+        if not self.filled:
+            return Undersize(0.0, "a flat panel")
+        if self.form == "roll":
+            return Undersize(0.0, "B: a roll is cut to its own size")
+        return _ROWS[firmness(core)]
+
+
+def firmness(material: Material) -> str:
+    """Whether foam is soft, medium or firm."""
+    kpa = material.compression_kpa[1]
+    return "soft" if kpa < MEDIUM_FROM_KPA else "medium" if kpa < FIRM_FROM_KPA else "firm"

@@ -1,0 +1,68 @@
+"""Single tables of a sheet read with their models, and the tables of an upright pad in usual words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from meshes.base.problems import KeyPath
+from meshes.records.pad import UPRIGHT, usual_key
+from meshes.schema.values import Table
+from meshes.schema.words import Faults
+
+AnyTable = TypeVar("AnyTable", bound=Table)
+
+
+@dataclass(frozen=True)
+class PartReader:
+    """Reads single tables of a sheet that was already held against the models as a whole."""
+
+    faults: Faults
+    unit: str
+
+    def table(self, model: type[AnyTable], raw: Any, keys: KeyPath) -> AnyTable | None:
+        """One table read with its model; None when it is not there or something in it was found faulty."""
+        if not isinstance(raw, dict) or self.faults.under(keys):
+            return None
+        return model.model_validate(raw, context={"unit": self.unit})
+
+    def tables(self, model: type[AnyTable], raw: Mapping[str, Any], name: str, keys: KeyPath) -> list[AnyTable | None]:
+        many = raw.get(name, [])
+        if not isinstance(many, list):
+            return []
+        return [self.table(model, one, (*keys, name, k)) for k, one in enumerate(many)]
+
+
+def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
+    """The tables of one pad, with front and rear for bottom and top where the pad is upright."""
+    pad = dict(raw)
+    if faults.places.kind(keys[1]) not in UPRIGHT:
+        return pad
+    for name in ("outline", "sides", "inset", "frame", "closed"):
+        if isinstance(pad.get(name), dict):
+            pad[name] = _renamed(pad[name], (*keys, name), faults)
+    outline = pad.get("outline")
+    if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
+        outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
+    if isinstance(pad.get("layer"), list):
+        pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
+    return pad
+
+
+def _renamed(table: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[str, Any]:
+    renamed: dict[str, Any] = {}
+    for key, value in table.items():
+        usual = usual_key(key)
+        if usual in renamed:
+            faults.add(
+                "S020",
+                (*keys, usual),
+                f"given twice, as {usual} and in the words bottom or top; keep one of them",
+            )
+        renamed[usual] = value
+    return renamed
+
+
+def _layer_words(layer: Any) -> Any:
+    if isinstance(layer, dict) and layer.get("where") in ("bottom", "top"):
+        return {**layer, "where": usual_key(layer["where"])}
+    return layer
