@@ -30,7 +30,7 @@ from flatten.machine.workers import WORTH_S, Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.paper.roll import too_wide
 from flatten.pieces.fillers import fillers_of, trial_strip_of
-from flatten.pieces.pattern import backings_of, from_coverings, pieces_of
+from flatten.pieces.pattern import backings_of, from_coverings, pieces_of, sew_foams_of
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
@@ -190,8 +190,9 @@ def _edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) 
 
 
 def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
-    """What a pad's pleats need besides the cover."""
-    return (*backings_of(pad, flats, sheet.allowance), *fillers_of(pad, flats), *trial_strip_of(pad))
+    """What lies sewn under the cover: backings, fillers and test strips of pleats, sew foam."""
+    foams = sew_foams_of(pad, flats, sheet.allowance, makes_of(sheet.seams, [pad]))
+    return (*backings_of(pad, flats, sheet.allowance), *foams, *fillers_of(pad, flats), *trial_strip_of(pad))
 
 
 def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:

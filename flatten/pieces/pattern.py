@@ -30,8 +30,9 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
+from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
-from meshes.seat.panels import Panel, RimEdge, Seam
+from meshes.seat.panels import Panel, PanelRole, RimEdge, Seam
 from meshes.sheet.whole import Allowance
 from meshes.support.line_roles import LineRole
 
@@ -155,6 +156,26 @@ def _cover(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: tuple[Allow
     inner = (*lines, *crest_lines(pleats, panel, apart), *joins)
     notes = part_notes(pleats, apart, cut_widths(pleats, panel, apart, apart.points), paired=drawn.paired)
     return replace(piece, inner=inner, notes=notes)
+
+
+def sew_foams_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance, makes: Makes) -> tuple[Piece, ...]:
+    """Sew foam with scrim for the plain panels of a pad, cut as their pieces are."""
+    return tuple(
+        _sew_foam(_piece(pad, drawn, flat, (points, points), turned, (allowance, makes)), layer)
+        for layer in pad.pad.layers
+        if layer.sewn
+        for drawn in _panels_to_cut(pad)
+        if drawn.pleats is None and (layer.where == "all" or drawn.panel.role is not PanelRole.BAND)
+        for flat in [flats[drawn.panel.name]]
+        for points, turned in [laid_up(drawn.panel, flat)]
+    )
+
+
+def _sew_foam(piece: Piece, layer: Layer) -> Piece:
+    material = f"{layer.material} {layer.thickness:g} mm with scrim"
+    order = replace(piece.order, material=material, kind=PieceKind.BACKING)
+    edges = tuple(replace(edge, seam=None, over=edge.over and (edge.over[0], None)) for edge in piece.edges)
+    return replace(piece, name=f"sew foam of {piece.name}", edges=edges, order=order)
 
 
 def _backing(pad: BuiltPad, drawn: _PanelToCut, flat: Flat, allowance: Allowance) -> Piece:

@@ -123,7 +123,8 @@ def hollow_radius_mm(side: Side, padding_mm: float) -> float:
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
     side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
-    oversize: by how much it is cut larger than the pad, None for the usual of its material.
+    oversize: by how much it is cut larger than the pad, None for the usual of its material; sewn: it is sew foam with
+    scrim, sewn to plain panels and cut as their pieces are.
     """
 
     material: str
@@ -133,6 +134,7 @@ class Layer:
     taper: float
     below: float = 0.0
     oversize: float | None = None
+    sewn: bool = False
 
 
 @dataclass(frozen=True)

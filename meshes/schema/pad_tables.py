@@ -97,6 +97,10 @@ class LayerInput(Table):
         description="By how much it is cut larger than the pad where it ends square. When not given: foam as under "
         "allowance, firm foam half of that, anything else nothing.",
     )
+    sewn: Flag = Field(
+        default=False,
+        description="Sew foam with scrim: sewn to the plain panels and cut as their pieces are, not as padding.",
+    )
 
 
 class InsetInput(Table):

@@ -21,6 +21,8 @@ from meshes.sheet.face_checks import check_face
 from meshes.sheet.part_reader import PartReader
 from meshes.sheet.parts import PadDraft
 
+# Thicker foam is not sewn through with the cover (common practice, no source).
+MOST_SEWN_MM = 15.0
 # Short sides of the pages, mm (ISO 216; ANSI Y14.1, from memory).
 PAGE_SHORT_SIDE_MM = {"a4": 210.0, "letter": 215.9, "a3": 297.0}
 
@@ -98,11 +100,24 @@ def check_pads(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: 
     for drawn in drafts:
         for k, layer in enumerate(drawn.layers):
             if layer is not None:
+                _check_sewn(layer, (*drawn.keys, "layer", k), faults)
                 _check_layer(layer, drawn, (*drawn.keys, "layer", k), materials, faults)
         if drawn.closed is None:
             _check_sides(drawn, faults)
         _warn_thick(drawn, faults)
         check_face(drawn, faults)
+
+
+def _check_sewn(layer: Layer, keys: KeyPath, faults: Faults) -> None:
+    """Check that sew foam lies under whole panels and is as thin as can be sewn through."""
+    if not layer.sewn:
+        return
+    if layer.where in SIDES or layer.within is not None:
+        text = f'sew foam lies under whole panels, found where = "{layer.where}"; write "all" or "face"'
+        faults.add("S030", (*keys, "where"), text)
+    if layer.thickness > MOST_SEWN_MM:
+        text = f"{layer.thickness:g} mm is too thick to sew through; sew foam is up to {MOST_SEWN_MM:g} mm"
+        faults.add("S030", (*keys, "thickness"), text)
 
 
 def _check_layer(layer: Layer, drawn: PadDraft, keys: KeyPath, materials: AbstractSet[str], faults: Faults) -> None:

@@ -120,7 +120,8 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    return Layer(given.material, given.thickness, given.where, given.within, taper, given.below, given.oversize)
+    rest = (given.below, given.oversize, given.sewn)
+    return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 
 
 def _line(given: LineInput | None) -> ExtraLine | None:
