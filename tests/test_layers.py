@@ -98,3 +98,14 @@ def test_no_two_test_files_share_a_name():
     """They are imported by their bare names, so that two of a name cannot be collected together."""
     names = [path.name for kind in ("test_*.py", "bench_*.py") for path in (ROOT / "tests").rglob(kind)]
     assert not {name for name in names if names.count(name) > 1}
+
+
+def test_the_files_to_look_in_first_are_there():
+    text = (ROOT / "DEVELOPERS.md").read_text()
+    table = text.partition("## Where to look first")[2].partition("\n## ")[0]
+    rows = [re.findall(r"`([\w/]+\.py)`", row) for row in table.splitlines()]
+    assert sum(map(len, rows)) > 10
+    for first, *rest in filter(None, rows):
+        beside = (ROOT / first).parent
+        assert (ROOT / first).is_file(), first
+        assert all((ROOT / path if "/" in path else beside / path).is_file() for path in rest), rest

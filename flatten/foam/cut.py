@@ -84,11 +84,12 @@ def shapes_of(
     own = tuple(one for one in roundings if {k + 1 for k in numbers} & set(one.layers))
     over, sheets = oversize_mm(laid.lie.layer, material, allowance.foam), material.laid_up(thick)
     cut = LayerCut(numbers, material.foam, sheets, over, allowance.corner, len(laid.parts), own, unit)
-    shapes = tuple(_shape(pad, laid.lie, part, cut) for part in laid.parts)
+    rolled = tuple(one.short_words(pad) for one in laid.rolled)
+    shapes = tuple(_shape(pad, laid.lie, part, cut, rolled if part.band == FACE else ()) for part in laid.parts)
     return LayerShapes(tuple(k + 1 for k in numbers), shapes)
 
 
-def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut) -> Piece:
+def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut, rolled: Sequence[str]) -> Piece:
     rim = rim_of(part)
     edges = tuple(cut_edges(pad, lie, part, rim, cut))
     outline = add_allowances(edges, corner=cut.corner)
@@ -106,7 +107,7 @@ def _shape(pad: Pad, lie: LaidLayer, part: LayerPart, cut: LayerCut) -> Piece:
         grain=arrow,
         mesh=FlatMesh(part.flat, part.cloth.triangles, np.ones((len(part.cloth.triangles), 2)), _along(part)),
         inner=(*bevel_lines(pad, lie, part, rim), *rounding_lines(lie, part, cut.last, cut.unit)),
-        notes=tuple(_notes(pad, lie, part, cut)),
+        notes=(*_notes(pad, lie, part, cut), *rolled),
         order=CutOrder(cut.sheets, cut.sheets if part.pair else 0, lie.layer.material, PieceKind.PADDING),
     )
 

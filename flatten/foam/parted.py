@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flatten.foam.parts import LayerPart, mitred_sides, parts_of
+from flatten.foam.rolled import Rolled, rolled_over
 from meshes.padding.layup import LaidLayer, lie_of, twin_number
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
@@ -17,11 +18,12 @@ EDGE_MM = 12.0
 @dataclass(frozen=True, eq=False)
 class PartedLayer:
     """One layer, or a mirrored pair of them, laid flat in its parts. numbers: of the layers, counted from 0 at the
-    support, the one that was laid flat first."""
+    support, the one that was laid flat first; rolled: where it goes over an edge that it does not bend round."""
 
     numbers: tuple[int, ...]
     lie: LaidLayer
     parts: tuple[LayerPart, ...]
+    rolled: tuple[Rolled, ...] = ()
 
     def mitred(self) -> dict[int, frozenset[str]]:
         """By number of the layer: the sides along whose edge face and band meet in a mitre."""
@@ -49,5 +51,7 @@ def parted_layer(
     if lie.half and layer.where == "left":
         return None
     twin = twin_number(pad.layers, index) if lie.half and layer.where == "right" else None
-    parts = parts_of(lie, foam=materials[layer.material].foam)
-    return PartedLayer((index,) if twin is None else (index, twin), lie, parts)
+    material = materials[layer.material]
+    parts = parts_of(lie, foam=material.foam)
+    rolled = rolled_over(lie, parts, material)
+    return PartedLayer((index,) if twin is None else (index, twin), lie, parts, rolled)

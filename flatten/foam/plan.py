@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
+from flatten.foam.rolled import rolled_notes
 from flatten.foam.rounding import Rounding, roundings_of
 from flatten.foam.stock_sheets import BoxSize, sheets_for_boxes
 from flatten.foam.too_much import (
@@ -126,6 +127,7 @@ def plan_of(
         shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
         for one in laid
     )
+    notes += rolled_notes(pad.pad, [(one.numbers, one.rolled) for one in laid], make)
     height, thinner = height_of(pad), thinner_layers(pad, materials)
     notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
     return PadPlan(

@@ -50,7 +50,7 @@ def _words(lines: Sequence[LineBow], cost: Straightening | None) -> str:
         names = list(dict.fromkeys(line.name for line in bowed))
         bows = f"{'bow up to' if len(names) > 1 else 'bows'} {max(line.bow_mm for line in bowed):.1f} mm"
         cut = ", fillers there are cut to the curve" if any(line.valley for line in bowed) else ""
-        words.append(f"{_listed(names)} {bows} in {STRAIGHT_OVER_MM:.0f}{cut}")
+        words.append(f"{_listed(names)} {bows} in {STRAIGHT_OVER_MM:.0f} mm{cut}")
         if cost is not None and cost.asks is None:
             words.append("straight would ask more than the leather gives")
         elif cost is not None and cost.asks is not None and cost.asks >= LEAST_TOLD:

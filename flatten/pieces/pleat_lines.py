@@ -125,5 +125,5 @@ def part_notes(pleats: Pleated, spread: Spread, cut: FloatArray, *, paired: bool
     middle = (spread.first + spread.last) // 2
     one = pleats.figures[middle]
     wide = cut[middle - spread.first] if np.isfinite(cut[middle - spread.first]) else one.cut_mm
-    words.append(f"cut {wide:.1f} for {one.finished_mm:.1f} mm finished, rise {one.rise_mm:.1f} mm")
+    words.append(f"cut {wide:.1f} mm for {one.finished_mm:.1f} mm finished, rise {one.rise_mm:.1f} mm")
     return tuple(words)

@@ -66,7 +66,7 @@ def _marked(row: CutListRow, job: Job) -> CutListRow:
     """The row with the job's name and revision mark, and in an inch shop with its lengths in inches and sixteenths."""
     row = {**row, "job": job.sheet.name, "revision": job.sheet.revision}
     if job.sheet.unit == "in":
-        row["note"] = in_shop_unit(row.get("note", ""), unit="in")
+        row |= {name: in_shop_unit(row.get(name, ""), unit="in") for name in ("name", "material", "note")}
         row |= {name: inches(float(row[mm])) for name in INCH_COLUMNS if row.get(mm := name.replace("_in", "_mm"))}
     return row
 
@@ -199,7 +199,7 @@ def _welt(job: Job) -> Iterator[CutListRow]:
         pad, run = runs[name]
         strips = f"{length.strips} strips, {_joins(length.joins)}" if length.joins else "1 strip without a join"
         where = "goes all round: join it at the rear, 50 mm off any corner" if run.closed else "has two ends"
-        long = f"{number(length.sewn_mm, 1)} mm as sewn, with corners and ends {number(length.cut_mm, 1)}"
+        long = f"{number(length.sewn_mm, 1)} mm as sewn, with corners and ends {number(length.cut_mm, 1)} mm"
         yield {
             "kind": "welt",
             "name": name,

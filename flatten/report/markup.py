@@ -59,7 +59,7 @@ def fixed(value: float, places: int = 1) -> str:
 
 
 # A head that says its column is in mm, but not one of a rate.
-_IN_MM = re.compile(r"(?<!per) mm\b")
+_IN_MM = re.compile(r"(?<!\bper) mm\b")
 # A head that says its column is in square metres; one in square feet.
 _IN_M2, _HAS_FEET = re.compile(r" ?m²(?=\||$)"), re.compile("sq ft").search
 # A caption that says so of all columns of numbers.

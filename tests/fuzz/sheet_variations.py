@@ -83,7 +83,7 @@ def coverings(draft: Any, dice: random.Random) -> bool:
         "leather": dice.choice(("soft", "firm", "cloth", "knit_backed_vinyl")),
     }
     if dice.random() < 0.5:
-        row["roll"] = {"width": dice.choice((300, 1370)), "usable": dice.choice((100, 1340))}
+        row["roll"] = dice.choice(({"width": 300}, {"width": 1370, "usable": 1340}))
     draft.sheet["covering"] = [row]
     return True
 

@@ -350,3 +350,13 @@ def test_an_arrow_goes_no_farther_than_it_must_beside_what_is_in_its_way(shift):
     room = FreeRoom(Polygon(piece.sew).difference(Point(np.add((300, 200), shift)).buffer(50.0)))
     off = _arrow_middle(piece, room, 100.0, 0.0) - np.add((300, 200), shift)
     assert np.abs(off) == pytest.approx([0.0, 0.2 * 424.0])
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_the_head_of_an_arrow_is_the_same_on_both_sides_of_its_shaft(name):
+    pen = drawn(PIECES[name])
+    ((tip, one, two),) = [points for layer, points in pen.fills if layer is PenLayer.GRAIN]
+    (shaft,) = [points for layer, points, _ in pen.lines if layer is PenLayer.GRAIN]
+    assert 0.5 * (one + two) == pytest.approx(shaft[1])
+    assert np.linalg.norm(one - two) == pytest.approx(0.7 * np.linalg.norm(tip - shaft[1]))
+    assert (one - two) @ (tip - shaft[0]) == pytest.approx(0.0, abs=1e-6)

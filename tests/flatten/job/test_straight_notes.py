@@ -90,7 +90,7 @@ def test_fillers_are_curved_where_stitch_lines_bow(job):
 def test_words():
     bowed = [LineBow("valley 2", True, 3.14), LineBow("valley 3", True, 0.4)]
     assert _words(bowed, Straightening(0.003, 0.012)) == (
-        "straight lines cost 0.3 points of demand; valley 2 bows 3.1 mm in 300, fillers there are cut to the curve; "
+        "straight lines cost 0.3 points of demand; valley 2 bows 3.1 mm in 300 mm, fillers there are cut to the curve; "
         "straight would ask 1.2 points more"
     )
     assert _words(bowed, Straightening(0.0, None)).endswith("straight would ask more than the leather gives")

@@ -160,6 +160,8 @@ def test_a_strip_is_cut_to_the_taper_of_its_rise():
     assert curve_length(front.points) == pytest.approx(53.0, abs=1e-3)
     assert piece.mirrored_count == 1
     assert "pleat 6 of 8 from the left, or from the right" in piece.notes[0]
+    assert piece.notes[1].startswith("cut ")
+    assert piece.notes[1].count(" mm") == 3  # as cut, finished, rise: each is a length, which an inch shop converts
 
 
 def test_strips_on_a_dome_bend_by_the_geodesic_curvature_of_their_valleys():

@@ -151,7 +151,11 @@ def test_every_row_says_its_job_and_an_inch_shop_has_inches_beside_mm():
 
 def test_lengths_of_an_inch_shop_are_told_in_sixteenths_too():
     sheet = SimpleNamespace(name="bench", revision="c0ffee", unit="in")
-    row = _marked({"width_mm": "381.0", "height_mm": "12.7", "note": "cut 3 mm larger"}, SimpleNamespace(sheet=sheet))
+    row = _marked(
+        {"width_mm": "381.0", "height_mm": "12.7", "note": "cut 3 mm larger", "material": "foam soft 6.35 mm"},
+        SimpleNamespace(sheet=sheet),
+    )
     assert (row["width_in"], row["height_in"], "length_in" in row) == ("15 in", "1/2 in", False)
     assert row["note"] == "cut 1/8 in (3 mm) larger"
+    assert row["material"] == "foam soft 1/4 in (6.35 mm)"
     assert row["width_mm"] == "381.0"
