@@ -22,7 +22,7 @@ from meshes.support.line_roles import LineRole
 # A corner that turns less is none to fold: the cover goes round it like round a bow.
 LEAST_CORNER_RAD = np.radians(30.0)
 # Half a corner's arc in the outline's own measure of place, and what rounding leaves of it.
-_HALF_ARC, _NEAR = 0.5, 1e-4
+_HALF_ARC, _SAME_PLACE = 0.5, 1e-4
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,13 +65,13 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
             continue
         off = _off(chart, mesh.u, middle)
         far = _ends(meshed, middle, off)
-        inside = (off >= far[0] - _NEAR) & (off <= far[1] + _NEAR)
+        inside = (off >= far[0] - _SAME_PLACE) & (off <= far[1] + _SAME_PLACE)
         own = np.flatnonzero((mesh.side >= 0) & inside[mesh.triangles].all(axis=1))
         _check(meshed, corner, part_of[own], make_problem)
         vertices = np.unique(mesh.triangles[own])
-        ends = [vertices[np.abs(off[vertices] - end) <= _NEAR] for end in far]
+        ends = [vertices[np.abs(off[vertices] - end) <= _SAME_PLACE] for end in far]
         first, last = (one[np.argsort(mesh.c[one], kind="stable")] for one in ends)
-        top = vertices[mesh.c[vertices] <= chart.seam(mesh.u[vertices]) + _NEAR]
+        top = vertices[mesh.c[vertices] <= chart.seam(mesh.u[vertices]) + _SAME_PLACE]
         found.append(CornerSector(corner, finish, own, (first, last), top[np.argsort(off[top], kind="stable")]))
     return found
 
@@ -82,7 +82,7 @@ def _ends(meshed: SupportMesh, middle: float, off: FloatArray) -> tuple[float, f
     chart, mesh = meshed.chart, meshed.mesh
     top = np.unique(mesh.edges[mesh.on(LineRole.EDGE)])
     found = []
-    for end, beside in ((-_HALF_ARC, off[top] < -_NEAR), (_HALF_ARC, off[top] > _NEAR)):
+    for end, beside in ((-_HALF_ARC, off[top] < -_SAME_PLACE), (_HALF_ARC, off[top] > _SAME_PLACE)):
         u = np.array([middle + end])
         away = np.linalg.norm(mesh.plan[top] - chart.to_plane(u, chart.seam(u)), axis=1)
         found.append(float(off[top][np.argmin(np.where(beside, away, np.inf))]))
