@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
+from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
@@ -31,7 +32,15 @@ from meshes.records.pad import (
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
-from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
+from meshes.schema.pad_tables import (
+    BandsInput,
+    InsetInput,
+    LayerInput,
+    LineInput,
+    ProfileInput,
+    SideInput,
+    bands_record,
+)
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import FrameInput, SupportInput, springs_record
 from meshes.schema.values import Table
@@ -59,6 +68,7 @@ class PadDraft:
     pleats: Pleats | None = None
     springs: Springs | None = None
     frame: Frame = field(default_factory=Frame)
+    bands: Bands = USUAL_BANDS
 
 
 @dataclass(frozen=True)
@@ -86,12 +96,15 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset", "frame"):
+    for name in ("outline", "sides", "inset", "frame", "bands"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")
     if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
         outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
+    bands = pad.get("bands")
+    if isinstance(bands, dict) and isinstance(bands.get("corners"), dict):
+        bands["corners"] = _renamed(bands["corners"], (*keys, "bands", "corners"), faults)
     if isinstance(pad.get("layer"), list):
         pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
     return pad
@@ -128,6 +141,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
+    bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     return PadDraft(
         keys=keys,
@@ -142,6 +156,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
+        bands=USUAL_BANDS if bands is None else bands_record(bands),
     )
 
 
@@ -189,7 +204,8 @@ def _inset(given: InsetInput) -> Inset:
     front, rear, left, right = (
         usual if margin is None else margin for margin in (given.front, given.rear, given.left, given.right)
     )
-    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied)
+    word: Any = given.bolsters
+    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied, word)
 
 
 def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> dict[str, Side]:
@@ -243,6 +259,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         pleats=drawn.pleats,
         springs=drawn.springs,
         frame=drawn.frame,
+        bands=drawn.bands,
         wanted=wanted,
     )
     if wanted.continues is None and _same_left_and_right(pad):
@@ -255,7 +272,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
 def _same_left_and_right(pad: Pad) -> bool:
     if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
         return False
-    if pad.frame != pad.frame.mirrored():
+    if pad.frame != pad.frame.mirrored() or not pad.bands.even:
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False
