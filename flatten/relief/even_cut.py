@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.relief.cutting import Mapped, cut_open
+from flatten.relief.cutting import Mapped
 from flatten.relief.search import Relief
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.cut_open import cut_open
 
 
 @dataclass(frozen=True, eq=False)

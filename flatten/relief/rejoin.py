@@ -5,10 +5,7 @@ from dataclasses import dataclass, replace
 
 from meshes.base.arrays import locked_ints
 from meshes.seat.names import numbered
-from meshes.seat.panels import Panel, RimEdge, Seam
-
-# What the edges of a dart are called, which are sewn to each other.
-DART_LEG = "dart"
+from meshes.seat.panels import Panel, RimEdge, Seam, own_seam_word
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,8 +20,8 @@ def joined(draft: PanelsAndSeams) -> tuple[tuple[Panel, ...], tuple[Seam, ...]]:
     """The same panels and seams with sides, names and directions put right.
 
     A seam runs in the direction of its first panel's edge and is called "first panel / part of the second", numbered
-    where two panels meet more than once; a seam of a panel with itself is a dart's. An edge is called by the part
-    beyond it.
+    where two panels meet more than once; a seam of a panel with itself is a dart's or a join's. An edge is called by
+    the part beyond it.
     """
     holders: dict[str, list[tuple[Panel, RimEdge]]] = {}
     for panel in draft.panels:
@@ -42,8 +39,8 @@ def joined(draft: PanelsAndSeams) -> tuple[tuple[Panel, ...], tuple[Seam, ...]]:
 
 
 def _words(sides: Sequence[tuple[Panel, RimEdge]]) -> str:
-    (a, _), (b, _) = sides
-    return f"{a.name} {DART_LEG}" if a is b else f"{a.name} / {b.part}"
+    (a, edge), (b, _) = sides
+    return f"{a.name} {own_seam_word(edge.role)}" if a is b else f"{a.name} / {b.part}"
 
 
 def _seam(seam: Seam, sides: Sequence[tuple[Panel, RimEdge]], name: str) -> Seam:
@@ -56,4 +53,4 @@ def _edge(panel: Panel, edge: RimEdge, beyond: dict[str, list[Panel]], names: di
         return edge
     a, b = beyond[edge.seam]
     other = b if panel is a else a
-    return replace(edge, name=DART_LEG if a is b else other.part, seam=names[edge.seam])
+    return replace(edge, name=own_seam_word(edge.role) if a is b else other.part, seam=names[edge.seam])

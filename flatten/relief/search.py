@@ -15,10 +15,11 @@ from flatten.maps.certify import certify
 from flatten.maps.relax import relax
 from flatten.relief.candidates import Candidate, ReliefKind, candidates, ground
 from flatten.relief.coarse import Coarse, coarse_copy
-from flatten.relief.cutting import CutLineError, CutMesh, Mapped, cut_open, draw_lines, mapped, parts
+from flatten.relief.cutting import CutLineError, Mapped, draw_lines, mapped, parts
 from flatten.relief.potential import Potential, potential
 from flatten.relief.symmetry import Axis, symmetry_axis
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.cut_open import CutMesh, cut_open
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import boundary_loops, curve_length
 from meshes.numerics.status import Status

@@ -59,6 +59,7 @@ def mirror_image(pad: Pad) -> Pad:
         sides={_other(side): value for side, value in pad.sides.items()},
         layers=tuple(replace(layer, where=_other(layer.where)) for layer in pad.layers),
         frame=pad.frame.mirrored(),
+        bands=pad.bands.mirrored(),
         inset=None if inset is None else replace(inset, left=inset.right, right=inset.left),
         lines=tuple(replace(line, points=tuple((0.0 - x, y) for x, y in line.points)) for line in pad.lines),
         profiles=tuple(mirrored_profile(p) for p in pad.profiles),

@@ -12,6 +12,7 @@ from typing import Literal
 
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
+from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.built_up import Continues
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
@@ -19,6 +20,8 @@ from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
+BolsterWord = Literal["mitred", "sides", "ends"]
+BOLSTER_WORDS = ("mitred", "sides", "ends")
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
 # The side that mirrors each; front and rear mirror themselves.
@@ -141,7 +144,8 @@ class Layer:
 @dataclass(frozen=True)
 class Inset:
     """An inset panel: its margins from the outline (0: it runs to that side) and the radius of its corners; tied: the
-    seam round it is tied down onto the padding.
+    seam round it is tied down onto the padding; bolsters: "mitred" at its corners, or butted, those of the "sides" or
+    of the "ends" (front and rear) going on past the others.
     """
 
     front: float
@@ -151,6 +155,7 @@ class Inset:
     corner_radius: float
     welt: bool
     tied: bool = False
+    bolsters: BolsterWord = "mitred"
 
 
 @dataclass(frozen=True)
@@ -194,7 +199,8 @@ class Pad:
 
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
-    its rim and its tack lines run; folds: how its corners are finished where the cover runs over the edge.
+    its rim and its tack lines run; bands: where they part; folds: how its corners are finished where the cover runs
+    over the edge.
     """
 
     name: str
@@ -213,6 +219,7 @@ class Pad:
     frame: Frame = PLAIN_FRAME
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
+    bands: Bands = USUAL_BANDS
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -1,10 +1,11 @@
 """The tables of one pad as they are written: profiles, sides, layers, inset, lines, and the pad itself."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
-from meshes.records.pad import KINDS
+from meshes.records.bands import CORNER_WORDS, Bands
+from meshes.records.pad import BOLSTER_WORDS, KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
@@ -113,6 +114,11 @@ class InsetInput(Table):
     right: Margin | None = Field(default=None, description="Margin from the right edge.")
     corner_radius: Radius = Field(default=0.0, description="Radius of the inset's corners.")
     welt: Flag = Field(default=False, description="The seam round the inset carries welt.")
+    bolsters: Annotated[str, WordRule(BOLSTER_WORDS)] = Field(
+        default="mitred",
+        description="How bolsters meet at the inset's corners: mitred, or butted with those of the sides, or of the "
+        "ends (front and rear), going on past the others.",
+    )
     tied: Flag = Field(default=False, description="The seam round the inset is tied down onto the padding.")
 
 
@@ -125,6 +131,51 @@ class LineInput(Table):
     )
     welt: Flag = Field(default=False, description="This seam carries welt.")
     tied: Flag = Field(default=False, description="This seam is tied down onto the padding.")
+
+
+def _kind_of_partings(value: object) -> str:
+    return "table" if isinstance(value, dict | PartingsInput) else "word"
+
+
+CornerParting = Annotated[str, WordRule(CORNER_WORDS)]
+
+
+class PartingsInput(Table):
+    """Where bands part at each corner; corners left out: as usual."""
+
+    front_left: CornerParting | None = None
+    front_right: CornerParting | None = None
+    rear_left: CornerParting | None = None
+    rear_right: CornerParting | None = None
+
+
+class BandsInput(Table):
+    corners: (
+        Annotated[
+            Annotated[CornerParting, Tag("word")] | Annotated[PartingsInput, Tag("table")],
+            Discriminator(_kind_of_partings),
+        ]
+        | None
+    ) = Field(
+        default=None,
+        description="Where two bands part at a corner: in its middle; at an end of it, when it belongs to the sides or "
+        "to the ends (front and rear); none: one band goes on round it. One word, or a table with one for each corner.",
+    )
+    joins: list[PlanPoint] = Field(
+        default=[],
+        max_length=MOST_POINTS,
+        description="[x, y] of places on the outline at which a band has a join besides.",
+    )
+
+
+def bands_record(given: BandsInput) -> Bands:
+    """Where the bands of a pad part."""
+    word: Any = given.corners
+    corners = (word,) * 4
+    if isinstance(word, PartingsInput):
+        own: Any = (word.front_right, word.rear_right, word.rear_left, word.front_left)
+        corners = own
+    return Bands(corners, tuple((float(x), float(y)) for x, y in given.joins))
 
 
 class PadInput(Table):
@@ -145,6 +196,7 @@ class PadInput(Table):
     inset: InsetInput | None = Field(default=None, description="An inset panel with bolsters round it.")
     line: list[LineInput] = Field(default=[], description="Extra seam lines over the face.")
     pleats: PleatsInput | None = Field(default=None, description="Pleats of the face or the inset.")
+    bands: BandsInput = Field(default=BandsInput(), description="Where the bands part.")
     support: SupportInput | None = Field(default=None, description="What carries the padding; when not given, a board.")
     wanted_radius: Annotated[float, LengthRule("a radius of the cover", least=5.0, most=200.0)] | None = Field(
         default=None, description="How round the cover is to go over the pad's ridges; padding is proposed for it."

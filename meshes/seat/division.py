@@ -10,15 +10,16 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import BoolArray, IntArray, locked_floats, locked_ints
+from meshes.base.cut_open import cut_open
 from meshes.base.problems import ProblemError
-from meshes.base.surface import Surface, boundary_loops, components, is_disc
+from meshes.base.surface import Surface, boundary_loops, components, directed_edges, is_disc
 from meshes.padding.support_mesh import SupportMesh
 from meshes.pleats.plan import PleatPlan
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.corner_folds import corner_at, corner_folds, corner_sectors, fold_name
 from meshes.seat.names import numbered
 from meshes.seat.panel_identities import panel_identities
-from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam
+from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge, Seam, own_seam_word
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.inset import inset_polygon
@@ -88,8 +89,7 @@ def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
         triangles = np.array([whole[tuple(t)] for t in np.sort(vertices[local], axis=1).tolist()])
     else:
         triangles = np.flatnonzero(parting.part_of == part)
-        vertices, flat = np.unique(mesh.triangles[triangles], return_inverse=True)
-        local = flat.reshape(-1, 3)
+        vertices, local = _laid_open(parting, triangles)
     rim = _rim(parting, part, vertices, local) if is_disc(local) else ()
     identity = parting.identities[part]
     return Panel(
@@ -102,9 +102,25 @@ def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
         rim=rim,
         grain=locked_floats([0.0, 0.0, 1.0] if identity.role is PanelRole.BAND else [0.0, 1.0, 0.0]),
         mirror_of=source.name if source is not None else None,
-        mirror=_own_mirror(mesh, vertices),
+        mirror=_own_mirror(mesh, vertices, local),
         centre=locked_ints(_crosses_centre(rim, np.isin(vertices, mesh.centre))),
     )
+
+
+def _laid_open(parting: _Parting, triangles: IntArray) -> tuple[IntArray, IntArray]:
+    """Vertices (n,) of the surface and triangles (m, 3) by their numbers of one part, parted where it is sewn to
+    itself: there every vertex is its own twice."""
+    mesh = parting.mesh
+    vertices, flat = np.unique(mesh.triangles[triangles], return_inverse=True)
+    local = flat.reshape(-1, 3)
+    sewn = np.sort(mesh.edges[[mesh.rules[k].sewn for k in mesh.rule]], axis=1)
+    sides = np.sort(directed_edges(mesh.triangles[triangles]), axis=1)
+    keys, often = np.unique(sides @ np.array([len(mesh.plan), 1]), return_counts=True)
+    walls = sewn[np.isin(sewn @ np.array([len(mesh.plan), 1]), keys[often == 2])]
+    if not len(walls):
+        return vertices, local
+    cut = cut_open(parting.surface.vertices[vertices], local, *np.searchsorted(vertices, walls))
+    return vertices[cut.origin], cut.triangles
 
 
 def _crosses_centre(rim: Sequence[RimEdge], on: BoolArray) -> IntArray:
@@ -117,14 +133,20 @@ def _crosses_centre(rim: Sequence[RimEdge], on: BoolArray) -> IntArray:
     return np.sort(loop[here & ~np.roll(here, 1) & ~np.roll(here, -1)])
 
 
-def _own_mirror(mesh: ChartMesh, vertices: IntArray) -> IntArray | None:
-    """For a panel across the centre line the vertex that mirrors each of its own; None for any other."""
+def _own_mirror(mesh: ChartMesh, vertices: IntArray, local: IntArray) -> IntArray | None:
+    """For a panel across the centre line the vertex that mirrors each of its own; None for any other. local (m, 3): its
+    triangles by its own numbers; they tell apart what a join has doubled."""
     if mesh.mirror is None:
         return None
     image = mesh.mirror[vertices]
-    order = np.argsort(vertices, kind="stable")
-    spot = np.minimum(np.searchsorted(vertices[order], image), len(vertices) - 1)
-    return locked_ints(order[spot]) if np.array_equal(vertices[order][spot], image) else None
+    if not np.array_equal(np.sort(image), np.sort(vertices)):
+        return None
+    where = {tuple(t): k for k, t in enumerate(np.sort(vertices[local], axis=1).tolist())}
+    other = local[[where[tuple(t)] for t in np.sort(image[local], axis=1).tolist()]]
+    mirror = np.empty(len(vertices), dtype=np.int64)
+    match = vertices[other][:, None, :] == image[local][:, :, None]
+    mirror[local] = np.take_along_axis(other, match.argmax(axis=2), axis=1)
+    return locked_ints(mirror)
 
 
 def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> tuple[RimEdge, ...]:
@@ -141,8 +163,13 @@ def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> t
     beyond = _beyond(mesh, parting.part_of, part, keys, top)
     # Round what a corner takes in there may be no line, or only the edge.
     folded = (beyond >= 0) & ~np.isin(beyond, list(parting.identities))
-    rule = np.where(folded, -1, mesh.rule[order][spot])
-    change = np.flatnonzero((rule != np.roll(rule, 1)) | (beyond != np.roll(beyond, 1)))
+    rule = mesh.rule[order][spot]
+    # Where the cover goes on beyond a line that is no tack line, it is the part itself.
+    own = np.array([mesh.rules[k].role is not LineRole.TACK for k in rule]) & (beyond < 0)
+    beyond[own] = part
+    line_kind = np.where(folded, -1, _alike(mesh.rules)[rule])
+    change = (line_kind != np.roll(line_kind, 1)) | (beyond != np.roll(beyond, 1))
+    change = np.flatnonzero(change | np.isin(vertices[loop], _join_ends(mesh)))
     if len(change) == 0:
         change = np.array([0])
     edges = []
@@ -151,8 +178,23 @@ def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> t
         if folded[start]:
             edges.append(_fold_edge(parting, vertices[run], run))
             continue
-        edges.append(_rim_edge(parting.pad, mesh.rules[rule[start]], parting.identities.get(int(beyond[start])), run))
+        edge = _rim_edge(parting.pad, mesh.rules[rule[start]], parting.identities.get(int(beyond[start])), run)
+        itself = int(beyond[start]) == part
+        edges.append(replace(edge, name=own_seam_word(edge.role)) if itself else edge)
     return tuple(edges)
+
+
+def _alike(rules: Sequence[LineIdentity]) -> IntArray:
+    """For every line the first that is one with it to who sews: the edge seam goes on from side to side when it is sewn
+    alike. Shape (k,)."""
+    plain = [replace(rule, number=0, image=None) if rule.role is LineRole.EDGE else rule for rule in rules]
+    return np.array([plain.index(rule) for rule in plain], dtype=np.int64)
+
+
+def _join_ends(mesh: ChartMesh) -> IntArray:
+    """Vertices at which joins of a band begin and end."""
+    ends, often = np.unique(mesh.edges[mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM)], return_counts=True)
+    return ends[often == 1]
 
 
 def _beyond(mesh: ChartMesh, part_of: IntArray, part: int, keys: IntArray, top: int) -> IntArray:
@@ -183,18 +225,28 @@ def _fold_edge(parting: _Parting, numbers: IntArray, run: IntArray) -> RimEdge:
     return RimEdge(fold_name(parting.pad, corner), "folded", LineRole.FOLD, locked_ints(run))
 
 
+def _parts_it(panel: Panel) -> str:
+    if panel.role is PanelRole.BAND:
+        return "give it a place in joins under [pad.bands]"
+    return "part it with one more seam line"
+
+
 def _all_discs(panels: Sequence[Panel], make_problem: MakeProblem) -> None:
     faults = [
         make_problem(
             "G107",
             (),
-            f"the {panel.part} is no disc: it is a ring or hangs on a point; part it with one more seam line",
+            f"the {panel.part} is no disc: it is a ring or hangs on a point; {_parts_it(panel)}",
         )
         for panel in panels
         if not panel.rim
     ]
     if faults:
         raise ProblemError(faults)
+
+
+def _seam_words(a: Panel, b: Panel, edge: RimEdge) -> str:
+    return f"{a.name} {own_seam_word(edge.role)}" if a is b else f"{a.name} / {b.part}"
 
 
 def named_seams(panels: Sequence[Panel]) -> Division:
@@ -207,7 +259,7 @@ def named_seams(panels: Sequence[Panel]) -> Division:
                 steps = frozenset((min(i, j), max(i, j)) for i, j in pairwise(run.tolist()))
                 open_edges.setdefault(steps, []).append((p, e))
     pairs = [both for both in open_edges.values() if len(both) == 2]
-    names = numbered([f"{panels[a].name} / {panels[b].part}" for (a, _), (b, _) in pairs])
+    names = numbered([_seam_words(panels[a], panels[b], panels[a].rim[e]) for (a, e), (b, _) in pairs])
     rims = [list(panel.rim) for panel in panels]
     seams = []
     for name, ((a, i), (b, j)) in zip(names, pairs, strict=True):

@@ -48,11 +48,25 @@ def panel_identities(
             kind = _face_kind(meshed, middles, on_face, inset)
             groups.setdefault(kind, []).append((part, middles.mean(middles.at[on_face], on_face)))
         else:
-            word = pad.side_word(SIDES[int(np.bincount(mesh.side[own]).argmax())])
-            identities[part] = PanelIdentity(PanelRole.BAND, f"{word} band", (word,))
+            kind = _band_kind(pad, mesh.side, own)
+            groups.setdefault(kind, []).append((part, middles.mean(middles.at[own], own)))
     for kind, members in groups.items():
         identities.update(_pleated_parts(pleats, kind, members) or _spread_parts(pad, kind, members))
     return identities
+
+
+def _band_kind(pad: Pad, side: IntArray, own: BoolArray) -> PanelIdentity:
+    """What a band is called: after the side it lies along, or those it has all of; of three the middle one."""
+    count = np.array([(side == k).sum() for k in range(len(SIDES))])
+    mine = np.array([(own & (side == k)).sum() for k in range(len(SIDES))])
+    whole = [k for k in range(len(SIDES)) if mine[k] > 0.5 * count[k]]
+    if len(whole) == len(SIDES):
+        return PanelIdentity(PanelRole.BAND, "band")
+    if len(whole) == len(SIDES) - 1:
+        (other,) = {*range(len(SIDES))} - {*whole}
+        whole = [(other + 2) % len(SIDES)]
+    words = [pad.side_word(SIDES[k]) for k in whole or [int(mine.argmax())]]
+    return PanelIdentity(PanelRole.BAND, " ".join([*words, "band"]), tuple(words))
 
 
 def _face_kind(meshed: SupportMesh, middles: _Middles, chosen: BoolArray, inset: Polygon | None) -> PanelIdentity:

@@ -13,6 +13,15 @@ from meshes.records.corners import CornerFinish
 from meshes.seat.names import told_apart
 from meshes.support.line_roles import LineRole
 
+# What the edges of a panel are called that are sewn to each other: of a dart, and of a join.
+DART_LEG = "dart"
+JOIN = "join"
+
+
+def own_seam_word(role: LineRole) -> str:
+    """What the seam of a panel with itself is called: a dart, or the join of a band that goes all round."""
+    return DART_LEG if role is LineRole.RELIEF else JOIN
+
 
 class PanelRole(IntEnum):
     """What a panel is on the pad; pieces are read in this order."""

@@ -23,7 +23,7 @@ def in_halves(pad: Pad) -> Pad:
 def _same_left_and_right(pad: Pad) -> bool:
     if not pad.outline.symmetric or pad.sides["left"] != pad.sides["right"]:
         return False
-    if pad.frame != pad.frame.mirrored() or pad.folds != pad.folds.mirrored():
+    if pad.frame != pad.frame.mirrored() or pad.folds != pad.folds.mirrored() or not pad.bands.even:
         return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False

@@ -37,12 +37,15 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset", "frame", "folds", "closed"):
+    for name in ("outline", "sides", "inset", "frame", "folds", "closed", "bands"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     outline = pad.get("outline")
     if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
         outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
+    bands = pad.get("bands")
+    if isinstance(bands, dict) and isinstance(bands.get("corners"), dict):
+        bands["corners"] = _renamed(bands["corners"], (*keys, "bands", "corners"), faults)
     if isinstance(pad.get("layer"), list):
         pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
     return pad

@@ -11,6 +11,7 @@ from typing import Any
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.outlines.outline import outline_record
+from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
 from meshes.records.frame import Frame
@@ -31,7 +32,15 @@ from meshes.records.pad import (
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.outline import OutlineInput
-from meshes.schema.pad_tables import InsetInput, LayerInput, LineInput, ProfileInput, SideInput
+from meshes.schema.pad_tables import (
+    BandsInput,
+    InsetInput,
+    LayerInput,
+    LineInput,
+    ProfileInput,
+    SideInput,
+    bands_record,
+)
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import (
     ClosedInput,
@@ -66,6 +75,7 @@ class PadDraft:
     frame: Frame = field(default_factory=Frame)
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
+    bands: Bands = USUAL_BANDS
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -79,6 +89,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
+    bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
@@ -97,6 +108,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         frame=frame,
         folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
         closed=None if closed is None else closed_record(closed),
+        bands=USUAL_BANDS if bands is None else bands_record(bands),
     )
 
 
@@ -145,7 +157,8 @@ def _inset(given: InsetInput) -> Inset:
     front, rear, left, right = (
         usual if margin is None else margin for margin in (given.front, given.rear, given.left, given.right)
     )
-    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied)
+    word: Any = given.bolsters
+    return Inset(front, rear, left, right, given.corner_radius, given.welt, given.tied, word)
 
 
 def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> dict[str, Side]:
@@ -200,6 +213,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         springs=drawn.springs,
         frame=drawn.frame,
         folds=drawn.folds,
+        bands=drawn.bands,
         wanted=wanted,
         closed=drawn.closed,
     )

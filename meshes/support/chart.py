@@ -19,10 +19,16 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
+from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
+from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
 
+# A join given in the sheet lies no further from the outline.
+AT_OUTLINE_MM = 30.0
+# A band between two seams is no shorter.
+LEAST_BAND_MM = 40.0
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
 MakeProblem = Callable[[str, tuple[str | int, ...], str], Problem]
@@ -37,7 +43,8 @@ def make_problem_for(pad: Pad) -> MakeProblem:
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
-    lies. corners: where front and right, right and rear, rear and left, left and front part.
+    lies. corners: where front and right, right and rear, rear and left, left and front part; joins: where a band has
+    a join besides.
     """
 
     outline: RoundedOutline
@@ -47,6 +54,7 @@ class Chart:
     straight: PerPlace
     seam_below: PerPlace
     corners: tuple[float, float, float, float]
+    joins: tuple[float, ...] = ()
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -69,6 +77,10 @@ class Chart:
         ahead = [float(np.mod(corner - u, self.outline.period)) for corner in self.corners]
         return SIDES[int(np.argmin(ahead))]
 
+    def seam_places(self, u: FloatArray) -> FloatArray:
+        """Where places of the edge seam are drawn, (n, 2) mm. Between two arcs one of them bears several numbers u."""
+        return self.to_plane(u, self.seam(u))
+
     def to_plane(self, u: FloatArray, c: FloatArray) -> FloatArray:
         """Where (u, c) is drawn in the chart, shape (n, 2) mm."""
         return self.outline.point(u) + self.outline.normal(u) * (c - self.radius(u))[:, None]
@@ -82,7 +94,7 @@ class Chart:
 def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProblem) -> Chart:
     """Chart of a pad; padding_mm: thickness of the padding on the edge of every side.
 
-    Raises ProblemError when corner radii and edges do not go together.
+    Raises ProblemError when corner radii and edges do not go together, or bands part where they cannot.
     """
     outline = _outline_with_room(pad, padding_mm, make_problem)
 
@@ -101,7 +113,7 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
     def section(u: FloatArray) -> SideSection:
         return round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
 
-    return Chart(
+    chart = Chart(
         outline=outline,
         radius=blended[0],
         padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
@@ -109,7 +121,11 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
         straight=lambda u: section(u).straight,
         seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
         corners=_corners(pad, outline),
+        joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
     )
+    if pad.bands != USUAL_BANDS:
+        check_bands(pad, chart, make_problem)
+    return chart
 
 
 def _own_section(
@@ -126,14 +142,25 @@ def _own_section(
 
 
 def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, float]:
-    """Where the sides part: in the middle of the corner, but a band goes the whole way round a corner next to a side
-    without one, because a cover that runs on over that side lies flat only where the side is straight."""
+    """Where the sides part: in the middle of the corner unless the sheet says which band it belongs to, but a band goes
+    the whole way round a corner next to a side without one, because a cover that runs on over that side lies flat only
+    where the side is straight."""
     places = []
-    for before, after in zip(SIDES, SIDES[1:] + SIDES[:1], strict=True):
+    for k, (before, after) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         middle = outline.corner_between(before, after)
-        lean = 0.5 * (float(pad.sides[before].band) - float(pad.sides[after].band))
+        both = float(pad.sides[before].band), float(pad.sides[after].band)
+        lean = 0.5 * (both[0] - both[1])
+        if both == (1.0, 1.0):
+            lean = _lean(pad.bands.corners[k], before)
         places.append(middle + lean)
     return places[0], places[1], places[2], places[3]
+
+
+def _lean(word: CornerWord | None, before: str) -> float:
+    """How far past the middle of a corner two bands part, +-0.5 at its ends; before: the side that ends there."""
+    if word not in ("sides", "ends"):
+        return 0.0
+    return 0.5 if (word == "sides") == (before in ("right", "left")) else -0.5
 
 
 def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProblem) -> RoundedOutline:
@@ -163,3 +190,51 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
             text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
             raise ProblemError([make_problem("G111", ("outline",), text)]) from fault
         raise ProblemError([make_problem("G101", ("outline",), text)]) from fault
+
+
+def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
+    """The seams down the sides and their places u: at corners beside a band, and where the sheet has joins."""
+    down = []
+    for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
+        bands = (pad.sides[before].band, pad.sides[after].band)
+        runs_round = all(bands) and pad.bands.corners[k] == "none"
+        if any(bands) and not runs_round:
+            down.append((corner, LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
+    for k, join in enumerate(chart.joins):
+        down.append((join, LineIdentity(LineRole.JOIN, k, pad.bands.image(k), sewn=True)))
+    return down
+
+
+def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:
+    """Joins have to lie on bands, and leave bands long enough to sew. Raises ProblemError."""
+    faults = []
+    for k, (place, u) in enumerate(zip(pad.bands.joins, chart.joins, strict=True)):
+        at = chart.outline.point(np.array([u]))[0]
+        off, side = float(np.linalg.norm(at - place)), chart.side_at(u)
+        said = f"a join at [{place[0]:g}, {place[1]:g}]"
+        if off > AT_OUTLINE_MM:
+            text = f"{said} is {off:.0f} mm off the outline; the nearest place of it is [{at[0]:.0f}, {at[1]:.0f}]"
+            faults.append(make_problem("G116", ("bands", "joins", k), text))
+        elif not pad.sides[side].band:
+            text = f"{said} is on the {pad.side_word(side)} side, which has no band; set band = true there, or move it"
+            faults.append(make_problem("G116", ("bands", "joins", k), text))
+    if not faults:
+        faults = _short_bands(pad, chart, make_problem)
+    if faults:
+        raise ProblemError(faults)
+
+
+def _short_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> list[Problem]:
+    """A problem for every two seams down the sides that leave no band between them."""
+    down = sorted(u for u, _ in seams_down(pad, chart))
+    reach = np.concatenate([[0.0], np.cumsum(chart.outline.lengths)])
+    along = np.interp(down, np.arange(len(reach)), reach)
+    faults = []
+    for k in range(len(down) if len(down) > 1 else 0):
+        room = float(np.mod(along[(k + 1) % len(down)] - along[k], reach[-1]))
+        if room < LEAST_BAND_MM:
+            x, y = chart.outline.point(np.array([down[k]]))[0]
+            text = f"two seams of the bands leave {room:.0f} mm of a band at [{x:.0f}, {y:.0f}], the least is "
+            text += f"{LEAST_BAND_MM:g}; move a join, or let the band run on round that corner (none)"
+            faults.append(make_problem("G117", ("bands",), text))
+    return faults

@@ -18,12 +18,13 @@ from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Chart, MakeProblem
+from meshes.support.chart import Chart, MakeProblem, seams_down
 from meshes.support.face_plan import FacePlan, face_plan
-from meshes.support.line_roles import MIRRORED_CORNER, MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
-from meshes.support.seam_lines import centre_places, face_lines, too_close
+from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
+from meshes.support.seam_lines import ON_SEAM_MM, centre_places, face_lines, too_close
 
-ON_SEAM_MM = 1e-6
+# A seam down a side begins at a vertex of the edge seam this near.
+AT_SEAM_MM = 1e-3
 # A side shorter than this below its seam cannot be sewn or tacked.
 LEAST_SIDE_MM = 5.0
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
@@ -213,8 +214,12 @@ def _strip_lines(
     edges: list[tuple[int, int]] = []
     rules: list[LineIdentity] = []
     sewn = _arriving(face)
+    down = seams_down(pad, chart)
+    places = chart.seam_places(np.array([place for place, _ in down]))
+    tops = face.plan[number[0, : len(u)]]
     for k, place in enumerate(u):
-        rule = _corner_rule(pad, chart, place)
+        near = np.linalg.norm(places - tops[k], axis=1) if down else np.ones(1)
+        rule = down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
         if rule is None and not pad.sides[chart.side_at(place)].band:
             rule = sewn.get(int(number[0, k]))
         if rule is not None:
@@ -237,14 +242,6 @@ def _arriving(face: ChartMesh) -> dict[int, LineIdentity]:
         if (rule.sewn or rule.runs_on) and rule.role is not LineRole.EDGE:
             found[i] = found[j] = replace(rule, rim=False)
     return found
-
-
-def _corner_rule(pad: Pad, chart: Chart, u: float) -> LineIdentity | None:
-    for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
-        gap = abs(np.mod(u - corner + 1.0, chart.outline.period) - 1.0)
-        if gap < 1e-6 and (pad.sides[before].band or pad.sides[after].band):
-            return LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)
-    return None
 
 
 def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:

@@ -45,12 +45,33 @@ def inset_lines(pad: Pad, chart: Chart, make_problem: MakeProblem) -> list[Chart
     drawn = [ChartLine(LineIdentity(LineRole.INSET, sewn=True, welt=inset.welt, tied=inset.tied), line)]
     for k, (a, b) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         if margin[a] > 0 and margin[b] > 0:
-            u = np.array([chart.outline.corner_between(a, b)])
-            start, stop = starts[k], chart.to_plane(u, chart.seam(u))[0]
+            start, stop = starts[k], _bolster_end(pad, chart, starts[k], k)
             # Begun a little inside the inset, so that it crosses the inset's line; the dead end is dropped later.
             ends = [start - OVERSHOOT_MM * (stop - start) / np.linalg.norm(stop - start), stop]
             drawn.append(ChartLine(LineIdentity(LineRole.CORNER, k, MIRRORED_CORNER[k], sewn=True), LineString(ends)))
     return drawn
+
+
+def _bolster_end(pad: Pad, chart: Chart, start: FloatArray, corner: int) -> FloatArray:
+    """Where the seam (2,) between two bolsters runs to from a corner of the inset: to the corner of the pad, or, where
+    one of both goes on past the other, straight on along it and out over the rim."""
+    before, after = SIDES[corner], SIDES[(corner + 1) % len(SIDES)]
+    middle = chart.outline.corner_between(before, after)
+    word = "mitred" if pad.inset is None else pad.inset.bolsters
+    if word == "mitred":
+        u = np.array([middle])
+        return np.asarray(chart.to_plane(u, chart.seam(u))[0])
+    first = (word == "sides") == (before in ("right", "left"))
+    if _parts_in_a_bow(chart):
+        way = np.array(
+            [1.0 if corner < 2 else -1.0, 0.0] if word == "ends" else [0.0, -1.0 if corner in (0, 3) else 1.0]
+        )
+    else:
+        # On the run before the corner, or on that after it: its direction, a quarter turn from its outward normal.
+        normal = chart.outline.normal(np.array([middle - 1.0 if first else middle + 1.0]))[0]
+        way = np.array([-normal[1], normal[0]]) * (1.0 if first else -1.0)
+    far = float(np.ptp(np.asarray(pad.outline.corners), axis=0).max())
+    return np.asarray(start + way * far)
 
 
 def _ring_by_runs(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[LineString, list[FloatArray]]:

@@ -28,6 +28,7 @@ class LineRole(Enum):
     VALLEY = auto()  # between two pleats
     EXTRA = auto()  # drawn in the sheet
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
+    JOIN = auto()  # down a side, between two parts of a band
     TACK = auto()  # where the cover is fixed
     FOLD = auto()  # round what a folded corner takes in
     ZIP = auto()  # along a zip
@@ -40,9 +41,9 @@ class LineIdentity:
     """What a chart line is.
 
     number: which of its role: of the side for EDGE and TACK, of the side before the corner for CORNER and SIDE_SEAM
-    (both in the order of SIDES), of the valley, of the line in the sheet; image: the number of its mirror image, None
-    when that bears the same; rim: it bounds the face patch (the edge, and the centre line of a mirrored half); runs_on:
-    it runs on over a side without band; tied: the cover is tied down along it.
+    (both in the order of SIDES), of the valley, of the line or the join in the sheet; image: the number of
+    its mirror image, None when that bears the same; rim: it bounds the face patch (the edge, and the centre line of a
+    mirrored half); runs_on: it runs on over a side without band; tied: the cover is tied down along it.
     """
 
     role: LineRole
@@ -88,6 +89,8 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return "centre line"
         case LineRole.INSET:
             return "inset"
+        case LineRole.JOIN:
+            return f"join {rule.number + 1} of the bands"
         case LineRole.RELIEF:
             return "relief"
         case LineRole.FOLD:

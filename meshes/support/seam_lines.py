@@ -25,6 +25,8 @@ from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, Li
 from meshes.support.meeting_points import place_of
 
 HUGS_MM = 3.0
+# Places drawn nearer to each other than this are one.
+ON_SEAM_MM = 1e-6
 # A centre mark this close to the end of a line stands at that end.
 NODE_MM = 0.75
 
@@ -68,12 +70,13 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
     u = chart.outline.samples(DENSE_MM)
-    breaks = sorted(chart.corners)
+    breaks = sorted((*chart.corners, *chart.joins))
     if half:
         low, high = centre_places(chart)
         breaks = [low, *[b for b in breaks if low < b < high], high]
     else:
         breaks = [*breaks, breaks[0] + chart.outline.period]
+    breaks = _apart(chart, breaks)
     every = np.concatenate([u, u + chart.outline.period])
     drawn = []
     for start, end in pairwise(breaks):
@@ -96,6 +99,14 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
         ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
         drawn.append(ChartLine(LineIdentity(LineRole.CENTRE, rim=True), LineString(ends)))
     return drawn
+
+
+def _apart(chart: Chart, breaks: Sequence[float]) -> list[float]:
+    """Rising places of the edge seam without those that are drawn where the one before, or the last, is."""
+    at = chart.seam_places(np.array(breaks))
+    before, last = np.linalg.norm(np.diff(at, axis=0), axis=1), np.linalg.norm(at - at[-1], axis=1)
+    inner = [breaks[k] for k in range(1, len(breaks) - 1) if min(before[k - 1], last[k]) > ON_SEAM_MM]
+    return [breaks[0], *inner, breaks[-1]]
 
 
 def centre_places(chart: Chart) -> tuple[float, float]:

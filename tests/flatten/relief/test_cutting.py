@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flatten.relief.coarse import coarse_copy
-from flatten.relief.cutting import CutLineError, cut_open, draw_lines, mapped, parts
+from flatten.relief.cutting import CutLineError, draw_lines, mapped, parts
+from meshes.base.cut_open import cut_open
 from meshes.base.surface import boundary_loops, is_disc, triangle_areas
 from tests.shapes import cap, disc, graph, scattered
 

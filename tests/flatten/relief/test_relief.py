@@ -6,10 +6,11 @@ import pytest
 from flatten.demand.develop import flatten
 from flatten.demand.least_demand import Member, least_demand
 from flatten.relief.candidates import candidates, ground
-from flatten.relief.cutting import cut_open, draw_lines, mapped
+from flatten.relief.cutting import draw_lines, mapped
 from flatten.relief.potential import potential
 from flatten.relief.search import ReliefTask, relieve
 from flatten.relief.symmetry import symmetry_axis
+from meshes.base.cut_open import cut_open
 from meshes.base.surface import boundary_loops, is_disc
 from tests.shapes import cap, cylinder, graph, saddle, torus_quarter
 
