@@ -12,7 +12,6 @@ HOW = {
     CornerFinish.DRAWN: "drawn clean on the diagonal; lay what is left in small pleats under the board",
     CornerFinish.SINGLE: "one fold",
     CornerFinish.DOUBLE: "two folds that meet on the corner",
-    CornerFinish.SEWN: "cut away and sewn",
 }
 
 

@@ -19,7 +19,6 @@ class CornerFinish(StrEnum):
     DRAWN = "drawn"  # pulled clean on the diagonal, small pleats under the board
     SINGLE = "single"  # one fold, open to the side or the rear
     DOUBLE = "double"  # two folds that meet on the corner
-    SEWN = "sewn"  # cut away and sewn
 
 
 @dataclass(frozen=True)

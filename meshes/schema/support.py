@@ -61,7 +61,7 @@ class FoldsInput(Table):
     all: _Finish | None = Field(
         default=None,
         description="Finish of all four corners: drawn (clean on the diagonal, pleats under the board), single or "
-        "double (folds), sewn (cut away and sewn).",
+        "double (folds).",
     )
     front_left: _Finish | None = Field(default=None, description="Finish of this corner.")
     front_right: _Finish | None = Field(default=None, description="Finish of this corner.")

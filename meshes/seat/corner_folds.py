@@ -61,7 +61,7 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
     found = []
     for corner, middle in zip(CORNERS_AFTER, chart.corners, strict=True):
         finish = pad.folds.of(corner)
-        if finish is None or finish is CornerFinish.SEWN:
+        if finish is None:
             continue
         off = _off(chart, mesh.u, middle)
         far = _ends(meshed, middle, off)

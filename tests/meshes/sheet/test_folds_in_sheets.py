@@ -50,7 +50,7 @@ def test_corners_away_from_the_band_can():
     assert [corner for corner, _ in pad.folds.finishes] == ["rear_right", "rear_left"]
 
 
-@pytest.mark.parametrize("word", ["gathered", "", 3, True])
+@pytest.mark.parametrize("word", ["gathered", "sewn", "", 3, True])
 def test_an_unknown_finish_is_told(word):
     value = f'"{word}"' if isinstance(word, str) else str(word).lower()
     assert all(p.code.startswith("S") for p in refusal(PAD.format(**LYING, more="", folds=f"all = {value}")))
