@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 
 from meshes.records.alignment import Alignment
+from meshes.records.bands import Bands
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
+from meshes.records.closed import Closed
+from meshes.records.corners import CornerFinish, Folds
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import (
     SIDES,
@@ -54,6 +57,9 @@ OTHER = {
     "frame": Frame(
         "fair", "straight", BasePlane(-90.0, 0.02, 0.01), ("rear",), (("front", ((0.0, 80.0), (90.0, 85.0))),)
     ),
+    "bands": Bands(("sides", "none", None, "ends"), ((0.0, 300.0),)),
+    "folds": Folds((("front_right", CornerFinish.DOUBLE),), 6.0),
+    "closed": Closed("box", 60.0, "foam_firm", band=58.0, welt=True),
     "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }
 
