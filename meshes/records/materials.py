@@ -91,10 +91,11 @@ class Material:
 
     def next_thinner(self, thickness_mm: float) -> float:
         """The next thinner layer of whole sheets, no more of them than now: one sheet changed for a thinner one or left
-        out; 0 where nothing is left."""
+        out, and laid up of the fewest that will do for that; 0 where nothing is left."""
         now = self.laid_up(thickness_mm)
         less = [sum(now) - one + other for one in now for other in (0.0, *self.sheets_mm) if other < one]
-        return max((mm for mm in (*less, *self.sheets_mm) if mm < thickness_mm - _SAME_SHEET_MM), default=0.0)
+        whole = {sum(self.laid_up(mm)) for mm in (*less, *self.sheets_mm) if mm > 0.0}
+        return max((mm for mm in whole if mm < thickness_mm - _SAME_SHEET_MM), default=0.0)
 
 
 def _first_touch(kpa_at_25: float) -> tuple[tuple[float, float], ...]:

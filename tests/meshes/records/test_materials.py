@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshes.records.compression import curve
@@ -100,6 +100,7 @@ def test_a_layer_is_laid_up_of_the_fewest_sheets_and_of_those_the_least(stock, t
 
 
 @given(LENGTHS, st.floats(1.0, 110.0))
+@example([16, 31], 63.0)
 def test_the_next_thinner_layer_is_of_whole_sheets(stock, thick):
     stock = tuple(map(float, sorted(stock)))
     foam = replace(BUILT_IN["foam_firm"], stock_mm=stock)
