@@ -95,10 +95,10 @@ def _check(meshed: SupportMesh, corner: str, parts: IntArray, make_problem: Make
     keys = ("folds", corner)
     if sweep < LEAST_CORNER_RAD or not len(parts):
         text = f"the outline turns by only {np.degrees(sweep):.0f} degrees there, so there is nothing to fold"
-        raise ProblemError([make_problem("G117", keys, f"{text}; leave this corner out")])
+        raise ProblemError([make_problem("G119", keys, f"{text}; leave this corner out")])
     if len(np.unique(parts)) > 1:
         text = "a seam runs through this corner, and leaves nothing to fold; leave this corner out, or the seam"
-        raise ProblemError([make_problem("G117", keys, text)])
+        raise ProblemError([make_problem("G119", keys, text)])
 
 
 def corner_folds(

@@ -53,7 +53,7 @@ def check_folds(folds: Folds, sides: Mapping[str, Side], keys: KeyPath, faults: 
         if folds.of(corner) is not None and banded:
             where = side_word(banded[0], kind)
             text = f"{folds.of(corner)}, but the {where} side has a band, which ends there; take the band out"
-            faults.add("G116", (*keys, "folds"), f"{text}, or name only corners between sides without one")
+            faults.add("G118", (*keys, "folds"), f"{text}, or name only corners between sides without one")
             return
 
 

@@ -41,7 +41,7 @@ def test_an_upright_pad_says_bottom_and_top():
 
 def test_a_corner_beside_a_band_cannot_be_folded():
     [problem] = refusal(PAD.format(**LYING, more="[pad.sides.front]\nband = true", folds='all = "single"'))
-    assert problem.code == "G116"
+    assert problem.code == "G118"
     assert "the front side has a band" in problem.text
 
 
@@ -62,11 +62,11 @@ def test_a_corner_that_hardly_turns_is_none_to_fold():
     )
     with pytest.raises(ProblemError) as refused:
         built(round_pad + '[pad.folds]\nall = "single"\n', edge_mm=30.0)
-    assert [p.code for p in refused.value.problems] == ["G117"]
+    assert [p.code for p in refused.value.problems] == ["G119"]
 
 
 def test_a_seam_through_a_corner_leaves_nothing_to_fold():
     inset = "[pad.inset]\nmargin = 80\n"
     with pytest.raises(ProblemError) as refused:
         built(PAD.format(**LYING, more=f"corner_radius = 30\n{inset}", folds='all = "single"'), edge_mm=20.0)
-    assert refused.value.problems[0].code == "G117"
+    assert refused.value.problems[0].code == "G119"
