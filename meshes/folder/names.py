@@ -17,7 +17,8 @@ _KEPT = re.compile(r".* \(kept [0-9]+\)", re.DOTALL)
 
 def alike(name: str) -> str:
     """The same text for names that some file system takes for one: upper and lower case, ways to write an accent."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+    # By way of capitals: some small letters fold to themselves and share their capital with others.
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).upper().casefold())
 
 
 def matches(name: str, patterns: Iterable[str]) -> bool:

@@ -2,7 +2,7 @@
 
 import os
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshes.folder.names import LONGEST_NAME, alike, file_names, is_plain, kept_name, matches
@@ -35,6 +35,7 @@ def test_names_that_need_nothing_stay_and_the_longest_are_only_cut(tmp_path):
 
 
 @given(words.map(lambda word: "a" + word.replace("/", "-").replace("\0", "-")[:60] + ".svg"), st.integers(0, 5))
+@example("a\u0131.svg", 1)  # the i without a dot, whose capital is a plain I
 def test_what_is_kept_gets_the_next_free_name(name, before):
     present = [name]
     for k in range(before + 1):
