@@ -13,7 +13,11 @@ import shapely
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
+from meshes.support.blocks import BlockBody, beneath_blocks
 from meshes.support.chart import Chart
+
+# Padding carries a little beyond the end of what holds it: springs, gaps and blocks begin over this width.
+SHORE_MM = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +35,18 @@ class PadDistances:
     share: Mapping[str, FloatArray]
     from_side: Mapping[str, FloatArray]
     in_from_turn: FloatArray
+    blocks: "BlockPlaces | None" = None
+
+
+@dataclass(frozen=True, eq=False)
+class BlockPlaces:
+    """What blocks are at every place of a pad. thickness_mm (blocks, n): of those under the cover, from the support
+    outward, nothing beside or below them; past_foot (n,): how far below the lower edge of the blocks under whose whole
+    outline other layers lie, negative above it; beneath: numbers of those layers."""
+
+    thickness_mm: FloatArray
+    past_foot: FloatArray
+    beneath: tuple[int, ...]
 
 
 def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadDistances:
@@ -38,7 +54,19 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
     onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
     share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
     from_side = {s: _distance(chart, s, onto) for s in SIDES}
-    return PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+    blocks = None if chart.blocks is None else _block_places(chart, chart.blocks, onto, (u, c))
+    return PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c, blocks)
+
+
+def _block_places(chart: Chart, body: BlockBody, onto: FloatArray, place: tuple[FloatArray, FloatArray]) -> BlockPlaces:
+    u, c = place
+    # Round a rolled edge the foam beneath thins out with its turn; at a square one it stands on its own side.
+    rolled = smooth_step(chart.radius(u) / SHORE_MM)
+    angle = np.clip(c, 0.0, None) / np.maximum(chart.padded_radius(u), 1e-9)
+    round_it = np.where(c < 0.0, 1.0, np.cos(np.minimum(angle, 0.5 * np.pi)) ** 2)
+    under = round_it * (rolled + (1.0 - rolled) * smooth_step(-c / SHORE_MM))
+    past = c - chart.turn_end(u) - chart.foot(u)
+    return BlockPlaces(body.each(onto) * under, past, body.beneath)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
@@ -46,6 +74,19 @@ def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
     line = shapely.linestrings(chart.outline.side_line(side))
     shapely.prepare(line)
     return np.asarray(shapely.distance(shapely.points(at), line), dtype=np.float64)
+
+
+def laid_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
+    """Thickness (layers, n) mm of what is laid over at every place: nothing of blocks, which the cover's support holds,
+    nor of what lies beneath them, which comes out below their sides."""
+    found = np.zeros((len(layers), len(at.below)))
+    for k, layer in enumerate(layers):
+        if layer.block is not None:
+            continue
+        found[k] = layer_thickness(layer, at)
+        if at.blocks is not None and k in at.blocks.beneath:
+            found[k] *= smooth_step(at.blocks.past_foot / SHORE_MM)
+    return found
 
 
 def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:
@@ -65,16 +106,13 @@ def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:
 
 
 def free_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
-    """Sum of all layers, shape (n,) mm."""
-    total = np.zeros(len(at.below))
-    for layer in layers:
-        total += layer_thickness(layer, at)
-    return total
+    """Sum of all that is laid over, shape (n,) mm."""
+    return np.asarray(laid_thickness(layers, at).sum(axis=0))
 
 
 def edge_thickness(pad: Pad) -> dict[str, float]:
     """Padding on the middle of every side's edge, mm, away from corners: it sets the radius of the padded edge."""
-    result = {}
+    result, beneath = {}, beneath_blocks(pad.layers)
     for side in SIDES:
         far = np.array([1e6])
         here = PadDistances(
@@ -83,6 +121,7 @@ def edge_thickness(pad: Pad) -> dict[str, float]:
             share={s: np.array([float(s == side)]) for s in SIDES},
             from_side={s: np.zeros(1) if s == side else far for s in SIDES},
             in_from_turn=np.full(1, -pad.sides[side].edge_radius),
+            blocks=BlockPlaces(np.zeros((0, 1)), np.full(1, -np.inf), beneath),
         )
         result[side] = float(free_thickness(pad.layers, here)[0])
     return result

@@ -15,11 +15,11 @@ from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
+from meshes.support.blocks import face_of
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.face import is_even
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 
 # Inner places of the chart that belong to no side.
 FACE = -1
@@ -72,7 +72,7 @@ class LaidLayer:
 
 def twin_of(layer: Layer) -> Layer:
     """The layer seen in the mirror."""
-    return replace(layer, where=MIRROR_SIDE.get(layer.where, layer.where))
+    return layer.mirrored()
 
 
 def twin_number(layers: Sequence[Layer], index: int) -> int | None:

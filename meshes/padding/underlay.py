@@ -11,21 +11,25 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
-from meshes.padding.layers import PadDistances, layer_thickness
+from meshes.padding.layers import SHORE_MM, PadDistances, laid_thickness
 from meshes.padding.stack import Stack, stack_of
 from meshes.records.compression import curve
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Pad
 
-# Padding carries a little beyond the end of what holds it: springs and gaps begin over this width.
-SHORE_MM = 6.0
-
 
 def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> Stack:
     """The stack under every place of a pad. materials: those of its layers, by name."""
     curves = tuple(curve(materials[layer.material].table) for layer in pad.layers)
-    layers = [layer_thickness(layer, at) for layer in pad.layers]
-    thickness = np.array(layers).reshape(len(layers), len(at.below))
+    thickness, below = laid_thickness(pad.layers, at), np.zeros(len(at.below))
+    if at.blocks is not None:
+        # On blocks heights count from their upper faces: they, and what lies beneath them, are pressed from there.
+        forms = [k for k, layer in enumerate(pad.layers) if layer.block is not None]
+        thickness[forms] = at.blocks.thickness_mm
+        share = np.clip(at.blocks.thickness_mm.max(axis=0) / max(pad.layers[k].thickness for k in forms), 0.0, 1.0)
+        for k in at.blocks.beneath:
+            thickness[k] += share * pad.layers[k].thickness
+        below = thickness[forms].sum(axis=0) + share * sum(pad.layers[k].thickness for k in at.blocks.beneath)
     springs, gap, depth, cloth = _ground(pad, at)
     give, preload = 0.0, 0.0
     if pad.springs is not None:
@@ -37,6 +41,7 @@ def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> S
         preload_kpa=preload,
         carried=1.0 - gap,
         depth_mm=depth,
+        below_mm=below,
     )
 
 

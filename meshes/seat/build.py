@@ -29,9 +29,10 @@ from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
+from meshes.support.blocks import face_of
 from meshes.support.chart import MakeProblem, make_problem_for, pad_chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.rim import face_of
+from meshes.support.rim import rimmed
 
 Tension = float | Mapping[str, float]
 """Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
@@ -148,8 +149,7 @@ def build_surface(
     plan = None
     if pad.pleats is not None:
         plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
-    face = face_of(pad)
-    aligned = replace(face, built_up=alignment.built_up)
+    face, aligned = rimmed(pad).face, face_of(pad, alignment.built_up)
     meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors

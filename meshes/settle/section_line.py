@@ -22,10 +22,10 @@ from meshes.pleats.valleys import pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
+from meshes.support.blocks import face_of
 from meshes.support.chart import Chart, MakeProblem, make_problem_for, pad_chart
 from meshes.support.inset import inset_polygon
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 
 STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.

@@ -19,6 +19,7 @@ from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
     SIDES,
+    Block,
     ExtraLine,
     Inset,
     Layer,
@@ -128,8 +129,10 @@ def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: O
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
-    if given is None:
-        return None
+    return None if given is None else _some_profile(given)
+
+
+def _some_profile(given: ProfileInput) -> Profile:
     direction: Any = given.direction
     return Profile(direction, given.at, _points(given.points))
 
@@ -144,7 +147,12 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    rest = (given.below, given.oversize, given.sewn)
+    block = None
+    if given.form == "block":
+        taper = 0.0
+        crown = tuple(_some_profile(profile) for profile in given.crown)
+        block = Block(given.overhang, given.bevel, given.edge, crown)
+    rest = (given.below, given.oversize, given.sewn, block)
     return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 
 

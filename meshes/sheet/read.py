@@ -27,13 +27,13 @@ from meshes.schema.lines import toml_lines
 from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
+from meshes.sheet.block_checks import as_blocks, check_blocks
 from meshes.sheet.checks import check_pads, check_sheet, check_stock
-from meshes.sheet.continue_checks import check_continues
 from meshes.sheet.frame_parts import check_folds
 from meshes.sheet.materials import own_materials, with_stock
 from meshes.sheet.part_reader import PartReader, usual_words
 from meshes.sheet.parts import PadDraft, draft, pad_record
-from meshes.sheet.pleat_checks import check_pleats
+from meshes.sheet.pleat_checks import check_continues, check_pleats
 from meshes.sheet.support_checks import check_closed, check_curves, check_support
 from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
 
@@ -61,10 +61,13 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     reader = PartReader(faults, unit)
     drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
     own = own_materials(raw, reader)
+    foam = {name for name, one in {**BUILT_IN, **own}.items() if one.foam}
+    drafts = as_blocks(drafts, foam, faults)
     check_sheet(raw, reader)
     names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
+    check_blocks(drafts, {*foam, *(names - set(BUILT_IN) - set(own))}, faults)
     check_closed(drafts, names, faults)
     check_pleats(drafts, names, faults)
     for drawn in drafts:

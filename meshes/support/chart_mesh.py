@@ -27,6 +27,8 @@ from meshes.support.seam_lines import ON_SEAM_MM, centre_places, face_lines, too
 AT_SEAM_MM = 1e-3
 # A side shorter than this below its seam cannot be sewn or tacked.
 LEAST_SIDE_MM = 5.0
+# A row of triangles down a side is no lower than this share of a triangle's edge.
+LEAST_ROW_SHARE = 0.25
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
 REACH_SHARES = (0.04, 0.12, 0.3)
 # Triangles with angles above this are even enough.
@@ -167,14 +169,11 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_p
 def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
     """Hang the strip of the sides under the ring of seam vertices."""
     u, top = face.u[ring], face.c[ring]
-    deep = chart.tack(u) - top
-    rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
-    columns = len(ring)
+    below_c = _rows(chart, u, top, edge_mm)
+    rows, columns = below_c.shape
     number = np.empty((rows + 1, columns), dtype=np.int64)
     number[0] = ring
     number[1:] = len(face.u) + np.arange(rows * columns).reshape(rows, columns)
-    v = np.arange(1, rows + 1)[:, None] / rows
-    below_c = (top + v * deep).ravel()
     below_u = np.tile(u, rows)
     if not half:
         number = np.concatenate([number, number[:, :1]], axis=1)
@@ -182,9 +181,9 @@ def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half
     edges, strip_rules = _strip_lines(pad, chart, face, number, u)
     rules = list(dict.fromkeys((*face.rules, *strip_rules)))
     return ChartMesh(
-        np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
+        np.concatenate([face.plan, chart.to_plane(below_u, below_c.ravel())]),
         np.concatenate([face.u, below_u]),
-        np.concatenate([face.c, below_c]),
+        np.concatenate([face.c, below_c.ravel()]),
         np.concatenate([face.triangles, triangles]),
         np.concatenate([face.side, side]),
         np.concatenate([face.edges, edges]),
@@ -193,6 +192,20 @@ def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half
         None,
         np.union1d(face.centre, number[:, np.isin(number[0], face.centre)].ravel()),
     )
+
+
+def _rows(chart: Chart, u: FloatArray, top: FloatArray, edge_mm: float) -> FloatArray:
+    """c of the rows of the strip, (rows, columns), from below the seam to the tack line, with one along every line at
+    which the sides bend."""
+    ends, tack, least = [top], chart.tack(u), LEAST_ROW_SHARE * edge_mm
+    for bend in chart.bends(u).T:
+        if min(float((bend - ends[-1]).min()), float((tack - bend).min())) > least:
+            ends.append(bend)
+    rows = []
+    for above, below in pairwise([*ends, tack]):
+        count = max(int(np.ceil(float(np.median(below - above)) / edge_mm)), 1)
+        rows += [above + (k / count) * (below - above) for k in range(1, count + 1)]
+    return np.array(rows)
 
 
 def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
