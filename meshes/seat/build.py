@@ -8,7 +8,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface
-from meshes.padding.layers import edge_thickness, free_thickness
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness
 from meshes.padding.support_mesh import SupportMesh, support_mesh
 from meshes.pleats.channels import Pleated, pleated
 from meshes.pleats.plan import PleatPlan
@@ -171,11 +171,16 @@ def build_surface(
         surface=surface,
         thickness_mm=locked_floats(thickness),
         division=division,
-        facts=pad_facts(pad, face, surface, thickness, meshed.at),
+        facts=pad_facts(pad, face, surface, thickness + _in_blocks(meshed.at), meshed.at),
         problems=(*notes, *_rounded(plan, make_problem)),
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )
+
+
+def _in_blocks(at: PadDistances) -> FloatArray | float:
+    """Thickness of all blocks at every place, (n,) mm."""
+    return 0.0 if at.blocks is None else np.asarray(at.blocks.thickness_mm.sum(axis=0))
 
 
 def _divided(

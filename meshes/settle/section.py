@@ -152,7 +152,7 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
     strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
     left = stack.thickness_mm * (1.0 - strain.T)
     # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
-    low = np.minimum(height - left.sum(axis=0), 0.0)
+    low = np.minimum(height - left.sum(axis=0), -stack.below_mm)
     place = _placer(line)
     cover = place(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
@@ -160,9 +160,9 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
         cut=cut,
         support=locked_floats(line.support),
         cover=locked_floats(cover),
-        before=_tops(place, np.cumsum(stack.thickness_mm, axis=0)),
-        after=_tops(place, low + np.cumsum(left, axis=0)),
-        ground=locked_floats(place(low)),
+        before=_tops(line, np.cumsum(stack.thickness_mm, axis=0) - stack.below_mm),
+        after=_tops(line, low + np.cumsum(left, axis=0)),
+        ground=locked_floats(_on_feet(line, place(low), -1)),
         carried=stack.carried,
         radius_mm=locked_floats(radius),
         ridges=_ridges(pad, line, cover, radius),
@@ -172,9 +172,19 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
     )
 
 
-def _tops(place: Callable[[FloatArray], FloatArray], heights: FloatArray) -> FloatArray:
+def _tops(line: SectionLine, heights: FloatArray) -> FloatArray:
     """The lines (layers, k, 2) at the heights (layers, k); none where there is no layer."""
-    return locked_floats(np.array([place(h) for h in heights]).reshape(*heights.shape, 2))
+    place = _placer(line)
+    tops = [_on_feet(line, place(h), k) for k, h in enumerate(heights)]
+    return locked_floats(np.array(tops).reshape(*heights.shape, 2))
+
+
+def _on_feet(line: SectionLine, points: FloatArray, layer: int) -> FloatArray:
+    """The top (k, 2) of a layer, -1 the ground: beside blocks that lie on it it ends at the lower edge of the first."""
+    for number, foot in sorted(line.feet.items(), reverse=True):
+        if number > layer:
+            points = np.where(np.isfinite(foot), foot, points)
+    return points
 
 
 def _placer(line: SectionLine) -> Callable[[FloatArray], FloatArray]:

@@ -24,9 +24,9 @@ from meshes.support.tack import TACK_STEP_MM, PerPlace, SideSection
 
 # Over a face a block's side rises no steeper than this: a taut cover never lies in the foot of a steeper one.
 RAMP_DEG = 70.0
-# On a face the top edge of a block is at least so round, and the foot as round as what is laid over it is thick, by
-# this factor, or this.
-LEAST_EDGE_MM, FOOT_SHARE, LEAST_FOOT_MM = 5.0, 1.2, 6.0
+# On a face the top edge of a block is at least so round, as a taut cover makes it, and its foot by this factor rounder
+# than what is laid over it is thick, or so round: tighter bends stall the search for the cover's rest.
+LEAST_EDGE_MM, FOOT_SHARE, LEAST_FOOT_MM = 15.0, 2.0, 15.0
 # Places by which a cover follows the frame's own edge, what is square to it turns evenly so far before and after a bend
 # of its side, and a bend that is seen.
 EDGE_NODES, BEND_MM, SEEN_BEND_DEG = 8, 4.0, 1.0
@@ -250,14 +250,15 @@ class SideWay:
     """How a taut cover goes from the body's upper edge over feet of blocks and the edge of the frame to the tack line,
     at places u (n,) of the outline: nodes (n, K, 3) outward and along from the outline, and their height; length (n, K)
     from the end of the turn to each; heading_rad (n, K) of the run before each, from level; turn (n,); feet: nodes that
-    are lower edges of blocks; foot: the one below which layers go on that lie beneath the blocks."""
+    are lower edges of blocks, with the numbers of their layers; foot: the one below which layers go on that lie beneath
+    the blocks."""
 
     u: FloatArray
     turn: FloatArray
     nodes: FloatArray
     length: FloatArray
     heading_rad: FloatArray
-    feet: tuple[int, ...]
+    feet: tuple[tuple[int, int], ...]
     foot: int
     period: float
 
@@ -291,7 +292,7 @@ class SideWay:
     def bends(self) -> tuple[int, ...]:
         """The feet at which the cover bends."""
         turned = np.diff(self.heading_rad, axis=1)
-        return tuple(k for k in self.feet if np.abs(turned[:, k]).max() > np.deg2rad(SEEN_BEND_DEG))
+        return tuple(k for k, _ in self.feet if np.abs(turned[:, k]).max() > np.deg2rad(SEEN_BEND_DEG))
 
 
 @dataclass(frozen=True, eq=False)
@@ -337,7 +338,7 @@ def side_way(body: BlockBody, frame: FrameRim, outline: RoundedOutline, radius_m
         np.stack([out, along, z], axis=2),
         taut.length,
         taut.heading,
-        tuple(k for k, _ in feet),
+        tuple(feet),
         lowest,
         outline.period,
     )

@@ -175,7 +175,8 @@ def test_strips_along_two_sides_are_bolsters_with_upright_outer_sides():
     assert middle[:, 2] == pytest.approx(40.0, abs=1e-6)
     face = face_of(built.pad)
     # The upper edge over the face lies where the strip is cut.
-    assert face.height(np.array([[189.0, 200.0], [196.0, 200.0]])) == pytest.approx([72.0, 75.0], abs=3.0)
+    # and is rounded a little; its side rises there.
+    assert face.height(np.array([[201.0, 200.0], [180.0, 200.0]])) == pytest.approx([75.0, 47.5], abs=0.5)
     assert (points * [-1, 1, 1])[np.lexsort((points * [-1, 1, 1]).T)] == pytest.approx(points[np.lexsort(points.T)])
 
 
