@@ -18,6 +18,8 @@ from meshes.support.chart import Chart
 
 # Padding carries a little beyond the end of what holds it: springs, gaps and blocks begin over this width.
 SHORE_MM = 6.0
+# A block gives as columns do from so far inside its edge.
+STANDS_MM = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,10 +43,12 @@ class PadDistances:
 @dataclass(frozen=True, eq=False)
 class BlockPlaces:
     """What blocks are at every place of a pad. thickness_mm (blocks, n): of those under the cover, from the support
-    outward, nothing beside or below them; past_foot (n,): how far below the lower edge of the blocks under whose whole
-    outline other layers lie, negative above it; beneath: numbers of those layers."""
+    outward, nothing beside or below them; gives (n,): what share of them gives under the cover; past_foot (n,): how far
+    below the lower edge of the blocks under whose whole outline other layers lie, negative above it; beneath: numbers
+    of those layers."""
 
     thickness_mm: FloatArray
+    gives: FloatArray
     past_foot: FloatArray
     beneath: tuple[int, ...]
 
@@ -60,13 +64,10 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
 
 def _block_places(chart: Chart, body: BlockBody, onto: FloatArray, place: tuple[FloatArray, FloatArray]) -> BlockPlaces:
     u, c = place
-    # Round a rolled edge the foam beneath thins out with its turn; at a square one it stands on its own side.
-    rolled = smooth_step(chart.radius(u) / SHORE_MM)
-    angle = np.clip(c, 0.0, None) / np.maximum(chart.padded_radius(u), 1e-9)
-    round_it = np.where(c < 0.0, 1.0, np.cos(np.minimum(angle, 0.5 * np.pi)) ** 2)
-    under = round_it * (rolled + (1.0 - rolled) * smooth_step(-c / SHORE_MM))
+    # Columns know no corner: under its edge, square or rolled, a block stands on its own side and gives by nothing.
+    gives = smooth_step(-c / STANDS_MM)
     past = c - chart.turn_end(u) - chart.foot(u)
-    return BlockPlaces(body.each(onto) * under, past, body.beneath)
+    return BlockPlaces(np.where(c < 0.0, body.each(onto), 0.0), gives, past, body.beneath)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
@@ -86,6 +87,18 @@ def laid_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
         found[k] = layer_thickness(layer, at)
         if at.blocks is not None and k in at.blocks.beneath:
             found[k] *= smooth_step(at.blocks.past_foot / SHORE_MM)
+    return found
+
+
+def all_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
+    """Thickness (layers, n) mm of what lies at every place, blocks and what is beneath them too."""
+    found = laid_thickness(layers, at)
+    if at.blocks is None:
+        return found
+    forms = [k for k, layer in enumerate(layers) if layer.block is not None]
+    found[forms] = at.blocks.thickness_mm
+    for k in at.blocks.beneath:
+        found[k] += layers[k].thickness * (at.blocks.thickness_mm.max(axis=0) > 0.0)
     return found
 
 
@@ -121,7 +134,7 @@ def edge_thickness(pad: Pad) -> dict[str, float]:
             share={s: np.array([float(s == side)]) for s in SIDES},
             from_side={s: np.zeros(1) if s == side else far for s in SIDES},
             in_from_turn=np.full(1, -pad.sides[side].edge_radius),
-            blocks=BlockPlaces(np.zeros((0, 1)), np.full(1, -np.inf), beneath),
+            blocks=BlockPlaces(np.zeros((0, 1)), np.zeros(1), np.full(1, -np.inf), beneath),
         )
         result[side] = float(free_thickness(pad.layers, here)[0])
     return result

@@ -11,7 +11,7 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
-from meshes.padding.layers import SHORE_MM, PadDistances, laid_thickness
+from meshes.padding.layers import SHORE_MM, PadDistances, all_thickness, laid_thickness
 from meshes.padding.stack import Stack, stack_of
 from meshes.records.compression import curve
 from meshes.records.materials import Material
@@ -21,15 +21,11 @@ from meshes.records.pad import SIDES, Pad
 def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> Stack:
     """The stack under every place of a pad. materials: those of its layers, by name."""
     curves = tuple(curve(materials[layer.material].table) for layer in pad.layers)
-    thickness, below = laid_thickness(pad.layers, at), np.zeros(len(at.below))
-    if at.blocks is not None:
-        # On blocks heights count from their upper faces: they, and what lies beneath them, are pressed from there.
-        forms = [k for k, layer in enumerate(pad.layers) if layer.block is not None]
-        thickness[forms] = at.blocks.thickness_mm
-        share = np.clip(at.blocks.thickness_mm.max(axis=0) / max(pad.layers[k].thickness for k in forms), 0.0, 1.0)
-        for k in at.blocks.beneath:
-            thickness[k] += share * pad.layers[k].thickness
-        below = thickness[forms].sum(axis=0) + share * sum(pad.layers[k].thickness for k in at.blocks.beneath)
+    # On blocks heights count from their upper faces: they, and what lies beneath them, are pressed from there.
+    thickness = laid_thickness(pad.layers, at)
+    held = 0.0 if at.blocks is None else at.blocks.gives * (all_thickness(pad.layers, at) - thickness)
+    thickness = thickness + held
+    below = np.zeros(len(at.below)) + np.sum(held, axis=0)
     springs, gap, depth, cloth = _ground(pad, at)
     give, preload = 0.0, 0.0
     if pad.springs is not None:

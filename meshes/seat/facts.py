@@ -8,7 +8,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
-from meshes.padding.layers import PadDistances, laid_thickness
+from meshes.padding.layers import PadDistances, all_thickness
 from meshes.records.pad import Pad, Profile
 from meshes.support.chart import MakeProblem
 from meshes.support.face import Face
@@ -72,10 +72,7 @@ def pad_facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at:
     areas = triangle_areas(surface.vertices, surface.triangles)
     share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
     layers = []
-    lies = laid_thickness(pad.layers, at)
-    forms = [k for k, layer in enumerate(pad.layers) if layer.block is not None]
-    if at.blocks is not None:
-        lies[forms] = at.blocks.thickness_mm
+    lies = all_thickness(pad.layers, at)
     for layer, thick in zip(pad.layers, lies, strict=True):
         covered = thick > COVERED_SHARE * layer.thickness
         where = layer.where if layer.within is None else f"{layer.where}, within {layer.within:g} mm"

@@ -62,7 +62,8 @@ class Section:
     """One cut. support, cover (k, 2): measured support, cover at rest; before, after
     (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
-    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
+    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension; thickness_mm
+    (layers, k): of every free layer."""
 
     cut: Cut
     support: FloatArray
@@ -76,6 +77,7 @@ class Section:
     lifts: tuple[SectionLift, ...]
     padding_mm2: float
     settled: Settled | None
+    thickness_mm: FloatArray
 
     @property
     def name(self) -> str:
@@ -89,9 +91,9 @@ class Section:
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
-        tops = np.concatenate([self.ground[None], self.after.reshape(-1, *self.ground.shape)])
-        rest = np.linalg.norm(np.diff(tops, axis=0), axis=2)
-        return rest if self.settled is None else rest / (1.0 - self.settled.compression.T), rest
+        if self.settled is None:
+            return self.thickness_mm, self.thickness_mm
+        return self.thickness_mm, self.thickness_mm * (1.0 - self.settled.compression.T)
 
     def crush_at(self, side: str) -> FloatArray:
         """Largest compression (layers,) of every layer on the half of the cut that ends at a side, as the pad names it;
@@ -149,10 +151,10 @@ def section(
 def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
-    strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
-    left = stack.thickness_mm * (1.0 - strain.T)
+    strain = np.zeros(line.thickness_mm.T.shape) if settled is None else settled.compression
+    left = line.thickness_mm * (1.0 - strain.T)
     # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
-    low = np.minimum(height - left.sum(axis=0), -stack.below_mm)
+    low = np.minimum(height - left.sum(axis=0), -line.bed_mm)
     place = _placer(line)
     cover = place(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
@@ -160,7 +162,7 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
         cut=cut,
         support=locked_floats(line.support),
         cover=locked_floats(cover),
-        before=_tops(line, np.cumsum(stack.thickness_mm, axis=0) - stack.below_mm),
+        before=_tops(line, np.cumsum(line.thickness_mm, axis=0) - line.bed_mm),
         after=_tops(line, low + np.cumsum(left, axis=0)),
         ground=locked_floats(_on_feet(line, place(low), -1)),
         carried=stack.carried,
@@ -169,6 +171,7 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
         lifts=() if settled is None else _lifts(cover, settled.lift_mm),
         padding_mm2=line.padding_mm2,
         settled=settled,
+        thickness_mm=line.thickness_mm,
     )
 
 

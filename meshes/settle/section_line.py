@@ -16,7 +16,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import ProblemError
 from meshes.padding.directors import bridged
-from meshes.padding.layers import edge_thickness, places
+from meshes.padding.layers import all_thickness, edge_thickness, places
 from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.pleats.valleys import pleat_plan
@@ -38,7 +38,8 @@ Direction = Literal["along", "across"]
 class SectionLine:
     """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
     counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
-    at its two ends; the area of padding (mm2) it shows; and feet: by number of a block's layer, its lower edge (k, 2)
+    at its two ends; the area of padding (mm2) it shows; thickness_mm (layers, k) of every layer as it lies, and bed_mm
+    (k,): how far below height 0 the lowest begins; and feet: by number of a block's layer, its lower edge (k, 2)
     as places on its side above that see it, not a number elsewhere."""
 
     support: FloatArray
@@ -48,6 +49,8 @@ class SectionLine:
     fixed: IntArray
     sides: tuple[str, str]
     padding_mm2: float
+    thickness_mm: FloatArray
+    bed_mm: FloatArray
     feet: Mapping[int, FloatArray] = field(default_factory=dict)
 
 
@@ -83,21 +86,23 @@ def section_line(
     axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
     directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
-    stack = underlay(pad, places(chart, plan, u, c), materials)
+    distances = places(chart, plan, u, c)
+    stack, lies = underlay(pad, distances, materials), all_thickness(pad.layers, distances)
     thick = stack.free_mm()
+    bed = lies.sum(axis=0) - thick
     long = np.linalg.norm(np.diff(points + 0.5 * thick[:, None] * directors, axis=0), axis=1)
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     level = np.abs(np.diff(points[:, 0]))
-    area += float((0.5 * (stack.below_mm[1:] + stack.below_mm[:-1]) * level).sum())
+    area += float((0.5 * (bed[1:] + bed[:-1]) * level).sum())
     feet = {} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes)
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
     fixed = _held(pad, chart, plan, make_problem, alignment)
-    support = points - stack.below_mm[:, None] * directors
+    support = points - bed[:, None] * directors
     for _, foot in sorted(feet.items(), reverse=True):
         support = np.where(np.isfinite(foot), foot, support)
     base = points + thick[:, None] * (directors - even)
-    return SectionLine(support, base, even, stack, fixed, ends, area, FrozenMap(feet))
+    return SectionLine(support, base, even, stack, fixed, ends, area, lies, bed, FrozenMap(feet))
 
 
 def _feet(
