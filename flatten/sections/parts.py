@@ -88,6 +88,8 @@ def layer_row(shown: Shown, k: int) -> str:
     cut = shown.cut
     at = nearest(cut.cover, np.array(shown.ridge.at))
     free, rest = (thick[k, at] for thick in cut.layer_mm())
+    if free < RUN_OUT_MM and shown.pad.layers[k].block is not None:
+        return f"a block, which stands on its own edge at the {shown.ridge.side}"
     if free < RUN_OUT_MM:
         return f"not at the {shown.ridge.side}"
     crushed = f", crushed {100 * (1 - rest / free):.0f} %" if cut.settled is not None else ""

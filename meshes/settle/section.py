@@ -63,7 +63,7 @@ class Section:
     (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
     it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension; thickness_mm
-    (layers, k): of every free layer."""
+    (layers, k): of every free layer; pressed_mm: how much it is pressed by at rest."""
 
     cut: Cut
     support: FloatArray
@@ -78,6 +78,7 @@ class Section:
     padding_mm2: float
     settled: Settled | None
     thickness_mm: FloatArray
+    pressed_mm: FloatArray
 
     @property
     def name(self) -> str:
@@ -91,9 +92,7 @@ class Section:
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
-        if self.settled is None:
-            return self.thickness_mm, self.thickness_mm
-        return self.thickness_mm, self.thickness_mm * (1.0 - self.settled.compression.T)
+        return self.thickness_mm, self.thickness_mm - self.pressed_mm
 
     def crush_at(self, side: str) -> FloatArray:
         """Largest compression (layers,) of every layer on the half of the cut that ends at a side, as the pad names it;
@@ -152,7 +151,7 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
     strain = np.zeros(line.thickness_mm.T.shape) if settled is None else settled.compression
-    left = line.thickness_mm * (1.0 - strain.T)
+    left = line.thickness_mm - stack.thickness_mm * strain.T
     # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
     low = np.minimum(height - left.sum(axis=0), -line.bed_mm)
     place = _placer(line)
@@ -172,6 +171,7 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
         padding_mm2=line.padding_mm2,
         settled=settled,
         thickness_mm=line.thickness_mm,
+        pressed_mm=locked_floats(line.thickness_mm - left),
     )
 
 
