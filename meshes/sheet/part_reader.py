@@ -46,6 +46,8 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     bands = pad.get("bands")
     if isinstance(bands, dict) and isinstance(bands.get("corners"), dict):
         bands["corners"] = _renamed(bands["corners"], (*keys, "bands", "corners"), faults)
+    if isinstance(bands, dict) and isinstance(bands.get("over"), list):
+        bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
     if isinstance(pad.get("layer"), list):
         pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
     return pad
