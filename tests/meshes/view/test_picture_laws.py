@@ -164,8 +164,8 @@ def test_lines_lie_on_a_surface_and_not_through_it():
         assert bool(columns.any()) == seen
         if seen:
             # The whole of it, both steps.
-            assert columns.sum() == pytest.approx(160.0 / 200.0 * np.ptp(np.flatnonzero((plain < 230).any(axis=(0, 2)))),
-                                                  rel=0.6)  # fmt: skip
+            board_px = np.ptp(np.flatnonzero((plain < 230).any(axis=(0, 2))))
+            assert columns.sum() == pytest.approx(0.8 * board_px, rel=0.6)
 
 
 def test_a_line_runs_from_its_first_point_to_its_last():
