@@ -9,6 +9,7 @@ from meshes.base.plane import turn_at
 from meshes.base.problems import ProblemError
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SHORTEST_PAD_MM
 from meshes.outlines.plans import (
+    CLEAR,
     CORNER_TURN_RAD,
     LEAST_MIDDLE_MM,
     SHARED,
@@ -148,6 +149,7 @@ def test_where_a_trace_begins_makes_no_difference():
     first = outline_of(traced(CROOKED, radii))
     assert first.corners == CROOKED
     assert first.side_of_edge == ("front", "front", "right", "rear", "left", "left")
+    assert not first.symmetric
     for k in range(1, 6):
         again = outline_of(traced(CROOKED[k:] + CROOKED[:k], radii[k:] + radii[:k]))
         assert again == first
@@ -454,6 +456,50 @@ def test_a_traced_curve_keeps_hard_corners_and_leaves_their_arcs_free():
     # Without radii the same corners stay hard, since they turn far enough.
     sharp = traced_plan([c._replace(radius=0.0) for c in given])
     assert [c.at for c in sharp if c.radius == 0.0] == corners
+
+
+@pytest.mark.parametrize("radius", [20.0, 0.0])
+def test_points_of_a_bow_keep_clear_of_corners_that_turn_by_any_angle(radius):
+    """A triangle of 400 mm with bowed sides: its corners turn by about 120 degrees less what the bows take."""
+    tips = [(200.0 * math.cos(a), 200.0 * math.sin(a)) for a in np.radians([-150.0, -30.0, 90.0])]
+    mids = [(0.0, -108.0), (94.0, 54.0), (-94.0, 54.0)]
+    plan = traced_plan([c for t, m in zip(tips, mids, strict=True) for c in (Corner(t, radius), Corner(m, 0.0))])
+    own = [k for k, c in enumerate(plan) if c.at in tips]
+    assert [plan[k].at for k in own] == tips
+    cut = radius * math.tan(math.radians(58.0))
+    near = min(
+        math.dist(plan[k + step].at, plan[k].at)
+        for k in own
+        for step in (-1, 1 - len(plan) if k + 1 == len(plan) else 1)
+    )
+    assert CLEAR * 0.9 * cut < near
+    assert near < CLEAR * 1.1 * cut + TRACED_STEP_MM
+
+
+def test_a_wave_has_radii_on_both_sides_and_hollow_corners_stay():
+    """A trace that turns in and out again: every bend is rounded, and it runs through its points."""
+    wave = [(-300.0, 0.0), (-200.0, 25.0), (-100.0, 40.0), (0.0, 25.0), (100.0, 0.0), (200.0, -10.0), (300.0, 0.0)]
+    points = [Corner(at, 0.0) for at in (*wave, (310.0, 300.0), (-310.0, 300.0))]
+    plan = traced_plan(points)
+    turns = np.array(turns_of(plan))
+    assert (turns < -1e-3).any()
+    assert all(c.radius > 0.0 for c, turn in zip(plan, turns, strict=True) if 1e-3 < abs(turn) < 0.4)
+    path = along(plan)
+    for at in wave[1:-1]:
+        assert np.linalg.norm(path - at, axis=1).min() < 0.2
+    hollow = [Corner(at, 0.0) for at in ((-300, 0), (0, 150), (300, 0), (310, 300), (-310, 300))]
+    assert [c.at for c in traced_plan(hollow)] == [c.at for c in hollow]
+
+
+def test_the_arc_of_a_hollow_corner_takes_as_much_of_its_edges():
+    """Drawn in by 100 of 200 mm: the corner turns by 53 degrees, its edges are 224 long."""
+
+    def drawn(radius):
+        return f"points = [[-200, 0], [0, 100, {radius}], [200, 0], [200, 400], [-200, 400]]\nsymmetric = false"
+
+    most = math.hypot(200.0, 100.0) / math.tan(math.atan2(100.0, 200.0))
+    assert outline_of(drawn(0.999 * most)).radii[1] == pytest.approx(0.999 * most)
+    assert {code for code, *_ in faults_of(drawn(1.01 * most))} == {"G002"}
 
 
 def test_a_trace_with_one_corner_is_a_drop():

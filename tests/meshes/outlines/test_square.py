@@ -149,7 +149,8 @@ def test_diagonals_of_an_uneven_frame_are_held_against_its_own():
 
 
 @pytest.mark.parametrize(
-    ("left", "right", "told"), [(9.0, 7.0, 9.0), (7.0, 9.0, 9.0), (-9.0, -7.0, 9.0), (4.9, 4.9, None)]
+    ("left", "right", "told"),
+    [(9.0, 7.0, 9.0), (7.0, 9.0, 9.0), (-9.0, -7.0, 9.0), (-7.0, -9.0, 9.0), (4.9, 4.9, None)],
 )
 def test_the_worse_of_two_diagonals_is_told(left, right, told):
     square = ((-250.0, 0.0), (250.0, 0.0), (250.0, 420.0), (-250.0, 420.0))
