@@ -149,6 +149,10 @@ def test_colours_run_evenly_between_corners():
     for mean in (60.0, 90.0):
         share = (np.abs(image[:, :, 0] - mean * facing) < 2.0).mean()
         assert share == pytest.approx(0.5 * (image[:, :, 0] < 100.0).mean(), rel=0.1)
+    for colour, seen in ((0, 0), (255, 255)):
+        plain = replace(part, colours=np.full(3, colour))
+        middle = middle_of(Scene("", (plain,), key=KEY), "top")
+        assert middle == pytest.approx(seen * facing, abs=0.6)
     white = replace(part, colours=np.array([255, 255, 255]))
     assert np.asarray(paint(Scene("", (white,)), "front", SIZE)).min() > 200
 
@@ -454,7 +458,13 @@ def test_the_child_letters_pieces_and_keys():
     names = (("face", np.array([0.0, 0.0, 5.0])), ("band", np.array([9.0, 0.0, 1.0])))
     scene = Scene("", (square("a", 0.0, RED),), names=names, key=KEY)
     assert [actor.name for actor in child._letter(plotter, scene)] == ["labels", "text"]
-    places, words, _ = plotter.labels[0]
+    places, words, options = plotter.labels[0]
+    # Words on the seat are larger than those of the key, and none stands on a dot.
+    assert 10 < options["font_size"] < 20
+    assert plotter.texts[0][1]["font_size"] < options["font_size"]
+    assert not options["show_points"]
+    assert not options["bold"]
+    assert 0.4 < options["shape_opacity"] < 0.9
     assert words == ["face", "band"]
     assert np.array_equal(places, [[0.0, 0.0, 5.0], [9.0, 0.0, 1.0]])
     assert plotter.texts[0][0] == "words below it: light 0 to dark 1"
@@ -574,3 +584,21 @@ def test_a_part_with_one_colour_has_it_everywhere_and_locked():
 
 def test_a_legend_in_words_names_its_ends():
     assert child._said(Legend((), ((0.0, "a"), (0.5, "b"), (1.0, "c")), "use")) == "use: light a to dark c"
+
+
+def test_a_picture_of_the_child_is_saved_without_its_transparency(monkeypatch, tmp_path):
+    image = np.zeros((10, 20, 4), dtype=np.uint8)
+    image[:, :, 0] = 200
+    made = []
+
+    def plotter(**given):
+        made.append(Told(**given))
+        made[-1].screenshot = lambda **_: image
+        return made[-1]
+
+    monkeypatch.setattr(child.pyvista, "Plotter", plotter)
+    child._draw(Scene("", (square("one", 0.0, RED),)), "top", (20, 10), tmp_path / "0.png")
+    with Image.open(tmp_path / "0.png") as saved:
+        assert (saved.mode, saved.size, saved.getpixel((3, 3))) == ("RGB", (20, 10), (200, 0, 0))
+    assert made[0].given["off_screen"]
+    assert made[0].given["window_size"] == [20, 10]
