@@ -14,7 +14,7 @@ from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Chart
-from meshes.support.over import Over
+from meshes.support.over import RolledOver
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +46,7 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
 
 
 def _rolled(
-    chart: Chart, over: Over, vertices: tuple[FloatArray, FloatArray, FloatArray], found: PadDistances
+    chart: Chart, over: RolledOver, vertices: tuple[FloatArray, FloatArray, FloatArray], found: PadDistances
 ) -> PadDistances:
     """The same where the face runs on over a side, vertices as handed to `places`: in its corners what is said passes
     from the over-side to the plane of the gable, the way the edge turns."""

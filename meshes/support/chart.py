@@ -24,7 +24,7 @@ from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounde
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
-from meshes.support.over import Over, overs_of
+from meshes.support.over import RolledOver, overs_of
 from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
 
 # A join given in the sheet lies no further from the outline.
@@ -59,7 +59,7 @@ class Chart:
     seam_below: PerPlace
     corners: tuple[float, float, float, float]
     joins: tuple[float, ...] = ()
-    overs: tuple[Over, ...] = ()
+    overs: tuple[RolledOver, ...] = ()
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -281,7 +281,7 @@ def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:
         raise ProblemError(faults)
 
 
-def _foot_faults(pad: Pad, chart: Chart, over: Over, make_problem: MakeProblem) -> list[Problem]:
+def _foot_faults(pad: Pad, chart: Chart, over: RolledOver, make_problem: MakeProblem) -> list[Problem]:
     """A gable's foot goes on from the tack line of the over-side, so both are as low at their corner."""
     faults = []
     for number, b in enumerate(over.beside):

@@ -14,14 +14,14 @@ from shapely import Polygon
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.numerics.triangulate import triangulate
 from meshes.support.chart import Chart
-from meshes.support.over import Beside, Over
+from meshes.support.over import Beside, RolledOver
 
 
 @dataclass(frozen=True, eq=False)
 class GableEnd:
     """One end of a gable: the over-side there, the number of the gable's side in its `beside`, and that side."""
 
-    over: Over
+    over: RolledOver
     number: int
 
     @property
@@ -60,9 +60,9 @@ class GableMesh:
 
 
 # A place of the ring this near to a corner is that corner.
-AT_CORNER_MM = 1e-3
+AT_GABLE_MM = 1e-3
 # An edge this sharp has no turn that triangles could follow.
-SHARP_MM = 0.01
+NO_TURN_MM = 0.01
 
 
 class GableNotFilledError(Exception):
@@ -98,7 +98,7 @@ def _at_corner(end: GableEnd, ring: FloatArray) -> int | None:
     over = end.over
     corner = over.draw(np.array([over.turn_end]), np.array([end.beside.seam]), end.number)
     off = np.linalg.norm(ring - corner, axis=1)
-    return int(off.argmin()) if off.min() < AT_CORNER_MM else None
+    return int(off.argmin()) if off.min() < AT_GABLE_MM else None
 
 
 def _furthest(end: GableEnd, ring: FloatArray, u: FloatArray) -> int:
@@ -254,7 +254,7 @@ def _tip(plane: _Plane, end: GableEnd, edge_mm: float) -> tuple[FloatArray, Floa
     corner = over.draw(np.array([over.turn_end]), np.array([b.seam]), end.number)
     c_over = float(plane.chart.tack(over.places(over.local(corner)[:, 0]))[0])
     wide = b.turn_end - b.seam
-    if wide < SHARP_MM:
+    if wide < NO_TURN_MM:
         none = np.zeros(0)
         return np.zeros((0, 2)), none, none, np.zeros((0, 2))
     count = max(round(wide / edge_mm), 1)

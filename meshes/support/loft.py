@@ -12,7 +12,7 @@ import numpy as np
 from meshes.base.arrays import BoolArray, FloatArray
 from meshes.support.chart import Chart
 from meshes.support.face import Face
-from meshes.support.over import Over
+from meshes.support.over import RolledOver
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +46,7 @@ def loft(chart: Chart, face: Face, plan: FloatArray, u: FloatArray, c: FloatArra
 
 
 def _over(
-    chart: Chart, over: Over, face: Face, plan: FloatArray, u: FloatArray, c: FloatArray
+    chart: Chart, over: RolledOver, face: Face, plan: FloatArray, u: FloatArray, c: FloatArray
 ) -> tuple[BoolArray, Support]:
     """Those of the vertices that lie on the section over which the face runs on, or round the edge beside it."""
     at = over.rolled_of(plan, u, c, chart.turn_end(u))

@@ -19,7 +19,7 @@ from meshes.outlines.rounded import RoundedOutline
 from meshes.records.pad import Pad
 
 # Places on a run of the outline keep this far from its ends, so that they belong to it.
-_END_SHARE = 1e-9
+_RUN_END_SHARE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +50,7 @@ class Beside:
 
     def places(self, away: FloatArray) -> FloatArray:
         """Places u of the run at lengths from the corner (n,)."""
-        share = np.clip((away - self.reach[0]) / (self.reach[1] - self.reach[0]), _END_SHARE, 1.0 - _END_SHARE)
+        share = np.clip((away - self.reach[0]) / (self.reach[1] - self.reach[0]), _RUN_END_SHARE, 1.0 - _RUN_END_SHARE)
         return np.asarray(self.run[0] + share * (self.run[1] - self.run[0]))
 
     def away(self, u: FloatArray) -> FloatArray:
@@ -70,7 +70,7 @@ class Beside:
 class RolledPlaces:
     """Places of a rolled corner and of the section between them, (n,) each. on: which places of those asked for they
     are; c_over along the section, c_side round the edge of the side beside (negative between the gables), number of
-    that side in `Over.beside`; plan (n, 2): where the section stands, sunk: how far below the face, angle: its turn."""
+    that side in `RolledOver.beside`; plan (n, 2): where the section stands, sunk: how far below the face, angle: its turn."""
 
     on: BoolArray
     c_over: FloatArray
@@ -82,7 +82,7 @@ class RolledPlaces:
 
 
 @dataclass(frozen=True, eq=False)
-class Over:
+class RolledOver:
     """A side over which the face runs on. origin (2,): where it begins, along and outward (2,): unit; run: places u of
     its straight run and reach: lengths from the origin of its ends; radius, padded, turn: of its edge; beside: the side
     before it and the side after it."""
@@ -124,7 +124,9 @@ class Over:
     def places(self, along: FloatArray) -> FloatArray:
         """Places u of its run at lengths along it (n,)."""
         share = (along - self.reach[0]) / (self.reach[1] - self.reach[0])
-        return np.asarray(self.run[0] + np.clip(share, _END_SHARE, 1.0 - _END_SHARE) * (self.run[1] - self.run[0]))
+        return np.asarray(
+            self.run[0] + np.clip(share, _RUN_END_SHARE, 1.0 - _RUN_END_SHARE) * (self.run[1] - self.run[0])
+        )
 
     def rolled(self, drawn: FloatArray) -> RolledPlaces:
         """Those of the points (n, 2) drawn in the chart that lie past the begin of the arc."""
@@ -174,7 +176,7 @@ class Over:
         return u, c
 
     def onto(
-        self, other: "Over", drawn: FloatArray, u: FloatArray, ends: tuple[FloatArray, FloatArray]
+        self, other: "RolledOver", drawn: FloatArray, u: FloatArray, ends: tuple[FloatArray, FloatArray]
     ) -> tuple[BoolArray, FloatArray, FloatArray]:
         """Which of the chart's vertices, drawn (n, 2) at u (n,), with their c and where their turn ends, lie on the
         section or in its corners; and where the same places are drawn, and their c, on a chart of other padding."""
@@ -237,12 +239,12 @@ def _within(u: FloatArray, run: tuple[float, float]) -> BoolArray:
     return np.asarray((u >= min(run)) & (u <= max(run)))
 
 
-def overs_of(pad: Pad, outline: RoundedOutline, padding_mm: Mapping[str, float]) -> tuple[Over, ...]:
+def overs_of(pad: Pad, outline: RoundedOutline, padding_mm: Mapping[str, float]) -> tuple[RolledOver, ...]:
     """The sides over which the face of a pad runs on; padding_mm: on the edge of every side."""
     return tuple(_over(pad, outline, padding_mm, side) for side in pad.bands.over)
 
 
-def _over(pad: Pad, outline: RoundedOutline, padding_mm: Mapping[str, float], name: str) -> Over:
+def _over(pad: Pad, outline: RoundedOutline, padding_mm: Mapping[str, float], name: str) -> RolledOver:
     corners = np.asarray(pad.outline.corners)
     count = len(corners)
     k = pad.outline.side_of_edge.index(name)
@@ -254,7 +256,7 @@ def _over(pad: Pad, outline: RoundedOutline, padding_mm: Mapping[str, float], na
     tips = outline.point(np.array([run[0] + 1e-12, run[1] - 1e-12]))
     before = _beside(pad, outline, padding_mm, (k - 1) % count, last=True)
     after = _beside(pad, outline, padding_mm, (k + 1) % count, last=False)
-    return Over(
+    return RolledOver(
         side=name,
         origin=begin,
         along=along,

@@ -15,7 +15,7 @@ from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, seams_down
 from meshes.support.gables import Gable, GableNotFilledError, gable_mesh, gables_of
 from meshes.support.line_roles import MIRRORED_SIDE, LineIdentity, LineRole
-from meshes.support.over import Over
+from meshes.support.over import RolledOver
 
 # A seam down a side begins at a vertex of the edge seam this near.
 AT_SEAM_MM = 1e-3
@@ -146,7 +146,7 @@ def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bo
     return _Grid(number, u, None if over is None else SIDES.index(over.side), plan, below_u, below_c)
 
 
-def _lies_on(over: Over, plan: FloatArray) -> bool:
+def _lies_on(over: RolledOver, plan: FloatArray) -> bool:
     return bool((over.local(plan)[:, 1] > over.turn_end - over.radius - 1e-6).all())
 
 
