@@ -19,7 +19,7 @@ from meshes.outlines.rounded import RoundedOutline
 from meshes.records.pad import Pad
 
 # Places on a run of the outline keep this far from its ends, so that they belong to it.
-_RUN_END_SHARE = 1e-9
+_IN_RUN = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +50,7 @@ class Beside:
 
     def places(self, away: FloatArray) -> FloatArray:
         """Places u of the run at lengths from the corner (n,)."""
-        share = np.clip((away - self.reach[0]) / (self.reach[1] - self.reach[0]), _RUN_END_SHARE, 1.0 - _RUN_END_SHARE)
+        share = np.clip((away - self.reach[0]) / (self.reach[1] - self.reach[0]), _IN_RUN, 1.0 - _IN_RUN)
         return np.asarray(self.run[0] + share * (self.run[1] - self.run[0]))
 
     def away(self, u: FloatArray) -> FloatArray:
@@ -70,7 +70,7 @@ class Beside:
 class RolledPlaces:
     """Places of a rolled corner and of the section between them, (n,) each. on: which places of those asked for they
     are; c_over along the section, c_side round the edge of the side beside (negative between the gables), number of
-    that side in `RolledOver.beside`; plan (n, 2): where the section stands, sunk: how far below the face, angle: its turn."""
+    that side in `beside`; plan (n, 2): where the section stands, sunk: how far below the face, angle: its turn."""
 
     on: BoolArray
     c_over: FloatArray
@@ -124,9 +124,7 @@ class RolledOver:
     def places(self, along: FloatArray) -> FloatArray:
         """Places u of its run at lengths along it (n,)."""
         share = (along - self.reach[0]) / (self.reach[1] - self.reach[0])
-        return np.asarray(
-            self.run[0] + np.clip(share, _RUN_END_SHARE, 1.0 - _RUN_END_SHARE) * (self.run[1] - self.run[0])
-        )
+        return np.asarray(self.run[0] + np.clip(share, _IN_RUN, 1.0 - _IN_RUN) * (self.run[1] - self.run[0]))
 
     def rolled(self, drawn: FloatArray) -> RolledPlaces:
         """Those of the points (n, 2) drawn in the chart that lie past the begin of the arc."""
