@@ -16,7 +16,7 @@ PLUMB_WITHIN_DEG = 0.5
 # Beyond the arc of the section a gable goes on this far before its side may bend.
 STRAIGHT_ON_MM = 10.0
 # Makes a problem, as a chart's does.
-Telling = Callable[[str, tuple[str | int, ...], str], Problem]
+MakeFault = Callable[[str, tuple[str | int, ...], str], Problem]
 
 
 def over_corners(pad: Pad) -> dict[int, str]:
@@ -29,7 +29,7 @@ def over_corners(pad: Pad) -> dict[int, str]:
     return found
 
 
-def over_faults(pad: Pad, padding_mm: Mapping[str, float], make_problem: Telling) -> list[Problem]:
+def over_faults(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeFault) -> list[Problem]:
     """What does not go with a face that runs on over a side; padding_mm: on the edge of every side."""
     faults = [problem for name in pad.bands.over for problem in _bands_faults(pad, name, make_problem)]
     if faults:
@@ -37,7 +37,7 @@ def over_faults(pad: Pad, padding_mm: Mapping[str, float], make_problem: Telling
     return [problem for name in pad.bands.over for problem in _form_faults(pad, name, padding_mm, make_problem)]
 
 
-def _bands_faults(pad: Pad, name: str, make_problem: Telling) -> list[Problem]:
+def _bands_faults(pad: Pad, name: str, make_problem: MakeFault) -> list[Problem]:
     word, keys = pad.side_word(name), ("bands", "over")
     number = SIDES.index(name)
     beside = (SIDES[number - 1], SIDES[(number + 1) % len(SIDES)])
@@ -58,7 +58,7 @@ def _form_faults(
     pad: Pad,
     name: str,
     padding_mm: Mapping[str, float],
-    make_problem: Telling,
+    make_problem: MakeFault,
 ) -> list[Problem]:
     word, keys = pad.side_word(name), ("bands", "over")
     names, corners = pad.outline.side_of_edge, np.asarray(pad.outline.corners)
