@@ -8,11 +8,11 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
+from meshes.numerics.profile import left_out_mm, sensitivity
 from meshes.padding.layers import PadDistances, all_thickness
 from meshes.records.pad import Pad, Profile
 from meshes.support.chart import MakeProblem
 from meshes.support.face import Face
-from meshes.support.profile import left_out_mm, sensitivity
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
 RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0

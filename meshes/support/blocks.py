@@ -14,11 +14,11 @@ import shapely
 from meshes.base.arrays import FloatArray
 from meshes.base.plane import Point, turn_at
 from meshes.numerics.taut_line import taut_lines
+from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import SIDES, Block, Layer, Outline, Pad
 from meshes.support.face import Face
-from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.support.rim import rimmed
 from meshes.support.tack import TACK_STEP_MM, PerPlace, SideSection
 

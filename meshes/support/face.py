@@ -11,9 +11,9 @@ import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
 from meshes.base.arrays import FloatArray
+from meshes.numerics.profile import FairCurve, blend_across, fair_curve
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad, Profile
-from meshes.support.profile import FairCurve, blend_across, fair_curve
 
 SLOPE_STEP_MM = 0.5
 
