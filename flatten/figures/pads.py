@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from flatten.figures.closed import closed_row
+from flatten.figures.closed import board_row, closed_row
 from flatten.figures.rounded import fraction, length
 from flatten.job.continuing import continues_rows
 from flatten.sections.section import section_dict
@@ -41,6 +41,7 @@ def pad_row(pad: BuiltPad) -> dict[str, Any]:
         "smallest_angle_deg": length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
         "closed": closed_row(pad),
+        "board": board_row(pad),
         "folds": [
             {
                 "corner": fold.corner.replace("_", " "),
