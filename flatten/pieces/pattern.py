@@ -233,7 +233,7 @@ def _piece(
         outline=outline,
         marks=tuple(marks),
         inner=_lines_of(folds.values(), allowance.pulled),
-        notes=fold_notes([fold for fold, _ in folds.values()]),
+        notes=fold_notes([fold for fold, _ in folds.values()], [leather.area_mm2 for _, leather in folds.values()]),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),

@@ -53,7 +53,7 @@ from meshes.schema.support import (
     folds_record,
     springs_record,
 )
-from meshes.sheet.frame_parts import based_drops, frame_record
+from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
 from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
@@ -97,20 +97,23 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
+    layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
+    said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
         outline=outline,
         profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
-        sides=based_drops(_sides(reader, raw, keys, outline), frame, outline),
-        layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
+        sides=sides,
+        layers=layers,
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
-        folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
+        folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
         board=_board(reader, raw, keys),
