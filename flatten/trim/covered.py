@@ -24,7 +24,7 @@ from meshes.seat.build import BuiltPad
 # A slit stops so far short of the board's edge, and of an opening's (P).
 SLIT_STOP_MM, OPENING_STOP_MM = 2.0, 3.0
 # Leather inside a small opening is left this far apart at least, so that there is an edge to turn (P).
-APART_MM = 4.0
+LIPS_APART_MM = 4.0
 # Flaps thinner than this between two notches are crumbs.
 CRUMB_WIDE_MM = 0.5
 # A pierced hole is drawn as a circle of so many corners, with a cross.
@@ -112,7 +112,7 @@ def _opening(piece: Piece, pad: BuiltPad, opening: Opening, edge: float) -> list
     ring = plan_to_piece(piece, pad, followed(opening.corners, opening.radii))
     if not opening.wrapped:
         return [InnerLine(opening.name, _closed(ring), LineKind.OPENING)]
-    room = float(shapely.maximum_inscribed_circle(Polygon(ring)).length) - 0.5 * APART_MM
+    room = float(shapely.maximum_inscribed_circle(Polygon(ring)).length) - 0.5 * LIPS_APART_MM
     turned = Turned(edge, min(opening.wrap, room - edge))
     # Run the other way round the leather lies on the left of the line, as round the board.
     relief = reliefs_of(ring[::-1], turned)

@@ -27,7 +27,7 @@ EASED_SHARE = 0.04
 # Less than this beside a corner is eased as well, mm.
 EASED_MM = 1.0
 # So far past the cut line a notch is drawn, so that nothing of it is left.
-BEYOND = 1.05
+PAST_CUT = 1.05
 
 
 @dataclass(frozen=True)
@@ -172,7 +172,7 @@ def _notched(bend: _Bend, turned: Turned) -> Polygon:
     """A notch in a bow: blunt where leather meets the back, as wide as what is too much from there out."""
     out, tan = bend.out, np.tan(0.5 * bend.turn)
     aside = np.array([-out[1], out[0]])
-    far = turned.edge_mm + BEYOND * turned.wrap_mm / np.cos(0.5 * bend.turn) + 1.0
+    far = turned.edge_mm + PAST_CUT * turned.wrap_mm / np.cos(0.5 * bend.turn) + 1.0
     wide = [(r, (2.0 * r - turned.edge_mm) * tan) for r in (turned.edge_mm, far)]
     (near, narrow), (end, broad) = wide
     corners = [(near, -narrow), (end, -broad), (end, broad), (near, narrow)]
@@ -189,7 +189,7 @@ def _mitred(bend: _Bend, turned: Turned) -> Polygon:
         # Away from the edge that this flap hangs on, past the corner.
         past = -sign * np.array([-out[1], out[0]])
         foot = bend.at + e * out
-        deep = BEYOND * turned.wrap_mm + 1.0
+        deep = PAST_CUT * turned.wrap_mm + 1.0
         feet.append(foot)
         tips.append(foot + deep * (out - np.tan(half) * past))
     far = bend.at + 1.2 * (turned.reach_mm + 1.0) / np.cos(half) * bend.out

@@ -14,7 +14,7 @@ from meshes.records.pad import MIRROR_SIDE, SIDES, Pad
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge
 
 # Between a board and its mirror image, as they are shown side by side.
-BESIDE_MM = 120.0
+IMAGE_BESIDE_MM = 120.0
 
 
 def board_panels(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> tuple[FloatArray, Division]:
@@ -42,7 +42,7 @@ def board_panels(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> tuple
         return points, Division((first,), ())
     hand = pad.board.other_hand
     away = 2.0 * (points[:, 0].min() if hand == "left" else points[:, 0].max())
-    away += -BESIDE_MM if hand == "left" else BESIDE_MM
+    away += -IMAGE_BESIDE_MM if hand == "left" else IMAGE_BESIDE_MM
     over = points * [-1.0, 1.0, 1.0] + [away, 0.0, 0.0]
     second = replace(
         first,
