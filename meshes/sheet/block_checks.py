@@ -78,10 +78,8 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
         faults.add("G192", (*keys, "form"), "a closed cover has its core; what is wrapped round it is laid over")
         return
     if drawn.bands.over:
-        text = (
-            "a face that runs on over a side goes over what is laid over, found a block; lay the foam over, or leave "
-        )
-        faults.add("G192", (*keys, "form"), f"{text}over out")
+        text = "a face that runs on over a side goes over what is laid over, found a block; leave over out, or "
+        faults.add("G192", (*keys, "form"), f'{text}write form = "laid over"')
     strip = layer.where in SIDES
     if layer.where == "all" or (strip and layer.within is None):
         text = f'a block lies on the face, found where = "{layer.where}"; write where = "face", or a side and within'

@@ -28,12 +28,13 @@ from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.block_checks import as_blocks, check_blocks
-from meshes.sheet.checks import check_pads, check_sheet, check_stock
+from meshes.sheet.board_checks import check_boards
+from meshes.sheet.checks import check_continues, check_pads, check_sheet, check_stock
 from meshes.sheet.frame_parts import check_folds
 from meshes.sheet.materials import own_materials, with_stock
 from meshes.sheet.part_reader import PartReader, usual_words
 from meshes.sheet.parts import PadDraft, draft, pad_record
-from meshes.sheet.pleat_checks import check_continues, check_pleats
+from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_closed, check_curves, check_support
 from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
 
@@ -69,6 +70,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     check_pads(drafts, names, faults)
     check_blocks(drafts, {*foam, *(names - set(BUILT_IN) - set(own))}, faults)
     check_closed(drafts, names, faults)
+    check_boards(drafts, faults)
     check_pleats(drafts, names, faults)
     for drawn in drafts:
         check_folds(drawn.folds, drawn.sides, drawn.keys, faults)
