@@ -32,7 +32,7 @@ from meshes.records.pad import Block, Layer, Pad
 from meshes.support.blocks import BlockBody, BlockForm, body_of, moved_out, rounded
 
 # Steps along a block's outline, mm, and places through the turn of its edge.
-STEP_MM, ROLL_PLACES = 4.0, 33
+SHAPE_STEP_MM, ROLL_PLACES = 4.0, 33
 
 
 def block_shapes(
@@ -106,13 +106,13 @@ def _edge_over(form: BlockForm, inner: Polygon, outer: Polygon) -> FloatArray | 
         return None
     small, large = sorted((inner, outer), key=lambda region: region.area)
     line = small.exterior.intersection(large.buffer(-0.01))
-    lines = [one for one in getattr(line, "geoms", [line]) if one.length > STEP_MM]
+    lines = [one for one in getattr(line, "geoms", [line]) if one.length > SHAPE_STEP_MM]
     return np.asarray(max(lines, key=lambda one: float(one.length)).coords) if lines else None
 
 
 def _around(body: BlockBody, by_mm: float) -> Polygon:
     outline = rounded(moved_out(body.pad.outline, by_mm))
-    return Polygon(outline.point(outline.samples(STEP_MM)))
+    return Polygon(outline.point(outline.samples(SHAPE_STEP_MM)))
 
 
 def _ring(region: Polygon) -> FloatArray:

@@ -10,6 +10,7 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.halves import in_halves
 from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
@@ -55,7 +56,6 @@ from meshes.schema.support import (
     springs_record,
 )
 from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
-from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
 
