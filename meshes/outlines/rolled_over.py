@@ -82,13 +82,13 @@ def _form_faults(
         beside, given = pad.side_word(names[edge]), pad.outline.radii[corner]
         told = f"the face runs on over the {word} side"
         if given > side.edge_radius:
-            text = f"{told}, and its corner beside the {beside} side is {given:.4g} mm round; a gable needs a corner as "
+            text = (
+                f"{told}, and its corner beside the {beside} side is {given:.4g} mm round; a gable needs a corner as "
+            )
             text += f"sharp as its edge: make it {side.edge_radius:.4g} mm or less"
             faults.append(make_problem("G186", ("outline", "corner_radius"), text))
         if side.edge_radius > radius:
-            text = (
-                f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; make "
-            )
+            text = f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; make "
             faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}that no larger"))
         if abs(side.turn_deg - 90.0) > PLUMB_WITHIN_DEG:
             text = (
