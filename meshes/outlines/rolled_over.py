@@ -88,8 +88,10 @@ def _form_faults(
             text += f"sharp as its edge: make it {side.edge_radius:.4g} mm or less"
             faults.append(make_problem("G186", ("outline", "corner_radius"), text))
         if side.edge_radius > radius:
-            text = f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; make "
-            faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}that no larger"))
+            text = (
+                f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; "
+            )
+            faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}make that no larger"))
         if abs(side.turn_deg - 90.0) > PLUMB_WITHIN_DEG:
             text = (
                 f"{told}, so the {beside} side goes straight down beside it: write turn = 90, found {side.turn_deg:.4g}"
