@@ -15,12 +15,12 @@ from meshes.closed.fullness import LEAST_PULL_N_PER_MM, fitted_tension, wrap_mm
 from meshes.closed.plate_mesh import plate_mesh
 from meshes.closed.rim import BEND_OFF_MM, MOST_TURN_RAD, SAG_MM, rim_curve, smaller_outline, stations
 from meshes.closed.words import closed_words, snip_notes
+from meshes.outlines.rounded import rounded_outline
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.closed import LONGEST_BAND_MM, Closed
 from meshes.records.compression import curve
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Outline
-from meshes.support.outline import rounded_outline
 from tests.meshes.closed.test_closed_bodies import BOX, ROLL, area, box, by_part, volume
 from tests.pads import FLAT, sheet_of
 

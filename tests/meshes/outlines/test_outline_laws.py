@@ -26,7 +26,7 @@ from meshes.outlines.plans import (
     run_together,
     traced_plan,
 )
-from meshes.support.outline import rounded_outline
+from meshes.outlines.rounded import rounded_outline
 from tests.pads import sheet_of
 
 HEAD = 'name = "plan"\n[[pad]]\nname = "seat"\nkind = "{kind}"\n[pad.outline]\n'

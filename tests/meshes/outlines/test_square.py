@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.support.outline import rounded_outline
+from meshes.outlines.rounded import rounded_outline
 from tests.pads import sheet_of
 
 HEAD = 'name = "frame"\n[[pad]]\nname = "seat"\nkind = "cushion"\n[pad.outline]\n'
