@@ -7,7 +7,7 @@ from pydantic import Discriminator, Field, Tag
 from meshes.records.bands import CORNER_WORDS, OVER_SIDES, Bands
 from meshes.records.pad import BOLSTER_WORDS, KINDS
 from meshes.schema.continues import ContinuesInput
-from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
+from meshes.schema.outline import MOST_POINTS, BoardInput, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
 from meshes.schema.support import CLOTH_FIXED, ClosedInput, FoldsInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
@@ -213,6 +213,9 @@ class PadInput(Table):
     )
     closed: ClosedInput | None = Field(
         default=None, description="A cover without a frame, sewn shut all round its core: a loose cushion or a roll."
+    )
+    board: BoardInput | None = Field(
+        default=None, description="A board that is covered flat, its leather wrapped to its back: a door card."
     )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     folds: FoldsInput = Field(

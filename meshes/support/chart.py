@@ -22,6 +22,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.outlines.rolled_over import over_corners, over_faults
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.records.bands import USUAL_BANDS, CornerWord
+from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
@@ -242,7 +243,8 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
 
 
 def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
-    """The seams down the sides and their places u: at corners beside a band, and where the sheet has joins."""
+    """The seams down the sides and their places u: at corners beside a band, or sewn without one, and where the sheet
+    has joins."""
     down = []
     for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
         if {before, after} & set(pad.bands.over):
@@ -252,9 +254,17 @@ def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
         runs_round = all(bands) and pad.bands.corners[k] == "none"
         if any(bands) and not runs_round:
             down.append((corner, LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
+        elif not any(bands) and pad.folds.of(CORNERS_AFTER[k]) is CornerFinish.SEWN:
+            down.append((corner, LineIdentity(LineRole.CORNER_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
     for k, join in enumerate(chart.joins):
         down.append((join, LineIdentity(LineRole.JOIN, k, pad.bands.image(k), sewn=True)))
     return down
+
+
+def fold_ends(pad: Pad, chart: Chart) -> list[float]:
+    """Places u at which the arcs of corners that are folded begin and end."""
+    folded = [u for name, u in zip(CORNERS_AFTER, chart.corners, strict=True) if pad.folds.folded(name)]
+    return [float(np.mod(u + half, chart.outline.period)) for u in folded for half in (-0.5, 0.5)]
 
 
 def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:
