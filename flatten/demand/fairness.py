@@ -99,12 +99,12 @@ class Lines:
         return replace(self, lines=tuple(x if want else replace(x, share=GIVEN_UP * x.share) for x, want in rows))
 
     @cached_property
-    def _layout(self) -> "_Layout":
-        return _laid_out(self.lines)
+    def _laid(self) -> "_LaidLines":
+        return _in_one_row(self.lines)
 
     def bent(self, points: FloatArray) -> Bent:
         """The term for the lines as they lie at points (n, 2)."""
-        laid = self._layout
+        laid = self._laid
         there = points[laid.vertices] * laid.signs
         parts = [_fair_rows(laid, there, self.size)]
         if len(laid.chords):
@@ -128,7 +128,7 @@ class Lines:
 
 
 @dataclass(frozen=True, eq=False)
-class _Layout:
+class _LaidLines:
     """All points of several lines in one row, (k,) and (k, 2), so that no line is looked at by itself. runs (s,): place
     of the first of four points in a row of one line; share (s,) and change (s,): of its line, and of the curvature to
     be kept between the two in the middle; chords (c, 3), and their line's share (c,) and number (c,)."""
@@ -143,12 +143,12 @@ class _Layout:
     chord_line: IntArray
 
 
-def _laid_out(lines: Sequence[Line]) -> _Layout:
+def _in_one_row(lines: Sequence[Line]) -> _LaidLines:
     starts = np.cumsum([0, *(len(line.vertices) for line in lines)])
     inner = [len(line.vertices) - 3 for line in lines]
     straight = [len(line.chords) for line in lines]
     shares = np.array([line.share for line in lines])
-    return _Layout(
+    return _LaidLines(
         np.concatenate([line.vertices for line in lines]),
         np.concatenate([line.signs for line in lines]),
         np.concatenate([start + np.arange(count) for start, count in zip(starts, inner, strict=False)]),
@@ -185,7 +185,7 @@ def bow_in_300(path: FloatArray) -> float:
     return float(np.abs(there[:, :, 0] * chord[:, :, 1] - there[:, :, 1] * chord[:, :, 0]).max())
 
 
-def _fair_rows(laid: _Layout, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
+def _fair_rows(laid: _LaidLines, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
     """Rows of fairness: places of the points they weigh (s, 4), weights of their coordinates (s, 4, 2), and what the
     rows should come to (s,); there (k, 2): where the points are, mirrored where they are numbered so."""
     spots = laid.runs[:, None] + np.arange(4)
@@ -199,7 +199,7 @@ def _fair_rows(laid: _Layout, there: FloatArray, size: float) -> tuple[IntArray,
     return spots, scale[:, None, None] * weights, scale * (size * laid.change - (now - was))
 
 
-def _straight_rows(laid: _Layout, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
+def _straight_rows(laid: _LaidLines, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
     """Rows of straightness, over chords: the same with three points each."""
     weights, now = _curvature(there, laid.chords)
     # Shorter chords count by the height of their bow.
