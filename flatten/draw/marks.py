@@ -39,10 +39,12 @@ LINE_LAYERS = {
     LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
     LineKind.ROW: PenLayer.STITCH,
+    LineKind.LATER: PenLayer.LATER,
+    LineKind.HELD: PenLayer.INNER,
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
-    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW, LineKind.LATER, LineKind.HELD),
 )
 
 

@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 
 class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats and foam, so theirs are our own."""
+    pleats, foam and what is cut only on the seat, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -29,6 +29,7 @@ class PenLayer(Enum):
     JOIN = 33
     BACKING = 34
     ROUNDING = 35
+    LATER = 36
 
 
 class Pen(Protocol):

@@ -66,12 +66,16 @@ class SeamMake:
         return "skive" if self.leathers > MOST_LEATHERS else ""
 
 
+# An edge that is cut and left as it is.
+BARE = "bare"
 USUAL_MAKES: Mapping[str, SeamMake] = {"sewn": SeamMake("plain"), "welted": SeamMake(WELTED)}
 
 
 def edge_allowance(rim_kind: str, make: SeamMake | None, allowance: Allowance) -> float:
     """Allowance in mm of an edge of this kind; make: of its seam, None where it is not sewn or nothing was asked."""
     given = None if make is None else make.allowance_mm
+    if rim_kind == BARE:
+        return 0.0
     if rim_kind == LAPPED_OVER:
         return LAP_TURNED_MM if make is not None and make.turned else 0.0
     if rim_kind == LAPPED_UNDER:

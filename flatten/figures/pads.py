@@ -51,6 +51,10 @@ def pad_row(pad: BuiltPad) -> dict[str, Any]:
             }
             for fold in pad.division.folds
         ],
+        "fixings": [
+            {"side": pad.pad.side_word(side), "fixing": word, "crease_mm": length(pad.pad.fixings.crease(side))}
+            for side, word in pad.pad.fixings.sides
+        ],
         "continues": continues_rows(pad),
         **_rest(pad),
     }

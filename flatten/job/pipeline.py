@@ -15,6 +15,9 @@ from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of, sewn_so
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.held.flies import fly_notes
+from flatten.held.lines import held_pieces, staple_notes
+from flatten.held.posts import post_notes
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.flats import matched_flats
@@ -132,7 +135,11 @@ def finish(
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
     notes = _edge_notes(pads, eased)
-    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
+    cover = [
+        p
+        for pad in pads
+        for p in held_pieces(pad, pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes), sheet.allowance)
+    ]
     job = Job(
         sheet,
         leather,
@@ -159,6 +166,9 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
+        yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
+        yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)
+        yield from post_notes(pad, _problems_of(sheet, k))
     for plan in job.plans:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)

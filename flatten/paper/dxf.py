@@ -133,6 +133,7 @@ LINE_TYPES = {
     PenLayer.JOIN: "DASHED",
     PenLayer.BACKING: "DOT",
     PenLayer.ROUNDING: "DASHDOT",
+    PenLayer.LATER: "DASHED",
 }
 
 

@@ -33,6 +33,10 @@ class EdgeKind(StrEnum):
     CLOSED = "closed"
     ZIP = "zip"
     BLIND = "blind"
+    RINGED = "ringed"
+    CLIPPED = "clipped"
+    GLUED = "glued"
+    CORDED = "corded"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
@@ -62,6 +66,8 @@ class LineKind(StrEnum):
     ROUNDING = "rounding line"
     FOLD = "fold line"
     ROW = "row of thread"
+    LATER = "cut later"
+    HELD = "held line"
 
 
 class MarkKind(StrEnum):
@@ -72,6 +78,7 @@ class MarkKind(StrEnum):
     CENTRE = "centre"
     VALLEY = "valley"
     JOINT = "joint"
+    SNIP = "snip"
 
 
 @dataclass(frozen=True, eq=False)

@@ -58,7 +58,7 @@ def flat_panel(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> Divisio
     count, rim = len(plate.rim), []
     for side, span in zip(("left", "front", "right", "rear"), spans, strict=True):
         run = locked_ints(plate.rim[np.arange(span[0], span[-1] + 1) % count])
-        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run))
+        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run, side=side))
     points = np.column_stack([plate.points, np.zeros(len(plate.points))])
     panel = Panel(
         name=f"{pad.name} panel",

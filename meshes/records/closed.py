@@ -12,8 +12,6 @@ from typing import Literal
 from meshes.records.materials import Material
 
 FORMS = ("box", "roll", "panel")
-# How an edge of a flat panel is fixed, and what kind of edge that is.
-FIXED = {"stapled": "pulled", "blind-tacked": "blind", "closed by hand": "closed"}
 # Between soft, medium and firm foam, by its pressure in kPa at 40 % compression: half-way, as a ratio, between those
 # that are built in (P).
 MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75

@@ -16,6 +16,7 @@ from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.built_up import Continues
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
+from meshes.records.fixings import AS_EVER, Fixings
 from meshes.records.frame import PLAIN_FRAME, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
@@ -200,7 +201,7 @@ class Pad:
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
     its rim and its tack lines run; bands: where they part; folds: how its corners are finished where the cover runs
-    over the edge.
+    over the edge; fixings: how its outer edges are held.
     """
 
     name: str
@@ -220,6 +221,7 @@ class Pad:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    fixings: Fixings = AS_EVER
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

@@ -48,7 +48,8 @@ def panel_identities(
             kind = _face_kind(meshed, middles, on_face, inset)
             groups.setdefault(kind, []).append((part, middles.mean(middles.at[on_face], on_face)))
         else:
-            kind = _band_kind(pad, mesh.side, own)
+            fly = bool(len(mesh.fly)) and bool(mesh.fly[own].all())
+            kind = _fly_kind(pad, mesh.side[own]) if fly else _band_kind(pad, mesh.side, own)
             groups.setdefault(kind, []).append((part, middles.mean(middles.at[own], own)))
     for kind, members in groups.items():
         identities.update(_pleated_parts(pleats, kind, members) or _spread_parts(pad, kind, members))
@@ -67,6 +68,12 @@ def _band_kind(pad: Pad, side: IntArray, own: BoolArray) -> PanelIdentity:
         whole = [(other + 2) % len(SIDES)]
     words = [pad.side_word(SIDES[k]) for k in whole or [int(mine.argmax())]]
     return PanelIdentity(PanelRole.BAND, " ".join([*words, "band"]), tuple(words))
+
+
+def _fly_kind(pad: Pad, side: IntArray) -> PanelIdentity:
+    """What a fly is called: after its side. side (k,): of its triangles."""
+    word = pad.side_word(SIDES[int(np.bincount(side).argmax())])
+    return PanelIdentity(PanelRole.FLY, f"{word} fly", (word,))
 
 
 def _face_kind(meshed: SupportMesh, middles: _Middles, chosen: BoolArray, inset: Polygon | None) -> PanelIdentity:

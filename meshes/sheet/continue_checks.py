@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from meshes.base.problems import near_name
-from meshes.schema.continues import ContinuesInput
+from meshes.schema.support import ContinuesInput
 from meshes.sheet.part_reader import PartReader
 from meshes.sheet.parts import PadDraft
 

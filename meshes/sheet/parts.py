@@ -14,6 +14,7 @@ from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
+from meshes.records.fixings import AS_EVER, Fixings
 from meshes.records.frame import Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
@@ -31,6 +32,7 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record
 from meshes.schema.outline import OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
@@ -44,11 +46,9 @@ from meshes.schema.pad_tables import (
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import (
     ClosedInput,
-    FoldsInput,
     FrameInput,
     SupportInput,
     closed_record,
-    folds_record,
     springs_record,
 )
 from meshes.sheet.frame_parts import based_drops, frame_record
@@ -76,6 +76,7 @@ class PadDraft:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    fixings: Fixings = AS_EVER
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -109,22 +110,40 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
+        fixings=_fixings(reader, raw, keys, outline),
     )
+
+
+def _fixings(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Fixings:
+    """How the outer edges are held; on a symmetric outline left copies right, and right left, where one is said."""
+    given = reader.table(FixingInput, raw.get("fixing", {}), (*keys, "fixing"))
+    posts = [post for post in reader.tables(PostInput, raw, "post", keys) if post is not None]
+    said = _given_sides(reader, raw, keys, outline)
+    creases = {side: one.crease for side, one in said.items() if one is not None and one.crease is not None}
+    even = outline is not None and outline.symmetric
+    return AS_EVER if given is None else fixings_record(given, creases, posts, even=even)
 
 
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
     """The frame, with the drops that are measured along the sides."""
+    given = _given_sides(reader, raw, keys, outline)
+    drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
+    dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
+    asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
+    return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
+
+
+def _given_sides(
+    reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None
+) -> dict[str, SideInput | None]:
+    """What is said of every side; on a symmetric outline left copies right, and right left."""
     table = raw.get("sides", {})
     # By side, the side whose table says it: the faults of a table stand at its own place.
     said = {} if not isinstance(table, dict) else {s: s for s in SIDES if s in table}
     for side, other in MIRROR_SIDE.items():
         if side not in said and other in said and (outline is None or outline.symmetric):
             said[side] = other
-    given = {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
-    drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
-    dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
-    asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
-    return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
+    return {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
@@ -214,6 +233,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         frame=drawn.frame,
         folds=drawn.folds,
         bands=drawn.bands,
+        fixings=drawn.fixings,
         wanted=wanted,
         closed=drawn.closed,
     )

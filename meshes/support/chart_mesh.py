@@ -18,7 +18,7 @@ from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Chart, MakeProblem, seams_down
+from meshes.support.chart import Chart, FlySpan, MakeProblem, fly_ends, seams_down
 from meshes.support.face_plan import FacePlan, face_plan
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import ON_SEAM_MM, centre_places, face_lines, too_close
@@ -40,7 +40,8 @@ class ChartMesh:
     plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise
     from outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2)
     on lines, rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked
-    pad; centre (j,) vertices on the centre line, at least all at which another line crosses it.
+    pad; centre (j,) vertices on the centre line, at least all at which another line crosses it; fly (m,): whether a
+    triangle belongs to a fly, empty where there is none.
     """
 
     plan: FloatArray
@@ -53,6 +54,7 @@ class ChartMesh:
     rules: tuple[LineIdentity, ...]
     mirror: IntArray | None
     centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    fly: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
     def on(self, *roles: LineRole) -> BoolArray:
         """Which of `edges` belong to lines of these roles, shape (k,)."""
@@ -162,24 +164,43 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_p
             "make seam_below or the edge radius smaller, or the drop longer"
         )
         raise ProblemError([make_problem("G106", ("sides", short), text)])
+    for span in chart.flies:
+        own = np.array([span.holds(place, chart.outline.period) for place in u])
+        above = (chart.edge(u) + span.below - face.c[ring])[own]
+        if (above < LEAST_SIDE_MM).any() or (deep[own] - above < LEAST_SIDE_MM).any():
+            raise ProblemError([make_problem("G190", ("sides", span.side), _no_room(pad, span, above, deep[own]))])
+
+
+def _no_room(pad: Pad, span: FlySpan, above: FloatArray, deep: FloatArray) -> str:
+    """Why a fly cannot be sewn on where the sheet says. above, deep (n,): from the seam over it down to its own and to
+    the tack line."""
+    text = f"the fly of the {pad.side_word(span.side)} side is sewn on {span.below:g} mm below the edge"
+    low, high = span.below - float((above - LEAST_SIDE_MM).min()), span.below + float((deep - above).min())
+    high -= LEAST_SIDE_MM
+    if high <= low:
+        return f"{text}, and that side leaves no room for one above its tack line; make the drop longer"
+    return f"{text}; its seam needs {low:.0f} to {high:.0f} mm there: crease and past add up to that"
 
 
 def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
     """Hang the strip of the sides under the ring of seam vertices."""
     u, top = face.u[ring], face.c[ring]
     deep = chart.tack(u) - top
-    rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
-    columns = len(ring)
+    chart = replace(chart, flies=_snapped(chart, face, ring, edge_mm))
+    v, above = _levels(chart, (u, top, deep), half=half, edge_mm=edge_mm)
+    rows, columns = len(v), len(ring)
     number = np.empty((rows + 1, columns), dtype=np.int64)
     number[0] = ring
     number[1:] = len(face.u) + np.arange(rows * columns).reshape(rows, columns)
-    v = np.arange(1, rows + 1)[:, None] / rows
     below_c = (top + v * deep).ravel()
     below_u = np.tile(u, rows)
     if not half:
         number = np.concatenate([number, number[:, :1]], axis=1)
-    triangles, side = _strip(chart, number, np.append(u, u[0] + chart.outline.period) if not half else u)
-    edges, strip_rules = _strip_lines(pad, chart, face, number, u)
+    along = np.append(u, u[0] + chart.outline.period) if not half else u
+    triangles, side = _strip(chart, number, along)
+    edges, strip_rules = _strip_lines(pad, chart, face, (number, above), u)
+    fly_edges, fly = _fly_lines(chart, number, above, along)
+    edges, strip_rules = np.concatenate([edges, fly_edges[0]]), [*strip_rules, *fly_edges[1]]
     rules = list(dict.fromkeys((*face.rules, *strip_rules)))
     return ChartMesh(
         np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
@@ -192,7 +213,60 @@ def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half
         tuple(rules),
         None,
         np.union1d(face.centre, number[:, np.isin(number[0], face.centre)].ravel()),
+        np.concatenate([np.zeros(len(face.triangles), dtype=bool), fly]) if chart.flies else face.fly,
     )
+
+
+def _snapped(chart: Chart, face: ChartMesh, ring: IntArray, edge_mm: float) -> tuple[FlySpan, ...]:
+    """The flies, from column to column of the strip: points of lines may have been joined where one ends."""
+    u, tops = face.u[ring], face.plan[ring]
+
+    def column(place: float) -> float:
+        away = np.linalg.norm(tops - chart.seam_places(np.array([place])), axis=1)
+        nearest = int(np.argmin(away))
+        off = float(np.mod(u[nearest] - place + 0.5 * chart.outline.period, chart.outline.period))
+        return place + off - 0.5 * chart.outline.period if away[nearest] < edge_mm else place
+
+    return tuple(replace(span, begin=column(span.begin), end=column(span.end)) for span in chart.flies)
+
+
+def _levels(
+    chart: Chart, strip: tuple[FloatArray, FloatArray, FloatArray], *, half: bool, edge_mm: float
+) -> tuple[FloatArray, int]:
+    """Shares of the depth at which the rows of the strip lie, (rows, columns or 1), and how many rows lie above the
+    flies' seams; all where there is none. strip: place, top and depth of every column."""
+    u, top, deep = strip
+    if not chart.flies:
+        rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
+        return np.arange(1, rows + 1)[:, None] / rows, rows
+    share = np.full(len(u), np.nan)
+    for span in chart.flies:
+        inside = np.array([span.holds(place, chart.outline.period) for place in u])
+        share[inside] = ((chart.edge(u) + span.below - top) / deep)[inside]
+    known, columns = np.flatnonzero(~np.isnan(share)), np.arange(len(u))
+    # Beside a fly the rows run on, level with its seam or from one seam to the next.
+    share = np.interp(columns, known, share[known], period=None if half else len(u))
+    counts = [max(int(np.ceil(float(np.median(part * deep)) / edge_mm)), 1) for part in (share, 1.0 - share)]
+    upper = share * np.arange(1, counts[0] + 1)[:, None] / counts[0]
+    lower = share + (1.0 - share) * np.arange(1, counts[1] + 1)[:, None] / counts[1]
+    return np.concatenate([upper, lower]), counts[0]
+
+
+def _fly_lines(
+    chart: Chart, number: IntArray, above: int, along: FloatArray
+) -> tuple[tuple[IntArray, list[LineIdentity]], BoolArray]:
+    """The seams of the flies as edges with their rules, and which triangles of the strip lie on a fly, (m,)."""
+    edges: list[tuple[int, int]] = []
+    rules: list[LineIdentity] = []
+    on_fly = np.zeros((len(number) - 1, number.shape[1] - 1), dtype=bool)
+    for k, middle in enumerate(0.5 * (along[:-1] + along[1:])):
+        span = next((span for span in chart.flies if span.holds(float(middle), chart.outline.period)), None)
+        if span is not None:
+            edges.append((int(number[above, k]), int(number[above, k + 1])))
+            side = SIDES.index(span.side)
+            rules.append(LineIdentity(LineRole.FLY, side, MIRRORED_SIDE[side], sewn=True))
+            on_fly[above:, k] = True
+    return (np.array(edges, dtype=np.int64).reshape(-1, 2), rules), np.tile(on_fly.ravel(), 2)
 
 
 def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
@@ -208,23 +282,28 @@ def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, Int
 
 
 def _strip_lines(
-    pad: Pad, chart: Chart, face: ChartMesh, number: IntArray, u: FloatArray
+    pad: Pad, chart: Chart, face: ChartMesh, strip: tuple[IntArray, int], u: FloatArray
 ) -> tuple[IntArray, list[LineIdentity]]:
-    """Lines down the sides: corner seams, drawn lines carried on over a side without band, and the tack lines."""
+    """Lines down the sides: corner seams, drawn lines carried on over a side without band, ends of flies, and the tack
+    lines. strip: numbers of its vertices, and how many of its rows lie above the flies' seams."""
+    number, above = strip
     edges: list[tuple[int, int]] = []
     rules: list[LineIdentity] = []
     sewn = _arriving(face)
-    down = seams_down(pad, chart)
-    places = chart.seam_places(np.array([place for place, _ in down]))
+    down, ends = seams_down(pad, chart), fly_ends(pad, chart)
     tops = face.plan[number[0, : len(u)]]
     for k, place in enumerate(u):
-        near = np.linalg.norm(places - tops[k], axis=1) if down else np.ones(1)
-        rule = down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
+        rule = _nearest_rule(chart, down, tops[k])
         if rule is None and not pad.sides[chart.side_at(place)].band:
             rule = sewn.get(int(number[0, k]))
-        if rule is not None:
-            edges += list(zip(number[:-1, k].tolist(), number[1:, k].tolist(), strict=True))
-            rules += [rule] * (number.shape[0] - 1)
+        below = rule
+        if chart.flies:
+            hidden = any(span.holds(place, chart.outline.period) for span in chart.flies)
+            below = _nearest_rule(chart, ends, tops[k]) or (None if hidden else rule)
+        for part, one in ((number[: above + 1], rule), (number[above:], below)):
+            if one is not None:
+                edges += list(zip(part[:-1, k].tolist(), part[1:, k].tolist(), strict=True))
+                rules += [one] * (len(part) - 1)
     bottom = number[-1]
     along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
     for k in range(len(bottom) - 1):
@@ -232,6 +311,14 @@ def _strip_lines(
         edges.append((int(bottom[k]), int(bottom[k + 1])))
         rules.append(LineIdentity(LineRole.TACK, side, MIRRORED_SIDE[side]))
     return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
+
+
+def _nearest_rule(chart: Chart, down: Sequence[tuple[float, LineIdentity]], top: FloatArray) -> LineIdentity | None:
+    """The line down the side that begins at a vertex of the edge seam."""
+    if not down:
+        return None
+    near = np.linalg.norm(chart.seam_places(np.array([place for place, _ in down])) - top, axis=1)
+    return down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
 
 
 def _arriving(face: ChartMesh) -> dict[int, LineIdentity]:
@@ -269,6 +356,7 @@ def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
         rules,
         mirror,
         np.flatnonzero(mirror == np.arange(len(mirror))),
+        np.concatenate([right.fly, right.fly]),
     )
 
 

@@ -11,6 +11,7 @@ from meshes.records.bands import Bands
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
 from meshes.records.closed import Closed
 from meshes.records.corners import CornerFinish, Folds
+from meshes.records.fixings import Fixings, Post
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import (
     SIDES,
@@ -59,6 +60,7 @@ OTHER = {
     ),
     "bands": Bands(("sides", "none", None, "ends"), ((0.0, 300.0),)),
     "folds": Folds((("front_right", CornerFinish.DOUBLE),), 6.0),
+    "fixings": Fixings((("rear", "fly"),), (("rear", 30.0),), posts=(Post("rear", 80.0, 40.0),)),
     "closed": Closed("box", 60.0, "foam_firm", band=58.0, welt=True),
     "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }
