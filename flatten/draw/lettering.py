@@ -31,6 +31,7 @@ KIND_WORDS = {
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.ZIP: "folded beside the zip",
+    EdgeKind.FLAP: "folded back over the zip",
     EdgeKind.BLIND: "blind-tacked",
     EdgeKind.RINGED: "hog-ringed",
     EdgeKind.CLIPPED: "sewn to an edge clip",

@@ -14,6 +14,7 @@ from shapely.geometry import LineString
 from flatten.edges.makes import edge_allowance
 from flatten.edges.named import Makes
 from meshes.base.arrays import FloatArray
+from meshes.records.closed import FLAP
 from meshes.records.fixings import FIXED, STAPLED
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole
@@ -54,6 +55,8 @@ def held_edge(kind: str, allowance_mm: float, *, under_mm: float | None = None) 
     that it is."""
     if kind == PULLED and under_mm is not None:
         return HeldEdge(f"staples {under_mm:g} mm in under the board", (("staples", under_mm),))
+    if kind == FLAP:
+        return HeldEdge("fold back at half of it, over the end of the zip", (("fold", 0.5 * allowance_mm),))
     sewn = (min(SLEEVE_MM, allowance_mm),)
     return {
         "ringed": HeldEdge(f"sleeve for a wire, a ring every {RINGS_APART_MM:g} mm", rows=sewn),

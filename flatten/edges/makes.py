@@ -50,6 +50,13 @@ class SeamMake:
         the strip, doubled over its cord; a topstitched one the upper piece and both allowances; tape is no leather."""
         return {TOPSTITCHED: 3, LAPPED: 2 + self.turned, WELTED: 4}.get(self.kind, 2)
 
+    @property
+    def crossed(self) -> int:
+        """How many leathers lie on each other where this seam ends in another, the piece that runs on left out: a piece
+        and both allowances where they lie to one side, with the strip of a welt; a piece and one where they are
+        opened."""
+        return {DOUBLE: 2, LAPPED: 2 + self.turned, WELTED: 5}.get(self.kind, 3)
+
     def note(self, panel: str) -> str:
         """What the cutter has to know along a panel's edge; empty for a plain or an ordinary welted seam."""
         over = panel in self.over

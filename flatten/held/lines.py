@@ -1,14 +1,18 @@
-"""Pieces with what their outer edges are held by: lines beyond the sew line, and notes along the edges."""
+"""Pieces with what their outer edges are held by: lines beyond the sew line, and notes along the edges. Flaps over the
+ends of a zip are drawn likewise."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 
 from flatten.edges.fixings import HeldEdge, held_edge, line_beyond
+from flatten.edges.named import Makes
 from flatten.held.flies import LEAST_GRIP_MM, with_fly_notes
 from flatten.held.posts import with_post_cuts
+from flatten.held.skived import with_skived_joints
 from flatten.held.snips import with_snips
 from flatten.pieces.piece import Edge, InnerLine, LineKind, Piece
 from meshes.base.problems import Problem
+from meshes.records.closed import FLAP
 from meshes.records.fixings import STAPLED
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole, RimEdge
@@ -17,13 +21,13 @@ from meshes.support.chart import MakeProblem
 from meshes.support.line_roles import LineRole
 
 
-def held_pieces(pad: BuiltPad, pieces: Sequence[Piece], allowance: Allowance) -> tuple[Piece, ...]:
+def held_pieces(pad: BuiltPad, pieces: Sequence[Piece], allowance: Allowance, makes: Makes) -> tuple[Piece, ...]:
     """The pieces of a pad with all that follows from how their edges are held."""
     panels = {panel.name: panel for panel in pad.panels}
     found = []
     for piece in pieces:
         panel = panels[piece.panels[0]]
-        made = with_post_cuts(pad, panel, _with_lines(pad, panel, piece))
+        made = with_post_cuts(pad, panel, _with_lines(pad, panel, with_skived_joints(pad, panel, piece, makes)))
         found.append(with_snips(pad, panel, with_fly_notes(pad, panel, made, allowance)))
     return tuple(found)
 
@@ -57,7 +61,7 @@ def _with_lines(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:
 
 def _held(pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge) -> HeldEdge:
     """What is drawn and said along one edge of a piece."""
-    if rim.seam is not None or panel.role is PanelRole.FLY:
+    if (rim.seam is not None and rim.kind != FLAP) or panel.role is PanelRole.FLY:
         return HeldEdge()
     fixings = pad.pad.fixings
     stapled = rim.role is LineRole.TACK and fixings.of(rim.side) == STAPLED

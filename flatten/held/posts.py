@@ -117,7 +117,9 @@ def _crossing(panel: Panel, rim: RimEdge, edge: Edge, post: Post) -> tuple[Float
 
 def _reach(piece: Piece, at: FloatArray, way: FloatArray) -> FloatArray:
     """The farthest point of a piece, up to its cut line, from a point in one direction without leaving it."""
-    ray = LineString([at, at + _PAST_ANY_PIECE_MM * way]).intersection(shapely.make_valid(Polygon(piece.cut)).buffer(1e-6))
+    ray = LineString([at, at + _PAST_ANY_PIECE_MM * way]).intersection(
+        shapely.make_valid(Polygon(piece.cut)).buffer(1e-6)
+    )
     parts = [shapely.get_coordinates(part) for part in shapely.get_parts(ray)]
     own = min(parts, key=lambda part: float(np.linalg.norm(part - at, axis=1).min()))
     return np.asarray(own[int(np.argmax((own - at) @ way))])

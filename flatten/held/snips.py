@@ -6,11 +6,14 @@ from dataclasses import replace
 import numpy as np
 
 from flatten.pieces.notches import notch_marks
-from flatten.pieces.piece import SLITS_APART_MM, MarkKind, Piece
+from flatten.pieces.piece import MarkKind, Piece
 from meshes.base.surface import curve_length
 from meshes.closed.words import snip_spacing_mm
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole
+
+# A snip nearer to the slit of another mark is the same cut (common practice, no source).
+CLEAR_OF_MARKS_MM = 1.5
 
 
 def with_snips(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:
@@ -30,6 +33,6 @@ def with_snips(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:
     clear = [
         snip
         for snip in snips
-        if not len(others) or float(np.linalg.norm(others - snip.at, axis=1).min()) >= 0.5 * SLITS_APART_MM
+        if not len(others) or float(np.linalg.norm(others - snip.at, axis=1).min()) >= CLEAR_OF_MARKS_MM
     ]
     return replace(piece, marks=(*piece.marks, *clear))

@@ -138,7 +138,9 @@ def finish(
     cover = [
         p
         for pad in pads
-        for p in held_pieces(pad, pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes), sheet.allowance)
+        for p in held_pieces(
+            pad, pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes), sheet.allowance, makes
+        )
     ]
     job = Job(
         sheet,

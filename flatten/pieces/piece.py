@@ -32,6 +32,7 @@ class EdgeKind(StrEnum):
     PULLED = "pulled"
     CLOSED = "closed"
     ZIP = "zip"
+    FLAP = "flap"
     BLIND = "blind"
     RINGED = "ringed"
     CLIPPED = "clipped"

@@ -35,6 +35,7 @@ EDGE_WORDS = {
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.ZIP: "folded back beside the zip",
+    EdgeKind.FLAP: "folded back over the end of the zip, sewn",
     EdgeKind.BLIND: "blind-tacked over a strip of card",
     EdgeKind.RINGED: "turned round a wire and hog-ringed",
     EdgeKind.CLIPPED: "sewn to an edge clip",

@@ -125,6 +125,7 @@ class AllowanceInput(Table):
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
     zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
+    flap: Allowed = Field(default=76.0, description="Of a band that is folded back over the end of a zip.")
     blind: Allowed = Field(default=20.0, description="Where an edge is blind-tacked over a strip of card.")
     ringed: Allowed = Field(default=25.0, description="Turned round a wire that is hog-ringed to the frame.")
     clipped: Allowed = Field(default=12.0, description="Where an edge clip is sewn on.")

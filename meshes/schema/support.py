@@ -107,6 +107,9 @@ class ClosedInput(Table):
     past_corner: Annotated[float, LengthRule("a zip past the corner", most=1000.0)] = Field(
         default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past each rear corner."
     )
+    flap: Flag = Field(
+        default=False, description="The band of a box goes on over both ends of the zip and is folded back there."
+    )
     front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
     right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
     rear: FixedHow = Field(default="blind-tacked", description="How a panel's rear or top edge is fixed.")
@@ -128,6 +131,7 @@ def closed_record(given: ClosedInput) -> Closed:
         given.welt,
         given.past_corner,
         (kinds[0], kinds[1], kinds[2], kinds[3]),
+        given.flap,
     )
 
 

@@ -86,14 +86,15 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     faults = reader.faults
     kind = faults.places.kind(keys[1])
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
-    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    long_mm = closed.length if closed is not None and closed.form == "roll" and closed.length is not None else 0.0
+    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults, long_mm=long_mm)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
-    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     return PadDraft(
         keys=keys,
         kind=kind,

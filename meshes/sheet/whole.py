@@ -72,6 +72,7 @@ class Allowance:
     pulled: float = 50.0
     closed: float = 25.0
     zip: float = 19.0
+    flap: float = 76.0
     blind: float = 20.0
     ringed: float = 25.0
     clipped: float = 12.0
