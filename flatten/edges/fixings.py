@@ -15,7 +15,7 @@ from flatten.edges.makes import edge_allowance
 from flatten.edges.named import Makes
 from meshes.base.arrays import FloatArray
 from meshes.records.closed import FLAP
-from meshes.records.fixings import FIXED, STAPLED
+from meshes.records.frame import FIXED, STAPLED
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole
 from meshes.sheet.whole import Allowance

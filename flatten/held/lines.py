@@ -13,7 +13,7 @@ from flatten.held.snips import with_snips
 from flatten.pieces.piece import Edge, InnerLine, LineKind, Piece
 from meshes.base.problems import Problem
 from meshes.records.closed import FLAP
-from meshes.records.fixings import STAPLED
+from meshes.records.frame import STAPLED
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole, RimEdge
 from meshes.sheet.whole import Allowance

@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 from flatten.pieces.piece import Edge, InnerLine, LineKind, Piece
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem
-from meshes.records.fixings import Post
+from meshes.records.frame import Post
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole, RimEdge
 from meshes.support.chart import MakeProblem

@@ -58,8 +58,8 @@ def panel_pulls(
     pad: BuiltPad, flats: Mapping[str, Flat], leather: Card | Coverings, tension: Tension
 ) -> list[PanelPull]:
     """What every panel of a pad was settled at and comes to, mirrored ones once; none of a closed cover, whose core
-    pulls it and not the cut of its pieces, and none of flies, which lie on no padding that is seen."""
-    if pad.closed is not None:
+    pulls it and not the cut of its pieces, nor of a flat board, nor of flies, which lie on no padding that is seen."""
+    if not pad.pad.on_frame:
         return []
     images = {panel.mirror_of: panel.name for panel in pad.panels if panel.mirror_of is not None}
     return [

@@ -34,7 +34,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
-from meshes.records.fixings import BY_HAND, FIXED
+from meshes.records.frame import BY_HAND, FIXED
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import CornerFold, Panel, PanelRole, RimEdge, Seam
@@ -237,7 +237,7 @@ def _piece(
         outline=outline,
         marks=tuple(marks),
         inner=_lines_of(folds.values(), allowance.pulled),
-        notes=fold_notes([fold for fold, _ in folds.values()]),
+        notes=fold_notes([fold for fold, _ in folds.values()], [leather.area_mm2 for _, leather in folds.values()]),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),
@@ -245,7 +245,10 @@ def _piece(
 
 
 def _width(rim: RimEdge, makes: Makes, allowance: Allowance) -> float:
-    """The allowance of an edge; leather of a fold is pulled down with the edges beside it."""
+    """The allowance of an edge; leather of a fold is pulled down with the edges beside it, and what wraps a flat
+    board is drawn later, when it is known what it goes round."""
+    if rim.kind == EdgeKind.WRAPPED:
+        return 0.0
     kind = str(EdgeKind.PULLED) if rim.kind == EdgeKind.FOLDED else rim.kind
     return edge_allowance(kind, makes.get(rim.seam or ""), allowance)
 

@@ -45,6 +45,7 @@ EDGE_WORDS = {
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
     EdgeKind.FOLDED: "folded under at the corner",
+    EdgeKind.WRAPPED: "turned over the edge and glued to the back",
 }
 
 

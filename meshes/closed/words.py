@@ -3,7 +3,7 @@ a tube is snipped so that it goes round its discs."""
 
 from meshes.base.files import number
 from meshes.base.plane import extent
-from meshes.records.fixings import FIXED
+from meshes.records.frame import FIXED
 from meshes.records.pad import SIDES
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import PanelRole

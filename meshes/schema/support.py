@@ -8,7 +8,7 @@ from pydantic import Field
 
 from meshes.records.built_up import Continues
 from meshes.records.closed import FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
-from meshes.records.fixings import FIXED
+from meshes.records.frame import FIXED
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, RowRule, Table

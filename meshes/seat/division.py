@@ -15,7 +15,7 @@ from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, boundary_loops, components, directed_edges, is_disc
 from meshes.padding.support_mesh import SupportMesh
 from meshes.pleats.plan import PleatPlan
-from meshes.records.fixings import FIXED
+from meshes.records.frame import FIXED
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.corner_folds import corner_at, corner_folds, corner_sectors, fold_name
 from meshes.seat.names import numbered
@@ -197,8 +197,9 @@ def _alike(rules: Sequence[LineIdentity]) -> IntArray:
 
 
 def _join_ends(mesh: ChartMesh) -> IntArray:
-    """Vertices at which joins of a band begin and end."""
-    ends, often = np.unique(mesh.edges[mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM)], return_counts=True)
+    """Vertices at which joins of a band and sewn corners begin and end."""
+    down = mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM, LineRole.CORNER_SEAM)
+    ends, often = np.unique(mesh.edges[down], return_counts=True)
     return ends[often == 1]
 
 

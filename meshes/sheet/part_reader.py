@@ -44,6 +44,9 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
         table = pad.get(name)
         if isinstance(table, dict) and isinstance(table.get(inner), dict):
             table[inner] = _renamed(table[inner], (*keys, name, inner), faults)
+    bands = pad.get("bands")
+    if isinstance(bands, dict) and isinstance(bands.get("over"), list):
+        bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
     for name, key in (("layer", "where"), ("post", "side")):
         if isinstance(pad.get(name), list):
             pad[name] = [_side_words(one, key) for one in pad[name]]

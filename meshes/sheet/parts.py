@@ -10,12 +10,13 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
+from meshes.records.board import Board, Hole
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
-from meshes.records.fixings import AS_EVER, Fixings
-from meshes.records.frame import Frame
+from meshes.records.frame import AS_EVER, Fixings, Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
@@ -33,7 +34,7 @@ from meshes.records.pad import (
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record
-from meshes.schema.outline import OutlineInput
+from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
     InsetInput,
@@ -51,7 +52,7 @@ from meshes.schema.support import (
     closed_record,
     springs_record,
 )
-from meshes.sheet.frame_parts import based_drops, frame_record
+from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
 from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
@@ -76,6 +77,7 @@ class PadDraft:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    board: Board | None = None
     fixings: Fixings = AS_EVER
 
 
@@ -88,30 +90,35 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
     closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     long_mm = closed.length if closed is not None and closed.form == "roll" and closed.length is not None else 0.0
-    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults, long_mm=long_mm)
+    flat, where = "board" in raw, (*keys, "outline")
+    outline = None if given is None else outline_record(given, where, kind, faults, flat=flat, long_mm=long_mm)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
+    sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
+    layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
+    said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
         outline=outline,
         profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
-        sides=based_drops(_sides(reader, raw, keys, outline), frame, outline),
-        layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
+        sides=sides,
+        layers=layers,
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
-        folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
+        folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
         fixings=_fixings(reader, raw, keys, outline),
+        board=_board(reader, raw, keys),
     )
 
 
@@ -123,6 +130,18 @@ def _fixings(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline:
     creases = {side: one.crease for side, one in said.items() if one is not None and one.crease is not None}
     even = outline is not None and outline.symmetric
     return AS_EVER if given is None else fixings_record(given, creases, posts, even=even)
+
+
+def _board(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath) -> Board | None:
+    given = reader.table(BoardInput, raw.get("board"), (*keys, "board"))
+    if given is None:
+        return None
+    openings = [
+        opening_record(one, (*keys, "board", "opening", k), reader.faults) for k, one in enumerate(given.opening)
+    ]
+    holes = tuple(Hole(one.name, (one.at[0], one.at[1]), one.diameter) for one in given.hole)
+    pair: Any = given.pair
+    return Board(given.thickness, given.wrap, tuple(one for one in openings if one is not None), holes, pair)
 
 
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
@@ -237,5 +256,6 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         fixings=drawn.fixings,
         wanted=wanted,
         closed=drawn.closed,
+        board=drawn.board,
     )
     return in_halves(pad)

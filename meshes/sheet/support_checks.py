@@ -11,7 +11,7 @@ from meshes.base.problems import KeyPath, near_name
 from meshes.base.units import SAME_MM
 from meshes.records.closed import Closed
 from meshes.records.corners import CORNERS_AFTER
-from meshes.records.fixings import BY_HAND, FLY
+from meshes.records.frame import BY_HAND, FLY
 from meshes.records.materials import CRUSH_LIMIT
 from meshes.records.pad import SIDES, side_word
 from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
@@ -251,6 +251,10 @@ def _check_fixings(drawn: PadDraft, faults: Faults) -> None:
             text = f"{drawn.folds.of(corner)}, but the {side_word(beside[0], kind)} side has a fly, which ends there"
             faults.add("G118", (*drawn.keys, "folds"), f"{text}; name only corners between sides without one")
             break
+    flown = [side for side, word in fixings.sides if word == FLY]
+    if flown and drawn.bands.over:
+        text = "a fly, and the face runs on over a side, whose gables leave no place for one; hold that side otherwise"
+        faults.add("G195", (*drawn.keys, "fixing", flown[0]), text)
     posts = {post.side for post in fixings.posts}
     for side, down in fixings.creases:
         if fixings.of(side) != FLY and side not in posts and down > 0.0 and _said(drawn, "sides", side):

@@ -8,7 +8,6 @@ are equal to the last digit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -17,14 +16,14 @@ from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
-from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Chart, FlySpan, MakeProblem, fly_ends, seams_down
+from meshes.records.pad import Pad
+from meshes.support.chart import Chart, FlySpan, MakeProblem
 from meshes.support.face_plan import FacePlan, face_plan
+from meshes.support.gables import GableNotFilledError
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import ON_SEAM_MM, centre_places, face_lines, too_close
+from meshes.support.side_strips import SeamRing, hung
 
-# A seam down a side begins at a vertex of the edge seam this near.
-AT_SEAM_MM = 1e-3
 # A side shorter than this below its seam cannot be sewn or tacked.
 LEAST_SIDE_MM = 5.0
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
@@ -75,9 +74,8 @@ def chart_mesh(
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].role is LineRole.EDGE for k in rule])])
     # Halving points lie on the chord; back onto the true edge line with them.
-    c[seam] = chart.seam(u[seam])
     points = flat.points.copy()
-    points[seam] = chart.to_plane(u[seam], c[seam])
+    points[seam], u[seam], c[seam] = chart.on_seam(points[seam])
     face = ChartMesh(
         points,
         u,
@@ -92,7 +90,7 @@ def chart_mesh(
     )
     ring = _ring(chart, face, seam, half=half)
     _deep_enough(pad, chart, face, ring, make_problem)
-    whole = _with_sides(pad, chart, face, ring, half=half, edge_mm=edge_mm)
+    whole = _with_sides(pad, chart, face, ring, make_problem, half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
 
@@ -142,7 +140,7 @@ def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], make_problem: MakeP
 
 def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntArray:
     """Vertices of the edge seam in order, from the front centre round the right side; closed for a whole pad."""
-    u = face.u[seam].copy()
+    u = chart.order(face.plan[seam], face.u[seam])
     if half:
         low, high = centre_places(chart)
         # Begun half of the other half before the centre: between two arcs one point bears several numbers.
@@ -182,143 +180,34 @@ def _no_room(pad: Pad, span: FlySpan, above: FloatArray, deep: FloatArray) -> st
     return f"{text}; its seam needs {low:.0f} to {high:.0f} mm there: crease and past add up to that"
 
 
-def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
-    """Hang the strip of the sides under the ring of seam vertices."""
-    u, top = face.u[ring], face.c[ring]
-    deep = chart.tack(u) - top
-    chart = replace(chart, flies=_snapped(chart, face, ring, edge_mm))
-    v, above = _levels(chart, (u, top, deep), half=half, edge_mm=edge_mm)
-    rows, columns = len(v), len(ring)
-    number = np.empty((rows + 1, columns), dtype=np.int64)
-    number[0] = ring
-    number[1:] = len(face.u) + np.arange(rows * columns).reshape(rows, columns)
-    below_c = (top + v * deep).ravel()
-    below_u = np.tile(u, rows)
-    if not half:
-        number = np.concatenate([number, number[:, :1]], axis=1)
-    along = np.append(u, u[0] + chart.outline.period) if not half else u
-    triangles, side = _strip(chart, number, along)
-    edges, strip_rules = _strip_lines(pad, chart, face, (number, above), u)
-    fly_edges, fly = _fly_lines(chart, number, above, along)
-    edges, strip_rules = np.concatenate([edges, fly_edges[0]]), [*strip_rules, *fly_edges[1]]
-    rules = list(dict.fromkeys((*face.rules, *strip_rules)))
+def _with_sides(
+    pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_problem: MakeProblem, *, half: bool, edge_mm: float
+) -> ChartMesh:
+    """Hang the sides under the ring of seam vertices. Raises ProblemError."""
+    sewn = _arriving(face)
+    seam = SeamRing(face.plan, face.u, face.c, face.rules, ring, sewn)
+    try:
+        below = hung(pad, chart, seam, closed=not half, edge_mm=edge_mm)
+    except GableNotFilledError as fault:
+        word = pad.side_word(fault.side)
+        text = f"the gable of the {word} side is too low for its section, or for triangles of {edge_mm:g} mm; make the "
+        raise ProblemError([make_problem("G188", ("sides", fault.side), f"{text}{word} drop longer")]) from fault
+    rules = list(dict.fromkeys((*face.rules, *below.rules)))
+    own = np.array([rules.index(rule) for rule in below.rules], dtype=np.int64)
+    columns = [column for column in below.columns if column[0] in set(face.centre.tolist())]
     return ChartMesh(
-        np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
-        np.concatenate([face.u, below_u]),
-        np.concatenate([face.c, below_c]),
-        np.concatenate([face.triangles, triangles]),
-        np.concatenate([face.side, side]),
-        np.concatenate([face.edges, edges]),
-        np.concatenate([face.rule, [rules.index(r) for r in strip_rules]]).astype(np.int64),
+        np.concatenate([face.plan, below.plan]),
+        np.concatenate([face.u, below.u]),
+        np.concatenate([face.c, below.c]),
+        np.concatenate([face.triangles, below.triangles]),
+        np.concatenate([face.side, below.side]),
+        np.concatenate([face.edges, below.edges]),
+        np.concatenate([face.rule, own]),
         tuple(rules),
         None,
-        np.union1d(face.centre, number[:, np.isin(number[0], face.centre)].ravel()),
-        np.concatenate([np.zeros(len(face.triangles), dtype=bool), fly]) if chart.flies else face.fly,
+        np.unique(np.concatenate([face.centre, *columns])),
+        np.concatenate([np.zeros(len(face.triangles), dtype=bool), below.fly]) if chart.flies else face.fly,
     )
-
-
-def _snapped(chart: Chart, face: ChartMesh, ring: IntArray, edge_mm: float) -> tuple[FlySpan, ...]:
-    """The flies, from column to column of the strip: points of lines may have been joined where one ends."""
-    u, tops = face.u[ring], face.plan[ring]
-
-    def column(place: float) -> float:
-        away = np.linalg.norm(tops - chart.seam_places(np.array([place])), axis=1)
-        nearest = int(np.argmin(away))
-        off = float(np.mod(u[nearest] - place + 0.5 * chart.outline.period, chart.outline.period))
-        return place + off - 0.5 * chart.outline.period if away[nearest] < edge_mm else place
-
-    return tuple(replace(span, begin=column(span.begin), end=column(span.end)) for span in chart.flies)
-
-
-def _levels(
-    chart: Chart, strip: tuple[FloatArray, FloatArray, FloatArray], *, half: bool, edge_mm: float
-) -> tuple[FloatArray, int]:
-    """Shares of the depth at which the rows of the strip lie, (rows, columns or 1), and how many rows lie above the
-    flies' seams; all where there is none. strip: place, top and depth of every column."""
-    u, top, deep = strip
-    if not chart.flies:
-        rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
-        return np.arange(1, rows + 1)[:, None] / rows, rows
-    share = np.full(len(u), np.nan)
-    for span in chart.flies:
-        inside = np.array([span.holds(place, chart.outline.period) for place in u])
-        share[inside] = ((chart.edge(u) + span.below - top) / deep)[inside]
-    known, columns = np.flatnonzero(~np.isnan(share)), np.arange(len(u))
-    # Beside a fly the rows run on, level with its seam or from one seam to the next.
-    share = np.interp(columns, known, share[known], period=None if half else len(u))
-    counts = [max(int(np.ceil(float(np.median(part * deep)) / edge_mm)), 1) for part in (share, 1.0 - share)]
-    upper = share * np.arange(1, counts[0] + 1)[:, None] / counts[0]
-    lower = share + (1.0 - share) * np.arange(1, counts[1] + 1)[:, None] / counts[1]
-    return np.concatenate([upper, lower]), counts[0]
-
-
-def _fly_lines(
-    chart: Chart, number: IntArray, above: int, along: FloatArray
-) -> tuple[tuple[IntArray, list[LineIdentity]], BoolArray]:
-    """The seams of the flies as edges with their rules, and which triangles of the strip lie on a fly, (m,)."""
-    edges: list[tuple[int, int]] = []
-    rules: list[LineIdentity] = []
-    on_fly = np.zeros((len(number) - 1, number.shape[1] - 1), dtype=bool)
-    for k, middle in enumerate(0.5 * (along[:-1] + along[1:])):
-        span = next((span for span in chart.flies if span.holds(float(middle), chart.outline.period)), None)
-        if span is not None:
-            edges.append((int(number[above, k]), int(number[above, k + 1])))
-            side = SIDES.index(span.side)
-            rules.append(LineIdentity(LineRole.FLY, side, MIRRORED_SIDE[side], sewn=True))
-            on_fly[above:, k] = True
-    return (np.array(edges, dtype=np.int64).reshape(-1, 2), rules), np.tile(on_fly.ravel(), 2)
-
-
-def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
-    a, b = number[:-1, :-1], number[:-1, 1:]
-    d, e = number[1:, :-1], number[1:, 1:]
-    # Seen from outside, going on along the ring is going right and down is down.
-    lean = (np.add.outer(np.arange(a.shape[0]), np.arange(a.shape[1])) % 2 == 0)[..., None]
-    first = np.where(lean, np.stack([a, d, e], -1), np.stack([a, d, b], -1))
-    second = np.where(lean, np.stack([a, e, b], -1), np.stack([b, d, e], -1))
-    column = np.array([SIDES.index(chart.side_at(0.5 * (x + y))) for x, y in pairwise(u)])
-    side = np.broadcast_to(column, a.shape).ravel()
-    return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
-
-
-def _strip_lines(
-    pad: Pad, chart: Chart, face: ChartMesh, strip: tuple[IntArray, int], u: FloatArray
-) -> tuple[IntArray, list[LineIdentity]]:
-    """Lines down the sides: corner seams, drawn lines carried on over a side without band, ends of flies, and the tack
-    lines. strip: numbers of its vertices, and how many of its rows lie above the flies' seams."""
-    number, above = strip
-    edges: list[tuple[int, int]] = []
-    rules: list[LineIdentity] = []
-    sewn = _arriving(face)
-    down, ends = seams_down(pad, chart), fly_ends(pad, chart)
-    tops = face.plan[number[0, : len(u)]]
-    for k, place in enumerate(u):
-        rule = _nearest_rule(chart, down, tops[k])
-        if rule is None and not pad.sides[chart.side_at(place)].band:
-            rule = sewn.get(int(number[0, k]))
-        below = rule
-        if chart.flies:
-            hidden = any(span.holds(place, chart.outline.period) for span in chart.flies)
-            below = _nearest_rule(chart, ends, tops[k]) or (None if hidden else rule)
-        for part, one in ((number[: above + 1], rule), (number[above:], below)):
-            if one is not None:
-                edges += list(zip(part[:-1, k].tolist(), part[1:, k].tolist(), strict=True))
-                rules += [one] * (len(part) - 1)
-    bottom = number[-1]
-    along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
-    for k in range(len(bottom) - 1):
-        side = SIDES.index(chart.side_at(0.5 * (along[k] + along[k + 1])))
-        edges.append((int(bottom[k]), int(bottom[k + 1])))
-        rules.append(LineIdentity(LineRole.TACK, side, MIRRORED_SIDE[side]))
-    return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
-
-
-def _nearest_rule(chart: Chart, down: Sequence[tuple[float, LineIdentity]], top: FloatArray) -> LineIdentity | None:
-    """The line down the side that begins at a vertex of the edge seam."""
-    if not down:
-        return None
-    near = np.linalg.norm(chart.seam_places(np.array([place for place, _ in down])) - top, axis=1)
-    return down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
 
 
 def _arriving(face: ChartMesh) -> dict[int, LineIdentity]:

@@ -25,7 +25,7 @@ from flatten.report.amounts import fittings, lots
 from flatten.report.cut_list import rows
 from meshes.base.problems import ProblemError
 from meshes.base.surface import curve_length
-from meshes.records.fixings import FIXED
+from meshes.records.frame import FIXED
 from tests.pads import sheet_of
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -306,7 +306,7 @@ def test_papers_have_the_later_cuts_on_a_layer_of_their_own(flown):
         for entity in block.query("LWPOLYLINE"):
             by_layer[entity.dxf.layer] = by_layer.get(entity.dxf.layer, 0) + 1
     later = sum(line.kind is LineKind.LATER for piece in flown.pieces for line in piece.inner)
-    assert by_layer["36 cut later"] == later
+    assert by_layer["39 cut later"] == later
     assert by_layer["1 cut"] == len(flown.pieces)
     assert b"cut later" in patterns_svg(flown.pieces, roll_width_mm=1000.0)
 

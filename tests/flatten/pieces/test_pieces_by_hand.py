@@ -48,7 +48,7 @@ from flatten.pieces.pleat_ends import PleatEnd, end_notes
 from flatten.pieces.pleat_lines import _from_centre, _paths, crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.spread import Spread, _moved, cut_widths
 from flatten.pieces.welt import USUAL_CORD_MM, WeltLength, WeltPlan
-from meshes.records.fixings import Fixings
+from meshes.records.frame import Fixings
 from meshes.support.line_roles import LineRole
 from tests.pieces import FLAT, boxed_cushion, edges_of, piece_of
 

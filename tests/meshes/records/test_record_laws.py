@@ -22,8 +22,7 @@ from meshes.records.closed import (
 from meshes.records.compression import SKIN_MM, SKIN_MM_PER_KPA, Columns, curve, linear
 from meshes.records.corners import CORNERS_AFTER, NO_FOLDS, CornerFinish, Folds
 from meshes.records.coverings import ROLL_WIDTH_MM, SELVEDGES_MM, RollGoods
-from meshes.records.fixings import FIXED
-from meshes.records.frame import PLAIN_FRAME, BasePlane, Frame
+from meshes.records.frame import FIXED, PLAIN_FRAME, BasePlane, Frame
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import (
     Outline,

@@ -3,7 +3,7 @@
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.records.fixings import AS_EVER, FIXED, Fixings, Post
+from meshes.records.frame import AS_EVER, FIXED, Fixings, Post
 from meshes.records.pad import SIDES
 from meshes.seat.build import build
 from meshes.seat.panels import PanelRole
@@ -115,3 +115,10 @@ def test_a_pad_with_a_fly_covers_what_it_covers_without(edge_mm):
     parts = {panel.part for panel in flown.panels} - {panel.part for panel in plain.panels}
     assert parts == {"front fly", "rear fly", "left fly", "right fly"}
     assert flown.surface.triangles.max() == len(flown.surface.vertices) - 1
+
+
+def test_no_fly_where_the_face_runs_on_over_a_side():
+    text = FLAT.replace("seam_below = 5\n", "").replace("corner_radius = 40", "corner_radius = 20")
+    with pytest.raises(ProblemError) as caught:
+        sheet_of(text + '[pad.bands]\nover = ["front"]\n[pad.fixing]\nrear = "fly"\n')
+    assert "G195" in {problem.code for problem in caught.value.problems}

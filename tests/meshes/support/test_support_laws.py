@@ -8,6 +8,9 @@ from shapely.geometry import LineString
 
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
+from meshes.numerics.meeting_points import ChartSegment, met, place_of
+from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
+from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.records.bands import Bands
 from meshes.records.pad import SIDES, ExtraLine, Inset, Side, hollow_radius_mm
 from meshes.support.chart import AT_OUTLINE_MM, LEAST_BAND_MM, make_problem_for, pad_chart, seams_down
@@ -20,10 +23,7 @@ from meshes.support.line_roles import (
     LineRole,
     line_words,
 )
-from meshes.support.meeting_points import ChartSegment, met, place_of
-from meshes.support.outline import CornersTooRoundError, rounded_outline
 from meshes.support.seam_lines import centre_places, face_lines, face_region, seam_corners, too_close
-from meshes.support.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.support.tack import LEAST_STRAIGHT_MM, SideSection, below_turn, round_corners
 from tests.pads import FLAT, sheet_of
 
