@@ -11,6 +11,8 @@ from meshes.records.corners import CornerFinish
 RELIEF_STOP_MM = 12.7
 # Of the arrow that shows which way a fold is laid.
 _HEAD_MM = 4.0
+# What is cut only when the corner is pulled.
+RELIEF_CUT = "relief cut"
 NamedLine = tuple[str, FloatArray]
 
 
@@ -67,4 +69,4 @@ def _relief_cut(wedge: Wedge, allowance_mm: float) -> tuple[NamedLine, ...]:
         return ()
     way = way / length
     line = np.array([wedge.far + RELIEF_STOP_MM * way, wedge.far + allowance_mm * way])
-    return (("relief cut", line),)
+    return ((RELIEF_CUT, line),)
