@@ -39,6 +39,8 @@ LINE_LAYERS = {
     LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
     LineKind.ROW: PenLayer.STITCH,
+    LineKind.LATER: PenLayer.LATER,
+    LineKind.HELD: PenLayer.INNER,
     LineKind.GLUE: PenLayer.GLUE,
     LineKind.OPENING: PenLayer.OPENING,
     LineKind.SLIT: PenLayer.SLIT,
@@ -46,7 +48,7 @@ LINE_LAYERS = {
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
-    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW, LineKind.LATER, LineKind.HELD),
     *(LineKind.OPENING, LineKind.HOLE),
 )
 

@@ -73,7 +73,8 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
     u = chart.outline.samples(DENSE_MM)
-    breaks = sorted((*chart.corners, *chart.joins, *fold_ends(pad, chart)))
+    flown = [float(np.mod(end, chart.outline.period)) for span in chart.flies for end in (span.begin, span.end)]
+    breaks = sorted((*chart.corners, *chart.joins, *fold_ends(pad, chart), *flown))
     if half:
         low, high = centre_places(chart)
         breaks = [low, *[b for b in breaks if low < b < high], high]
