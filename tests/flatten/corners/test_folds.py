@@ -22,8 +22,8 @@ from meshes.padding.support_mesh import support_mesh
 from meshes.records.corners import CORNERS_AFTER, CornerFinish, Folds
 from meshes.seat.corner_folds import corner_sectors
 from meshes.sheet.whole import Allowance
+from meshes.support.blocks import face_of
 from meshes.support.chart import make_problem_for, pad_chart
-from meshes.support.rim import face_of
 from tests.pads import built, sheet_of
 
 SIDE = "drop = {drop}\nedge_radius = {edge}\n"
@@ -175,7 +175,9 @@ def test_the_piece_says_how_and_how_deep(box):
     notes = fold_notes(pad.division.folds, [leather_mm2(pad, piece, fold) for fold in pad.division.folds])
     assert all(note in piece.notes for note in notes)
     assert any("rear right and rear left" in note and "open to the rear" in note for note in notes)
-    assert {line.kind for line in piece.inner} == {LineKind.FOLD}
+    # The relief cut is made only when the corner is pulled.
+    assert {line.kind for line in piece.inner} == {LineKind.FOLD, LineKind.LATER}
+    assert {line.name for line in piece.inner if line.kind is LineKind.LATER} == {"relief cut"}
 
 
 def test_left_copies_right_and_one_corner_may_differ():

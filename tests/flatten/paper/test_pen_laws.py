@@ -573,7 +573,10 @@ def test_a_pdf_has_a_mark_for_every_page_of_the_pattern():
     names = [tile.name for tile in tiled([boxed_cushion()], page_named("a4", 10.0)).tiles]
     assert [entry.title for entry in reader.outline] == names
     assert reader.metadata.title == "Cover patterns on pages, bench 7"
-    assert f"page 2 of {len(names) + 1}" in reader.pages[1].extract_text()
+    before = len(reader.pages) - len(names)
+    assert before >= 1
+    for k in range(len(names)):
+        assert f"page {before + k + 1} of {len(reader.pages)}" in reader.pages[before + k].extract_text()
 
 
 # ---- words ----------------------------------------------------------------------------------------------------------

@@ -522,7 +522,7 @@ def test_what_is_fixed_on_the_seat_is_told_with_its_lengths(monkeypatch):
     assert rows[1:] == [
         ["seat: tack line", "pulled and fixed", "100.0", "104.0", "4.0"],
         ["seat: rear", "closed by hand", "50.0", "50.5", "0.5"],
-        ["seat: side", "pulled and fixed", "20.0", "21.0", "1.0"],
+        ["seat: side", "blind-tacked", "20.0", "21.0", "1.0"],
     ]
     assert fitting.shorter_words(None).startswith("Edges are cut 1.0 to 9.1 % shorter")
     monkeypatch.setattr(fitting, "edge_lengths", lambda job: edges[2:3])
