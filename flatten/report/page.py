@@ -233,7 +233,8 @@ def _sides(pad: BuiltPad, unit: Unit) -> Markup:
 def _where(pad: BuiltPad, layer: Layer) -> str:
     """A layer's place in words; a backrest has a top and a bottom."""
     word = "everywhere" if layer.where == "all" else pad.pad.side_word(layer.where)
-    return word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
+    word = word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
+    return word if layer.block is None else f"{word}, a block"
 
 
 def _leather(job: Job) -> Markup:

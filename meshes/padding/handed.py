@@ -57,7 +57,7 @@ def mirror_image(pad: Pad) -> Pad:
         pad,
         outline=mirrored_outline(pad.outline),
         sides={_other(side): value for side, value in pad.sides.items()},
-        layers=tuple(replace(layer, where=_other(layer.where)) for layer in pad.layers),
+        layers=tuple(layer.mirrored() for layer in pad.layers),
         frame=pad.frame.mirrored(),
         bands=pad.bands.mirrored(),
         fixings=pad.fixings.mirrored(),

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from meshes.records.bands import CORNER_WORDS, OVER_SIDES, Bands
-from meshes.records.pad import BOLSTER_WORDS, KINDS
+from meshes.records.pad import BOLSTER_WORDS, KINDS, LAYER_FORMS
 from meshes.schema.fixings import FixingInput, FoldsInput, PostInput
 from meshes.schema.outline import MOST_POINTS, BoardInput, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
@@ -104,6 +104,27 @@ class LayerInput(Table):
     sewn: Flag = Field(
         default=False,
         description="Sew foam with scrim: sewn to the plain panels and cut as their pieces are, not as padding.",
+    )
+    form: Annotated[str, WordRule(LAYER_FORMS)] | None = Field(
+        default=None,
+        description="laid over: it follows what it lies on; block: cut from sheet foam with sides of its own. When not "
+        "given: laid over; foam on the face of a board with taper = 0 is a block.",
+    )
+    overhang: Annotated[float, LengthRule("an overhang", least=-2000.0, most=200.0)] = Field(
+        default=0.0,
+        description="A block: how far its lower edge lies out beyond the pad's outline, inward below 0.",
+    )
+    bevel: Annotated[float, NumberRule("a bevel", least=-60.0, most=60.0, unit="degrees")] = Field(
+        default=0.0,
+        description="A block: how far its sides lean in from upright, towards the top; below 0 it is undercut. Of a "
+        "strip: the side over the face.",
+    )
+    edge: Annotated[float, LengthRule("an edge", most=300.0)] = Field(
+        default=0.0, description="A block: radius its upper edges are rolled to; 0: square."
+    )
+    crown: list[ProfileInput] = Field(
+        default=[],
+        description="A block: profiles of a crowned top, heights above the flat one; none: flat.",
     )
 
 

@@ -180,7 +180,16 @@ def edge_padding_mm(drawn: PadDraft, side: str) -> float:
     return sum(
         layer.thickness
         for layer in drawn.layers
-        if layer is not None and layer.where in ("all", "face", side) and layer.within is None
+        if layer is not None and layer.block is None and layer.where in ("all", "face", side) and layer.within is None
+    )
+
+
+def _blocks_mm(drawn: PadDraft, side: str) -> float:
+    """How high the blocks stand that end at a side, mm."""
+    return sum(
+        layer.thickness
+        for layer in drawn.layers
+        if layer is not None and layer.block is not None and layer.where in ("face", side)
     )
 
 
@@ -197,6 +206,7 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
             continue
         turn = math.radians(side.turn_deg)
         room = 0.5 * turn * (side.edge_radius + edge_padding_mm(drawn, name)) + side.drop - side.lead
+        room += _blocks_mm(drawn, name)
         if side.band and side.seam_below >= room:
             text = f"the seam lies {side.seam_below:g} mm below the edge, the tack line {room:.1f} mm"
             faults.add("G020", (*keys, "seam_below"), f"{text}; make seam_below smaller or the drop larger")

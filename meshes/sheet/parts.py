@@ -10,6 +10,7 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.halves import in_halves
 from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
@@ -21,6 +22,7 @@ from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
     SIDES,
+    Block,
     ExtraLine,
     Inset,
     Layer,
@@ -53,7 +55,6 @@ from meshes.schema.support import (
     springs_record,
 )
 from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
-from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
 
@@ -167,8 +168,10 @@ def _given_sides(
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
-    if given is None:
-        return None
+    return None if given is None else _some_profile(given)
+
+
+def _some_profile(given: ProfileInput) -> Profile:
     direction: Any = given.direction
     return Profile(direction, given.at, _points(given.points))
 
@@ -183,7 +186,12 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    rest = (given.below, given.oversize, given.sewn)
+    block = None
+    if given.form == "block":
+        taper = 0.0
+        crown = tuple(_some_profile(profile) for profile in given.crown)
+        block = Block(given.overhang, given.bevel, given.edge, crown)
+    rest = (given.below, given.oversize, given.sewn, block)
     return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 
 

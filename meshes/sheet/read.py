@@ -27,6 +27,7 @@ from meshes.schema.support import continues_record
 from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
+from meshes.sheet.block_checks import as_blocks, check_blocks
 from meshes.sheet.board_checks import check_boards
 from meshes.sheet.checks import check_continues, check_pads, check_sheet, check_stock
 from meshes.sheet.frame_parts import check_folds
@@ -61,10 +62,13 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     reader = PartReader(faults, unit)
     drafts = [draft(pad, ("pad", k), reader) for k, pad in enumerate(_list_of(raw, "pad")) if isinstance(pad, dict)]
     own = own_materials(raw, reader)
+    foam = {name for name, one in {**BUILT_IN, **own}.items() if one.foam}
+    drafts = as_blocks(drafts, foam, faults)
     check_sheet(raw, reader)
     names = set(BUILT_IN) | set(own) | set(_dict_of(raw, "material"))
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
+    check_blocks(drafts, {*foam, *(names - set(BUILT_IN) - set(own))}, faults)
     check_closed(drafts, names, faults)
     check_boards(drafts, faults)
     check_pleats(drafts, names, faults)

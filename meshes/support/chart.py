@@ -24,6 +24,7 @@ from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounde
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
+from meshes.support.blocks import BlockBody, FrameRim, SideWay, body_of, side_way
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
 from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
@@ -67,7 +68,7 @@ class Chart:
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
     lies. corners: where front and right, right and rear, rear and left, left and front part; joins: where a band has
     a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn; flies: of the
-    sides that have one.
+    sides that have one; blocks: that lie on the frame, and way: how the cover goes down their sides, None without any.
     """
 
     outline: RoundedOutline
@@ -80,6 +81,8 @@ class Chart:
     joins: tuple[float, ...] = ()
     overs: tuple[RolledOver, ...] = ()
     flies: tuple[FlySpan, ...] = ()
+    blocks: BlockBody | None = None
+    way: SideWay | None = None
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -101,6 +104,16 @@ class Chart:
         """The side that the place u belongs to."""
         ahead = [float(np.mod(corner - u, self.outline.period)) for corner in self.corners]
         return SIDES[int(np.argmin(ahead))]
+
+    def foot(self, u: FloatArray) -> FloatArray:
+        """How far below the turn the foot of the blocks lies, 0 without any."""
+        return np.zeros(len(u)) if self.way is None else self.way.at(self.way.length[:, self.way.foot], u)
+
+    def bends(self, u: FloatArray) -> FloatArray:
+        """c of the lines below the turn at which the side bends, (n, k)."""
+        found = [] if self.way is None else [self.way.length[:, k] for k in self.way.bends()]
+        below = [self.turn_end(u) + self.way.at(length, u) for length in found if self.way is not None]
+        return np.array(below).reshape(len(found), len(u)).T
 
     def seam_places(self, u: FloatArray) -> FloatArray:
         """Where places of the edge seam are drawn, (n, 2) mm. Between two arcs one of them bears several numbers u."""
@@ -155,38 +168,66 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
     faults = over_faults(pad, padding_mm, make_problem)
     if faults:
         raise ProblemError(faults)
-    outline = _outline_with_room(pad, padding_mm, make_problem)
-
-    tacked = tack_line(pad, outline)
-
-    def per_side(value: Callable[[str, Side], float]) -> PerPlace:
-        return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
-
-    blended = (
-        per_side(lambda s, side: side.edge_radius),
-        per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
-        per_side(lambda s, side: below_turn(side)) if tacked is None else tacked.at(outline.period),
-    )
-    own = {s: _own_section(pad.sides[s], s, outline, tacked) for s in SIDES}
-
-    def section(u: FloatArray) -> SideSection:
-        return round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
-
+    blocks, way = _blocks(pad, make_problem), None
+    carrier = pad if blocks is None else blocks.carrier
+    outline = _outline_with_room(carrier, padding_mm, make_problem)
+    radius = outline.blend({s: side.edge_radius for s, side in carrier.sides.items()})
+    if blocks is None:
+        section = _section(pad, outline)
+    else:
+        frame = _outline_with_room(blocks.pad, dict.fromkeys(SIDES, 0.0), make_problem)
+        way = side_way(blocks, FrameRim(frame, _section(blocks.pad, frame)), outline, radius)
+        section = _way_section(way, radius)
     chart = Chart(
         outline=outline,
-        radius=blended[0],
-        padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
+        radius=radius,
+        padded_radius=outline.blend({s: side.edge_radius + padding_mm[s] for s, side in carrier.sides.items()}),
         turn=lambda u: section(u).turn,
         straight=lambda u: section(u).straight,
-        seam_below=per_side(lambda s, side: _seam_below(pad, s, side, padding_mm[s])),
+        seam_below=outline.blend({s: _seam_below(pad, s, side, padding_mm[s]) for s, side in pad.sides.items()}),
         corners=(corners := _corners(pad, outline)),
         flies=_flies(pad, outline, corners),
         joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
         overs=overs_of(pad, outline, padding_mm),
+        blocks=blocks,
+        way=way,
     )
     if pad.bands != USUAL_BANDS:
         check_bands(pad, chart, make_problem)
     return chart
+
+
+def _blocks(pad: Pad, make_problem: MakeProblem) -> BlockBody | None:
+    """The blocks on a pad. Raises ProblemError for corners that their outlines leave no room for."""
+    try:
+        return body_of(pad)
+    except CornersTooRoundError as fault:
+        number = next(k for k, layer in enumerate(pad.layers) if layer.block is not None)
+        text = (
+            f"the outline of the block leaves no room for its corners: {fault}; make its overhang or its bevel smaller"
+        )
+        raise ProblemError([make_problem("G190", ("layer", number), text)]) from fault
+
+
+def _section(pad: Pad, outline: RoundedOutline) -> Callable[[FloatArray], SideSection]:
+    """The section of a bare frame at any places of its outline."""
+    tacked = tack_line(pad, outline)
+
+    def per_side(value: Callable[[Side], float]) -> PerPlace:
+        return outline.blend({s: value(side) for s, side in pad.sides.items()})
+
+    blended = (
+        per_side(lambda side: side.edge_radius),
+        per_side(lambda side: float(np.deg2rad(side.turn_deg))),
+        per_side(below_turn) if tacked is None else tacked.at(outline.period),
+    )
+    own = {s: _own_section(pad.sides[s], s, outline, tacked) for s in SIDES}
+    return lambda u: round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
+
+
+def _way_section(way: SideWay, radius: PerPlace) -> Callable[[FloatArray], SideSection]:
+    """The section of a body of blocks: its own edge, and the way down to the tack line."""
+    return lambda u: SideSection(radius(u), way.at(way.turn, u), way.at(way.length[:, -1], u))
 
 
 def _seam_below(pad: Pad, name: str, side: Side, padding_mm: float) -> float:

@@ -19,6 +19,8 @@ from meshes.support.over import RolledOver
 
 # A seam down a side begins at a vertex of the edge seam this near.
 AT_SEAM_MM = 1e-3
+# A row of triangles down a side is no lower than this share of a triangle's edge.
+LEAST_ROW_SHARE = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,6 +153,20 @@ def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bo
     return _Grid(number, u, None if over is None else SIDES.index(over.side), plan, below_u, below_c, above)
 
 
+def _rows(bends: FloatArray, top: FloatArray, tack: FloatArray, edge_mm: float) -> FloatArray:
+    """c of the rows under a run of the seam, (rows, columns), from below its c `top` to the tack line, with one along
+    every line at which the sides bend, (columns, k)."""
+    ends, least = [top], LEAST_ROW_SHARE * edge_mm
+    for bend in bends.T:
+        if min(float((bend - ends[-1]).min()), float((tack - bend).min())) > least:
+            ends.append(bend)
+    rows = []
+    for above, below in pairwise([*ends, tack]):
+        count = max(int(np.ceil(float(np.median(below - above)) / edge_mm)), 1)
+        rows += [above + (k / count) * (below - above) for k in range(1, count + 1)]
+    return np.array(rows)
+
+
 def _lies_on(over: RolledOver, plan: FloatArray) -> bool:
     return bool((over.local(plan)[:, 1] > over.turn_end - over.radius - 1e-6).all())
 
@@ -231,6 +247,10 @@ def _levels(
     """Shares of the depth at which the rows of a strip lie, (rows, columns or 1), and how many rows lie above the
     flies' seams; all where there is none. strip: place, top and depth of every column."""
     u, top, deep = strip
+    bends = chart.bends(u)
+    if bends.size and not chart.flies:
+        lines = _rows(bends, top, top + deep, edge_mm)
+        return (lines - top) / deep, len(lines)
     if not chart.flies:
         rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
         return np.arange(1, rows + 1)[:, None] / rows, rows

@@ -221,7 +221,8 @@ def test_remedies_name_keys_of_the_sheet_and_set_what_these_may_be():
         "inset": pad_tables.InsetInput,
         "outline": outline.OutlineInput,
     }
-    beside = SimpleNamespace(model_fields={**pad_tables.SideInput.model_fields, **pad_tables.PleatsInput.model_fields})
+    tables = (pad_tables.SideInput, pad_tables.PleatsInput, pad_tables.LayerInput)
+    beside = SimpleNamespace(model_fields={key: one for table in tables for key, one in table.model_fields.items()})
     for code, varied in REMEDIES.items():
         for vary in varied:
             keys = vary.keys

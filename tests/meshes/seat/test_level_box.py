@@ -5,8 +5,8 @@ import pytest
 
 from meshes.base.problems import ProblemError
 from meshes.padding.layers import edge_thickness
+from meshes.support.blocks import face_of
 from meshes.support.chart import make_problem_for, pad_chart
-from meshes.support.rim import face_of
 from tests.pads import built, sheet_of
 
 ALONG = """[[pad.profile]]
