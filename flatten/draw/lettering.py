@@ -36,6 +36,7 @@ KIND_WORDS = {
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",
     EdgeKind.FOLDED: "folded and tacked",
+    EdgeKind.WRAPPED: "wrapped and glued",
 }
 
 

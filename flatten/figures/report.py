@@ -34,7 +34,7 @@ def report(job: Job) -> dict[str, Any]:
         "seams": seam_rows(job),
         "sewing": sewing_rows(job),
         "pieces": [piece_row(piece) for piece in job.pieces],
-        "pads": [{**pad_row(pad), **padding_keys(pad, job)} for pad in job.pads],
+        "pads": [{**pad_row(pad, job.pieces), **padding_keys(pad, job)} for pad in job.pads],
         "padding_stock": stock_rows(job),
         "materials": material_rows(job),
         "other_pieces": [piece_row(piece) for piece in job.others],

@@ -34,6 +34,8 @@ from flatten.pieces.pattern import backings_of, from_coverings, pieces_of, sew_f
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
+from flatten.trim.board_plan import board_plan
+from flatten.trim.covered import covered_boards
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.words import snip_notes
@@ -131,13 +133,15 @@ def finish(
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
     notes = _edge_notes(pads, eased)
+    coverings = coverings_of(sheet, leather, pads)
     cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
+    cover = covered_boards(cover, pads, coverings)
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
+        pieces=tuple(from_coverings(cover, coverings)),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -203,6 +207,8 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
     if pad.pad.closed is not None:
         return core_plan(pad, pad.pad.closed, sheet.materials)
+    if pad.pad.board is not None:
+        return board_plan(pad, pad.pad.board, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

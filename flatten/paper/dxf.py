@@ -133,6 +133,9 @@ LINE_TYPES = {
     PenLayer.JOIN: "DASHED",
     PenLayer.BACKING: "DOT",
     PenLayer.ROUNDING: "DASHDOT",
+    PenLayer.GLUE: "DOT",
+    PenLayer.SLIT: "DASHED",
+    PenLayer.HOLE: "DASHED",
 }
 
 

@@ -233,7 +233,7 @@ def _piece(
         outline=outline,
         marks=tuple(marks),
         inner=_lines_of(folds.values(), allowance.pulled),
-        notes=fold_notes([fold for fold, _ in folds.values()]),
+        notes=fold_notes([fold for fold, _ in folds.values()], [leather.area_mm2 for _, leather in folds.values()]),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),
@@ -241,7 +241,10 @@ def _piece(
 
 
 def _width(rim: RimEdge, makes: Makes, allowance: Allowance) -> float:
-    """The allowance of an edge; leather of a fold is pulled down with the edges beside it."""
+    """The allowance of an edge; leather of a fold is pulled down with the edges beside it, and what wraps a flat
+    board is drawn later, when it is known what it goes round."""
+    if rim.kind == EdgeKind.WRAPPED:
+        return 0.0
     kind = str(EdgeKind.PULLED) if rim.kind == EdgeKind.FOLDED else rim.kind
     return edge_allowance(kind, makes.get(rim.seam or ""), allowance)
 
@@ -303,7 +306,7 @@ def _notches(
 
 def _matching(rim: RimEdge, edge: Edge, spacing_mm: float) -> list[Mark]:
     """Marks along an edge of a flat panel that is matched by hand to what it closes on; counted from its middle."""
-    if rim.role is not LineRole.CLOSING or rim.kind == "pulled":
+    if rim.role is not LineRole.CLOSING or rim.kind in ("pulled", "wrapped"):
         return []
     shares = np.asarray(stations(curve_length(edge.points), spacing_mm))
     away = np.unique(np.round(np.abs(shares - 0.5), 9), return_inverse=True)[1]

@@ -37,6 +37,7 @@ class EdgeKind(StrEnum):
     OVERSIZE = "oversize"
     MITRED = "mitred"
     FOLDED = "folded"
+    WRAPPED = "wrapped"
 
 
 class PieceKind(StrEnum):
@@ -62,6 +63,10 @@ class LineKind(StrEnum):
     ROUNDING = "rounding line"
     FOLD = "fold line"
     ROW = "row of thread"
+    GLUE = "glue line"
+    OPENING = "opening"
+    SLIT = "slit"
+    HOLE = "hole"
 
 
 class MarkKind(StrEnum):
@@ -241,7 +246,7 @@ class Piece:
 
     @property
     def cut_mm2(self) -> float:
-        """Area inside the cut line, mm2."""
+        """Area inside the cut line, mm2; openings in it count, as what is cut out of them is waste."""
         x, y = self.cut.T
         return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
 

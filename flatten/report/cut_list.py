@@ -112,6 +112,8 @@ def _edges(job: Job) -> Iterator[CutListRow]:
     for edge in edge_lengths(job):
         totals[edge.kind] = totals.get(edge.kind, 0.0) + edge.paper_mm
         notes = [f"{edge.kind}; {number(edge.seat_mm, 1)} mm on the seat, where the pull stretches it"]
+        if edge.kind == "wrapped":
+            notes = [f"{edge.kind}, along the edge of the board"]
         if edge.crossed_by_pleats:
             notes.append(f"{number(edge.open_mm, 1)} mm on the pleated piece until its pleats are stitched")
         yield {

@@ -35,6 +35,7 @@ from flatten.report.padding import padding_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
+from flatten.trim.words import board_words
 from meshes.base.files import number
 from meshes.base.problems import Problem
 from meshes.base.units import Unit, in_shop_unit
@@ -195,7 +196,7 @@ def _pad(job: Job, k: int) -> Markup:
         sides=_sides(pad, job.sheet.unit) if uneven else "",
         alike=bool(facts.left_right) and not uneven,
         continues=continues_words(pad),
-        closed=closed_words(pad),
+        closed=closed_words(pad) or board_words(pad),
     )
     return joined_up([told, sections_part(pad, job.tensions[k], job.sheet.unit), padding_part(job, pad)])
 

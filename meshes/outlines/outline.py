@@ -31,8 +31,11 @@ SHARPEST_CORNER_RAD = math.radians(30.0)
 HOLLOW_TURN_RAD = math.radians(30.0)
 
 
-def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> Outline | None:
-    """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
+def outline_record(
+    given: OutlineInput, keys: KeyPath, kind: str, faults: Faults, *, flat: bool = False
+) -> Outline | None:
+    """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet; flat: it is that of
+    a flat board, round whose hollow corners leather is slit, however sharp they are."""
     if not shape_fits(given, keys, kind, faults):
         return None
     if given.points is not None:
@@ -50,7 +53,7 @@ def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults
     sides = _sides_of_edges([v.at for v in vertices])
     if not _four_sided(sides, given, keys, kind, faults):
         return None
-    _check_corners(vertices, sides, symmetric, keys, faults)
+    _check_corners(vertices, sides, (symmetric, flat), keys, faults)
     if faults.under(keys):
         return None
     vertices, sides = run_together(vertices, sides)
@@ -76,8 +79,10 @@ def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) 
         return [], False
     corners = [(-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0])]
     square = out_of_square(corners, given, keys, faults)
-    symmetric = (equal if given.symmetric is None else given.symmetric) and square == corners
-    vertices = [Corner(at, radius) for at, radius in zip(square, _four_radii(given), strict=True)]
+    radii = _four_radii(given)
+    alike = square == corners and (radii[0], radii[3]) == (radii[1], radii[2])
+    symmetric = (equal if given.symmetric is None else given.symmetric) and alike
+    vertices = [Corner(at, radius) for at, radius in zip(square, radii, strict=True)]
     through = bowed(vertices, given.middle_width)
     return (vertices if len(through) == len(vertices) else traced_plan(through)), symmetric
 
@@ -266,12 +271,14 @@ def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faul
 
 
 def _check_corners(
-    vertices: Sequence[Corner], sides: Sequence[str], symmetric: bool, keys: KeyPath, faults: Faults
+    vertices: Sequence[Corner], sides: Sequence[str], how: tuple[bool, bool], keys: KeyPath, faults: Faults
 ) -> None:
     """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them.
 
-    On a symmetric outline the left half repeats the right one and is not reported again.
+    how: whether it is symmetric, so that the left half repeats the right one and is not reported again, and whether it
+    is that of a flat board, whose hollow corners may be sharp.
     """
+    symmetric, flat = how
     count = len(vertices)
     points = [v.at for v in vertices]
     turns = [turn_at(points[k - 1], points[k], points[(k + 1) % count]) for k in range(count)]
@@ -280,7 +287,7 @@ def _check_corners(
         place = keys if here.number is None else (*keys, "points", here.number)
         after = (k + 1) % count
         if not (symmetric and here.at[0] < -SNAP_MM):
-            _check_corner(here, turns[k], place, faults)
+            _check_corner(here, 0.0 if flat and turns[k] < 0.0 else turns[k], place, faults)
         run = math.dist(points[k], points[after])
         if cuts[k] + cuts[after] <= run * (1 + 1e-9) or (symmetric and points[k][0] + points[after][0] < -SNAP_MM):
             continue

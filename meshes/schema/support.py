@@ -61,7 +61,8 @@ class FoldsInput(Table):
     all: _Finish | None = Field(
         default=None,
         description="Finish of all four corners: drawn (clean on the diagonal, pleats under the board), single or "
-        "double (folds).",
+        "double (folds), or sewn (cut away and sewn down the corner). When none is named: drawn up to 50 mm of "
+        "padding, single on more, at every corner between two sides without a band.",
     )
     front_left: _Finish | None = Field(default=None, description="Finish of this corner.")
     front_right: _Finish | None = Field(default=None, description="Finish of this corner.")
@@ -69,6 +70,11 @@ class FoldsInput(Table):
     rear_left: _Finish | None = Field(default=None, description="Finish of this corner.")
     clearance: Annotated[float, LengthRule("a clearance", most=50.0)] | None = Field(
         default=None, description="Between the board and the rail round it, on each side."
+    )
+    rail: Flag = Field(
+        default=False,
+        description="A rail lies round the board; without a clearance it leaves 3 mm on each side of a thin covering "
+        "on thin padding, 6 mm of leather, 9 mm of leather on padding of more than 25 mm.",
     )
 
 
@@ -79,7 +85,7 @@ def folds_record(given: FoldsInput, symmetric: bool) -> Folds:
         said = {corner: word or said[MIRROR_CORNER[corner]] for corner, word in said.items()}
     words = {corner: word or given.all for corner, word in said.items()}
     finishes = tuple((corner, CornerFinish(word)) for corner, word in words.items() if word)
-    return Folds(finishes, given.clearance)
+    return Folds(finishes, given.clearance, given.rail or given.clearance is not None)
 
 
 class FrameInput(Table):

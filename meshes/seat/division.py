@@ -192,8 +192,9 @@ def _alike(rules: Sequence[LineIdentity]) -> IntArray:
 
 
 def _join_ends(mesh: ChartMesh) -> IntArray:
-    """Vertices at which joins of a band begin and end."""
-    ends, often = np.unique(mesh.edges[mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM)], return_counts=True)
+    """Vertices at which joins of a band and sewn corners begin and end."""
+    down = mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM, LineRole.CORNER_SEAM)
+    ends, often = np.unique(mesh.edges[down], return_counts=True)
     return ends[often == 1]
 
 

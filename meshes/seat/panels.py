@@ -13,14 +13,15 @@ from meshes.records.corners import CornerFinish
 from meshes.seat.names import told_apart
 from meshes.support.line_roles import LineRole
 
-# What the edges of a panel are called that are sewn to each other: of a dart, and of a join.
+# What the edges of a panel are called that are sewn to each other: of a dart, of a join, and down a corner.
 DART_LEG = "dart"
 JOIN = "join"
+CORNER_LEG = "corner"
 
 
 def own_seam_word(role: LineRole) -> str:
-    """What the seam of a panel with itself is called: a dart, or the join of a band that goes all round."""
-    return DART_LEG if role is LineRole.RELIEF else JOIN
+    """What the seam of a panel with itself is called: a dart, a sewn corner, or the join of a band all round."""
+    return {LineRole.RELIEF: DART_LEG, LineRole.CORNER_SEAM: CORNER_LEG}.get(role, JOIN)
 
 
 class PanelRole(IntEnum):

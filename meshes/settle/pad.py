@@ -25,6 +25,7 @@ from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
 from meshes.settle.settle import Conditions, Settled, settle
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.line_roles import LineRole
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
@@ -87,7 +88,7 @@ def settle_pad(
     tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    held = np.flatnonzero(_held(chart, mesh)[kept])
+    held = np.flatnonzero(_held(mesh)[kept])
     found = settle(
         free[kept] - height[kept, None] * directors,
         directors,
@@ -120,9 +121,10 @@ def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
     return number
 
 
-def _held(chart: Chart, mesh: ChartMesh) -> BoolArray:
+def _held(mesh: ChartMesh) -> BoolArray:
     """Vertices on the tack lines, and along lines that are tied down."""
-    held = mesh.c >= chart.tack(mesh.u) - 1e-6
+    held = np.zeros(len(mesh.u), dtype=bool)
+    held[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
     on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
     held[mesh.edges[on].ravel()] = True
     return np.asarray(held)

@@ -10,8 +10,10 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
+from meshes.records.board import Board, Hole
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
 from meshes.records.frame import Frame
@@ -31,7 +33,7 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.outline import OutlineInput
+from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
     InsetInput,
@@ -51,7 +53,7 @@ from meshes.schema.support import (
     folds_record,
     springs_record,
 )
-from meshes.sheet.frame_parts import based_drops, frame_record
+from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
 from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
@@ -76,6 +78,7 @@ class PadDraft:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    board: Board | None = None
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -85,7 +88,8 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     faults = reader.faults
     kind = faults.places.kind(keys[1])
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
-    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
+    flat = "board" in raw
+    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults, flat=flat)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
@@ -93,23 +97,39 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
+    layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
+    said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
         outline=outline,
         profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
-        sides=based_drops(_sides(reader, raw, keys, outline), frame, outline),
-        layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
+        sides=sides,
+        layers=layers,
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
-        folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
+        folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
+        board=_board(reader, raw, keys),
     )
+
+
+def _board(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath) -> Board | None:
+    given = reader.table(BoardInput, raw.get("board"), (*keys, "board"))
+    if given is None:
+        return None
+    openings = [
+        opening_record(one, (*keys, "board", "opening", k), reader.faults) for k, one in enumerate(given.opening)
+    ]
+    holes = tuple(Hole(one.name, (one.at[0], one.at[1]), one.diameter) for one in given.hole)
+    pair: Any = given.pair
+    return Board(given.thickness, given.wrap, tuple(one for one in openings if one is not None), holes, pair)
 
 
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
@@ -216,5 +236,6 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         bands=drawn.bands,
         wanted=wanted,
         closed=drawn.closed,
+        board=drawn.board,
     )
     return in_halves(pad)

@@ -27,8 +27,8 @@ from meshes.schema.lines import toml_lines
 from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
-from meshes.sheet.checks import check_pads, check_sheet, check_stock
-from meshes.sheet.continue_checks import check_continues
+from meshes.sheet.board_checks import check_boards
+from meshes.sheet.checks import check_continues, check_pads, check_sheet, check_stock
 from meshes.sheet.frame_parts import check_folds
 from meshes.sheet.materials import own_materials, with_stock
 from meshes.sheet.part_reader import PartReader, usual_words
@@ -66,6 +66,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
     check_closed(drafts, names, faults)
+    check_boards(drafts, faults)
     check_pleats(drafts, names, faults)
     for drawn in drafts:
         check_folds(drawn.folds, drawn.sides, drawn.keys, faults)
