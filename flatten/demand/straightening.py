@@ -19,20 +19,22 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
 # The most that is paid, in ln stretch: a little less than half a point of demand, which counts from 1 up; the shares of
 # it that are paid.
-PAID, SHARES = 0.0046, (0.0, 0.5, 1.0)
+PAID, SHARES = 0.0044, (0.0, 0.5, 1.0)
+# The most that is paid as demand, a fraction, and by how much less is tried where a map came out beyond it.
+MOST_PAID, LESS = 0.005, 0.97
 # A line counts as straight here a little before it does on the piece, which may come to be drawn larger.
 WITHIN = 0.99 * STRAIGHT_BOW_MM
 # Lines that bow by so much with all paid, and by more than this share of the worst, are given up at once, but the one
 # that bows least is left; else the one that bows most.
 HOPELESS_MM, HOPELESS_SHARE = 2.0 * STRAIGHT_BOW_MM, 0.5
 # Lines that bow alike are the same line left and right, mm.
-ALIKE_MM = 1e-6
+TWIN_BOW_MM = 1e-6
 # Tries at most until it is settled which lines are straight.
 TRIES = 3
 # What the rest would ask: tries at most; by how much more, in ln stretch, it is tried first; how near, in ln stretch,
 # what is straight and what is not are brought to each other; how far beyond the place that a straight line through the
 # last two bows points to; and the least and most of the way between two that is gone.
-PRICE_TRIES, MORE, NEAR_ENOUGH, BEYOND, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
+PRICE_TRIES, MORE, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,9 +81,8 @@ def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, a
     prices: whether it is tried what lines that bow would ask, else nothing is said of it.
     """
     kept, raised = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
-    more = np.expm1(kept.spreads) - np.expm1(plain.spreads)
     asks = _asked(kept, raised, lines, part, left, attempt) if prices else np.zeros(len(left))
-    return Bought(kept, np.maximum(more, 0.0), asks)
+    return Bought(kept, _more(kept, plain), asks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,9 +127,19 @@ def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt
         level[~np.isin(parts, part[wanted & plain.bowed])] = 0
     if not best.raised.any():
         return plain, best.raised
-    if (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all():
-        return last, raised
-    return attempt(best.raised, lines.wanting(best.wanted)), best.raised
+    same = (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all()
+    kept, raised = last if same else attempt(best.raised, lines.wanting(best.wanted)), best.raised
+    price = _more(kept, plain)
+    if (price > MOST_PAID).any():
+        # A walk may end a little beyond its bounds.
+        raised = raised * np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, MOST_PAID * LESS))
+        kept = attempt(raised, lines.wanting(best.wanted))
+    return kept, raised
+
+
+def _more(tried: Tried, plain: Tried) -> FloatArray:
+    """By how much the demand of every part (p,) is higher."""
+    return np.asarray(np.maximum(np.expm1(tried.spreads) - np.expm1(plain.spreads), 0.0))
 
 
 def _count(marked: BoolArray, part: IntArray, parts: int) -> IntArray:
@@ -143,8 +154,8 @@ def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: I
     least, most = np.full(parts, np.inf), np.zeros(parts)
     np.minimum.at(least, part[own], bows[own])
     np.maximum.at(most, part[own], bows[own])
-    every = (_count(given_up & own, part, parts) == _count(own, part, parts)) & (most > least + ALIKE_MM)
-    return np.asarray(every[part] & own & (bows <= least[part] + ALIKE_MM))
+    every = (_count(given_up & own, part, parts) == _count(own, part, parts)) & (most > least + TWIN_BOW_MM)
+    return np.asarray(every[part] & own & (bows <= least[part] + TWIN_BOW_MM))
 
 
 def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> FloatArray:
@@ -161,8 +172,7 @@ def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: 
             break
         tried = attempt(np.where(asked, at, raised), lines)
         found = _worst(tried.bows, part, parts)
-        more = np.maximum(np.expm1(tried.spreads) - np.expm1(kept.spreads), 0.0)
-        asks = np.where(asked & (found <= WITHIN), np.minimum(asks, more), asks)
+        asks = np.where(asked & (found <= WITHIN), np.minimum(asks, _more(tried, kept)), asks)
         bracket = bracket.narrowed(at, found, asked)
     return asks
 
@@ -189,7 +199,7 @@ class _Bracket:
         high = np.where(known, self.high, self.low)
         drop = self.low_bow - np.where(known, self.high_bow, self.low_bow)
         share = np.divide(self.low_bow - WITHIN, drop, out=np.full(len(left), 0.5), where=drop > 0.0)
-        between = self.low + np.clip(BEYOND * share, LEAST_WAY, MOST_WAY) * (high - self.low)
+        between = self.low + np.clip(PAST_IT * share, LEAST_WAY, MOST_WAY) * (high - self.low)
         slope = np.divide(
             self.before_bow - self.low_bow,
             self.low - self.before,
@@ -197,7 +207,7 @@ class _Bracket:
             where=self.low > self.before,
         )
         way = np.divide(self.low_bow - WITHIN, slope, out=np.full(len(left), np.inf), where=slope > 0.0)
-        onward = self.low + (MORE if first else BEYOND * way)
+        onward = self.low + (MORE if first else PAST_IT * way)
         return np.where(known, between, left if last else np.minimum(onward, left))
 
     def narrowed(self, at: FloatArray, bow: FloatArray, asked: BoolArray) -> "_Bracket":

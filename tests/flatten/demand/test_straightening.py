@@ -161,3 +161,15 @@ def test_where_all_lines_would_be_given_up_what_may_be_paid_serves_the_one_that_
     found = straightened(plain, made.lines, made.part, np.array([PAID]), attempt, prices=False)
     assert found.kept.bows[0] <= LIMIT < found.kept.bows[1]
     assert 0.0 < found.paid[0] <= 0.005
+
+
+def test_half_a_point_is_the_most_where_a_walk_ends_beyond_its_bounds_too():
+    made = hide([1.8, 3.0], [1.0 / PAID, 0.0], least=(0.07,))
+
+    def attempt(raised, lines):
+        tried = made.attempt(raised, lines)
+        return replace(tried, spreads=tried.spreads + 0.25 * raised)
+
+    plain = attempt(np.zeros(1), made.lines)
+    found = straightened(plain, made.lines, made.part, np.array([0.03]), attempt, prices=False)
+    assert 0.0 < found.paid[0] <= 0.005
