@@ -40,6 +40,8 @@ def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem)
     padding = PRESSED_SHARE * sum(
         layer.thickness for layer in pad.pad.layers if layer.where == "all" and layer.taper == 0.0
     )
+    # A block that hangs over takes the room above the board.
+    padding += max([0.0, *(layer.block.overhang for layer in pad.pad.layers if layer.block is not None)])
     folded = any(fold.finish in (CornerFinish.SINGLE, CornerFinish.DOUBLE) for fold in pad.division.folds)
     side, corner = leather_mm + padding, (FOLD_LAYERS if folded else 1) * leather_mm + padding
     told = []

@@ -31,7 +31,12 @@ KIND_WORDS = {
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.ZIP: "folded beside the zip",
+    EdgeKind.FLAP: "folded back over the zip",
     EdgeKind.BLIND: "blind-tacked",
+    EdgeKind.RINGED: "hog-ringed",
+    EdgeKind.CLIPPED: "sewn to an edge clip",
+    EdgeKind.GLUED: "glued",
+    EdgeKind.CORDED: "hem for a draw cord",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",
@@ -45,7 +50,7 @@ LONGEST_LINE = 44
 
 
 @dataclass(frozen=True)
-class Block:
+class WordBlock:
     """Lines of writing one below another: words and capital height in mm of each, and their place."""
 
     lines: tuple[tuple[str, float], ...]
@@ -64,7 +69,7 @@ def allowance_text(piece: Piece) -> str:
 
 def place_block(
     piece: Piece, room: FreeRoom, angles: Sequence[float], share: float, *, imprint: Imprint = NO_IMPRINT
-) -> Block:
+) -> WordBlock:
     """The fullest wording that can be written in letters of SMALLEST_MM at least; none where no wording can.
 
     share: part of the full letter height to use at most, 1 = NAME_MM. Takes the room it needs.
@@ -74,8 +79,8 @@ def place_block(
         place = room.best_place(width, height, angles, most=share)
         if place.scale * min(size for _, size in wording) >= SMALLEST_MM - 1e-9:
             room.take(turned_box(place.at, place.scale * width, place.scale * height, place.angle_deg))
-            return Block(wording, place)
-    return Block((), LabelPlace((0.0, 0.0), 0.0, 0.0))
+            return WordBlock(wording, place)
+    return WordBlock((), LabelPlace((0.0, 0.0), 0.0, 0.0))
 
 
 def _wordings(piece: Piece, imprint: Imprint) -> list[tuple[tuple[str, float], ...]]:
@@ -143,7 +148,7 @@ def _size(lines: tuple[tuple[str, float], ...]) -> tuple[float, float]:
     return width + 4.0, LINE_ROOM * sum(size for _, size in lines) + 2.0
 
 
-def draw_block(block: Block, pen: Pen) -> None:
+def draw_block(block: WordBlock, pen: Pen) -> None:
     """Write the lines of a block below each other, each centred."""
     if not block.lines:
         return

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from flatten.draw.fonts import LINE_ROOM, words_width
 from flatten.draw.imprint import NO_IMPRINT, Imprint, Measure
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
-from flatten.draw.lettering import LINE_MM, SMALLEST_MM, Block, draw_block, draw_edge_name, place_block
+from flatten.draw.lettering import LINE_MM, SMALLEST_MM, WordBlock, draw_block, draw_edge_name, place_block
 from flatten.draw.pen import Pen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import draw_mark
 from flatten.pieces.piece import InnerLine, LineKind, Piece
@@ -39,6 +39,8 @@ LINE_LAYERS = {
     LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
     LineKind.ROW: PenLayer.STITCH,
+    LineKind.LATER: PenLayer.LATER,
+    LineKind.HELD: PenLayer.INNER,
     LineKind.GLUE: PenLayer.GLUE,
     LineKind.OPENING: PenLayer.OPENING,
     LineKind.SLIT: PenLayer.SLIT,
@@ -46,7 +48,7 @@ LINE_LAYERS = {
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
-    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW, LineKind.LATER, LineKind.HELD),
     *(LineKind.OPENING, LineKind.HOLE),
 )
 
@@ -154,7 +156,7 @@ def _draw_bar(bar: LabelPlace, measure: Measure, pen: Pen) -> None:
 
 def _bar_arrow_and_block(
     piece: Piece, room: FreeRoom, angles: Sequence[float], imprint: Imprint
-) -> tuple[tuple[LabelPlace, Measure] | None, FloatArray | None, Block]:
+) -> tuple[tuple[LabelPlace, Measure] | None, FloatArray | None, WordBlock]:
     """The longest scale bar beside which there is room to say what the piece is and which side lies up, and these; a
     small piece does without a bar."""
     start = room.free
@@ -172,7 +174,7 @@ def _bar_arrow_and_block(
 
 def _arrow_and_block(
     piece: Piece, room: FreeRoom, angles: Sequence[float], imprint: Imprint
-) -> tuple[FloatArray | None, Block]:
+) -> tuple[FloatArray | None, WordBlock]:
     """Words as large as they may be while an arrow of decent length still has room beside them."""
     wanted = float(np.linalg.norm(piece.grain[1] - piece.grain[0]))
     least_share = SMALLEST_MM / LINE_MM

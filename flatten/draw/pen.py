@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 
 class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats, foam and glue, so theirs are our own."""
+    pleats, foam, glue and what is cut only on the seat, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -33,6 +33,7 @@ class PenLayer(Enum):
     GLUE = 36
     SLIT = 37
     HOLE = 38
+    LATER = 39
 
 
 class Pen(Protocol):

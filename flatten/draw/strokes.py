@@ -27,6 +27,7 @@ STROKES = {
     PenLayer.CREST: Stroke("crests", 0.15, (1.0, 3.0)),
     PenLayer.JOIN: Stroke("joins", 0.5, (8.0, 2.0)),
     PenLayer.BACKING: Stroke("backing lines", 0.3, (1.0, 1.0)),
+    PenLayer.LATER: Stroke("cut later", 0.25, (1.5, 1.0)),
     PenLayer.ROUNDING: Stroke("rounding lines", 0.35, (10.0, 2.0, 2.0, 2.0)),
     PenLayer.GLUE: Stroke("glue lines", 0.2, (1.5, 1.5)),
     PenLayer.SLIT: Stroke("slits", 0.35, (3.0, 1.0)),

@@ -60,6 +60,10 @@ def pad_row(pad: BuiltPad, pieces: Sequence[Piece] = ()) -> dict[str, Any]:
             }
             for fold in pad.division.folds
         ],
+        "fixings": [
+            {"side": pad.pad.side_word(side), "fixing": word, "crease_mm": length(pad.pad.fixings.crease(side))}
+            for side, word in pad.pad.fixings.sides
+        ],
         "sewn_corners": [
             {"seam": seam.name, "length_mm": length(curve_length(pad.surface.vertices[seam.vertices]))}
             for seam in pad.seams

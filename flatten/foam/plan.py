@@ -4,9 +4,10 @@ A layer thicker than the sheet it is sold in is laid up of several. Areas of lay
 surface; those of shapes are of what is cut. Lengths mm.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from flatten.foam.block_shapes import block_shapes, cut_from_mm, rolled_edges
 from flatten.foam.cut import LayerShapes, shapes_of
 from flatten.foam.gauge import rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
@@ -27,6 +28,7 @@ from flatten.pieces.piece import Piece
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import Unit
 from meshes.records.materials import CRUSH_LIMIT, Material
+from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.sheet.whole import Allowance
 from meshes.support.chart import MakeProblem, make_problem_for
@@ -123,10 +125,13 @@ def plan_of(
     laid, notes = _laid(pad, materials, make)
     mitred = {k: sides for one in laid for k, sides in one.mitred().items()}
     roundings = roundings_of(pad.pad, mitred, make_problem=make, alignment=pad.alignment)
-    cut = tuple(
+    roundings = (*roundings, *rolled_edges(pad.pad))
+    shapes = [
         shapes_of(pad.pad, one, materials[one.lie.layer.material], allowance, roundings=roundings, unit=unit)
         for one in laid
-    )
+    ]
+    shapes += _of_blocks(pad.pad, materials, roundings, unit)
+    cut = tuple(sorted(shapes, key=lambda one: one.layers))
     notes += rolled_notes(pad.pad, [(one.numbers, one.rolled) for one in laid], make)
     height, thinner = height_of(pad), thinner_layers(pad, materials)
     notes += [*_too_high(height, make), *_too_thick(thinner, make), *_over_springs(pad, make)]
@@ -149,7 +154,7 @@ def _laid(
     laid: list[PartedLayer] = []
     notes: list[Problem] = []
     for k, layer in enumerate(pad.pad.layers):
-        if layer.sewn:
+        if layer.sewn or layer.block is not None:
             continue
         try:
             made = parted_layer(pad.pad, k, materials, make_problem=make_problem, alignment=pad.alignment)
@@ -159,6 +164,14 @@ def _laid(
             text = f"no cutting shape for layer {k + 1}: {reason}; cut it to the pad itself"
             notes.append(replace(make_problem("G154", ("layer", k), text), warning=True))
     return laid, notes
+
+
+def _of_blocks(
+    pad: Pad, materials: Mapping[str, Material], roundings: Sequence[Rounding], unit: Unit
+) -> list[LayerShapes]:
+    """The shapes of all blocks."""
+    made = [block_shapes(pad, k, materials[layer.material], roundings, unit) for k, layer in enumerate(pad.layers)]
+    return [one for one in made if one is not None]
 
 
 def _too_high(height: SettledHeight, make_problem: MakeProblem) -> Iterable[Problem]:
@@ -194,7 +207,7 @@ def stock_of(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Stock, .
     rows = []
     for k, (name, _, thickness, area) in enumerate(pad.facts.layers, start=1):
         material = materials[name]
-        sheets = material.laid_up(thickness)
+        sheets = material.laid_up(cut_from_mm(pad.pad.layers[k - 1]))
         rows.append(Stock(k, name, thickness, sheets, max(len(sheets), 1) * area))
     return tuple(rows)
 

@@ -15,6 +15,9 @@ from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.held.flies import fly_notes
+from flatten.held.lines import held_pieces, staple_notes
+from flatten.held.posts import post_notes
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.pads import Tensions, built_pads, with_advice
@@ -134,7 +137,13 @@ def finish(
     eased = ease_notes(seams)
     notes = _edge_notes(pads, eased)
     coverings = coverings_of(sheet, leather, pads)
-    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
+    cover = [
+        p
+        for pad in pads
+        for p in held_pieces(
+            pad, pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes), sheet.allowance, makes
+        )
+    ]
     cover = covered_boards(cover, pads, coverings)
     job = Job(
         sheet,
@@ -163,6 +172,9 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
+        yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
+        yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)
+        yield from post_notes(pad, _problems_of(sheet, k))
     for plan in job.plans:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)

@@ -75,7 +75,8 @@ def triangles_of(pad: Pad, edge_mm: float) -> int:
     if pad.closed is not None:
         whole = 2.0 * abs(area) + sum(rim.values()) * max(pad.closed.height, edge_mm)
         return math.ceil(CROWDED * whole / (0.25 * math.sqrt(3.0) * edge_mm**2))
-    hanging = sum(length * max(pad.sides[name].drop, edge_mm) for name, length in rim.items())
+    blocks = sum(layer.thickness for layer in pad.layers if layer.block is not None)
+    hanging = sum(length * max(pad.sides[name].drop + blocks, edge_mm) for name, length in rim.items())
     return math.ceil(CROWDED * (abs(area) + hanging) / (0.25 * math.sqrt(3.0) * edge_mm**2))
 
 

@@ -136,6 +136,7 @@ LINE_TYPES = {
     PenLayer.GLUE: "DOT",
     PenLayer.SLIT: "DASHED",
     PenLayer.HOLE: "DASHED",
+    PenLayer.LATER: "DASHED",
 }
 
 

@@ -32,7 +32,12 @@ class EdgeKind(StrEnum):
     PULLED = "pulled"
     CLOSED = "closed"
     ZIP = "zip"
+    FLAP = "flap"
     BLIND = "blind"
+    RINGED = "ringed"
+    CLIPPED = "clipped"
+    GLUED = "glued"
+    CORDED = "corded"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
@@ -67,6 +72,8 @@ class LineKind(StrEnum):
     OPENING = "opening"
     SLIT = "slit"
     HOLE = "hole"
+    LATER = "cut later"
+    HELD = "held line"
 
 
 class MarkKind(StrEnum):
@@ -77,6 +84,7 @@ class MarkKind(StrEnum):
     CENTRE = "centre"
     VALLEY = "valley"
     JOINT = "joint"
+    SNIP = "snip"
 
 
 @dataclass(frozen=True, eq=False)

@@ -40,6 +40,7 @@ from meshes.base.files import number
 from meshes.base.problems import Problem
 from meshes.base.units import Unit, in_shop_unit
 from meshes.closed.words import closed_words
+from meshes.records.frame import AS_EVER
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
@@ -166,8 +167,9 @@ def _seams(job: Job) -> Markup:
 
 
 def _sewing(job: Job) -> Markup:
-    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams."""
-    if not job.makes:
+    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams or of
+    fixings."""
+    if not job.makes and all(pad.pad.fixings == AS_EVER for pad in job.pads):
         return Markup("")
     steps = sewing_order(job.pads, job.makes)
     rows = [[str(k + 1), step.seam, step.kind, step.words, str(step.rows)] for k, step in enumerate(steps)]
@@ -231,7 +233,8 @@ def _sides(pad: BuiltPad, unit: Unit) -> Markup:
 def _where(pad: BuiltPad, layer: Layer) -> str:
     """A layer's place in words; a backrest has a top and a bottom."""
     word = "everywhere" if layer.where == "all" else pad.pad.side_word(layer.where)
-    return word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
+    word = word if layer.within is None else f"{word}, within {layer.within:g} mm of its edge"
+    return word if layer.block is None else f"{word}, a block"
 
 
 def _leather(job: Job) -> Markup:

@@ -12,6 +12,7 @@ from meshes.base.arrays import BoolArray, FloatArray
 from meshes.records.pad import SIDES, Layer, Pad, Side
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import Ridge, Section, SectionLift, as_measured
+from meshes.support.blocks import bare_edge_mm
 
 # Layers thinner than this have run out.
 RUN_OUT_MM = 0.5
@@ -67,8 +68,8 @@ def ground_of(shown: Shown) -> Ground:
     on = np.arange(len(place))
     face = (on >= low) & (on <= high)
     # How far in from where each of both sides begins to turn.
-    from_first = place - place[low] - pad.sides[first].edge_radius
-    from_last = place[high] - place - pad.sides[last].edge_radius
+    from_first = place - place[low] - bare_edge_mm(pad, first)
+    from_last = place[high] - place - bare_edge_mm(pad, last)
     face &= (from_first >= 0.0) & (from_last >= 0.0)
     if pad.springs is not None:
         kinds[face] = "springs"
@@ -87,6 +88,8 @@ def layer_row(shown: Shown, k: int) -> str:
     cut = shown.cut
     at = nearest(cut.cover, np.array(shown.ridge.at))
     free, rest = (thick[k, at] for thick in cut.layer_mm())
+    if free < RUN_OUT_MM and shown.pad.layers[k].block is not None:
+        return f"a block, which stands on its own edge at the {shown.ridge.side}"
     if free < RUN_OUT_MM:
         return f"not at the {shown.ridge.side}"
     crushed = f", crushed {100 * (1 - rest / free):.0f} %" if cut.settled is not None else ""

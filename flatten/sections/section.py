@@ -201,7 +201,7 @@ def section_text(found: PadCut) -> str:
             f"  {words[name]:<32} {ridge.side:<8} radius {radius:>8}   hard line {ridge.hard_line_deg:4.1f} deg"
         )
         if one.settled is not None:
-            before = np.linalg.norm(np.diff(one.before, axis=0, prepend=one.support[None]), axis=2).max(axis=1)
+            before = one.thickness_mm.max(axis=1)
             strain = one.settled.compression.max(axis=0)
             layers = ", ".join(f"{thick:.0f} mm by {100 * s:.0f} %" for thick, s in zip(before, strain, strict=False))
             lines.append(

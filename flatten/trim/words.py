@@ -41,7 +41,11 @@ def board_words(pad: BuiltPad) -> str:
     words.append(f"{number(board.thickness, 1)} mm thick, leather glued {number(board.wrap, 1)} mm to the back")
     if board.openings:
         wrapped = sum(one.wrapped for one in board.openings)
-        words.append(f"{len(board.openings)} openings, of which {wrapped} with leather turned in")
+        words.append(f"{_counted(len(board.openings), 'opening')}, of which {wrapped} with leather turned in")
     if board.holes:
-        words.append(f"{len(board.holes)} holes to pierce when covered")
+        words.append(f"{_counted(len(board.holes), 'hole')} to pierce when covered")
     return ", ".join(words)
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" + ("" if count == 1 else "s")

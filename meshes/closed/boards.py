@@ -60,6 +60,6 @@ def board_panels(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> tuple
 def _turned_over(pad: Pad, edge: RimEdge) -> RimEdge:
     """An edge on the mirror image, which runs the other way."""
     side = next(side for side in SIDES if edge.name == f"{pad.side_word(side)} edge")
-    return replace(
-        edge, name=f"{pad.side_word(MIRROR_SIDE.get(side, side))} edge", vertices=locked_ints(edge.vertices[::-1])
-    )
+    other = MIRROR_SIDE.get(side, side)
+    run = locked_ints(edge.vertices[::-1])
+    return replace(edge, name=f"{pad.side_word(other)} edge", vertices=run, side=other)

@@ -14,6 +14,7 @@ from meshes.base.surface import Surface
 from meshes.closed.bands import BandPart
 from meshes.closed.body import ClosedBody
 from meshes.closed.plate_mesh import PlateMesh
+from meshes.records.closed import FLAP
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.division import named_seams
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge
@@ -43,12 +44,25 @@ def closed_panels(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: 
     sewn = _neighbours(drafts)
     first = np.cumsum([0, *(len(draft.triangles) for draft in drafts)])
     welted = pad.closed is not None and pad.closed.welt
-    return named_seams(
+    named = named_seams(
         [
             _panel(pad, draft, points, sewn[k], rows=np.arange(first[k], first[k + 1]), welted=welted)
             for k, draft in enumerate(drafts)
         ]
     )
+    return _with_flaps(named) if pad.closed is not None and pad.closed.flap else named
+
+
+def _with_flaps(division: Division) -> Division:
+    """The ends of bands that are sewn to a zip strip, as flaps over the end of the zip."""
+    zipped = {panel.part for panel in division.panels if any(edge.role is LineRole.ZIP for edge in panel.rim)}
+
+    def flapped(panel: Panel, edge: RimEdge) -> RimEdge:
+        end = edge.role is LineRole.SIDE_SEAM and panel.part not in zipped and edge.name in zipped
+        return replace(edge, kind=FLAP) if end else edge
+
+    panels = (replace(p, rim=tuple(flapped(p, edge) for edge in p.rim)) for p in division.panels)
+    return replace(division, panels=tuple(panels))
 
 
 def flat_panel(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> Division:
@@ -77,7 +91,7 @@ def plane_rim(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray], kinds: Mapp
     count, rim = len(plate.rim), []
     for side, span in zip(("left", "front", "right", "rear"), spans, strict=True):
         run = locked_ints(plate.rim[np.arange(span[0], span[-1] + 1) % count])
-        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run))
+        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run, side=side))
     return tuple(rim)
 
 

@@ -32,10 +32,11 @@ HOLLOW_TURN_RAD = math.radians(30.0)
 
 
 def outline_record(
-    given: OutlineInput, keys: KeyPath, kind: str, faults: Faults, *, flat: bool = False
+    given: OutlineInput, keys: KeyPath, kind: str, faults: Faults, *, flat: bool = False, long_mm: float = 0.0
 ) -> Outline | None:
     """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet; flat: it is that of
-    a flat board, round whose hollow corners leather is slit, however sharp they are."""
+    a flat board, round whose hollow corners leather is slit, however sharp they are; long_mm: how long the pad is
+    square to its outline, as a roll is."""
     if not shape_fits(given, keys, kind, faults):
         return None
     if given.points is not None:
@@ -48,7 +49,7 @@ def outline_record(
         vertices, symmetric = shaped(given, keys, kind, faults), given.symmetric is not False
     else:
         vertices, symmetric = _from_widths(given, keys, kind, faults)
-    if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults):
+    if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults, long_mm):
         return None
     sides = _sides_of_edges([v.at for v in vertices])
     if not _four_sided(sides, given, keys, kind, faults):
@@ -256,15 +257,16 @@ def _at(point: Point) -> str:
     return f"[{point[0]:g}, {point[1]:g}]"
 
 
-def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults) -> bool:
+def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults, long_mm: float) -> bool:
     width, depth = extent(points)
     place = (*keys, "points") if given.points is not None else keys
     fits = all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth))
-    if not fits or max(width, depth) < SHORTEST_PAD_MM:
+    if not fits or max(width, depth, long_mm) < SHORTEST_PAD_MM:
         text = f"a pad of {width:g} x {depth:g} mm; probably the wrong unit"
         faults.add("S017", place, f"{text}: write it with the lengths, or set unit")
         return False
-    if min(width, depth) < RARE_PAD_MM:
+    # The length of a roll tells that its unit is right, however thin it is.
+    if min(width, depth) < RARE_PAD_MM and long_mm < SHORTEST_PAD_MM:
         text = f"the pad is only {width:g} x {depth:g} mm"
         faults.warn("G054", place, f"{text}; if these were inches, set unit or write it with the length")
     return True

@@ -30,7 +30,8 @@ class SideRamp:
     def weight(self, u: FloatArray, period: float) -> tuple[FloatArray, BoolArray]:
         """At places u in [0, period): how much of the next side there is, and which places lie on this ramp."""
         ahead = self.u[0] + np.mod(u - self.u[0], period)
-        return smooth_step(np.interp(ahead, self.u, self.share)), ahead <= self.u[-1]
+        # Where one ramp ends and the next begins, rounding must leave no place to neither.
+        return smooth_step(np.interp(ahead, self.u, self.share)), ahead <= self.u[-1] + 1e-9
 
 
 def side_ramps(sides: Sequence[str], sweep_rad: FloatArray, lengths: FloatArray) -> tuple[SideRamp, ...]:

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import FloatArray
-from meshes.padding.layers import edge_thickness, layer_thickness, places
+from meshes.padding.layers import edge_thickness, laid_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SIDES, Pad
+from meshes.support.blocks import face_of
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 
 # How far before and after the turn the way of face and side is taken.
 BESIDE_MM = 2.0
@@ -41,7 +41,7 @@ def edge_profile(
     plan = chart.to_plane(u, c)
     support = loft(chart, face_of(pad, alignment.built_up), plan, u, c)
     at = places(chart, plan, u, c)
-    thick = np.array([layer_thickness(layer, at) for layer in pad.layers]).reshape(-1, count + 2)
+    thick = laid_thickness(pad.layers, at)
     tops = support.points + np.cumsum(thick, axis=0)[:, :, None] * support.directors
     outward = chart.outline.normal(u[:1])[0]
     flat = np.stack([(tops[:, :, :2] - chart.outline.point(u[:1])[0]) @ outward, tops[:, :, 2]], axis=2)

@@ -13,8 +13,14 @@ import shapely
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
+from meshes.support.blocks import BlockBody, beneath_blocks
 from meshes.support.chart import Chart
 from meshes.support.over import RolledOver
+
+# Padding carries a little beyond the end of what holds it: springs, gaps and blocks begin over this width.
+SHORE_MM = 6.0
+# A block gives as columns do from so far inside its edge.
+STANDS_MM = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +38,20 @@ class PadDistances:
     share: Mapping[str, FloatArray]
     from_side: Mapping[str, FloatArray]
     in_from_turn: FloatArray
+    blocks: "BlockPlaces | None" = None
+
+
+@dataclass(frozen=True, eq=False)
+class BlockPlaces:
+    """What blocks are at every place of a pad. thickness_mm (blocks, n): of those under the cover, from the support
+    outward, nothing beside or below them; gives (n,): what share of them gives under the cover; past_foot (n,): how far
+    below the lower edge of the blocks under whose whole outline other layers lie, negative above it; beneath: numbers
+    of those layers."""
+
+    thickness_mm: FloatArray
+    gives: FloatArray
+    past_foot: FloatArray
+    beneath: tuple[int, ...]
 
 
 def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadDistances:
@@ -39,10 +59,19 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
     onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
     share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
     from_side = {s: _distance(chart, s, onto) for s in SIDES}
-    found = PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+    blocks = None if chart.blocks is None else _block_places(chart, chart.blocks, onto, (u, c))
+    found = PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c, blocks)
     for over in chart.overs:
         found = _rolled(chart, over, (plan, u, c), found)
     return found
+
+
+def _block_places(chart: Chart, body: BlockBody, onto: FloatArray, place: tuple[FloatArray, FloatArray]) -> BlockPlaces:
+    u, c = place
+    # Columns know no corner: under its edge, square or rolled, a block stands on its own side and gives by nothing.
+    gives = smooth_step(-c / STANDS_MM)
+    past = c - chart.turn_end(u) - chart.foot(u)
+    return BlockPlaces(np.where(c < 0.0, body.each(onto), 0.0), gives, past, body.beneath)
 
 
 def _rolled(
@@ -76,7 +105,7 @@ def _rolled(
     in_from[on] = -np.maximum(at.c_over, at.c_side)
     below_all, tack_all = found.below.copy(), found.to_tack.copy()
     below_all[on], tack_all[on] = below, to_tack
-    return PadDistances(below_all, tack_all, share, from_side, in_from)
+    return PadDistances(below_all, tack_all, share, from_side, in_from, found.blocks)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
@@ -84,6 +113,31 @@ def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:
     line = shapely.linestrings(chart.outline.side_line(side))
     shapely.prepare(line)
     return np.asarray(shapely.distance(shapely.points(at), line), dtype=np.float64)
+
+
+def laid_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
+    """Thickness (layers, n) mm of what is laid over at every place: nothing of blocks, which the cover's support holds,
+    nor of what lies beneath them, which comes out below their sides."""
+    found = np.zeros((len(layers), len(at.below)))
+    for k, layer in enumerate(layers):
+        if layer.block is not None:
+            continue
+        found[k] = layer_thickness(layer, at)
+        if at.blocks is not None and k in at.blocks.beneath:
+            found[k] *= smooth_step(at.blocks.past_foot / SHORE_MM)
+    return found
+
+
+def all_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
+    """Thickness (layers, n) mm of what lies at every place, blocks and what is beneath them too."""
+    found = laid_thickness(layers, at)
+    if at.blocks is None:
+        return found
+    forms = [k for k, layer in enumerate(layers) if layer.block is not None]
+    found[forms] = at.blocks.thickness_mm
+    for k in at.blocks.beneath:
+        found[k] += layers[k].thickness * (at.blocks.thickness_mm.max(axis=0) > 0.0)
+    return found
 
 
 def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:
@@ -103,16 +157,13 @@ def layer_thickness(layer: Layer, at: PadDistances) -> FloatArray:
 
 
 def free_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
-    """Sum of all layers, shape (n,) mm."""
-    total = np.zeros(len(at.below))
-    for layer in layers:
-        total += layer_thickness(layer, at)
-    return total
+    """Sum of all that is laid over, shape (n,) mm."""
+    return np.asarray(laid_thickness(layers, at).sum(axis=0))
 
 
 def edge_thickness(pad: Pad) -> dict[str, float]:
     """Padding on the middle of every side's edge, mm, away from corners: it sets the radius of the padded edge."""
-    result = {}
+    result, beneath = {}, beneath_blocks(pad.layers)
     for side in SIDES:
         far = np.array([1e6])
         here = PadDistances(
@@ -121,6 +172,7 @@ def edge_thickness(pad: Pad) -> dict[str, float]:
             share={s: np.array([float(s == side)]) for s in SIDES},
             from_side={s: np.zeros(1) if s == side else far for s in SIDES},
             in_from_turn=np.full(1, -pad.sides[side].edge_radius),
+            blocks=BlockPlaces(np.zeros((0, 1)), np.zeros(1), np.full(1, -np.inf), beneath),
         )
         result[side] = float(free_thickness(pad.layers, here)[0])
     return result

@@ -12,14 +12,14 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.padding.handed import handed_mesh
-from meshes.padding.layers import PadDistances, edge_thickness, free_thickness, places
+from meshes.padding.layers import PadDistances, edge_thickness, laid_thickness, layer_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import MIRROR_SIDE, SIDES, Layer, Pad
+from meshes.support.blocks import bare_edge_mm, face_of
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.face import is_even
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 
 # Inner places of the chart that belong to no side.
 FACE = -1
@@ -72,7 +72,7 @@ class LaidLayer:
 
 def twin_of(layer: Layer) -> Layer:
     """The layer seen in the mirror."""
-    return replace(layer, where=MIRROR_SIDE.get(layer.where, layer.where))
+    return layer.mirrored()
 
 
 def twin_number(layers: Sequence[Layer], index: int) -> int | None:
@@ -97,15 +97,15 @@ def lie_of(
     Of a pad that is the same left and right one half is meshed. Raises ProblemError as `handed_mesh`.
     """
     layer = pad.layers[index]
-    below, half = _beneath(pad, index)
-    bed = _bed(pad, below, symmetric=half)
+    under, half = _beneath(pad, index)
+    bed = _bed(pad, [pad.layers[k] for k in under], symmetric=half)
     chart = pad_chart(bed, edge_thickness(bed), make_problem)
     mesh = handed_mesh(bed, chart, make_problem, half=half, edge_mm=edge_mm)
     mesh = _right_half(mesh) if half else mesh
-    outer = pad_chart(pad, edge_thickness(pad), make_problem)
-    at = _on_outer(chart, outer, mesh)
+    over = _below_blocks(pad, index)
+    at = _on_outer(chart, pad_chart(over, edge_thickness(over), make_problem), mesh)
     support = loft(chart, face_of(pad, alignment.built_up), mesh.plan, mesh.u, mesh.c)
-    beneath = free_thickness(below, at)
+    beneath = laid_thickness(over.layers, at)[under].sum(axis=0)
     points = support.points + beneath[:, None] * support.directors
     if half:
         points[np.abs(mesh.plan[:, 0]) < 1e-9, 0] = 0.0
@@ -118,21 +118,28 @@ def lie_of(
         to_tack=chart.tack(mesh.u) - mesh.c,
         past_edge=mesh.c - chart.edge(mesh.u),
         in_turn=np.minimum(mesh.c, chart.turn_end(mesh.u) - mesh.c),
-        thickness_mm=free_thickness([layer], at),
+        thickness_mm=layer_thickness(layer, at),
         near=_near(chart, mesh),
         limits=_limits(layer, at),
         edges=_edges(layer, chart, bed),
     )
 
 
-def _beneath(pad: Pad, index: int) -> tuple[list[Layer], bool]:
-    """The layers beneath layer `index`, and whether one half of the pad says all of how it lies."""
-    layer, below = pad.layers[index], list(pad.layers[:index])
+def _beneath(pad: Pad, index: int) -> tuple[list[int], bool]:
+    """Numbers of the layers beneath layer `index`, and whether one half of the pad says all of how it lies."""
+    layer, under = pad.layers[index], list(range(index))
     if not is_even(pad) or _reaches_over(layer, pad):
-        return below, False
+        return under, False
     # Of two mirrored strips neither lies on the other: both are laid on the same bed.
-    below = [one for one in below if one != twin_of(layer) or layer == twin_of(layer)]
-    return below, sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
+    under = [k for k in under if pad.layers[k] != twin_of(layer) or layer == twin_of(layer)]
+    below = [pad.layers[k] for k in under]
+    return under, sorted(map(repr, below)) == sorted(repr(twin_of(one)) for one in below)
+
+
+def _below_blocks(pad: Pad, index: int) -> Pad:
+    """The pad up to the first block that lies on layer `index`: what comes above that does not shape the layer."""
+    blocks = [k for k, layer in enumerate(pad.layers) if layer.block is not None and k > index]
+    return replace(pad, layers=pad.layers[: blocks[0]]) if blocks else pad
 
 
 def _reaches_over(layer: Layer, pad: Pad) -> bool:
@@ -221,7 +228,7 @@ def _edges(layer: Layer, chart: Chart, bed: Pad) -> dict[str, LaidEdge]:
         if layer.where == name and layer.within is None:
             goes = down
         side = bed.sides[name]
-        edges[name] = LaidEdge(side.edge_radius + thick[name], side.turn_deg, min(goes, down) if covers else 0.0)
+        edges[name] = LaidEdge(bare_edge_mm(bed, name) + thick[name], side.turn_deg, min(goes, down) if covers else 0.0)
     return edges
 
 

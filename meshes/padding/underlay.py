@@ -11,21 +11,21 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
-from meshes.padding.layers import PadDistances, layer_thickness
+from meshes.padding.layers import SHORE_MM, PadDistances, all_thickness, laid_thickness
 from meshes.padding.stack import Stack, stack_of
 from meshes.records.compression import curve
 from meshes.records.materials import Material
 from meshes.records.pad import SIDES, Pad
 
-# Padding carries a little beyond the end of what holds it: springs and gaps begin over this width.
-SHORE_MM = 6.0
-
 
 def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> Stack:
     """The stack under every place of a pad. materials: those of its layers, by name."""
     curves = tuple(curve(materials[layer.material].table) for layer in pad.layers)
-    layers = [layer_thickness(layer, at) for layer in pad.layers]
-    thickness = np.array(layers).reshape(len(layers), len(at.below))
+    # On blocks heights count from their upper faces: they, and what lies beneath them, are pressed from there.
+    thickness = laid_thickness(pad.layers, at)
+    held = 0.0 if at.blocks is None else at.blocks.gives * (all_thickness(pad.layers, at) - thickness)
+    thickness = thickness + held
+    below = np.zeros(len(at.below)) + np.sum(held, axis=0)
     springs, gap, depth, cloth = _ground(pad, at)
     give, preload = 0.0, 0.0
     if pad.springs is not None:
@@ -37,6 +37,7 @@ def underlay(pad: Pad, at: PadDistances, materials: Mapping[str, Material]) -> S
         preload_kpa=preload,
         carried=1.0 - gap,
         depth_mm=depth,
+        below_mm=below,
     )
 
 

@@ -17,10 +17,10 @@ from meshes.pleats.layout import LayoutFault
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad
 from meshes.records.pleats import Pleats
+from meshes.support.blocks import face_of
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.inset import face_corners, inset_polygon
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 from meshes.support.seam_lines import face_region, seam_corners
 
 # Where a place of the chart lies in space: (n, 2) to (n, 3), mm.

@@ -17,12 +17,13 @@ from meshes.records.board import Board
 from meshes.records.built_up import Continues
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
-from meshes.records.frame import PLAIN_FRAME, Frame
+from meshes.records.frame import AS_EVER, PLAIN_FRAME, Fixings, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
 BolsterWord = Literal["mitred", "sides", "ends"]
 BOLSTER_WORDS = ("mitred", "sides", "ends")
+LAYER_FORMS = ("laid over", "block")
 SIDES = ("front", "right", "rear", "left")
 KINDS = ("cushion", "backrest", "side")
 # The side that mirrors each; front and rear mirror themselves.
@@ -125,11 +126,33 @@ def hollow_radius_mm(side: Side, padding_mm: float) -> float:
 
 
 @dataclass(frozen=True)
+class Block:
+    """A layer that is cut from sheet foam and keeps its form. overhang: how far its lower edge lies out beyond the
+    outline of the pad, inward below 0; bevel_deg: how far its sides lean in from upright, towards the top; edge_radius:
+    its upper edges are rolled to it, 0 leaves them square; top: profiles of a crown, heights above the flat top.
+    """
+
+    overhang: float = 0.0
+    bevel_deg: float = 0.0
+    edge_radius: float = 0.0
+    top: tuple[Profile, ...] = ()
+
+    def lean_mm(self, thickness: float) -> float:
+        """How far the upper edge lies inside the lower one."""
+        return thickness * math.tan(math.radians(self.bevel_deg))
+
+    def mirrored(self) -> "Block":
+        """The block left for right."""
+        return replace(self, top=tuple(mirrored_profile(profile) for profile in self.top))
+
+
+@dataclass(frozen=True)
 class Layer:
     """One padding layer. where: "all", "face" or a side; within: on the face, within this distance of that
     side's edge; taper: the distance over which it runs out; below: how far past the edge it is carried before that;
     oversize: by how much it is cut larger than the pad, None for the usual of its material; sewn: it is sew foam with
-    scrim, sewn to plain panels and cut as their pieces are.
+    scrim, sewn to plain panels and cut as their pieces are; block: its own form, None for one that is laid over and
+    follows what it lies on.
     """
 
     material: str
@@ -140,6 +163,12 @@ class Layer:
     below: float = 0.0
     oversize: float | None = None
     sewn: bool = False
+    block: Block | None = None
+
+    def mirrored(self) -> "Layer":
+        """The layer left for right."""
+        where = MIRROR_SIDE.get(self.where, self.where)
+        return replace(self, where=where, block=None if self.block is None else self.block.mirrored())
 
 
 @dataclass(frozen=True)
@@ -201,7 +230,8 @@ class Pad:
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
     its rim and its tack lines run; bands: where they part; folds: how its corners are finished where the cover runs
-    over the edge; closed: a cover without a frame, board: one that is covered flat; at most one of both is there.
+    over the edge; closed: a cover without a frame, board: one that is covered flat; at most one of both is there;
+    fixings: how its outer edges are held.
     """
 
     name: str
@@ -222,6 +252,7 @@ class Pad:
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
     board: Board | None = None
+    fixings: Fixings = AS_EVER
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))

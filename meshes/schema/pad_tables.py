@@ -5,11 +5,11 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from meshes.records.bands import CORNER_WORDS, OVER_SIDES, Bands
-from meshes.records.pad import BOLSTER_WORDS, KINDS
-from meshes.schema.continues import ContinuesInput
+from meshes.records.pad import BOLSTER_WORDS, KINDS, LAYER_FORMS
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput
 from meshes.schema.outline import MOST_POINTS, BoardInput, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, ClosedInput, FoldsInput, FrameInput, SupportInput
+from meshes.schema.support import CLOTH_FIXED, ClosedInput, ContinuesInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -54,6 +54,9 @@ class SideInput(Table):
     )
     welt: Flag = Field(default=False, description="The seam of the band carries welt.")
     closed_by_hand: Flag = Field(default=False, description="This side is fixed last, by hand.")
+    crease: Annotated[float, LengthRule("how far below the edge a side is hidden", most=1000.0)] | None = Field(
+        default=None, description="How far below the edge a neighbour hides this side: where a fly begins to matter."
+    )
     gap: Annotated[float, LengthRule("a gap", most=1000.0)] = Field(
         default=0.0, description="From where the springs end to the rail of this side; 0: they reach it."
     )
@@ -101,6 +104,27 @@ class LayerInput(Table):
     sewn: Flag = Field(
         default=False,
         description="Sew foam with scrim: sewn to the plain panels and cut as their pieces are, not as padding.",
+    )
+    form: Annotated[str, WordRule(LAYER_FORMS)] | None = Field(
+        default=None,
+        description="laid over: it follows what it lies on; block: cut from sheet foam with sides of its own. When not "
+        "given: laid over; foam on the face of a board with taper = 0 is a block.",
+    )
+    overhang: Annotated[float, LengthRule("an overhang", least=-2000.0, most=200.0)] = Field(
+        default=0.0,
+        description="A block: how far its lower edge lies out beyond the pad's outline, inward below 0.",
+    )
+    bevel: Annotated[float, NumberRule("a bevel", least=-60.0, most=60.0, unit="degrees")] = Field(
+        default=0.0,
+        description="A block: how far its sides lean in from upright, towards the top; below 0 it is undercut. Of a "
+        "strip: the side over the face.",
+    )
+    edge: Annotated[float, LengthRule("an edge", most=300.0)] = Field(
+        default=0.0, description="A block: radius its upper edges are rolled to; 0: square."
+    )
+    crown: list[ProfileInput] = Field(
+        default=[],
+        description="A block: profiles of a crowned top, heights above the flat one; none: flat.",
     )
 
 
@@ -221,6 +245,8 @@ class PadInput(Table):
     folds: FoldsInput = Field(
         default=FoldsInput(), description="How the corners are finished where the cover runs over the edge."
     )
+    fixing: FixingInput = Field(default=FixingInput(), description="How the outer edges are held, side by side.")
+    post: list[PostInput] = Field(default=[], description="Posts of the frame that the cover goes round.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
         default=None, description="The most the finished pad is to stand above its origin; more is told."
     )

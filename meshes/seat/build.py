@@ -8,7 +8,7 @@ import numpy as np
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface
-from meshes.padding.layers import edge_thickness, free_thickness
+from meshes.padding.layers import PadDistances, edge_thickness, free_thickness
 from meshes.padding.support_mesh import SupportMesh, support_mesh
 from meshes.pleats.channels import Pleated, pleated
 from meshes.pleats.plan import PleatPlan
@@ -30,9 +30,10 @@ from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.settle.section import lifts_on
 from meshes.settle.settle import Settled
+from meshes.support.blocks import face_of
 from meshes.support.chart import MakeProblem, make_problem_for, pad_chart
 from meshes.support.chart_mesh import ChartMesh
-from meshes.support.rim import face_of
+from meshes.support.rim import rimmed
 
 Tension = float | Mapping[str, float]
 """Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
@@ -149,8 +150,7 @@ def build_surface(
     plan = None
     if pad.pleats is not None:
         plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
-    face = face_of(pad)
-    aligned = replace(face, built_up=alignment.built_up)
+    face, aligned = rimmed(pad).face, face_of(pad, alignment.built_up)
     meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors
@@ -172,11 +172,16 @@ def build_surface(
         surface=surface,
         thickness_mm=locked_floats(thickness),
         division=division,
-        facts=pad_facts(pad, face, surface, thickness, meshed.at),
+        facts=pad_facts(pad, face, surface, thickness + _in_blocks(meshed.at), meshed.at),
         problems=(*notes, *long_band_notes(meshed, division.panels, make_problem), *_rounded(plan, make_problem)),
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )
+
+
+def _in_blocks(at: PadDistances) -> FloatArray | float:
+    """Thickness of all blocks at every place, (n,) mm."""
+    return 0.0 if at.blocks is None else np.asarray(at.blocks.thickness_mm.sum(axis=0))
 
 
 def _divided(

@@ -19,6 +19,7 @@ from meshes.records.built_up import BuiltUp, Flank, Meeting
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
+from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import MakeProblem
 
 # Edges further apart than this do not meet.
@@ -226,7 +227,7 @@ def _arrivals(
 ) -> tuple[FloatArray, FloatArray]:
     """Height and slope (k,) by x with which a pad's surface arrives at the joint at every place: that of a parabola
     through its section behind the rounded edge. Raises ProblemError when too little of it can be followed."""
-    begin = pad.sides[rim.side].edge_radius + ROUNDED_SHARE * edge_thickness(pad)[rim.side]
+    begin = bare_edge_mm(pad, rim.side) + ROUNDED_SHARE * edge_thickness(pad)[rim.side]
     order = np.argsort(rim.run[:, 1])
     edge = np.interp(joint.places, rim.run[order, 1], rim.run[order, 0])
     arrived = np.empty((2, len(joint.places)))

@@ -8,11 +8,11 @@ import numpy as np
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
-from meshes.padding.layers import PadDistances, layer_thickness
+from meshes.numerics.profile import left_out_mm, sensitivity
+from meshes.padding.layers import PadDistances, all_thickness
 from meshes.records.pad import Pad, Profile
 from meshes.support.chart import MakeProblem
 from meshes.support.face import Face
-from meshes.support.profile import left_out_mm, sensitivity
 
 # Where profiles contradict each other the support cannot meet them all: told from the first, refused from the second.
 RESIDUAL_TOLD_MM, RESIDUAL_REFUSED_MM = 1.0, 10.0
@@ -72,8 +72,9 @@ def pad_facts(pad: Pad, face: Face, surface: Surface, thickness: FloatArray, at:
     areas = triangle_areas(surface.vertices, surface.triangles)
     share = np.bincount(surface.triangles.ravel(), np.repeat(areas / 3.0, 3), len(surface.vertices))
     layers = []
-    for layer in pad.layers:
-        covered = layer_thickness(layer, at) > COVERED_SHARE * layer.thickness
+    lies = all_thickness(pad.layers, at)
+    for layer, thick in zip(pad.layers, lies, strict=True):
+        covered = thick > COVERED_SHARE * layer.thickness
         where = layer.where if layer.within is None else f"{layer.where}, within {layer.within:g} mm"
         layers.append((layer.material, where, layer.thickness, float(share[covered].sum())))
     return PadFacts(

@@ -32,6 +32,7 @@ class PanelRole(IntEnum):
     FACE = 2
     BOLSTER = 3
     BAND = 4
+    FLY = 5
 
 
 @dataclass(frozen=True)
@@ -47,14 +48,16 @@ class PanelIdentity:
 @dataclass(frozen=True, eq=False)
 class RimEdge:
     """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
-    included; kind: "sewn", "welted", "pulled", "closed", "blind", "zip" or "folded"; name: the neighbour's part, or the
-    tack line, the zip or the fold; seam: name of the seam, None when not sewn."""
+    included; kind: "sewn", "welted", "zip", "folded", "bare" (cut and left) or one of FIXED; name: the neighbour's
+    part, or the tack line, the zip or the fold; seam: name of the seam, None when not sewn; side: of the pad, for outer
+    edges and the seams of flies."""
 
     name: str
     kind: str
     role: LineRole
     vertices: IntArray
     seam: str | None = None
+    side: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
 from meshes.settle.section import Section, section
 from meshes.settle.section_line import Cut, section_line
+from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import MakeProblem
 
 # How far a sheet runs in over the face, over which distance it is skived off, and which share of the way from the edge
@@ -154,7 +155,8 @@ def most_lift(cut: Section) -> float:
 def _choices(pad: Pad, side: str, count: int, material: str, thick: float) -> Iterator[tuple[Layer, ...]]:
     """Ways to lay `count` sheets of a material along a side, each half a skive shorter than the one below it."""
     edge = pad.sides[side]
-    middle = edge.edge_radius + sum(layer.thickness for layer in pad.layers if layer.where in ("all", "face", side))
+    laid = [layer.thickness for layer in pad.layers if layer.block is None and layer.where in ("all", "face", side)]
+    middle = bare_edge_mm(pad, side) + sum(laid)
     for inward, taper, share in product(INWARD_MM, TAPER_MM, DOWN_SHARES):
         steps = [inward + 0.5 * taper * k for k in reversed(range(count))]
         way = edge.drop - edge.lead + 0.5 * math.radians(edge.turn_deg) * (middle + count * thick)

@@ -62,7 +62,8 @@ class Section:
     """One cut. support, cover (k, 2): measured support, cover at rest; before, after
     (layers, k, 2): top of every layer; ground (k, 2): what the padding stands on, or hangs down to, at rest;
     carried (k,): 1 where something holds the padding, 0 over an open gap; radius_mm (k,): of the cover, infinite where
-    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension."""
+    it runs straight; padding_mm2: area of free padding in the cut; settled: None without tension; thickness_mm
+    (layers, k): of every free layer; pressed_mm: how much it is pressed by at rest."""
 
     cut: Cut
     support: FloatArray
@@ -76,6 +77,8 @@ class Section:
     lifts: tuple[SectionLift, ...]
     padding_mm2: float
     settled: Settled | None
+    thickness_mm: FloatArray
+    pressed_mm: FloatArray
 
     @property
     def name(self) -> str:
@@ -89,9 +92,7 @@ class Section:
 
     def layer_mm(self) -> tuple[FloatArray, FloatArray]:
         """Thickness of every layer free and at rest, both (layers, k) mm."""
-        tops = np.concatenate([self.ground[None], self.after.reshape(-1, *self.ground.shape)])
-        rest = np.linalg.norm(np.diff(tops, axis=0), axis=2)
-        return rest if self.settled is None else rest / (1.0 - self.settled.compression.T), rest
+        return self.thickness_mm, self.thickness_mm - self.pressed_mm
 
     def crush_at(self, side: str) -> FloatArray:
         """Largest compression (layers,) of every layer on the half of the cut that ends at a side, as the pad names it;
@@ -149,10 +150,10 @@ def section(
 def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
-    strain = np.zeros(stack.thickness_mm.T.shape) if settled is None else settled.compression
-    left = stack.thickness_mm * (1.0 - strain.T)
+    strain = np.zeros(line.thickness_mm.T.shape) if settled is None else settled.compression
+    left = line.thickness_mm - stack.thickness_mm * strain.T
     # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
-    low = np.minimum(height - left.sum(axis=0), 0.0)
+    low = np.minimum(height - left.sum(axis=0), -line.bed_mm)
     place = _placer(line)
     cover = place(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
@@ -160,21 +161,33 @@ def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, 
         cut=cut,
         support=locked_floats(line.support),
         cover=locked_floats(cover),
-        before=_tops(place, np.cumsum(stack.thickness_mm, axis=0)),
-        after=_tops(place, low + np.cumsum(left, axis=0)),
-        ground=locked_floats(place(low)),
+        before=_tops(line, np.cumsum(line.thickness_mm, axis=0) - line.bed_mm),
+        after=_tops(line, low + np.cumsum(left, axis=0)),
+        ground=locked_floats(_on_feet(line, place(low), -1)),
         carried=stack.carried,
         radius_mm=locked_floats(radius),
         ridges=_ridges(pad, line, cover, radius),
         lifts=() if settled is None else _lifts(cover, settled.lift_mm),
         padding_mm2=line.padding_mm2,
         settled=settled,
+        thickness_mm=line.thickness_mm,
+        pressed_mm=locked_floats(line.thickness_mm - left),
     )
 
 
-def _tops(place: Callable[[FloatArray], FloatArray], heights: FloatArray) -> FloatArray:
+def _tops(line: SectionLine, heights: FloatArray) -> FloatArray:
     """The lines (layers, k, 2) at the heights (layers, k); none where there is no layer."""
-    return locked_floats(np.array([place(h) for h in heights]).reshape(*heights.shape, 2))
+    place = _placer(line)
+    tops = [_on_feet(line, place(h), k) for k, h in enumerate(heights)]
+    return locked_floats(np.array(tops).reshape(*heights.shape, 2))
+
+
+def _on_feet(line: SectionLine, points: FloatArray, layer: int) -> FloatArray:
+    """The top (k, 2) of a layer, -1 the ground: beside blocks that lie on it it ends at the lower edge of the first."""
+    for number, foot in sorted(line.feet.items(), reverse=True):
+        if number > layer:
+            points = np.where(np.isfinite(foot), foot, points)
+    return points
 
 
 def _placer(line: SectionLine) -> Callable[[FloatArray], FloatArray]:

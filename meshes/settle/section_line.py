@@ -5,7 +5,7 @@ from tack line to tack line. Lengths mm; in the plane of the cut (place, height)
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -13,19 +13,20 @@ import shapely
 from shapely import LineString
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import ProblemError
 from meshes.padding.directors import bridged
-from meshes.padding.layers import edge_thickness, places
+from meshes.padding.layers import all_thickness, edge_thickness, places
 from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.pleats.valleys import pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
+from meshes.support.blocks import SideWay, face_of
 from meshes.support.chart import Chart, MakeProblem, make_problem_for, pad_chart
 from meshes.support.inset import inset_polygon
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 
 STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
@@ -37,7 +38,9 @@ Direction = Literal["along", "across"]
 class SectionLine:
     """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
     counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
-    at its two ends; and the area of padding (mm2) it shows."""
+    at its two ends; the area of padding (mm2) it shows; thickness_mm (layers, k) of every layer as it lies, and bed_mm
+    (k,): how far below height 0 the lowest begins; and feet: by number of a block's layer, its lower edge (k, 2)
+    as places on its side above that see it, not a number elsewhere."""
 
     support: FloatArray
     base: FloatArray
@@ -46,6 +49,9 @@ class SectionLine:
     fixed: IntArray
     sides: tuple[str, str]
     padding_mm2: float
+    thickness_mm: FloatArray
+    bed_mm: FloatArray
+    feet: Mapping[int, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -80,14 +86,41 @@ def section_line(
     axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
     directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
-    stack = underlay(pad, places(chart, plan, u, c), materials)
+    distances = places(chart, plan, u, c)
+    stack, lies = underlay(pad, distances, materials), all_thickness(pad.layers, distances)
     thick = stack.free_mm()
+    bed = lies.sum(axis=0) - thick
     long = np.linalg.norm(np.diff(points + 0.5 * thick[:, None] * directors, axis=0), axis=1)
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
+    level = np.abs(np.diff(points[:, 0]))
+    area += float((0.5 * (bed[1:] + bed[:-1]) * level).sum())
+    feet = {} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes)
     ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
     even = _uncrossed(points, directors, c < 0.0)
     fixed = _held(pad, chart, plan, make_problem, alignment)
-    return SectionLine(points, points + thick[:, None] * (directors - even), even, stack, fixed, ends, area)
+    support = points - bed[:, None] * directors
+    for _, foot in sorted(feet.items(), reverse=True):
+        support = np.where(np.isfinite(foot), foot, support)
+    base = points + thick[:, None] * (directors - even)
+    return SectionLine(support, base, even, stack, fixed, ends, area, lies, bed, FrozenMap(feet))
+
+
+def _feet(
+    chart: Chart, way: SideWay, pad: Pad, at: tuple[FloatArray, FloatArray, FloatArray], axes: list[int]
+) -> dict[int, FloatArray]:
+    """Lower edges of the blocks that end at the rim, as the places on their sides see them; at: plan, u and c."""
+    plan, u, c = at
+    found = {}
+    for k, number in way.feet:
+        low = chart.turn_end(u) + way.at(way.length[:, k], u)
+        foot = loft(chart, face_of(pad), plan, u, low).points[:, axes]
+        # What lies round a rolled edge stands on the bed straight below it.
+        turn = chart.turn_end(u)
+        share = np.clip(c, 0.0, None) / np.maximum(turn, 1e-9)
+        inward = chart.radius(u) * (1.0 - np.sin(np.minimum(share, 1.0) * chart.turn(u)))
+        foot[:, 0] += np.where(c < turn, np.sign(foot[:, 0].mean() - foot[:, 0]) * inward, 0.0)
+        found[number] = np.where(((c >= 0.0) & (c < low))[:, None], foot, np.nan)
+    return found
 
 
 def _places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -230,7 +230,7 @@ def _columns(stack: Stack) -> tuple[Columns, IntArray, FloatArray, FloatArray]:
     place each belongs to, how far it has sunk, and its share of that place."""
     up, down = np.flatnonzero(stack.carried > _CARRIED), np.flatnonzero(stack.carried < 1.0 - _CARRIED)
     owner = np.concatenate([up, down])
-    sunk = np.concatenate([np.zeros(len(up)), stack.depth_mm[down]])
+    sunk = np.concatenate([stack.below_mm[up], stack.below_mm[down] + stack.depth_mm[down]])
     share = np.concatenate([stack.carried[up], 1.0 - stack.carried[down]])
     # The bottom of a gap is hard: no springs there.
     give = np.concatenate([stack.give_mm_per_kpa[up], np.zeros(len(down))])
@@ -244,7 +244,7 @@ def _between(stack: Stack, rows: IntArray, share: FloatArray) -> Stack:
     def mean(values: FloatArray) -> FloatArray:
         return np.asarray((values[..., rows] * share).sum(axis=-1))
 
-    parts = (stack.give_mm_per_kpa, stack.preload_kpa, stack.carried, stack.depth_mm)
+    parts = (stack.give_mm_per_kpa, stack.preload_kpa, stack.carried, stack.depth_mm, stack.below_mm)
     return Stack(stack.curves, mean(stack.thickness_mm), *(mean(p) for p in parts))
 
 

@@ -13,9 +13,10 @@ from typing import Any
 from meshes.base.plane import extent, turn_at
 from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
+from meshes.records.frame import BY_HAND
 from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
-from meshes.schema.continues import ContinuesInput
 from meshes.schema.cover_tables import CardInput, OutputInput
+from meshes.schema.support import ContinuesInput
 from meshes.schema.tables import ALL_FOAM, MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
@@ -179,7 +180,16 @@ def edge_padding_mm(drawn: PadDraft, side: str) -> float:
     return sum(
         layer.thickness
         for layer in drawn.layers
-        if layer is not None and layer.where in ("all", "face", side) and layer.within is None
+        if layer is not None and layer.block is None and layer.where in ("all", "face", side) and layer.within is None
+    )
+
+
+def _blocks_mm(drawn: PadDraft, side: str) -> float:
+    """How high the blocks stand that end at a side, mm."""
+    return sum(
+        layer.thickness
+        for layer in drawn.layers
+        if layer is not None and layer.block is not None and layer.where in ("face", side)
     )
 
 
@@ -196,6 +206,7 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
             continue
         turn = math.radians(side.turn_deg)
         room = 0.5 * turn * (side.edge_radius + edge_padding_mm(drawn, name)) + side.drop - side.lead
+        room += _blocks_mm(drawn, name)
         if side.band and side.seam_below >= room:
             text = f"the seam lies {side.seam_below:g} mm below the edge, the tack line {room:.1f} mm"
             faults.add("G020", (*keys, "seam_below"), f"{text}; make seam_below smaller or the drop larger")
@@ -204,7 +215,8 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
             faults.add("G021", (*keys, "welt"), text)
         if side.seam_below > 0.0 and not side.band:
             faults.warn("G056", (*keys, "seam_below"), "has no effect without band = true")
-    if drawn.kind == "backrest" and not any(side.closed_by_hand for side in drawn.sides.values()):
+    by_hand = BY_HAND in dict(drawn.fixings.sides).values()
+    if drawn.kind == "backrest" and not by_hand and not any(side.closed_by_hand for side in drawn.sides.values()):
         text = "no side is closed by hand; the edge that is fixed last usually is (closed_by_hand = true)"
         faults.warn("G052", (*drawn.keys, "sides"), text)
     if drawn.outline is not None and len(drawn.sides) == len(SIDES):

@@ -28,16 +28,21 @@ PAST_SHARE = 0.5
 
 def check_face(drawn: PadDraft, faults: Faults) -> None:
     """Check profiles, inset and lines of one pad as far as they could be read."""
-    for k, profile in enumerate(drawn.profiles):
-        if profile is not None:
-            _check_profile(profile, drawn.outline, (*drawn.keys, "profile", k), faults)
-    _check_twins(drawn.profiles, drawn.keys, faults)
+    check_profiles(drawn.profiles, drawn.outline, (*drawn.keys, "profile"), faults)
     if drawn.inset is not None:
         _check_inset(drawn, drawn.inset, faults)
     _check_line_names(drawn.lines, drawn.keys, faults)
     for k, line in enumerate(drawn.lines):
         if line is not None:
             _check_line(line, drawn, k, faults)
+
+
+def check_profiles(profiles: Sequence[Profile | None], outline: Outline | None, keys: KeyPath, faults: Faults) -> None:
+    """Check the profiles of a face, or of a block's top; keys: of the row they stand in."""
+    for k, profile in enumerate(profiles):
+        if profile is not None:
+            _check_profile(profile, outline, (*keys, k), faults)
+    _check_twins(profiles, keys, faults)
 
 
 def _check_profile(profile: Profile, outline: Outline | None, keys: KeyPath, faults: Faults) -> None:
@@ -132,7 +137,7 @@ def _check_twins(profiles: Sequence[Profile | None], keys: KeyPath, faults: Faul
                 text = (
                     f"the same place and direction as profile {m + 1}, found {profile.direction} at {profile.at:g} mm"
                 )
-                faults.add("G013", (*keys, "profile", k, "at"), f"{text}; keep one of them")
+                faults.add("G013", (*keys, k, "at"), f"{text}; keep one of them")
 
 
 def _check_inset(drawn: PadDraft, inset: Inset, faults: Faults) -> None:

@@ -10,17 +10,19 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.halves import in_halves
 from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
 from meshes.records.board import Board, Hole
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
-from meshes.records.frame import Frame
+from meshes.records.frame import AS_EVER, Fixings, Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
     SIDES,
+    Block,
     ExtraLine,
     Inset,
     Layer,
@@ -33,6 +35,7 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record
 from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
@@ -46,15 +49,12 @@ from meshes.schema.pad_tables import (
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import (
     ClosedInput,
-    FoldsInput,
     FrameInput,
     SupportInput,
     closed_record,
-    folds_record,
     springs_record,
 )
 from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
-from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
 
@@ -79,6 +79,7 @@ class PadDraft:
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
     board: Board | None = None
+    fixings: Fixings = AS_EVER
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -88,15 +89,16 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     faults = reader.faults
     kind = faults.places.kind(keys[1])
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
-    flat = "board" in raw
-    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults, flat=flat)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    long_mm = closed.length if closed is not None and closed.form == "roll" and closed.length is not None else 0.0
+    flat, where = "board" in raw, (*keys, "outline")
+    outline = None if given is None else outline_record(given, where, kind, faults, flat=flat, long_mm=long_mm)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
-    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
     layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
     said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
@@ -116,8 +118,19 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
+        fixings=_fixings(reader, raw, keys, outline),
         board=_board(reader, raw, keys),
     )
+
+
+def _fixings(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Fixings:
+    """How the outer edges are held; on a symmetric outline left copies right, and right left, where one is said."""
+    given = reader.table(FixingInput, raw.get("fixing", {}), (*keys, "fixing"))
+    posts = [post for post in reader.tables(PostInput, raw, "post", keys) if post is not None]
+    said = _given_sides(reader, raw, keys, outline)
+    creases = {side: one.crease for side, one in said.items() if one is not None and one.crease is not None}
+    even = outline is not None and outline.symmetric
+    return AS_EVER if given is None else fixings_record(given, creases, posts, even=even)
 
 
 def _board(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath) -> Board | None:
@@ -134,22 +147,31 @@ def _board(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath) -> Board |
 
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
     """The frame, with the drops that are measured along the sides."""
-    table = raw.get("sides", {})
-    # By side, the side whose table says it: the faults of a table stand at its own place.
-    said = {} if not isinstance(table, dict) else {s: s for s in SIDES if s in table}
-    for side, other in MIRROR_SIDE.items():
-        if side not in said and other in said and (outline is None or outline.symmetric):
-            said[side] = other
-    given = {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
+    given = _given_sides(reader, raw, keys, outline)
     drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
     dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
     asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
     return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
 
 
+def _given_sides(
+    reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None
+) -> dict[str, SideInput | None]:
+    """What is said of every side; on a symmetric outline left copies right, and right left."""
+    table = raw.get("sides", {})
+    # By side, the side whose table says it: the faults of a table stand at its own place.
+    said = {} if not isinstance(table, dict) else {s: s for s in SIDES if s in table}
+    for side, other in MIRROR_SIDE.items():
+        if side not in said and other in said and (outline is None or outline.symmetric):
+            said[side] = other
+    return {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
+
+
 def _profile(given: ProfileInput | None) -> Profile | None:
-    if given is None:
-        return None
+    return None if given is None else _some_profile(given)
+
+
+def _some_profile(given: ProfileInput) -> Profile:
     direction: Any = given.direction
     return Profile(direction, given.at, _points(given.points))
 
@@ -164,7 +186,12 @@ def _layer(given: LayerInput | None) -> Layer | None:
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
     usual = 0.0 if given.where == "all" else given.thickness
     taper = usual if given.taper is None else given.taper
-    rest = (given.below, given.oversize, given.sewn)
+    block = None
+    if given.form == "block":
+        taper = 0.0
+        crown = tuple(_some_profile(profile) for profile in given.crown)
+        block = Block(given.overhang, given.bevel, given.edge, crown)
+    rest = (given.below, given.oversize, given.sewn, block)
     return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 
 
@@ -234,6 +261,7 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         frame=drawn.frame,
         folds=drawn.folds,
         bands=drawn.bands,
+        fixings=drawn.fixings,
         wanted=wanted,
         closed=drawn.closed,
         board=drawn.board,

@@ -12,7 +12,7 @@ edge radius plus the padding on it, so that triangles set evenly in the chart co
 In the plane of the chart the place (u, c) is drawn at outline(u) + normal(u) (c - edge radius). Lengths mm, angles rad.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +24,7 @@ from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounde
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
+from meshes.support.blocks import BlockBody, FrameRim, SideWay, body_of, side_way
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
 from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
@@ -34,6 +35,8 @@ AT_OUTLINE_MM = 30.0
 FOOT_MEETS_MM = 5.0
 # A band between two seams is no shorter.
 LEAST_BAND_MM = 40.0
+# Places of the outline nearer to each other than this share of an arc or run are one.
+AT_PLACE = 1e-6
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
 MakeProblem = Callable[[str, tuple[str | int, ...], str], Problem]
@@ -44,12 +47,28 @@ def make_problem_for(pad: Pad) -> MakeProblem:
     return lambda code, keys, text: Problem(code, f"pad {pad.name}", text)
 
 
+@dataclass(frozen=True)
+class FlySpan:
+    """A fly of one side: from where to where it runs along the outline (u, end above begin), and how far below the edge
+    it is sewn on, mm."""
+
+    side: str
+    begin: float
+    end: float
+    below: float
+
+    def holds(self, u: float, period: float) -> bool:
+        """Whether a place of the outline lies on it, its ends included."""
+        return float(np.mod(u - self.begin + AT_PLACE, period)) <= self.end - self.begin + 2.0 * AT_PLACE
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
     lies. corners: where front and right, right and rear, rear and left, left and front part; joins: where a band has
-    a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn.
+    a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn; flies: of the
+    sides that have one; blocks: that lie on the frame, and way: how the cover goes down their sides, None without any.
     """
 
     outline: RoundedOutline
@@ -61,6 +80,9 @@ class Chart:
     corners: tuple[float, float, float, float]
     joins: tuple[float, ...] = ()
     overs: tuple[RolledOver, ...] = ()
+    flies: tuple[FlySpan, ...] = ()
+    blocks: BlockBody | None = None
+    way: SideWay | None = None
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -82,6 +104,16 @@ class Chart:
         """The side that the place u belongs to."""
         ahead = [float(np.mod(corner - u, self.outline.period)) for corner in self.corners]
         return SIDES[int(np.argmin(ahead))]
+
+    def foot(self, u: FloatArray) -> FloatArray:
+        """How far below the turn the foot of the blocks lies, 0 without any."""
+        return np.zeros(len(u)) if self.way is None else self.way.at(self.way.length[:, self.way.foot], u)
+
+    def bends(self, u: FloatArray) -> FloatArray:
+        """c of the lines below the turn at which the side bends, (n, k)."""
+        found = [] if self.way is None else [self.way.length[:, k] for k in self.way.bends()]
+        below = [self.turn_end(u) + self.way.at(length, u) for length in found if self.way is not None]
+        return np.array(below).reshape(len(found), len(u)).T
 
     def seam_places(self, u: FloatArray) -> FloatArray:
         """Where places of the edge seam are drawn, (n, 2) mm. Between two arcs one of them bears several numbers u."""
@@ -136,37 +168,66 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
     faults = over_faults(pad, padding_mm, make_problem)
     if faults:
         raise ProblemError(faults)
-    outline = _outline_with_room(pad, padding_mm, make_problem)
-
-    tacked = tack_line(pad, outline)
-
-    def per_side(value: Callable[[str, Side], float]) -> PerPlace:
-        return outline.blend({s: value(s, side) for s, side in pad.sides.items()})
-
-    blended = (
-        per_side(lambda s, side: side.edge_radius),
-        per_side(lambda s, side: float(np.deg2rad(side.turn_deg))),
-        per_side(lambda s, side: below_turn(side)) if tacked is None else tacked.at(outline.period),
-    )
-    own = {s: _own_section(pad.sides[s], s, outline, tacked) for s in SIDES}
-
-    def section(u: FloatArray) -> SideSection:
-        return round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
-
+    blocks, way = _blocks(pad, make_problem), None
+    carrier = pad if blocks is None else blocks.carrier
+    outline = _outline_with_room(carrier, padding_mm, make_problem)
+    radius = outline.blend({s: side.edge_radius for s, side in carrier.sides.items()})
+    if blocks is None:
+        section = _section(pad, outline)
+    else:
+        frame = _outline_with_room(blocks.pad, dict.fromkeys(SIDES, 0.0), make_problem)
+        way = side_way(blocks, FrameRim(frame, _section(blocks.pad, frame)), outline, radius)
+        section = _way_section(way, radius)
     chart = Chart(
         outline=outline,
-        radius=blended[0],
-        padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
+        radius=radius,
+        padded_radius=outline.blend({s: side.edge_radius + padding_mm[s] for s, side in carrier.sides.items()}),
         turn=lambda u: section(u).turn,
         straight=lambda u: section(u).straight,
-        seam_below=per_side(lambda s, side: _seam_below(pad, s, side, padding_mm[s])),
-        corners=_corners(pad, outline),
+        seam_below=outline.blend({s: _seam_below(pad, s, side, padding_mm[s]) for s, side in pad.sides.items()}),
+        corners=(corners := _corners(pad, outline)),
+        flies=_flies(pad, outline, corners),
         joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
         overs=overs_of(pad, outline, padding_mm),
+        blocks=blocks,
+        way=way,
     )
     if pad.bands != USUAL_BANDS:
         check_bands(pad, chart, make_problem)
     return chart
+
+
+def _blocks(pad: Pad, make_problem: MakeProblem) -> BlockBody | None:
+    """The blocks on a pad. Raises ProblemError for corners that their outlines leave no room for."""
+    try:
+        return body_of(pad)
+    except CornersTooRoundError as fault:
+        number = next(k for k, layer in enumerate(pad.layers) if layer.block is not None)
+        text = (
+            f"the outline of the block leaves no room for its corners: {fault}; make its overhang or its bevel smaller"
+        )
+        raise ProblemError([make_problem("G190", ("layer", number), text)]) from fault
+
+
+def _section(pad: Pad, outline: RoundedOutline) -> Callable[[FloatArray], SideSection]:
+    """The section of a bare frame at any places of its outline."""
+    tacked = tack_line(pad, outline)
+
+    def per_side(value: Callable[[Side], float]) -> PerPlace:
+        return outline.blend({s: value(side) for s, side in pad.sides.items()})
+
+    blended = (
+        per_side(lambda side: side.edge_radius),
+        per_side(lambda side: float(np.deg2rad(side.turn_deg))),
+        per_side(below_turn) if tacked is None else tacked.at(outline.period),
+    )
+    own = {s: _own_section(pad.sides[s], s, outline, tacked) for s in SIDES}
+    return lambda u: round_corners(outline, own, SideSection(*(value(u) for value in blended)), u)
+
+
+def _way_section(way: SideWay, radius: PerPlace) -> Callable[[FloatArray], SideSection]:
+    """The section of a body of blocks: its own edge, and the way down to the tack line."""
+    return lambda u: SideSection(radius(u), way.at(way.turn, u), way.at(way.length[:, -1], u))
 
 
 def _seam_below(pad: Pad, name: str, side: Side, padding_mm: float) -> float:
@@ -242,6 +303,45 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
         raise ProblemError([make_problem("G101", ("outline",), text)]) from fault
 
 
+def _flies(pad: Pad, outline: RoundedOutline, corners: Sequence[float]) -> tuple[FlySpan, ...]:
+    """The flies of a pad: each as long as its side runs straight, or up to the seam of a band or another fly there."""
+    found = []
+    for k, side in enumerate(SIDES):
+        below = pad.fixings.fly_below(side)
+        if below is None:
+            continue
+        begin, end = (_fly_end(pad, outline, corners, n, side) for n in ((k - 1) % len(SIDES), k))
+        found.append(FlySpan(side, begin if begin < end else begin - outline.period, end, below))
+    return tuple(found)
+
+
+def _fly_end(pad: Pad, outline: RoundedOutline, corners: Sequence[float], corner: int, side: str) -> float:
+    """Where the fly of a side ends at a corner."""
+    before, after = SIDES[corner], SIDES[(corner + 1) % len(SIDES)]
+    other = after if side == before else before
+    if pad.fixings.fly_below(other) is not None or _seam_at(pad, corner):
+        return corners[corner]
+    return outline.corner_between(before, after) + (-0.5 if side == before else 0.5)
+
+
+def fly_ends(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
+    """The lines down the ends of flies and their places u: two flies are sewn to each other, else a fly ends free."""
+    down: list[tuple[float, LineIdentity]] = []
+    for span in chart.flies:
+        k = SIDES.index(span.side)
+        for corner, place in (((k - 1) % len(SIDES), span.begin), (k, span.end)):
+            both = all(pad.fixings.fly_below(SIDES[n % len(SIDES)]) is not None for n in (corner, corner + 1))
+            role = LineRole.SIDE_SEAM if both else LineRole.FLY_END
+            down.append((place, LineIdentity(role, corner, MIRRORED_CORNER[corner], sewn=True)))
+    return down
+
+
+def _seam_at(pad: Pad, corner: int) -> bool:
+    """Whether a seam runs down a corner, because a band ends there."""
+    bands = [pad.sides[SIDES[n % len(SIDES)]].band for n in (corner, corner + 1)]
+    return any(bands) and not (all(bands) and pad.bands.corners[corner] == "none")
+
+
 def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
     """The seams down the sides and their places u: at corners beside a band, or sewn without one, and where the sheet
     has joins."""
@@ -251,8 +351,7 @@ def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
             # There the seam of the gable goes down the corner.
             continue
         bands = (pad.sides[before].band, pad.sides[after].band)
-        runs_round = all(bands) and pad.bands.corners[k] == "none"
-        if any(bands) and not runs_round:
+        if _seam_at(pad, k):
             down.append((corner, LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
         elif not any(bands) and pad.folds.of(CORNERS_AFTER[k]) is CornerFinish.SEWN:
             down.append((corner, LineIdentity(LineRole.CORNER_SEAM, k, MIRRORED_CORNER[k], sewn=True)))

@@ -5,14 +5,15 @@ Lengths mm, heights above the pad's own zero.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
 from meshes.base.arrays import FloatArray
+from meshes.numerics.profile import FairCurve, blend_across, fair_curve
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import Pad, Profile
-from meshes.support.profile import FairCurve, blend_across, fair_curve
 
 SLOPE_STEP_MM = 0.5
 
@@ -41,22 +42,31 @@ class RimField:
         return np.asarray(0.5 * (here + self.spline.ev(-x, y)) if self.even else here, dtype=np.float64)
 
 
+class HeightField(Protocol):
+    """What is added to a face."""
+
+    def height(self, plan: FloatArray) -> FloatArray:
+        """By how much at plan positions (n, 2), shape (n,) mm."""
+        ...
+
+
 @dataclass(frozen=True, eq=False)
 class Face:
-    """Height of the bare face over its plan, from profiles along and across; rim: what brings it to a
-    fair rim; and what is built up on it. Heights in mm
-    above the pad's own zero."""
+    """Height of the face that padding is laid over, from profiles along and across; rim: what brings it to a fair rim;
+    built_up: on the frame; raised: by blocks that lie on it. Heights in mm above the pad's own zero."""
 
     along: tuple[tuple[float, FairCurve], ...]
     across: tuple[tuple[float, FairCurve], ...]
     built_up: BuiltUp | None = None
     rim: RimField | None = None
+    raised: HeightField | None = None
 
     def height(self, plan: FloatArray) -> FloatArray:
         """Height at plan positions (n, 2), shape (n,) mm."""
         measured = self._measured(plan)
         measured = measured if self.rim is None else measured + self.rim.height(plan)
-        return measured if self.built_up is None else measured + self.built_up.height(plan)
+        measured = measured if self.built_up is None else measured + self.built_up.height(plan)
+        return measured if self.raised is None else measured + self.raised.height(plan)
 
     def _measured(self, plan: FloatArray) -> FloatArray:
         height = self._from_along(plan)

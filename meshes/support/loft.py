@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray
+from meshes.support.blocks import SideWay
 from meshes.support.chart import Chart
 from meshes.support.face import Face
 from meshes.support.over import RolledOver
@@ -37,12 +38,34 @@ def loft(chart: Chart, face: Face, plan: FloatArray, u: FloatArray, c: FloatArra
     sunk = radius * (1.0 - np.cos(angle)) + below * np.sin(turn)
     points = np.column_stack([at, face.height(at) - np.where(c < 0, 0.0, sunk)])
     angle = np.where(c < 0, 0.0, angle)
+    if chart.way is not None:
+        points, angle = _down_the_way(chart.way, chart, face, (u, c), (points, angle))
     side = np.column_stack([outward, np.zeros(len(u))])
     directors = face.normal(at) * np.cos(angle)[:, None] + side * np.sin(angle)[:, None]
     for over in chart.overs:
         own, rolled = _over(chart, over, face, plan, u, c)
         points[own], directors[own] = rolled.points, rolled.directors
     return Support(points, directors / np.linalg.norm(directors, axis=1, keepdims=True))
+
+
+def _down_the_way(
+    way: SideWay, chart: Chart, face: Face, place: tuple[FloatArray, FloatArray], begun: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Points (n, 3) and angles (n,) of the directors with those below the turn put onto the way down over blocks;
+    place: u and c (n,) of the vertices; begun: points and angles as without blocks."""
+    points, angle = begun[0].copy(), begun[1].copy()
+    low = np.flatnonzero(place[1] > chart.turn_end(place[0]))
+    u = place[0][low]
+    radius, turn = chart.radius(u), chart.turn(u)
+    top, outward = chart.outline.point(u), chart.outline.normal(u)
+    aside = radius * (np.sin(turn) - 1.0)
+    height = face.height(top + outward * aside[:, None]) - radius * (1.0 - np.cos(turn))
+    start = np.column_stack([aside, np.zeros(len(u)), height])
+    found, angle[low] = way.place(u, place[1][low] - chart.turn_end(u), start)
+    ahead = np.column_stack([-outward[:, 1], outward[:, 0]])
+    points[low, :2] = top + found[:, :1] * outward + found[:, 1:2] * ahead
+    points[low, 2] = found[:, 2]
+    return points, angle
 
 
 def _over(

@@ -15,13 +15,12 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, RBFInterpolator, RectBivariateSpline
 
 from meshes.base.arrays import FloatArray
+from meshes.numerics.profile import fair_slopes
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
-from meshes.records.built_up import BuiltUp
 from meshes.records.frame import RimWord
 from meshes.records.pad import Outline, Pad, Profile, mirrored_outline, mirrored_profile
 from meshes.support.face import Face, RimField, fit_face, is_even
-from meshes.support.profile import fair_slopes
 
 # A profile reaches the rim when its last reading lies no further from it than this.
 ENDS_WITHIN_MM = 20.0
@@ -47,11 +46,6 @@ class Rimmed:
     moved_mm: float = 0.0
     at: tuple[float, float] = (0.0, 0.0)
     contradicted: tuple[tuple[float, float, float], ...] = ()
-
-
-def face_of(pad: Pad, built_up: BuiltUp | None = None) -> Face:
-    """The face of a pad: what was measured, brought to its rim, and what is built up on it."""
-    return replace(rimmed(pad).face, built_up=built_up)
 
 
 def rimmed(pad: Pad) -> Rimmed:

@@ -29,6 +29,9 @@ HUGS_MM = 3.0
 ON_SEAM_MM = 1e-6
 # A centre mark this close to the end of a line stands at that end.
 NODE_MM = 0.75
+# Sides spread whose feet are longer than their seam by this factor: then a step of the seam turns by no more than this,
+# unless it would be shorter than this.
+SPREAD, SPREAD_RAD, LEAST_STEP_MM = 1.3, np.deg2rad(12.0), 0.6
 
 
 def face_lines(
@@ -70,7 +73,8 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
     u = chart.outline.samples(DENSE_MM)
-    breaks = sorted((*chart.corners, *chart.joins, *fold_ends(pad, chart)))
+    flown = [float(np.mod(end, chart.outline.period)) for span in chart.flies for end in (span.begin, span.end)]
+    breaks = sorted((*chart.corners, *chart.joins, *fold_ends(pad, chart), *flown))
     if half:
         low, high = centre_places(chart)
         breaks = [low, *[b for b in breaks if low < b < high], high]
@@ -91,14 +95,41 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
             welt=band and pad.sides[side].welt,
             rim=True,
         )
-        path = _over_path(chart, side, inner, chart.to_plane(inner, chart.seam(inner)))
-        if half:
-            path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
-        drawn.append(ChartLine(rule, LineString(path)))
+        for part in _where_sides_spread(chart, inner):
+            path = _over_path(chart, side, part, chart.to_plane(part, chart.seam(part)))
+            if half:
+                path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
+            drawn.append(ChartLine(rule, LineString(path)))
     if half:
         ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
         drawn.append(ChartLine(LineIdentity(LineRole.CENTRE, rim=True), LineString(ends)))
     return drawn
+
+
+def _where_sides_spread(chart: Chart, u: FloatArray) -> list[FloatArray]:
+    """Rising places (n,) of the edge seam in parts: where sides spread round a corner as they go down, no step of the
+    seam may turn far, or their columns would cut the corner at their feet."""
+    if chart.way is None:
+        return [u]
+    tops = chart.to_plane(u, chart.seam(u))
+    feet = (
+        chart.outline.point(u) + chart.outline.normal(u) * chart.way.at(chart.way.nodes[..., 0].max(axis=1), u)[:, None]
+    )
+    normal = chart.outline.normal(u)
+    turn = np.abs(
+        np.arctan2(
+            normal[1:, 0] * normal[:-1, 1] - normal[1:, 1] * normal[:-1, 0], (normal[1:] * normal[:-1]).sum(axis=1)
+        )
+    )
+    short, long = (np.linalg.norm(np.diff(points, axis=0), axis=1) for points in (tops, feet))
+    cuts, turned, gone = [0], 0.0, 0.0
+    for k in np.flatnonzero(long > SPREAD * short):
+        turned, gone = (turned + turn[k], gone + short[k]) if k == cuts[-1] or turned else (turn[k], short[k])
+        if turned >= SPREAD_RAD and gone >= LEAST_STEP_MM:
+            cuts.append(int(k) + 1)
+            turned, gone = 0.0, 0.0
+    cuts = [*cuts, len(u) - 1] if cuts[-1] < len(u) - 1 else cuts
+    return [u[a : b + 1] for a, b in pairwise(cuts)]
 
 
 def _over_path(chart: Chart, side: str, u: FloatArray, path: FloatArray) -> FloatArray:

@@ -12,9 +12,9 @@ from meshes.padding.layers import edge_thickness
 from meshes.padding.support_mesh import support_mesh
 from meshes.records.materials import BUILT_IN
 from meshes.settle.pad import PadRest, settle_pad
+from meshes.support.blocks import face_of
 from meshes.support.chart import pad_chart
 from meshes.support.face import is_even
-from meshes.support.rim import face_of
 from tests.pads import sheet_of
 
 # A sprung back of a bench whose springs stop short of its top rail, crooked so that no half is saved. Invented.

@@ -11,7 +11,7 @@ from shapely.ops import unary_union
 
 from flatten.draw.fonts import CAPITAL_SHARE, LINE_ROOM, type_size, words_width
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
-from flatten.draw.lettering import SMALLEST_MM, Block, allowance_text, draw_block, draw_edge_name, place_block
+from flatten.draw.lettering import SMALLEST_MM, WordBlock, allowance_text, draw_block, draw_edge_name, place_block
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
 from flatten.draw.seam_marks import slit_mm
@@ -25,7 +25,7 @@ from tests.pieces import boxed_cushion, edges_of, l_shape, piece_of
 def test_lines_stand_below_each_other_centred_on_their_place(angle, scale):
     """The whole block is as high as its lines with their room, and its middle is the place."""
     sizes = (8.0, 4.0, 4.0)
-    block = Block(tuple((f"line {k}", s) for k, s in enumerate(sizes)), LabelPlace((50.0, 20.0), angle, scale))
+    block = WordBlock(tuple((f"line {k}", s) for k, s in enumerate(sizes)), LabelPlace((50.0, 20.0), angle, scale))
     pen = RecordingPen()
     draw_block(block, pen)
     assert [text.words for text in pen.texts] == ["line 0", "line 1", "line 2"]

@@ -23,7 +23,7 @@ from meshes.settle.section import section
 from meshes.settle.section_line import Cut
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Allowance
-from meshes.support.rim import face_of
+from meshes.support.blocks import face_of
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 ALLOWANCE = Allowance(12.0, 12.0, 50.0, 25.0, "square", 120.0)

@@ -312,7 +312,9 @@ def test_report_summary_and_cut_list_say_what_is_covered(pair):
     assert row["wrap_mm"] == 22.0
     assert [one["name"] for one in row["openings"]] == ["lock", "vent", "cup"]
     assert report(pair)["pads"][0]["closed"] is None
-    assert "a pair of boards" in board_words(pair.pads[0])
+    words = board_words(pair.pads[0])
+    assert "a pair of boards" in words
+    assert words.endswith("3 openings, of which 2 with leather turned in, 1 hole to pierce when covered")
     assert "wrapped, along the edge of the board" in str(cutlist_csv(pair))
     (piece,) = pair.pieces
     assert any("foam 3 + board 3 + leather 1 mm" in note for note in piece.notes)

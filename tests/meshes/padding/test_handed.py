@@ -14,7 +14,7 @@ from meshes.records.pad import Pad, SeatPose, Wanted
 from meshes.records.springs import Springs
 from meshes.seat.build import BuiltPad, build
 from meshes.sheet.read import read_sheet
-from meshes.support.rim import face_of
+from meshes.support.blocks import face_of
 from tests.pads import sheet_of
 
 JUMP_SEAT = Path(__file__).parents[3] / "examples/jump_seat/jump.toml"

@@ -12,9 +12,10 @@ from meshes.records.board import Board, Hole, Opening
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
 from meshes.records.closed import Closed
 from meshes.records.corners import CornerFinish, Folds
-from meshes.records.frame import BasePlane, Frame
+from meshes.records.frame import BasePlane, Fixings, Frame, Post
 from meshes.records.pad import (
     SIDES,
+    Block,
     ExtraLine,
     Inset,
     Layer,
@@ -49,7 +50,7 @@ OTHER = {
     "outline": replace(plain().outline, radii=(1.0, 2.0, 3.0, 4.0)),
     "profiles": (Profile("across", 150.0, ((-200.0, 0.0), (200.0, 3.0))),),
     "sides": {name: Side(drop=50.0 + k) for k, name in enumerate(SIDES)},
-    "layers": (Layer("wadding", 8.0, "left", 40.0, 20.0, 3.0, 1.5),),
+    "layers": (Layer("wadding", 8.0, "left", 40.0, 20.0, 3.0, 1.5, block=Block(4.0, 10.0, 6.0)),),
     "inset": Inset(0.0, 50.0, 60.0, 70.0, 30.0, True, True),
     "lines": (ExtraLine("seam", ((0.0, 0.0), (0.0, 300.0)), False, True),),
     "symmetric": False,
@@ -60,6 +61,7 @@ OTHER = {
     ),
     "bands": Bands(("sides", "none", None, "ends"), ((0.0, 300.0),)),
     "folds": Folds((("front_right", CornerFinish.DOUBLE),), 6.0),
+    "fixings": Fixings((("rear", "fly"),), (("rear", 30.0),), posts=(Post("rear", 80.0, 40.0),)),
     "board": Board(
         4.0,
         20.0,

@@ -11,10 +11,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from meshes.base.problems import Way
 from meshes.schema import cover_tables, outline, pad_tables, tables
-from meshes.schema.continues import ContinuesInput, continues_record
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.remedies import REMEDIES, remedies
-from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.support import ContinuesInput, SupportInput, continues_record, springs_record
 from meshes.schema.tables import json_schema, schema_text
 
 TABLES = {**vars(outline), **vars(pad_tables), **vars(cover_tables), **vars(tables)}
@@ -222,7 +221,8 @@ def test_remedies_name_keys_of_the_sheet_and_set_what_these_may_be():
         "inset": pad_tables.InsetInput,
         "outline": outline.OutlineInput,
     }
-    beside = SimpleNamespace(model_fields={**pad_tables.SideInput.model_fields, **pad_tables.PleatsInput.model_fields})
+    tables = (pad_tables.SideInput, pad_tables.PleatsInput, pad_tables.LayerInput)
+    beside = SimpleNamespace(model_fields={key: one for table in tables for key, one in table.model_fields.items()})
     for code, varied in REMEDIES.items():
         for vary in varied:
             keys = vary.keys

@@ -11,7 +11,7 @@ from meshes.records.pad import Layer, Profile
 from meshes.schema.cover_tables import OutputInput
 from meshes.seat.build import build
 from meshes.seat.facts import RESIDUAL_REFUSED_MM, RESIDUAL_TOLD_MM, pad_facts
-from meshes.support.rim import face_of
+from meshes.support.blocks import face_of
 from tests.pads import FLAT, built, sheet_of
 
 CROOKED = (

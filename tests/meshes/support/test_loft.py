@@ -9,12 +9,12 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import triangle_areas
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import SIDES, Profile
+from meshes.support.blocks import face_of
 from meshes.support.chart import pad_chart
 from meshes.support.chart_mesh import chart_mesh
 from meshes.support.face import fit_face, is_even
 from meshes.support.line_roles import LineRole
 from meshes.support.loft import loft
-from meshes.support.rim import face_of
 from tests.pads import FLAT, sheet_of
 
 NO_PADDING = dict.fromkeys(SIDES, 0.0)

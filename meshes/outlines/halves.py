@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from meshes.base.plane import Point
 from meshes.base.units import SAME_MM
-from meshes.records.pad import MIRROR_SIDE, ExtraLine, Pad, Profile
+from meshes.records.pad import ExtraLine, Pad, Profile
 
 
 def in_halves(pad: Pad) -> Pad:
@@ -25,10 +25,15 @@ def _same_left_and_right(pad: Pad) -> bool:
         return False
     if pad.frame != pad.frame.mirrored() or pad.folds != pad.folds.mirrored() or not pad.bands.even:
         return False
+    if pad.fixings.ordered != pad.fixings.mirrored().ordered:
+        return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False
-    mirrored = sorted(repr(replace(p, where=MIRROR_SIDE.get(p.where, p.where))) for p in pad.layers)
-    if mirrored != sorted(repr(p) for p in pad.layers):
+    # Crowns of blocks may be measured on one half, like profiles.
+    flat = [p if p.block is None else replace(p, block=replace(p.block, top=())) for p in pad.layers]
+    if sorted(repr(p.mirrored()) for p in flat) != sorted(map(repr, flat)):
+        return False
+    if not all(_profiles_agree(p.block.top) for p in pad.layers if p.block is not None):
         return False
     return _profiles_agree(pad.profiles)
 

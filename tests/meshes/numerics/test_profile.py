@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from meshes.support.profile import GAUGE_READING_MM, blend_across, fair_curve, left_out_mm, sensitivity
+from meshes.numerics.profile import GAUGE_READING_MM, blend_across, fair_curve, left_out_mm, sensitivity
 
 
 def changes_of_sign(values, least):
