@@ -19,15 +19,22 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
 # The most that is paid, in ln stretch: a little less than half a point of demand, which counts from 1 up; the shares of
 # it that are paid.
-PAID, SHARES = 0.0046, (0.0, 0.5, 1.0)
+PAID, SHARES = 0.0044, (0.0, 0.5, 1.0)
+# The most that is paid as demand, a fraction, and by how much less is tried where a map came out beyond it.
+MOST_PAID, LESS = 0.005, 0.97
 # A line counts as straight here a little before it does on the piece, which may come to be drawn larger.
 WITHIN = 0.99 * STRAIGHT_BOW_MM
-# Lines that bow by so much with all paid, and by more than this share of the worst, are given up at once; else the one
-# that bows most.
+# Lines that bow by so much with all paid, and by more than this share of the worst, are given up at once, but the one
+# that bows least is left; else the one that bows most.
 HOPELESS_MM, HOPELESS_SHARE = 2.0 * STRAIGHT_BOW_MM, 0.5
-# Tries at most until it is settled which lines are straight; by how much more, in ln stretch, it is tried first what
-# the rest would ask.
-TRIES, MORE = 3, 0.02
+# Lines that bow alike are the same line left and right, mm.
+TWIN_BOW_MM = 1e-6
+# Tries at most until it is settled which lines are straight.
+TRIES = 3
+# What the rest would ask: tries at most; by how much more, in ln stretch, it is tried first; how near, in ln stretch,
+# what is straight and what is not are brought to each other; how far beyond the place that a straight line through the
+# last two bows points to; and the least and most of the way between two that is gone.
+PRICE_TRIES, MORE, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +56,8 @@ class Tried:
 @dataclass(frozen=True, eq=False)
 class Bought:
     """The map that is kept, and of every part (p,): how much higher its demand is than it need be, and how much more
-    its lines would ask to be straight, 0 where they are, infinite where the leather does not give it."""
+    its lines would ask to be straight, 0 where they are, infinite where that was not found within what the leather
+    gives."""
 
     kept: Tried
     paid: FloatArray
@@ -73,9 +81,8 @@ def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, a
     prices: whether it is tried what lines that bow would ask, else nothing is said of it.
     """
     kept, raised = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
-    more = np.expm1(kept.spreads) - np.expm1(plain.spreads)
     asks = _asked(kept, raised, lines, part, left, attempt) if prices else np.zeros(len(left))
-    return Bought(kept, np.maximum(more, 0.0), asks)
+    return Bought(kept, _more(kept, plain), asks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,14 +121,25 @@ def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt
         worst = np.zeros(len(parts))
         np.maximum.at(worst, part[bowed], last.bows[bowed])
         hopeless = np.minimum(np.maximum(HOPELESS_MM, HOPELESS_SHARE * worst), worst)
-        wanted &= ~(bowed & (level == most)[part] & (last.bows >= hopeless[part]))
+        given_up = bowed & (level == most)[part] & (last.bows >= hopeless[part])
+        wanted &= ~(given_up & ~_last_hope(last.bows, wanted, given_up, part, len(parts)))
         level[part[bowed]] = np.minimum(level[part[bowed]] + 1, most)
         level[~np.isin(parts, part[wanted & plain.bowed])] = 0
     if not best.raised.any():
         return plain, best.raised
-    if (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all():
-        return last, raised
-    return attempt(best.raised, lines.wanting(best.wanted)), best.raised
+    same = (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all()
+    kept, raised = last if same else attempt(best.raised, lines.wanting(best.wanted)), best.raised
+    price = _more(kept, plain)
+    if (price > MOST_PAID).any():
+        # A walk may end a little beyond its bounds.
+        raised = raised * np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, MOST_PAID * LESS))
+        kept = attempt(raised, lines.wanting(best.wanted))
+    return kept, raised
+
+
+def _more(tried: Tried, plain: Tried) -> FloatArray:
+    """By how much the demand of every part (p,) is higher."""
+    return np.asarray(np.maximum(np.expm1(tried.spreads) - np.expm1(plain.spreads), 0.0))
 
 
 def _count(marked: BoolArray, part: IntArray, parts: int) -> IntArray:
@@ -129,20 +147,84 @@ def _count(marked: BoolArray, part: IntArray, parts: int) -> IntArray:
     return np.bincount(part, weights=marked, minlength=parts).astype(np.int64)
 
 
+def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: IntArray, parts: int) -> BoolArray:
+    """Of parts of which several lines are wanted and all would be given up, the lines (l,) that bow least."""
+    # Lines that need only be fair have no bow.
+    own = wanted & (bows > 0.0)
+    least, most = np.full(parts, np.inf), np.zeros(parts)
+    np.minimum.at(least, part[own], bows[own])
+    np.maximum.at(most, part[own], bows[own])
+    every = (_count(given_up & own, part, parts) == _count(own, part, parts)) & (most > least + TWIN_BOW_MM)
+    return np.asarray(every[part] & own & (bows <= least[part] + TWIN_BOW_MM))
+
+
 def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> FloatArray:
-    """How much more demand (p,) the lines that bow would ask."""
-    parts = np.arange(len(left))
-    asks = np.where(np.isin(parts, part[kept.bowed]), np.inf, 0.0)
-    low, high = raised, np.minimum(raised + MORE, left)
-    for share in (1.0, 0.5):
-        # What is straight with a little more is tried with half of it, what is not with all that the leather gives.
-        at = np.where(asks > 0.0, low + share * (high - low), raised)
-        if not (at > raised).any():
+    """How much more demand (p,) the lines that bow would ask: the least of what was tried with which all came straight,
+    infinite where none did, not even with all that the leather gives."""
+    parts = len(left)
+    bow = _worst(kept.bows, part, parts)
+    asks = np.where(bow > WITHIN, np.inf, 0.0)
+    bracket = _Bracket(raised, bow, raised, bow, np.full(parts, np.inf), np.zeros(parts))
+    for turn in range(PRICE_TRIES):
+        at = bracket.next(left, first=turn == 0, last=turn == PRICE_TRIES - 1)
+        asked = (bow > WITHIN) & (at > raised) & (at > bracket.low) & (at < bracket.high) & ~bracket.close
+        if not asked.any():
             break
-        tried = attempt(at, lines)
-        straight = (asks > 0.0) & ~np.isin(parts, part[tried.bowed])
-        more = np.maximum(np.expm1(tried.spreads) - np.expm1(kept.spreads), 0.0)
-        asks = np.where(straight, np.minimum(asks, more), asks)
-        # So that half of the way from here is all of it.
-        high = np.where(np.isfinite(asks), high, np.where(high < left, 2.0 * left - low, low))
+        tried = attempt(np.where(asked, at, raised), lines)
+        found = _worst(tried.bows, part, parts)
+        asks = np.where(asked & (found <= WITHIN), np.minimum(asks, _more(tried, kept)), asks)
+        bracket = bracket.narrowed(at, found, asked)
     return asks
+
+
+@dataclass(frozen=True, eq=False)
+class _Bracket:
+    """For every part (p,) what its bound was raised by and how much its worst line bowed then: the most with which one
+    bowed, `low`, the one before it, and the least with which all were straight, `high`, infinite where none was yet."""
+
+    before: FloatArray
+    before_bow: FloatArray
+    low: FloatArray
+    low_bow: FloatArray
+    high: FloatArray
+    high_bow: FloatArray
+
+    @property
+    def close(self) -> BoolArray:
+        return np.asarray(self.high - self.low <= NEAR_ENOUGH)
+
+    def next(self, left: FloatArray, *, first: bool, last: bool) -> FloatArray:
+        """By how much bounds are raised next; left (p,): the most."""
+        known = np.isfinite(self.high)
+        high = np.where(known, self.high, self.low)
+        drop = self.low_bow - np.where(known, self.high_bow, self.low_bow)
+        share = np.divide(self.low_bow - WITHIN, drop, out=np.full(len(left), 0.5), where=drop > 0.0)
+        between = self.low + np.clip(PAST_IT * share, LEAST_WAY, MOST_WAY) * (high - self.low)
+        slope = np.divide(
+            self.before_bow - self.low_bow,
+            self.low - self.before,
+            out=np.zeros(len(left)),
+            where=self.low > self.before,
+        )
+        way = np.divide(self.low_bow - WITHIN, slope, out=np.full(len(left), np.inf), where=slope > 0.0)
+        onward = self.low + (MORE if first else PAST_IT * way)
+        return np.where(known, between, left if last else np.minimum(onward, left))
+
+    def narrowed(self, at: FloatArray, bow: FloatArray, asked: BoolArray) -> "_Bracket":
+        """The same after a try at (p,) in which the worst lines bowed by so much, for the parts that were asked."""
+        lower, higher = asked & (bow > WITHIN), asked & (bow <= WITHIN)
+        return _Bracket(
+            np.where(lower, self.low, self.before),
+            np.where(lower, self.low_bow, self.before_bow),
+            np.where(lower, at, self.low),
+            np.where(lower, bow, self.low_bow),
+            np.where(higher, at, self.high),
+            np.where(higher, bow, self.high_bow),
+        )
+
+
+def _worst(bows: FloatArray, part: IntArray, parts: int) -> FloatArray:
+    """The largest bow of the lines of every part."""
+    worst = np.zeros(parts)
+    np.maximum.at(worst, part, bows)
+    return worst

@@ -62,13 +62,11 @@ def _panel(panel: Panel, flat: Flat, seat_points: FloatArray) -> dict[str, Any]:
 
 def _pull(job: Job, k: int, panel: Panel) -> dict[str, Any]:
     """Stretch - 1 of a piece as it is cut, and its tension in N/m: what is wished for, what the seat was settled at,
-    and what the piece comes to."""
-    pull = pull_of_panel(panel, job.flats[panel.name], job.coverings)
-    tension = {
-        "wished": tension_of(job.sheet, job.coverings.card(panel.name)),
-        "settled": settled_at(job.tensions[k], panel.part),
-        "reached": pull.tension_n_per_mm,
-    }
+    and what the piece comes to; of a closed cover all three are what its core pulls it with when it is filled."""
+    pull, closed = pull_of_panel(panel, job.flats[panel.name], job.coverings), job.pads[k].closed
+    wished, settled = tension_of(job.sheet, job.coverings.card(panel.name)), settled_at(job.tensions[k], panel.part)
+    told = (wished, settled, pull.tension_n_per_mm) if closed is None else (closed.tension_n_per_mm,) * 3
+    tension = dict(zip(("wished", "settled", "reached"), told, strict=True))
     return {
         "pull": {"least": fraction(pull.least), "mean": fraction(pull.mean)},
         "tension_n_per_m": {word: round(1000.0 * value, 1) for word, value in tension.items()},

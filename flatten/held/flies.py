@@ -91,5 +91,5 @@ def fly_notes(pad: BuiltPad, pieces: Sequence[Piece], make_problem: MakeProblem,
                 f"a strip of {pad.pad.fixings.strip:g} mm leaves {fly.grip_mm:.0f} mm of the {side} fly "
                 f"beyond the tack line, and a hand needs {LEAST_GRIP_MM:g}; write strip = {wanted:.0f} or more"
             )
-            notes.append(replace(make_problem("G191", ("fixing", "strip"), text), warning=True))
+            notes.append(replace(make_problem("G201", ("fixing", "strip"), text), warning=True))
     return notes

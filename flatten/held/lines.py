@@ -40,7 +40,7 @@ def staple_notes(pad: BuiltPad, make_problem: MakeProblem, allowance: Allowance)
         return []
     text = f"staples {fixings.under:g} mm in under the board leave {left:.0f} mm of leather to grip, and a hand needs "
     text += f"{LEAST_GRIP_MM:g}; write pulled = {fixings.under + LEAST_GRIP_MM:g} under [allowance], or a smaller under"
-    return [replace(make_problem("G193", ("fixing", "under"), text), warning=True)]
+    return [replace(make_problem("G203", ("fixing", "under"), text), warning=True)]
 
 
 def _with_lines(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:

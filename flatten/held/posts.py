@@ -75,7 +75,7 @@ def post_notes(pad: BuiltPad, make_problem: MakeProblem) -> list[Problem]:
             f"a post at {word} = {post.at:g} mm stands beside the {pad.pad.side_word(post.side)} side, whose tack line "
         )
         text += f"runs from {low:.0f} to {high:.0f} mm; check the place"
-        notes.append(replace(make_problem("G192", ("post", k, "at"), text), warning=True))
+        notes.append(replace(make_problem("G202", ("post", k, "at"), text), warning=True))
     return notes
 
 

@@ -37,6 +37,18 @@ def pull_of_panel(panel: Panel, flat: Flat, leather: Card | Coverings) -> Pull:
     return pull_of(stretch(surface.vertices, flat.points, surface.triangles), flat.backbone, card)
 
 
+def pulls_told(pads: Sequence[BuiltPad], flats: Mapping[str, Flat], leather: Card | Coverings) -> dict[str, float]:
+    """What the cover of every panel carries on the seat, N/mm, by name: what its piece as cut pulls with, or what the
+    core of a closed cover pulls it with, whose pieces are drawn to the finished size."""
+    return {
+        panel.name: pad.closed.tension_n_per_mm
+        if pad.closed is not None
+        else pull_of_panel(panel, flats[panel.name], leather).tension_n_per_mm
+        for pad in pads
+        for panel in pad.panels
+    }
+
+
 @dataclass(frozen=True)
 class PanelPull:
     """name, part: of a panel; mirrored: name of the one that is its mirror image, pulled alike; settled, reached: N/mm,

@@ -52,7 +52,7 @@ def _words(lines: Sequence[LineBow], cost: Straightening | None) -> str:
         cut = ", fillers there are cut to the curve" if any(line.valley for line in bowed) else ""
         words.append(f"{_listed(names)} {bows} in {STRAIGHT_OVER_MM:.0f} mm{cut}")
         if cost is not None and cost.asks is None:
-            words.append("straight would ask more than the leather gives")
+            words.append("no straight way was found within what the leather gives")
         elif cost is not None and cost.asks is not None and cost.asks >= LEAST_TOLD:
             words.append(f"straight would ask {100.0 * cost.asks:.1f} points more")
     return "; ".join(words)

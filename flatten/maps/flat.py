@@ -55,8 +55,8 @@ class Trouble:
 @dataclass(frozen=True)
 class Straightening:
     """What straight lines cost one piece, fractions of demand: paid, by how much its demand is higher than it need be;
-    asks, how much more it would be with all of its lines straight, 0 where they are, None where the leather does not
-    give that."""
+    asks, how much more it would be with all of its lines straight as far as was found, 0 where they are, None where
+    none was found within what the leather gives."""
 
     paid: float
     asks: float | None

@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from flatten.edges.fixings import FIXED_HOW, PULLED
 from flatten.job.pipeline import Job
-from flatten.job.pulls import pull_of_panel
+from flatten.job.pulls import pulls_told
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, item_list, joined_up, part, table
 from meshes.base.files import number
@@ -57,10 +57,8 @@ def shorter_words(job: Job) -> str:
 
 def _pull_words(job: Job) -> str:
     """The pull that the pieces carry, as one span."""
-    reached = [
-        1000.0 * pull_of_panel(job.panels[name], job.flats[name], job.coverings).tension_n_per_mm
-        for name in {piece.panels[0] for piece in job.pieces}
-    ]
+    told = pulls_told(job.pads, job.flats, job.coverings)
+    reached = [1000.0 * told[name] for name in {piece.panels[0] for piece in job.pieces}]
     low, high = min(reached), max(reached)
     return (
         f"Pulled down to its marks the cover carries {low:.0f} to {high:.0f} N per metre of width, {low / 98.1:.1f} to "

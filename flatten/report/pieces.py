@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from flatten.draw.stretch_map import reach_of
 from flatten.job.pipeline import Job
-from flatten.job.pulls import pull_of_panel
+from flatten.job.pulls import pulls_told
 from flatten.job.straight_notes import straight_words
 from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
@@ -56,11 +56,7 @@ def badge(verdict: str | None) -> Markup:
 
 def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
-    panels = job.panels
-    reached = {
-        name: pull_of_panel(panels[name], job.flats[name], job.coverings).tension_n_per_mm
-        for name in {piece.panels[0] for piece in job.pieces}
-    }
+    reached = pulls_told(job.pads, job.flats, job.coverings)
     rows = []
     for k, piece in enumerate(job.pieces):
         flat = job.flats[piece.panels[0]]

@@ -254,12 +254,12 @@ def _check_fixings(drawn: PadDraft, faults: Faults) -> None:
     flown = [side for side, word in fixings.sides if word == FLY]
     if flown and drawn.bands.over:
         text = "a fly, and the face runs on over a side, whose gables leave no place for one; hold that side otherwise"
-        faults.add("G195", (*drawn.keys, "fixing", flown[0]), text)
+        faults.add("G205", (*drawn.keys, "fixing", flown[0]), text)
     posts = {post.side for post in fixings.posts}
     for side, down in fixings.creases:
         if fixings.of(side) != FLY and side not in posts and down > 0.0 and _said(drawn, "sides", side):
             text = f'has no effect without a fly or a post; write {side_word(side, kind)} = "fly" under [pad.fixing]'
-            faults.warn("G194", (*drawn.keys, "sides", side, "crease"), text)
+            faults.warn("G204", (*drawn.keys, "sides", side, "crease"), text)
 
 
 def _said(drawn: PadDraft, table: str, side: str) -> bool:

@@ -166,7 +166,7 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_p
         own = np.array([span.holds(place, chart.outline.period) for place in u])
         above = (chart.edge(u) + span.below - face.c[ring])[own]
         if (above < LEAST_SIDE_MM).any() or (deep[own] - above < LEAST_SIDE_MM).any():
-            raise ProblemError([make_problem("G190", ("sides", span.side), _no_room(pad, span, above, deep[own]))])
+            raise ProblemError([make_problem("G200", ("sides", span.side), _no_room(pad, span, above, deep[own]))])
 
 
 def _no_room(pad: Pad, span: FlySpan, above: FloatArray, deep: FloatArray) -> str:

@@ -11,15 +11,19 @@ from flatten.corners.lines import fold_lines, opens_to
 from flatten.corners.wedge import wedge
 from flatten.corners.words import fold_notes
 from flatten.demand.develop import flatten
+from flatten.edges.makes import SeamMake
+from flatten.edges.named import sewn_so
 from flatten.figures.report import report
 from flatten.job.make import make
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import EdgeKind, LineKind
+from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import Problem
 from meshes.base.surface import directed_edges, triangle_areas
 from meshes.padding.layers import edge_thickness
 from meshes.padding.support_mesh import support_mesh
 from meshes.records.corners import CORNERS_AFTER, CornerFinish, Folds
+from meshes.records.seam_kinds import PLAIN
 from meshes.seat.corner_folds import corner_sectors
 from meshes.sheet.whole import Allowance
 from meshes.support.blocks import face_of
@@ -202,6 +206,18 @@ def test_what_does_not_go_beside_a_rail_is_told(box, room, told):
         assert notes[0].warning
         short = (1.2 if told == "make the board" else 3.6) - room
         assert f"{short:.1f} mm smaller" in notes[0].text
+
+
+def test_folds_are_kept_where_a_row_says_how_seams_are_sewn_and_where_panels_are_renamed():
+    """Every row of one kind makes the division anew; what corners take in must not be lost with it."""
+    pad = built(slip(), edge_mm=30.0)
+    assert pad.division.folds
+    (sewn,) = sewn_so([pad], {"a seam": SeamMake(PLAIN)})
+    assert sewn.division.folds == pad.division.folds
+    first, second = panels_told_apart([pad, pad])
+    assert first.division.folds == pad.division.folds
+    assert {fold.panel for fold in second.division.folds} <= {panel.name for panel in second.panels}
+    assert [fold.corner for fold in second.division.folds] == [fold.corner for fold in pad.division.folds]
 
 
 @pytest.mark.parametrize("mesh", [24.0, 9.0])

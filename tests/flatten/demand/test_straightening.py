@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from flatten.demand.fairness import STRAIGHT_BOW_MM, Line, Lines, bow_in_300
-from flatten.demand.straightening import PAID, Tried, straightened, straightening_of
+from flatten.demand.straightening import NEAR_ENOUGH, PAID, Tried, straightened, straightening_of
 
 LIMIT = STRAIGHT_BOW_MM
 
@@ -116,3 +116,60 @@ def test_the_bow_of_an_arc_is_that_over_300_mm():
     assert bow_in_300(short) == pytest.approx(long**2 / (8.0 * 1500.0), rel=3e-3)
     assert bow_in_300(arc @ np.array([[0.6, 0.8], [-0.8, 0.6]]) + 70.0) == pytest.approx(bow_in_300(arc))
     assert bow_in_300(np.stack([np.linspace(0.0, 700.0, 30), np.zeros(30)], axis=1)) == 0.0
+
+
+@pytest.mark.parametrize("needed", [0.005, 0.013, 0.021, 0.034, 0.06, 0.095])
+def test_what_the_rest_would_ask_is_found_between_what_bows_and_what_is_straight(needed):
+    """Not all that the leather gives, where less does: within what tries are brought near to."""
+    bow = 6.0
+    made = hide([bow], [(bow - 0.99 * LIMIT) / needed])
+    (asks,) = made.bought([0.1]).asks
+    least = np.exp(0.05) * np.expm1(needed)
+    assert least <= asks * (1.0 + 1e-9)
+    assert asks <= 1.05 * np.expm1(1.35 * needed + NEAR_ENOUGH) * np.exp(0.05)
+
+
+def test_a_bow_that_falls_slower_than_a_straight_line_is_followed_to_all_that_the_leather_gives():
+    made = hide([6.0], [0.0])
+
+    def attempt(raised, lines):
+        made.tried.append(raised)
+        bows = np.array([6.0 * np.exp(-raised[0] / 0.03)])
+        return Tried(np.zeros((0, 2)), made.least + raised, made.least + raised, bows)
+
+    for left, reached in ((0.1, True), (0.04, False)):
+        made.tried.clear()
+        plain = attempt(np.zeros(1), made.lines)
+        found = straightened(plain, made.lines, made.part, np.array([left]), attempt, prices=True)
+        assert np.isfinite(found.asks[0]) == reached
+        assert max(raised[0] for raised in made.tried) <= left + 1e-12
+        if not reached:
+            # Nothing is called out of reach that was not tried with all there is.
+            assert max(raised[0] for raised in made.tried) == pytest.approx(left)
+
+
+def test_where_all_lines_would_be_given_up_what_may_be_paid_serves_the_one_that_bows_least():
+    made = hide([3.2, 4.6], [0.0, 0.0])
+
+    def attempt(raised, lines):
+        wanted = np.array([line.share >= 0.5 for line in lines.lines])
+        shared = raised[0] / PAID / max(int(wanted.sum()), 1)
+        bows = np.array([3.2, 4.6]) - wanted * 2.3 * shared
+        return Tried(np.zeros((0, 2)), made.least + raised, made.least + raised, bows)
+
+    plain = attempt(np.zeros(1), made.lines)
+    found = straightened(plain, made.lines, made.part, np.array([PAID]), attempt, prices=False)
+    assert found.kept.bows[0] <= LIMIT < found.kept.bows[1]
+    assert 0.0 < found.paid[0] <= 0.005
+
+
+def test_half_a_point_is_the_most_where_a_walk_ends_beyond_its_bounds_too():
+    made = hide([1.8, 3.0], [1.0 / PAID, 0.0], least=(0.07,))
+
+    def attempt(raised, lines):
+        tried = made.attempt(raised, lines)
+        return replace(tried, spreads=tried.spreads + 0.25 * raised)
+
+    plain = attempt(np.zeros(1), made.lines)
+    found = straightened(plain, made.lines, made.part, np.array([0.03]), attempt, prices=False)
+    assert 0.0 < found.paid[0] <= 0.005

@@ -93,5 +93,5 @@ def test_words():
         "straight lines cost 0.3 points of demand; valley 2 bows 3.1 mm in 300 mm, fillers there are cut to the curve; "
         "straight would ask 1.2 points more"
     )
-    assert _words(bowed, Straightening(0.0, None)).endswith("straight would ask more than the leather gives")
+    assert _words(bowed, Straightening(0.0, None)).endswith("no straight way was found within what the leather gives")
     assert _words([LineBow("front tack line", False, 0.2)], Straightening(0.0, 0.0)) == ""

@@ -8,6 +8,7 @@ from flatten.draw.marks import draw_piece
 from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.figures.report import report
 from flatten.job.make import make
+from flatten.job.pulls import pulls_told
 from flatten.pieces.piece import EdgeKind, LineKind, MarkKind
 from flatten.report.amounts import welt_mm
 from flatten.sections.section import cut_pad
@@ -94,6 +95,17 @@ def test_flat_covers_are_cut_to_their_finished_size(bolster):
         assert flat.stretch == pytest.approx(np.ones_like(flat.stretch), abs=1e-6)
         assert flat.certified
     assert not [problem for problem in bolster.problems if problem.code in ("F201", "F321")]
+
+
+def test_what_a_closed_cover_is_pulled_with_is_what_its_core_pulls_it_with(cushion):
+    """Its pieces are drawn to the finished size: by themselves they pull with nothing, or less than that."""
+    (pad,) = cushion.pads
+    core = 1000.0 * pad.closed.tension_n_per_mm
+    assert core > 1.0
+    for row in report(cushion)["panels"]:
+        assert row["tension_n_per_m"] == pytest.approx(dict.fromkeys(("wished", "settled", "reached"), core), abs=0.06)
+    told = pulls_told(cushion.pads, cushion.flats, cushion.coverings)
+    assert 1000.0 * np.array(list(told.values())) == pytest.approx(np.full(len(cushion.panels), core))
 
 
 def test_every_seam_is_equal_on_both_sides(cushion, bolster):

@@ -314,10 +314,10 @@ def test_papers_have_the_later_cuts_on_a_layer_of_their_own(flown):
 @pytest.mark.parametrize(
     ("fixing", "more", "code"),
     [
-        ('rear = "fly"\nstrip = 90\n', "", "G191"),
-        ('front = "stapled"\nunder = 30\n', "", "G193"),
-        ("", '[[pad.post]]\nside = "front"\nat = 400\nwidth = 30\n', "G192"),
-        ('front = "stapled"\n', "", "G194"),
+        ('rear = "fly"\nstrip = 90\n', "", "G201"),
+        ('front = "stapled"\nunder = 30\n', "", "G203"),
+        ("", '[[pad.post]]\nside = "front"\nat = 400\nwidth = 30\n', "G202"),
+        ('front = "stapled"\n', "", "G204"),
     ],
 )
 def test_what_does_not_serve_is_told(fixing, more, code):
@@ -327,7 +327,7 @@ def test_what_does_not_serve_is_told(fixing, more, code):
 @pytest.mark.parametrize(
     ("old", "new", "fixing", "code"),
     [
-        (f"crease = {CREASE}", "crease = 100", 'rear = "fly"\n', "G190"),
+        (f"crease = {CREASE}", "crease = 100", 'rear = "fly"\n', "G200"),
         (f"crease = {CREASE}", "closed_by_hand = true", 'rear = "glued"\n', "S020"),
         ('name = "box"', 'name = "box"', 'rear = "nailed"\n', "S013"),
         ("[pad.fixing]", "[pad.closed]\nthickness = 80\n[pad.fixing]", 'rear = "glued"\n', "G170"),

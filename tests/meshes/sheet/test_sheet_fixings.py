@@ -88,7 +88,7 @@ def test_no_corner_is_folded_beside_a_fly():
 
 def test_a_crease_that_serves_nothing_is_told():
     text = FLAT.replace("[pad.sides.rear]\n", "[pad.sides.rear]\ncrease = 15\n")
-    assert [warning.code for warning in sheet_of(text).warnings] == ["G194"]
+    assert [warning.code for warning in sheet_of(text).warnings] == ["G204"]
     assert sheet_of(text + '[pad.fixing]\nrear = "fly"\n').warnings == ()
     assert sheet_of(text + '[[pad.post]]\nside = "rear"\nat = 0\nwidth = 30\n').warnings == ()
 
@@ -99,7 +99,7 @@ def test_a_fly_needs_room_between_the_seam_above_it_and_the_tack_line(past):
     with pytest.raises(ProblemError) as caught:
         build(sheet_of(text).pads[0], edge_mm=20.0)
     (problem,) = caught.value.problems
-    assert problem.code == "G190"
+    assert problem.code == "G200"
     # What it advises works.
     low, high = (float(word) for word in problem.text.split("needs ")[1].split(" mm")[0].split(" to "))
     for below in (low + 1.0, high - 1.0):
@@ -121,4 +121,4 @@ def test_no_fly_where_the_face_runs_on_over_a_side():
     text = FLAT.replace("seam_below = 5\n", "").replace("corner_radius = 40", "corner_radius = 20")
     with pytest.raises(ProblemError) as caught:
         sheet_of(text + '[pad.bands]\nover = ["front"]\n[pad.fixing]\nrear = "fly"\n')
-    assert "G195" in {problem.code for problem in caught.value.problems}
+    assert "G205" in {problem.code for problem in caught.value.problems}
