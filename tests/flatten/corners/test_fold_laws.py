@@ -155,8 +155,8 @@ def beside(room, layers, finishes, *, rail=True):
     return clearance_notes(pad, 1.2, lambda code, keys, text: Problem(code, " ".join(keys), text))
 
 
-def layer(thickness, where="all", taper=0.0, within=None):
-    return SimpleNamespace(thickness=thickness, where=where, taper=taper, within=within)
+def layer(thickness, where="all", taper=0.0, within=None, block=None):
+    return SimpleNamespace(thickness=thickness, where=where, taper=taper, within=within, block=block)
 
 
 @pytest.mark.parametrize(
@@ -196,6 +196,10 @@ def test_padding_that_goes_down_the_side_is_pressed_to_a_third():
     assert beside(4.3, layers, [CornerFinish.DRAWN]) == []
     assert [note.code for note in beside(4.3, layers, [CornerFinish.DOUBLE])] == ["G180"]
     assert beside(4.2 + 1e-9, [layer(9.0)], []) == []
+    # A block that hangs over the board takes its overhang besides.
+    blocks = [layer(9.0), *(layer(60.0, "face", block=SimpleNamespace(overhang=mm)) for mm in (2.0, 5.0))]
+    assert beside(9.2 + 1e-9, blocks, []) == []
+    assert "0.1 mm smaller" in beside(9.1, blocks, [])[0].text
 
 
 @pytest.mark.parametrize("turned", [False, True])
