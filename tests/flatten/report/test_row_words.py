@@ -533,8 +533,7 @@ def test_what_is_fixed_on_the_seat_is_told_with_its_lengths(monkeypatch):
 
 def test_the_pull_is_told_per_metre_and_in_kilograms(monkeypatch):
     pulls = {"one": 0.0981, "two": 0.1962}
-    pull = lambda panel, flat, coverings: SimpleNamespace(tension_n_per_mm=pulls[panel])  # noqa: E731
-    monkeypatch.setattr(fitting, "pull_of_panel", pull)
+    monkeypatch.setattr(fitting, "pulls_told", lambda pads, flats, coverings: pulls)
     cut = [SimpleNamespace(panels=(name,)) for name in pulls]
     job = job_of(cut, panels={name: name for name in pulls}, flats=dict.fromkeys(pulls))
     assert fitting._pull_words(job).startswith(

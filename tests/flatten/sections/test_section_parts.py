@@ -80,7 +80,9 @@ def shown(*, free=(20.0, 9.0), rest=(15.0, 9.0), settled=True, layers=2, **more)
         ridges=(SimpleNamespace(side="front"), SimpleNamespace(side="rear")),
     )  # fmt: skip
     ridge = SimpleNamespace(at=(200.0, float(tops[-1])), side="front", radius_mm=25.0, hard_line_deg=4.0)
-    pad = SimpleNamespace(layers=[SimpleNamespace(thickness=t, material="foam_medium") for t in free[:layers]])
+    pad = SimpleNamespace(
+        layers=[SimpleNamespace(thickness=t, material="foam_medium", block=None) for t in free[:layers]]
+    )
     given = {"cut": cut, "ridge": ridge, "pad": pad, "lifts": (), "words": "as measured", **more}
     return SimpleNamespace(**given)
 
@@ -92,6 +94,9 @@ def test_layers_are_told_free_and_under_the_cover():
     assert layer_row(one, 1) == "at the front 9.0 mm, under the cover 9.0 mm, crushed 0 %"
     assert layer_row(shown(settled=False), 0) == "at the front 20.0 mm, under the cover 15.0 mm"
     assert layer_row(shown(free=(0.49, 9.0)), 0) == "not at the front"
+    block = shown(free=(0.49, 9.0))
+    block.pad.layers[0].block = object()
+    assert layer_row(block, 0) == "a block, which stands on its own edge at the front"
     assert layer_row(shown(free=(0.51, 9.0), rest=(0.51, 9.0)), 0).startswith("at the front 0.5 mm")
     assert nearest(np.array([[0.0, 0.0], [9.0, 0.0], [5.0, 1.0]]), np.array([6.0, 0.0])) == 2
     rows = _rows(one, "mm")
@@ -276,7 +281,7 @@ def test_figures_of_a_cut_in_words():
         ridge=compared().ridge,
         settled=settled,
         support=level,
-        before=np.stack([level + np.array([0.0, high]) for high in (20.0, 29.0)]),
+        thickness_mm=np.array([[12.0, 20.0], [9.0, 3.0]]),
     )
     bare = SimpleNamespace(ridge=SimpleNamespace(side="front", radius_mm=np.inf, hard_line_deg=9.0), settled=None)
     cut = compared(bare=bare, padded=section, lifts=(SimpleNamespace(at=(12.4, 3.0), gap_mm=2.34),))
