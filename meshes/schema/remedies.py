@@ -66,8 +66,8 @@ REMEDIES: dict[str, tuple[Vary, ...]] = {
         *_less(_CORNERS),
     ),
     "G141": _less(_THICKNESS),
-    "G190": (*_more((OWN, "overhang")), *_less((OWN, "bevel"))),
-    "G193": (*_less((OWN,)), *_more((SIBLING, "thickness"))),
+    "G210": (*_more((OWN, "overhang")), *_less((OWN, "bevel"))),
+    "G213": (*_less((OWN,)), *_more((SIBLING, "thickness"))),
     "G161": _less((OWN,)),
 }
 

@@ -30,7 +30,7 @@ def as_blocks(drafts: Sequence[PadDraft], foam: AbstractSet[str], faults: Faults
                     f"{layer.thickness:g} mm foam on a board without a taper is a block, its sides upright and square "
                     'as it is cut, not laid over the edge; write form = "block" to say so, or form = "laid over"'
                 )
-                faults.warn("G191", (*drawn.keys, "layer", k, "taper"), text)
+                faults.warn("G211", (*drawn.keys, "layer", k, "taper"), text)
             told = True
         found.append(replace(drawn, layers=tuple(layers)))
     return found
@@ -57,14 +57,14 @@ def check_blocks(drafts: Sequence[PadDraft], foam: AbstractSet[str], faults: Fau
                 _check_block(layer, layer.block, drawn, keys, faults)
                 if layer.material not in foam:
                     text = f"a block keeps its form, found {layer.material}; choose a foam, or lay it over"
-                    faults.add("G192", (*keys, "material"), text)
+                    faults.add("G212", (*keys, "material"), text)
 
 
 def _no_block(raw: dict[str, object], keys: KeyPath, faults: Faults) -> None:
     for key in BLOCK_KEYS:
         if key in raw:
             text = f'only a block has {key}; write form = "block", or leave {key} out'
-            faults.add("G192", (*keys, key), text)
+            faults.add("G212", (*keys, key), text)
             return
 
 
@@ -73,30 +73,30 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
     for key in ("taper", "below", "oversize", "sewn"):
         if raw.get(key):
             text = f"a block ends at its own side; leave {key} out, and write overhang where it is larger than the pad"
-            faults.add("G192", (*keys, key), text)
+            faults.add("G212", (*keys, key), text)
     if drawn.closed is not None:
-        faults.add("G192", (*keys, "form"), "a closed cover has its core; what is wrapped round it is laid over")
+        faults.add("G212", (*keys, "form"), "a closed cover has its core; what is wrapped round it is laid over")
         return
     if drawn.bands.over:
         text = "a face that runs on over a side goes over what is laid over, found a block; leave over out, or "
-        faults.add("G192", (*keys, "form"), f'{text}write form = "laid over"')
+        faults.add("G212", (*keys, "form"), f'{text}write form = "laid over"')
     strip = layer.where in SIDES
     if layer.where == "all" or (strip and layer.within is None):
         text = f'a block lies on the face, found where = "{layer.where}"; write where = "face", or a side and within'
-        faults.add("G192", (*keys, "where"), text)
+        faults.add("G212", (*keys, "where"), text)
     elif strip and block.overhang:
         text = 'a strip ends where what it lies on ends; leave overhang out, or write where = "face"'
-        faults.add("G192", (*keys, "overhang"), text)
+        faults.add("G212", (*keys, "overhang"), text)
     if block.edge_radius > layer.thickness:
         text = (
             f"an edge of {block.edge_radius:g} mm radius on {layer.thickness:g} mm foam; make it {layer.thickness:g} mm"
         )
-        faults.add("G193", (*keys, "edge"), f"{text} or less")
+        faults.add("G213", (*keys, "edge"), f"{text} or less")
     check_profiles(block.top, drawn.outline, (*keys, "crown"), faults)
     low = min((height for profile in block.top for _, height in profile.points), default=0.0)
     if low <= -layer.thickness:
         text = f"hollowed by {-low:g} mm, more than its thickness of {layer.thickness:g} mm; measure it again"
-        faults.add("G193", (*keys, "crown"), text)
+        faults.add("G213", (*keys, "crown"), text)
     if drawn.outline is not None:
         _has_room(layer, block, min(extent(drawn.outline.corners)), keys, faults)
 
@@ -107,11 +107,11 @@ def _has_room(layer: Layer, block: Block, narrowest: float, keys: KeyPath, fault
     if layer.within is not None:
         if lean + 2.0 * block.edge_radius >= layer.within:
             text = f"its bevel and its edges leave nothing of the top of a strip {layer.within:g} mm wide"
-            faults.add("G193", (*keys, "bevel" if lean > 0.0 else "edge"), f"{text}; make them less")
+            faults.add("G213", (*keys, "bevel" if lean > 0.0 else "edge"), f"{text}; make them less")
         return
     left = narrowest + 2.0 * (block.overhang - lean - block.edge_radius)
     if left <= 0.0:
         text = (
             f"overhang, bevel and edges take {narrowest - left:.0f} mm of a pad of {narrowest:.0f} mm; make them less"
         )
-        faults.add("G193", (*keys, "overhang" if block.overhang < 0.0 else "bevel"), text)
+        faults.add("G213", (*keys, "overhang" if block.overhang < 0.0 else "bevel"), text)

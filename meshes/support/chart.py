@@ -206,7 +206,7 @@ def _blocks(pad: Pad, make_problem: MakeProblem) -> BlockBody | None:
         text = (
             f"the outline of the block leaves no room for its corners: {fault}; make its overhang or its bevel smaller"
         )
-        raise ProblemError([make_problem("G190", ("layer", number), text)]) from fault
+        raise ProblemError([make_problem("G210", ("layer", number), text)]) from fault
 
 
 def _section(pad: Pad, outline: RoundedOutline) -> Callable[[FloatArray], SideSection]:

@@ -37,7 +37,7 @@ def test_a_block_is_read_with_its_form():
 def test_foam_that_ends_without_a_taper_on_a_board_is_a_block_and_said_once():
     sheet = sheet_of(FLAT + 2 * (SLAB + "taper = 0\n"))
     assert [layer.block for layer in sheet.pads[0].layers] == [Block(), Block()]
-    [warning] = [one for one in sheet.warnings if one.code == "G191"]
+    [warning] = [one for one in sheet.warnings if one.code == "G211"]
     assert warning.warning
     assert 'form = "block"' in warning.text
 
@@ -56,25 +56,25 @@ def test_foam_that_ends_without_a_taper_on_a_board_is_a_block_and_said_once():
 def test_anything_else_is_laid_over_as_before(said):
     sheet = sheet_of(FLAT + said)
     assert all(layer.block is None for layer in sheet.pads[0].layers)
-    assert "G191" not in [one.code for one in sheet.warnings]
+    assert "G211" not in [one.code for one in sheet.warnings]
 
 
 @pytest.mark.parametrize(
     ("said", "code", "words"),
     [
-        (SLAB + "bevel = 10\n", "G192", "only a block has bevel"),
-        (SLAB + 'form = "block"\ntaper = 20\n', "G192", "leave taper out"),
-        (SLAB + 'form = "block"\noversize = 6\n', "G192", "write overhang"),
-        (SLAB.replace("face", "all") + 'form = "block"\n', "G192", 'found where = "all"'),
-        (SLAB.replace("face", "front") + 'form = "block"\n', "G192", 'found where = "front"'),
-        (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\noverhang = 3\n', "G192", "leave overhang out"),
-        (SLAB.replace("foam_firm", "wadding") + 'form = "block"\n', "G192", "choose a foam"),
-        (SLAB + 'form = "block"\nedge = 80\n', "G193", "75 mm or less"),
-        (SLAB + 'form = "block"\noverhang = -160\n', "G193", "take 320 mm of a pad of 300 mm"),
-        (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\nbevel = 45\n', "G193", "strip 60 mm wide"),
+        (SLAB + "bevel = 10\n", "G212", "only a block has bevel"),
+        (SLAB + 'form = "block"\ntaper = 20\n', "G212", "leave taper out"),
+        (SLAB + 'form = "block"\noversize = 6\n', "G212", "write overhang"),
+        (SLAB.replace("face", "all") + 'form = "block"\n', "G212", 'found where = "all"'),
+        (SLAB.replace("face", "front") + 'form = "block"\n', "G212", 'found where = "front"'),
+        (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\noverhang = 3\n', "G212", "leave overhang out"),
+        (SLAB.replace("foam_firm", "wadding") + 'form = "block"\n', "G212", "choose a foam"),
+        (SLAB + 'form = "block"\nedge = 80\n', "G213", "75 mm or less"),
+        (SLAB + 'form = "block"\noverhang = -160\n', "G213", "take 320 mm of a pad of 300 mm"),
+        (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\nbevel = 45\n', "G213", "strip 60 mm wide"),
         (
             SLAB + 'form = "block"\n' + CROWN.format(-80),
-            "G193",
+            "G213",
             "hollowed by 80 mm",
         ),
     ],
@@ -92,5 +92,5 @@ def test_an_outline_that_leaves_the_block_no_room_is_told_where_it_is_built():
     with pytest.raises(ProblemError) as refused:
         build(pad, edge_mm=20.0)
     [problem] = refused.value.problems
-    assert problem.code == "G190"
+    assert problem.code == "G210"
     assert "overhang" in problem.text
