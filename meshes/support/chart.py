@@ -23,7 +23,8 @@ from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
-from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
+from meshes.support.tack import PerPlace, TackLine, below_turn, tack_line
+from meshes.support.turned_corner import SideSection, round_corners
 
 # A join given in the sheet lies no further from the outline.
 AT_OUTLINE_MM = 30.0

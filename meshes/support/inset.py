@@ -12,11 +12,11 @@ from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import ProblemError
+from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.line_roles import MIRRORED_CORNER, OVERSHOOT_MM, ChartLine, LineIdentity, LineRole
 from meshes.support.outline import CornersTooRoundError, rounded_outline
-from meshes.support.side_ramps import BOW_TURN_RAD
 
 # How far past the edge seam the line of an inset is carried that runs out over a side.
 PAST_SEAM_MM = 20.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
-from meshes.support.side_ramps import BOW_TURN_RAD, side_ramps
+from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 
 # A run between two arcs shorter than this has no length but for rounding.
 NO_RUN_MM = 1e-6
