@@ -27,7 +27,7 @@ from flatten.report.amounts import (
 )
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
-from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches
+from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches, span
 from meshes.seat.build import BuiltPad
 
 COLUMNS = (
@@ -163,7 +163,7 @@ def _built_up(pad: BuiltPad) -> Iterator[CutListRow]:
             "count": "1",
             "mirrored": "0",
             "thickness_mm": number(high, 1),
-            "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, run out "
+            "note": f"under layer 1, on the frame: {span(number(low, 1), number(high, 1))} mm at the edge, run out "
             f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
         }
 

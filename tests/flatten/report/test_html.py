@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.maps.flat import Method
 from flatten.pieces.pleat_ends import pleat_ends
@@ -22,7 +23,8 @@ from flatten.report.page import report_html
 from flatten.report.pieces import stretched_words
 from flatten.report.pleats import pleats_section
 from meshes.base.problems import Problem
-from meshes.base.units import inches
+from meshes.base.units import in_shop_unit, inches
+from meshes.records.springs import Springs
 from tests.pads import FLAT, built
 from tests.samples import sample_job
 
@@ -356,6 +358,42 @@ def test_a_sheet_in_inches_gets_tape_lengths():
     assert not bare, bare
     assert "sq ft (" in text
     assert re.search(r"in \([\d.]+ × [\d.]+ m\)", text)
+
+
+# Two figures alike, the second after "to" and the first with nothing of a figure before it.
+SAID_TWICE = re.compile(r"(?<![\d/.] )(?<![\d/.])(\d[\d/. ]*) to \1(?![\d/.])(?! \d)")
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_no_range_has_the_same_figure_twice_and_an_even_layer_is_one_figure(unit):
+    job = sample_job()
+    sheet = replace(job.sheet, unit=unit)
+    even = tuple(replace(pad, facts=replace(pad.facts, thickness_mm=(24.8, 25.2))) for pad in job.pads)
+    job = replace(job, sheet=sheet, pads=even)
+    told = page(sheet=sheet, pads=even).text + in_shop_unit(summary(job), unit=unit) + cutlist_csv(job).decode()
+    assert ("1 in (25 mm) thick" if unit == "in" else "free padding 25 mm thick") in told
+    assert not SAID_TWICE.search(told), SAID_TWICE.search(told)
+    # The search itself finds what it is for.
+    assert SAID_TWICE.search("padding 25 to 25 mm")
+    assert SAID_TWICE.search("1 1/4 to 1 1/4 in")
+    assert not SAID_TWICE.search("1 1/4 to 1 1/2 in")
+
+
+def test_nothing_is_said_of_springs_or_foam_where_there_are_none():
+    job = sample_job()
+    assert job.pads[0].pad.springs is None
+    told = page().text + summary(job)
+    assert "crushed" in told
+    assert "springs go down" not in told
+    assert "springs down" not in told
+    sprung = tuple(replace(pad, pad=replace(pad.pad, springs=Springs(2.0))) for pad in job.pads)
+    assert "springs go down by" in page(pads=sprung).text
+    assert "springs down by" in summary(replace(job, pads=sprung))
+    stuffed = tuple(
+        replace(pad, rest=replace(pad.rest, foam_layers=(False,) * len(pad.rest.foam_layers))) for pad in job.pads
+    )
+    assert "foam is crushed" not in page(pads=stuffed).text
+    assert "foam crushed" not in summary(replace(job, pads=stuffed))
 
 
 def test_same_bytes_twice():
