@@ -1,8 +1,9 @@
 """A pad's cover let down onto its padding: heights on the pad's mesh, what gives by how much, where the cover lifts.
 
 A pad that is the same left and right is settled as one half, whose edge on the centre line is free to move in the
-plane of symmetry, and mirrored: both halves are equal to the last digit. The cover is held on its tack lines, on the
-free padding, and along any line it is tied down on.
+plane of symmetry, and mirrored: both halves are equal to the last digit. Along its tack lines the cover presses the
+padding as it does beside them, and never stands off it; along any line it is tied down on it is held on the free
+padding.
 """
 
 from collections.abc import Mapping
@@ -28,6 +29,8 @@ from meshes.support.chart_mesh import ChartMesh
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
+# Tacks hold a cover that would stand off its padding by more than this.
+TACK_LIFT_MM = 0.05
 # What helps where a cover lifts.
 ADVICE = (
     "a tie-down or a seam belongs there: write tied = true on the inset or line that runs through it, or draw a line "
@@ -87,15 +90,8 @@ def settle_pad(
     tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    held = np.flatnonzero(_held(chart, mesh)[kept])
-    found = settle(
-        free[kept] - height[kept, None] * directors,
-        directors,
-        triangles,
-        stack.some(kept),
-        tension_n_per_mm=tension[rows],
-        conditions=Conditions(fixed=held),
-    )
+    ground = _Ground(free[kept] - height[kept, None] * directors, directors, triangles, stack.some(kept))
+    found = _let_down(ground, tension[rows], _tied(mesh)[kept], _tacked(chart, mesh)[kept])
     if not found.converged:
         raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
@@ -120,12 +116,50 @@ def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
     return number
 
 
-def _held(chart: Chart, mesh: ChartMesh) -> BoolArray:
-    """Vertices on the tack lines, and along lines that are tied down."""
-    held = mesh.c >= chart.tack(mesh.u) - 1e-6
+def _tacked(chart: Chart, mesh: ChartMesh) -> BoolArray:
+    """Vertices on the tack lines."""
+    return np.asarray(mesh.c >= chart.tack(mesh.u) - 1e-6)
+
+
+def _tied(mesh: ChartMesh) -> BoolArray:
+    """Vertices along lines that are tied down."""
+    tied = np.zeros(len(mesh.plan), dtype=bool)
     on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
-    held[mesh.edges[on].ravel()] = True
-    return np.asarray(held)
+    tied[mesh.edges[on].ravel()] = True
+    return tied
+
+
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """What a cover is let down onto, as `settle` takes it."""
+
+    points: FloatArray
+    directors: FloatArray
+    triangles: IntArray
+    stack: Stack
+
+
+def _let_down(ground: _Ground, tension: FloatArray, tied: BoolArray, tacked: BoolArray) -> Settled:
+    """The cover at rest, held on the free padding where it is tied, and where it is tacked wherever it would lift.
+
+    Round a corner a cover presses its padding down to its tacks as it does above them: held on free padding there, it
+    would stand out in a lip.
+    """
+    padding = ground.stack.free_mm()
+    held, start = tied | (tacked & (padding <= THIN_MM)), None
+    while True:
+        found = settle(
+            ground.points,
+            ground.directors,
+            ground.triangles,
+            ground.stack,
+            tension_n_per_mm=tension,
+            conditions=Conditions(fixed=np.flatnonzero(held), start_mm=start),
+        )
+        lifted = tacked & ~held & (found.heights_mm > padding + TACK_LIFT_MM)
+        if not found.converged or not lifted.any():
+            return found
+        held, start = held | lifted, np.where(lifted, padding, found.heights_mm)
 
 
 def _whole(found: Settled, mesh: ChartMesh, kept: IntArray) -> Settled:
