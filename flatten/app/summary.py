@@ -16,7 +16,8 @@ def _at_rest(pad: BuiltPad, rest: PadRest) -> list[str]:
     if any(rest.foam_layers):
         told.append(f"foam crushed by {100 * rest.foam_compression_max:.0f} % at most")
     if pad.pad.springs is not None:
-        told.append(f"springs down by {rest.spring_deflection_mm:.1f} mm")
+        down = f"{rest.spring_deflection_mm:.1f}"
+        told.append("springs do not go down" if down == "0.0" else f"springs down by {down} mm")
     return told
 
 

@@ -228,7 +228,7 @@ def _zips(job: Job) -> Iterator[CutListRow]:
 
 
 def _joins(count: int) -> str:
-    return _counted(count, "bias join")
+    return _counted(count, "bias join") if count else "no bias join"
 
 
 def _counted(count: int, word: str) -> str:
@@ -251,10 +251,10 @@ def _lot(job: Job, lot: Lot) -> Iterator[CutListRow]:
     yield _area_row(name, "pieces, net", lot.pieces_mm2, "up to the cut lines")
     plan, whole = welt(job), "pieces"
     if plan is not None and lot.welt_mm2 > 0.0:
+        strips = f"{_counted(plan.strips, 'strip')} of {number(plan.strip_mm / 1000.0, 1)} m"
         note = (
             f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
-            f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
-            f"{_joins(plan.joins)}; with corners and ends"
+            f"{number(USUAL_CORD_MM, 1)} mm: {strips}, {_joins(plan.joins)}; with corners and ends"
         )
         yield _area_row(name, "welt strips, net", lot.welt_mm2, note)
         whole += ", welt strips"

@@ -117,7 +117,8 @@ def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
 def _facts(job: Job, piece: Piece) -> Markup:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
-    size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
+    # To the tenth, as in the cut list: sixteenths taken of whole millimetres could be others.
+    size = f"{number(x1 - x0, 1)} × {number(y1 - y0, 1)} mm"
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(piece.cut_mm2 / 1e6, 3)} m²"),

@@ -46,7 +46,8 @@ def _given_way(pad: BuiltPad, rest: PadRest) -> str:
     if not all(rest.foam_layers):
         told.append(f"padding of any kind is pressed together by {100 * rest.padding_compression_max:.0f} %")
     if pad.pad.springs is not None:
-        told.append(f"springs go down by {rest.spring_deflection_mm:.1f} mm at most")
+        down = f"{rest.spring_deflection_mm:.1f}"
+        told.append("springs do not go down" if down == "0.0" else f"springs go down by {down} mm at most")
     return f"; {', '.join(told)}" if told else ""
 
 

@@ -360,6 +360,22 @@ def test_a_sheet_in_inches_gets_tape_lengths():
     assert re.search(r"in \([\d.]+ × [\d.]+ m\)", text)
 
 
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_sizes_on_the_page_are_those_in_the_cut_list(unit):
+    """A size rounded to whole millimetres first may read a sixteenth otherwise on the tape."""
+    job = sample_job()
+    job = replace(job, sheet=replace(job.sheet, unit=unit))
+    text = report_html(job, {}).decode()
+    listed = list(csv.DictReader(io.StringIO(cutlist_csv(job).decode())))
+    rows = [row for row in listed if row["kind"] in ("piece", "padding shape")]
+    assert {row["kind"] for row in rows} == {"piece", "padding shape"}
+    for row in rows:
+        size = f"{row['width_mm']} × {row['height_mm']}"
+        if unit == "in":
+            size = f"{row['width_in'].removesuffix(' in')} × {row['height_in']} ({size} mm)"
+        assert size in text, (row["name"], size)
+
+
 # Two figures alike, the second after "to" and the first with nothing of a figure before it.
 SAID_TWICE = re.compile(r"(?<![\d/.] )(?<![\d/.])(\d[\d/. ]*) to \1(?![\d/.])(?! \d)")
 
@@ -386,9 +402,13 @@ def test_nothing_is_said_of_springs_or_foam_where_there_are_none():
     assert "crushed" in told
     assert "springs go down" not in told
     assert "springs down" not in told
-    sprung = tuple(replace(pad, pad=replace(pad.pad, springs=Springs(2.0))) for pad in job.pads)
-    assert "springs go down by" in page(pads=sprung).text
-    assert "springs down by" in summary(replace(job, pads=sprung))
+    for mm, said in ((0.04, "springs do not go down"), (1.5, "down by 1.5 mm")):
+        sprung = tuple(
+            replace(pad, pad=replace(pad.pad, springs=Springs(2.0)), rest=replace(pad.rest, spring_deflection_mm=mm))
+            for pad in job.pads
+        )
+        assert said in page(pads=sprung).text
+        assert said in summary(replace(job, pads=sprung))
     stuffed = tuple(
         replace(pad, rest=replace(pad.rest, foam_layers=(False,) * len(pad.rest.foam_layers))) for pad in job.pads
     )
