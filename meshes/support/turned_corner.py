@@ -24,7 +24,7 @@ LEAST_STRAIGHT_MM = 1.0
 FLATTEST = 1.0 / 3.0
 # The cover begins to come in before the corner: by no more than this share of its radius, where the arc's beginning
 # would show in it as a crease, and of the side's run, which two corners share.
-AHEAD, RUN_SHARE = 0.5, 0.5
+AHEAD, RUN_SHARE = 0.25, 0.5
 # Ends as far in as each other, by which no share of the way can be told.
 TOLD_APART_MM = 1e-3
 
