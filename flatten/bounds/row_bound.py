@@ -187,7 +187,7 @@ def _missing_rim(ways: Ways, defects: FloatArray, spine: Spine) -> float:
     box = (place.min(axis=0) - reach, place.max(axis=0) + reach)
     near = ((ways.piece.vertices >= box[0]) & (ways.piece.vertices <= box[1])).all(axis=1)
     up, down = np.flatnonzero(near & (defects > 0)), np.flatnonzero(near & (defects < 0))
-    total, deep = 0.0, reach * (len(up) + len(down))
+    total = 0.0
     if len(up):
         drawn = float(np.linalg.norm(np.diff(flat, axis=0), axis=1).sum())
         scale = run[-1] / drawn if drawn > 0.0 else 1.0
@@ -199,7 +199,7 @@ def _missing_rim(ways: Ways, defects: FloatArray, spine: Spine) -> float:
         depth = _deepest(ways.piece.vertices[down], place, run, spine)[0]
         total += float((defects[down] * np.maximum(depth, 0.0)).sum())
     # Angles are rounded.
-    return total - 1e-9 * abs(total) - 1e-12 * deep
+    return total - 1e-9 * abs(total) - 1e-12 * reach * len(defects)
 
 
 def _deepest(points: FloatArray, chain: FloatArray, run: FloatArray, spine: Spine) -> tuple[FloatArray, FloatArray]:

@@ -99,8 +99,9 @@ class RowSearch:
         away = np.sqrt(((off - share[..., None] * self._ahead) ** 2).sum(axis=2).min(axis=1))
         below, above = off[..., 1] >= 0.0, off[..., 1] < self._ahead[:, 1]
         side = self._ahead[:, 0] * off[..., 1] - self._ahead[:, 1] * off[..., 0]
-        turns = (below & above & (side > 0)).sum(axis=1) - (~below & ~above & (side < 0)).sum(axis=1)
-        return np.where(turns != 0, away, -away)
+        # Sides of the rim that lie to the right: an odd number of them, whichever way each is told.
+        right = np.where(below, above & (side > 0), ~above & (side < 0)).sum(axis=1)
+        return np.where(right % 2 == 1, away, -away)
 
     def _missing_rim(self, state: FloatArray, run: FloatArray, radius: FloatArray) -> float:
         """Sum over lumps of their curvature times how deep they lie in the row."""

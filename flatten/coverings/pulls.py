@@ -12,8 +12,8 @@ def shared_pull(cards: Iterable[Card]) -> float:
     that none is slack; but no more than halfway up the budget of the one that gives least."""
     cards = list(cards)
     room = min(0.5 * (card.pull + min(card.stretch_along, card.stretch_across)) for card in cards)
-    most = max(card.pull for card in cards)
-    return most if len({card.pull for card in cards}) == 1 else max(min(most, room), min(card.pull for card in cards))
+    # Every card gives more than its own pull, so that the room is above the least of the pulls.
+    return min(max(card.pull for card in cards), room)
 
 
 def shared_rest(cards: Sequence[Card], wishes: Sequence[float]) -> float:

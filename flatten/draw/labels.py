@@ -66,18 +66,18 @@ class FreeRoom:
         centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]
         turn = np.radians(angle)
         x, y = centre @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        at = float(x), float(y)
+
+        def fits(scale: float) -> bool:
+            return self.holds(turned_box(at, scale * width, scale * height, angle))
+
+        if fits(most):
+            return LabelPlace(at, angle, most)
         low, high = 0.0, most
-        for _ in range(12):
-            middle = high if low == 0.0 and high == most else 0.5 * (low + high)
-            if self.holds(turned_box((x, y), middle * width, middle * height, angle)):
-                low = middle
-                if middle == most:
-                    break
-            elif middle == high:
-                high = middle * 0.999
-            else:
-                high = middle
-        return LabelPlace((float(x), float(y)), angle, low)
+        for _ in range(11):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if fits(middle) else (low, middle)
+        return LabelPlace(at, angle, low)
 
 
 def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:

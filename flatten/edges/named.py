@@ -67,7 +67,7 @@ def _division(division: Division, makes: Makes) -> Division:
     seams = tuple(
         replace(seam, welt=makes[seam.name].kind == WELTED) if seam.name in makes else seam for seam in division.seams
     )
-    return Division(panels, seams)
+    return replace(division, panels=panels, seams=seams)
 
 
 def _rim(edge: RimEdge, panel: str, make: SeamMake | None) -> RimEdge:

@@ -1,14 +1,13 @@
 """Proposed cuts applied: the pads cut anew, and the job done again from there."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flatten.job.pipeline import Job, finish
-from flatten.job.pulls import carried_tension
 from flatten.job.relieve import ReliefAdvice, SheetRelief, relieve_job
+from flatten.job.settled_maps import MadeCut
 from flatten.leather.verdict import Verdict, is_tight
 from flatten.machine.workers import Workers, worker_pool
-from flatten.relief.recut import recut
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
 
@@ -45,17 +44,16 @@ def apply_cuts(
     """
     chosen = dict(choice or {})
     _check_choice(found, chosen)
-    pads, tensions, cuts = list(found.job.pads), list(found.job.tensions), []
+    cuts, made, seat = [], [], found.job.before_cuts
     for one in found.advice:
         number = chosen.get(one.name, usual_choice(one))
         if not number:
             continue
-        place = next(k for k, pad in enumerate(pads) if any(panel.name == one.name for panel in pad.panels))
-        before = pads[place]
-        pads[place] = recut(before, one.name, one.study.reliefs[number - 1])
-        tensions[place] = carried_tension(tensions[place], one.name, before, pads[place])
+        place = next(k for k, pad in enumerate(found.job.pads) if any(p.name == one.name for p in pad.panels))
+        made.append(MadeCut(place, one.name, one.study.reliefs[number - 1]))
         cuts.append((one.name, number))
-    job = finish(found.job.sheet, found.job.leather, pads, tuple(tensions), progress=progress, workers=workers)
+    seat = replace(seat, cuts=(*seat.cuts, tuple(made))) if made else seat
+    job = finish(found.job.sheet, found.job.leather, seat, progress=progress, workers=workers)
     return Applied(job, tuple(cuts))
 
 

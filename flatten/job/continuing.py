@@ -21,10 +21,11 @@ BuildPad = Callable[[int, Alignment], BuiltPad]
 def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Progress) -> tuple[BuiltPad, ...]:
     """The pads of a sheet, with those that go on from a neighbour built up to meet it, neighbours first.
 
-    build: builds the pad of a number again, aligned otherwise. Raises ProblemError when two pads do not meet.
+    build: builds the pad of a number again, aligned otherwise; pads that go on already stay as they are. Raises
+    ProblemError when two pads do not meet.
     """
     number = {pad.pad.name: k for k, pad in enumerate(pads)}
-    done = {k for k, pad in enumerate(pads) if pad.pad.continues is None}
+    done = {k for k, pad in enumerate(pads) if pad.pad.continues is None or pad.continued is not None}
     while len(done) < len(pads):
         now = [k for k, p in enumerate(pads) if k not in done and _neighbour(p, number) in done]
         for k in now:
@@ -33,6 +34,20 @@ def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Pr
             pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
     return pads
+
+
+def meeting_now(sheet: Sheet, pads: Sequence[BuiltPad], before: Sequence[BuiltPad]) -> tuple[BuiltPad, ...]:
+    """Pads of which some were settled otherwise, built up as they were before, with how they meet their neighbours now.
+    Raises ProblemError when two pads do not meet."""
+    number, found = {pad.pad.name: k for k, pad in enumerate(pads)}, list(pads)
+    for k, was in enumerate(before):
+        if was.continued is None:
+            continue
+        other = _neighbour(was, number)
+        if pads[k] is not was or pads[other] is not before[other]:
+            after = meeting(pads[k], pads[other], _make_problem_for(sheet, k))
+            found[k] = replace(pads[k], continued=replace(was.continued, after=after))
+    return tuple(found)
 
 
 def continuing_notes(sheet: Sheet, pads: Sequence[BuiltPad]) -> list[Problem]:

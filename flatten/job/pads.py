@@ -1,11 +1,11 @@
 """The pads of a sheet, built: each for itself, then lined up with those they follow, going on from neighbours."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from flatten.job.continuing import continued
+from flatten.job.continuing import continued, meeting_now
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
@@ -23,6 +23,8 @@ LINE_UP_ROUNDS = 3
 
 Tensions = Sequence[Tension]
 """For every pad one tension of its cover in N/mm, or one for each of its panels by part."""
+BuildSome = Callable[..., tuple[BuiltPad, ...]]
+"""Builds pads of the sheet, by number, aligned as is asked."""
 
 
 def built_pads(
@@ -30,13 +32,67 @@ def built_pads(
 ) -> tuple[BuiltPad, ...]:
     """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
     ProblemError with every problem found."""
+    some = _builder(sheet, tensions, each, sections=sections)
+    pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
+    return _joined(sheet, pads, some, say)
+
+
+def _joined(sheet: Sheet, pads: tuple[BuiltPad, ...], some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
+    """Pads lined up with those they follow, and going on from their neighbours."""
+    pads = _lined_up(pads, some, say)
+    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say)
+
+
+def settled_anew(
+    sheet: Sheet,
+    pads: Sequence[BuiltPad],
+    tensions: Tensions,
+    which: Collection[int],
+    each: Callable[..., Sequence[Any]],
+) -> tuple[BuiltPad, ...]:
+    """The pads, those of `which` settled at other tensions, and with them all that follow or go on from them. Raises
+    ProblemError with every problem found."""
+    some, again = _builder(sheet, tensions, each), set(which)
+    number = {pad.pad.name: k for k, pad in enumerate(pads)}
+    while more := {k for k, pad in enumerate(pads) if any(number[n] in again for n in led_by(pad))} - again:
+        again |= more
+    asked = {k: replace(pads[k].alignment, built_up=None) for k in sorted(again)}
+    return _joined(sheet, _with(pads, asked, some), some, unheard)
+
+
+def settled_in_place(
+    sheet: Sheet,
+    pads: Sequence[BuiltPad],
+    tensions: Tensions,
+    which: Collection[int],
+    each: Callable[..., Sequence[Any]],
+) -> tuple[BuiltPad, ...]:
+    """The same with pads meshed, laid out and built up as they were, so that what was cut can be cut there again."""
+    some = _builder(sheet, tensions, each)
+    now = _with(pads, {k: pads[k].alignment for k in sorted(which)}, some)
+    return meeting_now(sheet, now, pads)
+
+
+def led_by(pad: BuiltPad) -> list[str]:
+    """Names of the pads whose valleys a pad follows or from which it goes on."""
+    found = [] if pad.pad.leader is None else [pad.pad.leader.name]
+    return found if pad.pad.continues is None else [*found, pad.pad.continues.pad]
+
+
+def _with(pads: Sequence[BuiltPad], asked: Mapping[int, Alignment], some: BuildSome) -> tuple[BuiltPad, ...]:
+    again = dict(zip(asked, some(asked, unheard), strict=True))
+    return tuple(again.get(k, pad) for k, pad in enumerate(pads))
+
+
+def _builder(
+    sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], *, sections: bool = True
+) -> BuildSome:
+    """Builds pads of some numbers, aligned as is asked."""
 
     def some(asked: Mapping[int, Alignment], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
         return _sound(each(_built, [(sheet, k, tensions[k], sections, a) for k, a in asked.items()], told, what))
 
-    pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
-    pads = _lined_up(pads, some, say)
-    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say)
+    return some
 
 
 def with_advice(path: Path, fault: ProblemError) -> ProblemError:
@@ -71,9 +127,7 @@ def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | Prob
         return fault
 
 
-def _lined_up(
-    pads: tuple[BuiltPad, ...], build_some: Callable[..., tuple[BuiltPad, ...]], say: Progress
-) -> tuple[BuiltPad, ...]:
+def _lined_up(pads: tuple[BuiltPad, ...], build_some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
     """Pads whose pleats follow another's, laid out again where the settled valleys miss each other."""
     for _ in range(LINE_UP_ROUNDS):
         offsets = line_up(pads)

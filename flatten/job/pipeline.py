@@ -12,15 +12,14 @@ from pathlib import Path
 from flatten.corners.clearance import clearance_notes
 from flatten.coverings.assigned import coverings_of, other_coverings
 from flatten.coverings.covering import Coverings
-from flatten.edges.named import Makes, makes_of, sewn_so
+from flatten.edges.named import Makes, makes_of
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
-from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, with_advice
-from flatten.job.panel_names import panels_told_apart
 from flatten.job.pulls import tension_notes
+from flatten.job.settled_maps import SeatBeforeCuts, settled_maps
 from flatten.job.tension import agreed_tensions
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
@@ -50,8 +49,8 @@ from meshes.support.chart import MakeProblem
 class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled; makes: how seams are sewn that
-    the sheet speaks of."""
+    tensions: at which the pads were settled; makes: how seams are sewn that the sheet speaks of; before_cuts: the seat
+    as it was before panels were cut, and what was cut since."""
 
     sheet: Sheet
     leather: Card
@@ -65,6 +64,7 @@ class Job:
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
     makes: Makes = field(default_factory=dict)
+    before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
 
     @property
     def coverings(self) -> Coverings:
@@ -102,28 +102,27 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             check_built(sheet, pads)
         except ProblemError as fault:
             raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
-        job = finish(sheet, leather, pads, tensions, progress=progress, workers=pool)
+        seat = SeatBeforeCuts(tuple(pads), tuple(tensions))
+        job = finish(sheet, leather, seat, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
 
 
 def finish(
     sheet: Sheet,
     leather: Card,
-    pads: Sequence[BuiltPad],
-    tensions: Tensions,
+    seat: SeatBeforeCuts,
     *,
     progress: Progress | None = None,
     workers: Workers = 2,
 ) -> Job:
-    """The job from built pads on, settled at `tensions`: flat maps, seams, pieces. Writes nothing."""
+    """The job from built pads on: their cuts, flat maps, pads settled again where these pull otherwise, seams, pieces.
+    Writes nothing."""
     begin = time.perf_counter()
     say = progress or unheard
-    pads = panels_told_apart(pads)
-    makes = makes_of(sheet.seams, pads)
-    pads = sewn_so(pads, makes)
     with worker_pool(workers) as pool:
-        each = pool.map_if(estimate_for([pad.facts.triangles for pad in pads]).seconds > WORTH_S)
-        flats = matched_flats(sheet, leather, pads, each, say)
+        each = pool.map_if(estimate_for([pad.facts.triangles for pad in seat.pads]).seconds > WORTH_S)
+        found = settled_maps(sheet, leather, seat, each, say)
+        pads, flats, makes = found.pads, found.flats, found.makes
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
         planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
         plans = tuple(each(_planned, planned, say, "planning the padding"))
@@ -144,8 +143,9 @@ def finish(
         seconds=0.0,
         others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
         plans=plans,
-        tensions=tensions,
+        tensions=found.tensions,
         makes=makes,
+        before_cuts=found.seat,
     )
     return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
 

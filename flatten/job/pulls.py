@@ -105,15 +105,36 @@ def settled_words(pad: BuiltPad, tension: Tension) -> str:
     return f"{min(by_figure)} to {max(by_figure)} N/m ({each})"
 
 
-def carried_tension(tension: Tension, cut: str, before: BuiltPad, after: BuiltPad) -> Tension:
-    """The tension of a pad after a panel (and its mirror image) was cut: its surface stays, so every part of it was
-    settled at what the whole panel was.
+def wholes_of(uncut: BuiltPad, cut: BuiltPad) -> dict[str, str]:
+    """For every part of a pad's cover the part that it was before panels were cut: itself where none was."""
+    owner = np.zeros(len(uncut.surface.triangles), dtype=np.int64)
+    for k, panel in enumerate(uncut.panels):
+        owner[panel.triangles] = k
+    found = {}
+    for panel in cut.panels:
+        # Triangles that a line parts keep their number on one side of it.
+        own = panel.triangles[panel.triangles < len(owner)]
+        found[panel.part] = uncut.panels[int(np.bincount(owner[own], minlength=1).argmax())].part
+    return found
 
-    cut: name of the panel.
-    """
+
+def tension_of_parts(tension: Tension, wholes: Mapping[str, str]) -> Tension:
+    """The tension of a pad whose panels were cut: every part of one was settled at what the whole was."""
     if not isinstance(tension, Mapping):
         return tension
-    known = {panel.part: panel.name for panel in before.panels}
-    whole = next(part for part, name in known.items() if name == cut)
-    parts = [panel.part for panel in after.panels]
-    return {part: settled_at(tension, part if part in known else whole) for part in parts}
+    return {part: settled_at(tension, whole) for part, whole in wholes.items()}
+
+
+def reached_by_wholes(
+    pad: BuiltPad, wholes: Mapping[str, str], flats: Mapping[str, Flat], leather: Card | Coverings
+) -> dict[str, float]:
+    """What the panels of a pad pull with, N/mm, by part before any was cut: of cut ones the mean over the area of their
+    pieces. Of mirrored panels one is asked, so that both are told the same."""
+    pulls = {p.name: pull_of_panel(p, flats[p.name], leather) for p in pad.panels if p.mirror_of is None}
+    force: dict[str, float] = {}
+    area: dict[str, float] = {}
+    for panel in pad.panels:
+        pull, whole = pulls[panel.mirror_of or panel.name], wholes[panel.part]
+        force[whole] = force.get(whole, 0.0) + pull.area_mm2 * pull.tension_n_per_mm
+        area[whole] = area.get(whole, 0.0) + pull.area_mm2
+    return {whole: max(force[whole] / area[whole], 0.0) for whole in force}

@@ -5,11 +5,12 @@ from pathlib import Path
 
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, with_advice
-from flatten.job.panel_names import panels_told_apart
+from flatten.job.settled_maps import SeatBeforeCuts, settled_maps
 from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat
+from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.seat.build import BuiltPad
@@ -29,10 +30,12 @@ def build_pads(
     with worker_pool(workers) as pool:
         try:
             asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
-            tensions = agreed_tensions(asked, card_from_sheet(asked), pool.map, say)
-            return panels_told_apart(built_pads(asked, tensions, pool.map, say))
+            leather = card_from_sheet(asked)
+            tensions = agreed_tensions(asked, leather, pool.map, say)
+            seat = SeatBeforeCuts(built_pads(asked, tensions, pool.map, say), tuple(tensions))
         except ProblemError as fault:
             raise with_advice(sheet.path if isinstance(sheet, Sheet) else Path(sheet), fault) from None
+        return panels_told_apart(settled_maps(asked, leather, seat, pool.map, say).seat.pads)
 
 
 def flatten_pads(

@@ -17,10 +17,10 @@ from flatten.coverings.assigned import coverings_of
 from flatten.coverings.covering import Coverings
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
-from flatten.job.panel_names import panels_told_apart
 from flatten.job.pulls import pull_of_panel, settled_at
 from flatten.leather.card import Card
 from flatten.maps.flat import Flat
+from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.padding.handed import mirrored_pads
@@ -62,7 +62,7 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
             pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
-            twins = _twins(pads, mirrored) | closed
+            twins = twins_of(pads, mirrored) | closed
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
         except ProblemError:
@@ -71,26 +71,26 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         tried.append(
             list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
         )
-        if all(_off(*row) <= TRIAL_SHARE for row in tried[-1]):
+        if all(most_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
-        tensions = [_next([one[k] for one in tried], wish) for k in range(len(pads))]
+        tensions = [next_tension([one[k] for one in tried], wish) for k in range(len(pads))]
     return [_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))] if tried else tensions
 
 
 def _nearest(tried: Sequence[TensionTrial]) -> Tension:
     """Of all that a pad was settled at the first with which its pieces agree; else what they came nearest to."""
-    agreed = [row[0] for row in tried if _off(*row) <= TRIAL_SHARE]
-    return agreed[0] if agreed else min(tried, key=lambda row: _off(*row))[0]
+    agreed = [row[0] for row in tried if most_off(*row) <= TRIAL_SHARE]
+    return agreed[0] if agreed else min(tried, key=lambda row: most_off(*row))[0]
 
 
-def _next(tried: Sequence[TensionTrial], wish: float) -> Tension:
+def next_tension(tried: Sequence[TensionTrial], wish: float) -> Tension:
     """What to settle a pad at next, by part, after what was reached at what it was settled at.
 
     A pad that agrees stays, and so does a panel that reaches the wish. A panel that is pulled less stands up more and
     is then stretched more, so the answer swings past: first half of the way is gone, then a straight line is drawn
     through the last two, both in ln.
     """
-    if _off(*tried[-1]) <= TRIAL_SHARE:
+    if most_off(*tried[-1]) <= TRIAL_SHARE:
         return tried[-1][0]
     found = {}
     for part, last in tried[-1][1].items():
@@ -108,13 +108,13 @@ def _next(tried: Sequence[TensionTrial], wish: float) -> Tension:
     return found
 
 
-def _off(tension: Tension, reached: Mapping[str, float]) -> float:
+def most_off(tension: Tension, reached: Mapping[str, float]) -> float:
     """The largest difference of a pad's panels, as a share of what they were settled at."""
     settled = {part: settled_at(tension, part) for part in reached}
     return max((abs(reached[part] / settled[part] - 1.0) for part in reached), default=0.0)
 
 
-def _twins(pads: Sequence[BuiltPad], mirrored: Mapping[int, int]) -> dict[int, tuple[int, dict[str, str]]]:
+def twins_of(pads: Sequence[BuiltPad], mirrored: Mapping[int, int]) -> dict[int, tuple[int, dict[str, str]]]:
     """Pads that need no trial: the number of the one that each mirrors, and which of its parts every part mirrors.
 
     Mirror images are meshed alike, so panels that mirror each other have the same vertices; pads of which that does not

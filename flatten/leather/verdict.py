@@ -91,13 +91,14 @@ def judged(field: Stretch, floor: Floor | None, laid: LaidPiece, *, card: Card |
     field: its stretches; floor: its proven limit; card: its leather; budget: the demand allowed, a fraction, in every
     direction, instead of the card's.
     """
+    allowed = card.budget if card is not None and budget is None else budget
     if card is not None and budget is None and laid.backbone is not None:
         # Leather that is slack is first pulled smooth.
         values = field.values * max(1.0, (1.0 + card.pull) / field.values.min())
         over = beyond(values, field.along, laid.backbone, card.limits)
         use, widest = use_of(values, field.along, laid.backbone, card.limits).values, card.widest_budget
-    elif budget is not None or card is not None:
-        widest = budget if budget is not None else card.budget if card is not None else 0.0
+    elif allowed is not None:
+        widest = allowed
         ratio = field.values[:, 0] / field.values.min()
         over = ratio / (1.0 + widest) - 1.0
         logs = np.log(ratio)

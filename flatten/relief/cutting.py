@@ -45,6 +45,16 @@ def mapped(vertices: FloatArray, triangles: IntArray, plan: FloatArray) -> Mappe
     return Mapped(vertices, triangles, plan, np.stack([n, n], 1), np.zeros(len(n)), np.arange(len(triangles)))
 
 
+def interpolated(values: FloatArray, ends: IntArray, share: FloatArray) -> FloatArray:
+    """Values (n, k) of the vertices of the uncut mesh carried on to those of lines drawn into it; ends (n', 2) and
+    share (n',): as in `Mapped`."""
+    whole = np.concatenate([values, np.zeros((len(ends) - len(values), values.shape[1]))])
+    for k in range(len(values), len(ends)):
+        i, j = ends[k]
+        whole[k] = (1.0 - share[k]) * whole[i] + share[k] * whole[j]
+    return whole
+
+
 def parts(triangles: IntArray) -> list[tuple[IntArray, IntArray, IntArray]]:
     """The connected parts of a mesh: for each its vertices (n_k,), its triangles (m_k,), and its own triangles
     (m_k, 3) by its own vertex numbers. The part with the lowest triangle comes first."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.relief.cutting import Mapped
+from flatten.relief.cutting import Mapped, interpolated
 from flatten.relief.search import Relief
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.cut_open import cut_open
@@ -85,7 +85,7 @@ def _mirrored_mesh(drawn: Mapped, mirror: IntArray) -> tuple[Mapped, IntArray, I
     parent = _parents(drawn, right, mirror)
     if parent is None:
         return None
-    vertices, plan = (_interpolated(values[:old], ends, share) for values in (drawn.vertices, drawn.plan))
+    vertices, plan = (interpolated(values[:old], ends, share) for values in (drawn.vertices, drawn.plan))
     return Mapped(vertices, triangles, plan, ends, share, parent), number, twin
 
 
@@ -107,15 +107,6 @@ def _uncut(vertex: int, drawn: Mapped, old: int) -> set[int]:
     if vertex < old:
         return {vertex}
     return {v for end in drawn.ends[vertex].tolist() for v in _uncut(end, drawn, old)}
-
-
-def _interpolated(values: FloatArray, ends: IntArray, share: FloatArray) -> FloatArray:
-    """Values of the uncut vertices, carried on to the new ones."""
-    whole = np.concatenate([values, np.zeros((len(ends) - len(values), values.shape[1]))])
-    for k in range(len(values), len(ends)):
-        i, j = ends[k]
-        whole[k] = (1.0 - share[k]) * whole[i] + share[k] * whole[j]
-    return whole
 
 
 def _kept_paths(paths: tuple[IntArray, ...], x: FloatArray) -> list[tuple[IntArray, bool]] | None:

@@ -39,7 +39,8 @@ class ClosedBody:
         """All vertices, (2 n + levels, 3) mm."""
         plan, heights = self.plate.points, self.heights_mm
         upper, lower = np.column_stack([plan, heights]), np.column_stack([plan, -heights])
-        shares = 1.0 - np.arange(1, 2 * self.half_levels) / self.half_levels
+        # Levels below the middle are those above it with another sign, to the last digit.
+        shares = (self.half_levels - np.arange(1, 2 * self.half_levels)) / self.half_levels
         rim = upper[self.plate.rim]
         levels = [np.column_stack([rim[:, :2], share * rim[:, 2]]) for share in shares]
         return np.concatenate([upper, lower, *levels])

@@ -16,6 +16,7 @@ from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
 from meshes.numerics.triangulate import LinesTooCloseError
+from meshes.outlines.rounded import CornersTooRoundError
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.closed import Closed, Undersize
@@ -27,7 +28,6 @@ from meshes.seat.build import build_surface as surface_on_frame
 from meshes.seat.facts import PadFacts
 from meshes.seat.panels import curves_of
 from meshes.support.chart import MakeProblem, make_problem_for
-from meshes.support.outline import CornersTooRoundError
 
 
 def build(

@@ -11,9 +11,9 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.outlines.rounded import NO_RUN_MM, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.pad import SIDES, Outline
-from meshes.support.outline import NO_RUN_MM, RoundedOutline, rounded_outline
 
 # A chord lies no further inside its arc than this, and turns by no more; so a disc keeps its area to 0.1 %.
 SAG_MM, MOST_TURN_RAD = 0.05, np.deg2rad(9.0)

@@ -88,12 +88,13 @@ def sides_named(
     """Side of every edge of a polygon, with sides parting where the sheet says so; sides: where it does not."""
     asked = {k: getattr(given, key) for k, key in enumerate(CORNER_KEYS) if getattr(given, key) is not None}
     if symmetric:
-        asked = {**{_MIRRORED[k]: (-x, y) for k, (x, y) in asked.items()}, **asked}
+        # Those the sheet gives come first, so that a fault is told of what stands there.
+        asked |= {_MIRRORED[k]: (-x, y) for k, (x, y) in asked.items() if _MIRRORED[k] not in asked}
     at = [_parting(sides, k) for k in range(4)]
     for k, place in asked.items():
         near = min(range(len(points)), key=lambda n: math.dist(points[n], place))
         if math.dist(points[near], place) > AT_CORNER_MM:
-            key = CORNER_KEYS[k] if getattr(given, CORNER_KEYS[k]) is not None else CORNER_KEYS[_MIRRORED[k]]
+            key = CORNER_KEYS[k]
             found, best = f"[{place[0]:g}, {place[1]:g}]", f"[{points[near][0]:.0f}, {points[near][1]:.0f}]"
             word = upright_key(key) if faults.places.kind(keys[1]) != "cushion" else key
             text = f"{word} at {found} is on no corner of the outline; the nearest is at {best}"

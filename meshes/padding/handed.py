@@ -120,7 +120,7 @@ def _measures(pad: Pad) -> str:
     sides = [(side, pad.sides[side]) for side in SIDES]
     lines = sorted(line.points for line in pad.lines)
     layers, profiles = sorted(map(repr, pad.layers)), sorted(map(repr, pad.profiles))
-    return repr((pad.outline, sides, layers, pad.inset, lines, profiles, pad.frame))
+    return repr((pad.outline, sides, layers, pad.inset, lines, profiles, pad.frame, pad.bands))
 
 
 def _turned_over(mesh: ChartMesh, chart: Chart, front_right: int) -> ChartMesh:

@@ -14,6 +14,7 @@ from meshes.base.arrays import FloatArray
 from meshes.numerics.smooth import smooth_step
 from meshes.records.pad import SIDES, Layer, Pad
 from meshes.support.chart import Chart
+from meshes.support.over import RolledOver
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +39,44 @@ def places(chart: Chart, plan: FloatArray, u: FloatArray, c: FloatArray) -> PadD
     onto = np.where((c < chart.radius(u))[:, None], plan, chart.outline.point(u))
     share = {s: chart.outline.blend({t: float(t == s) for t in SIDES})(u) for s in SIDES}
     from_side = {s: _distance(chart, s, onto) for s in SIDES}
-    return PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+    found = PadDistances(c - chart.edge(u), chart.tack(u) - c, share, from_side, -c)
+    for over in chart.overs:
+        found = _rolled(chart, over, (plan, u, c), found)
+    return found
+
+
+def _rolled(
+    chart: Chart, over: RolledOver, vertices: tuple[FloatArray, FloatArray, FloatArray], found: PadDistances
+) -> PadDistances:
+    """The same where the face runs on over a side, vertices as handed to `places`: in its corners what is said passes
+    from the over-side to the plane of the gable, the way the edge turns."""
+    plan, u, c = vertices
+    at = over.rolled_of(plan, u, c, chart.turn_end(u))
+    on, local = at.on, over.local(plan[at.on])
+    u_over = over.places(local[:, 0])
+    below, to_tack = at.c_over - chart.edge(u_over), chart.tack(u_over) - at.c_over
+    over_share = np.ones(len(local))
+    for k, b in enumerate(over.beside):
+        own = (at.number == k) & (at.c_side > 0.0)
+        c_side, c_over, place = at.c_side[own], at.c_over[own], u[on][own]
+        turned = b.angle(c_side) / (0.5 * np.pi)
+        deep = b.turn_end + at.sunk[own] - b.radius * (1.0 - np.cos(at.angle[own]))
+        below[own] += turned * (deep - chart.edge(place) - below[own])
+        to_tack[own] += turned * (chart.tack(place) - deep - to_tack[own])
+        way = np.arctan2(np.maximum(c_over, 0.0), c_side) / (0.5 * np.pi)
+        over_share[own] = smooth_step(way) * smooth_step(1.0 - turned)
+    share, from_side = {s: v.copy() for s, v in found.share.items()}, {s: v.copy() for s, v in found.from_side.items()}
+    for s, values in share.items():
+        values[on] = np.where(s == over.side, over_share, 0.0)
+    for k, b in enumerate(over.beside):
+        share[b.side][on] += np.where(at.number == k, 1.0 - over_share, 0.0)
+        from_side[b.side][on] = np.maximum(-(at.plan - b.corner) @ b.normal, 0.0)
+    from_side[over.side][on] = np.maximum(-local[:, 1], 0.0)
+    in_from = found.in_from_turn.copy()
+    in_from[on] = -np.maximum(at.c_over, at.c_side)
+    below_all, tack_all = found.below.copy(), found.to_tack.copy()
+    below_all[on], tack_all[on] = below, to_tack
+    return PadDistances(below_all, tack_all, share, from_side, in_from)
 
 
 def _distance(chart: Chart, side: str, at: FloatArray) -> FloatArray:

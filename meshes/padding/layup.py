@@ -146,8 +146,10 @@ def _reaches_over(layer: Layer, pad: Pad) -> bool:
 
 
 def _bed(pad: Pad, below: Sequence[Layer], *, symmetric: bool) -> Pad:
-    """The pad with nothing but some layers, and its edge line along the middle of the turn on every side."""
-    sides = {s: replace(side, band=True, seam_below=0.0, welt=False) for s, side in pad.sides.items()}
+    """The pad with nothing but some layers, and its edge line along the middle of the turn on every side but where the
+    face runs on."""
+    over = pad.bands.over
+    sides = {s: replace(side, band=s not in over, seam_below=0.0, welt=False) for s, side in pad.sides.items()}
     return replace(
         pad,
         layers=tuple(below),
@@ -198,8 +200,12 @@ def _on_outer(chart: Chart, outer: Chart, mesh: ChartMesh) -> PadDistances:
         inner > 1e-9, np.clip(c, 0.0, None) / np.maximum(inner, 1e-9), np.where(c > 1e-9, turn, 0.5 * turn)
     )
     angle = np.minimum(np.where(c < 0.0, 0.0, angle), turn)
-    moved = np.where(c < 0.0, c, angle * wide + np.maximum(c - chart.turn_end(u), 0.0))
+    turn_end = chart.turn_end(u)
+    moved = np.where(c < 0.0, c, angle * wide + np.maximum(c - turn_end, 0.0))
     plan = np.where((c < 0.0)[:, None], mesh.plan, outer.to_plane(u, moved))
+    for one, other in zip(chart.overs, outer.overs, strict=True):
+        on, drawn, own = one.onto(other, mesh.plan, u, (c, turn_end))
+        plan[on], moved[on] = drawn, own
     return places(outer, plan, u, moved)
 
 

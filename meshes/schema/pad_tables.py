@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from pydantic import Discriminator, Field, Tag
 
-from meshes.records.bands import CORNER_WORDS, Bands
+from meshes.records.bands import CORNER_WORDS, OVER_SIDES, Bands
 from meshes.records.pad import BOLSTER_WORDS, KINDS
 from meshes.schema.continues import ContinuesInput
 from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
@@ -166,6 +166,12 @@ class BandsInput(Table):
         max_length=MOST_POINTS,
         description="[x, y] of places on the outline at which a band has a join besides.",
     )
+    over: list[Annotated[str, WordRule(OVER_SIDES)]] = Field(
+        default=[],
+        max_length=len(OVER_SIDES),
+        description="Front, rear or both: there the face runs on over the edge down to the tack line, and the bands "
+        "beside it end as gables with the outline of the section.",
+    )
 
 
 def bands_record(given: BandsInput) -> Bands:
@@ -175,7 +181,8 @@ def bands_record(given: BandsInput) -> Bands:
     if isinstance(word, PartingsInput):
         own: Any = (word.front_right, word.rear_right, word.rear_left, word.front_left)
         corners = own
-    return Bands(corners, tuple((float(x), float(y)) for x, y in given.joins))
+    over = tuple(side for side in OVER_SIDES if side in given.over)
+    return Bands(corners, tuple((float(x), float(y)) for x, y in given.joins), over)
 
 
 class PadInput(Table):

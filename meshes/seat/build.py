@@ -23,6 +23,7 @@ from meshes.seat.assembly import placement
 from meshes.seat.division import divide
 from meshes.seat.facts import PadFacts, pad_facts, unmet_profiles
 from meshes.seat.frame_notes import frame_notes
+from meshes.seat.long_bands import long_band_notes
 from meshes.seat.panel_identities import PLEATED
 from meshes.seat.panels import Division, Panel, PanelRole, Seam, curves_of
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
@@ -172,7 +173,7 @@ def build_surface(
         thickness_mm=locked_floats(thickness),
         division=division,
         facts=pad_facts(pad, face, surface, thickness, meshed.at),
-        problems=(*notes, *_rounded(plan, make_problem)),
+        problems=(*notes, *long_band_notes(meshed, division.panels, make_problem), *_rounded(plan, make_problem)),
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )

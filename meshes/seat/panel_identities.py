@@ -56,7 +56,8 @@ def panel_identities(
 
 
 def _band_kind(pad: Pad, side: IntArray, own: BoolArray) -> PanelIdentity:
-    """What a band is called: after the side it lies along, or those it has all of; of three the middle one."""
+    """What a band is called: after the side it lies along, or those it has all of; of three the middle one. Beside a
+    side over which the face runs on it is a gable."""
     count = np.array([(side == k).sum() for k in range(len(SIDES))])
     mine = np.array([(own & (side == k)).sum() for k in range(len(SIDES))])
     whole = [k for k in range(len(SIDES)) if mine[k] > 0.5 * count[k]]
@@ -65,8 +66,11 @@ def _band_kind(pad: Pad, side: IntArray, own: BoolArray) -> PanelIdentity:
     if len(whole) == len(SIDES) - 1:
         (other,) = {*range(len(SIDES))} - {*whole}
         whole = [(other + 2) % len(SIDES)]
-    words = [pad.side_word(SIDES[k]) for k in whole or [int(mine.argmax())]]
-    return PanelIdentity(PanelRole.BAND, " ".join([*words, "band"]), tuple(words))
+    named = whole or [int(mine.argmax())]
+    words = [pad.side_word(SIDES[k]) for k in named]
+    # Front and rear have even numbers: the sides beside both are the others.
+    gable = len(named) == 1 and bool(pad.bands.over) and named[0] % 2 == 1
+    return PanelIdentity(PanelRole.BAND, " ".join([*words, "gable" if gable else "band"]), tuple(words))
 
 
 def _face_kind(meshed: SupportMesh, middles: _Middles, chosen: BoolArray, inset: Polygon | None) -> PanelIdentity:

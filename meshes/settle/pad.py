@@ -26,6 +26,7 @@ from meshes.settle.section import LIFT_SEEN_MM, THIN_MM
 from meshes.settle.settle import Conditions, Settled, settle
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
+from meshes.support.line_roles import LineRole
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
@@ -91,7 +92,7 @@ def settle_pad(
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
     ground = _Ground(free[kept] - height[kept, None] * directors, directors, triangles, stack.some(kept))
-    found = _let_down(ground, tension[rows], _tied(mesh)[kept], _tacked(chart, mesh)[kept])
+    found = _let_down(ground, tension[rows], _tied(mesh)[kept], _tacked(mesh)[kept])
     if not found.converged:
         raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
@@ -116,14 +117,16 @@ def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
     return number
 
 
-def _tacked(chart: Chart, mesh: ChartMesh) -> BoolArray:
+def _tacked(mesh: ChartMesh) -> BoolArray:
     """Vertices on the tack lines."""
-    return np.asarray(mesh.c >= chart.tack(mesh.u) - 1e-6)
+    tacked = np.zeros(len(mesh.u), dtype=bool)
+    tacked[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
+    return tacked
 
 
 def _tied(mesh: ChartMesh) -> BoolArray:
     """Vertices along lines that are tied down."""
-    tied = np.zeros(len(mesh.plan), dtype=bool)
+    tied = np.zeros(len(mesh.u), dtype=bool)
     on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
     tied[mesh.edges[on].ravel()] = True
     return tied

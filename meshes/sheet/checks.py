@@ -217,6 +217,9 @@ def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: PadDraft, 
     key = "points" if "points" in drawn.raw.get("outline", {}) else "corner_radius"
     for k, radius in enumerate(radii):
         both = (names[k - 1], names[k])
+        if set(both) & set(drawn.bands.over):
+            # A gable's corner is as sharp as its own edge; what is rounder is refused.
+            continue
         edge = max(sides[name].edge_radius for name in both)
         hollow = turn_at(corners[k - 1], corners[k], corners[(k + 1) % len(corners)]) < 0.0
         least = max(hollow_radius_mm(sides[name], edge_padding_mm(drawn, name)) for name in both) if hollow else edge

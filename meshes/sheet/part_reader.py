@@ -40,12 +40,13 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     for name in ("outline", "sides", "inset", "frame", "folds", "closed", "bands"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
-    outline = pad.get("outline")
-    if isinstance(outline, dict) and isinstance(outline.get("corner_radius"), dict):
-        outline["corner_radius"] = _renamed(outline["corner_radius"], (*keys, "outline", "corner_radius"), faults)
+    for name, inner in (("outline", "corner_radius"), ("outline", "corners"), ("bands", "corners")):
+        table = pad.get(name)
+        if isinstance(table, dict) and isinstance(table.get(inner), dict):
+            table[inner] = _renamed(table[inner], (*keys, name, inner), faults)
     bands = pad.get("bands")
-    if isinstance(bands, dict) and isinstance(bands.get("corners"), dict):
-        bands["corners"] = _renamed(bands["corners"], (*keys, "bands", "corners"), faults)
+    if isinstance(bands, dict) and isinstance(bands.get("over"), list):
+        bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
     if isinstance(pad.get("layer"), list):
         pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
     return pad

@@ -19,15 +19,19 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
+from meshes.outlines.rolled_over import over_corners, over_faults
+from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
+from meshes.outlines.turned_corner import SideSection, round_corners
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
-from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
+from meshes.support.over import RolledOver, overs_of
 from meshes.support.tack import PerPlace, TackLine, below_turn, tack_line
-from meshes.support.turned_corner import SideSection, round_corners
 
 # A join given in the sheet lies no further from the outline.
 AT_OUTLINE_MM = 30.0
+# At the corner of a gable both tack lines are as low within this.
+FOOT_MEETS_MM = 5.0
 # A band between two seams is no shorter.
 LEAST_BAND_MM = 40.0
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
@@ -45,7 +49,7 @@ class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
     lies. corners: where front and right, right and rear, rear and left, left and front part; joins: where a band has
-    a join besides.
+    a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn.
     """
 
     outline: RoundedOutline
@@ -56,6 +60,7 @@ class Chart:
     seam_below: PerPlace
     corners: tuple[float, float, float, float]
     joins: tuple[float, ...] = ()
+    overs: tuple[RolledOver, ...] = ()
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -89,7 +94,38 @@ class Chart:
     def from_plane(self, at: FloatArray) -> tuple[FloatArray, FloatArray]:
         """(u, c) of points (n, 2) of the chart."""
         u, inside = self.outline.nearest(at)
-        return u, self.radius(u) - inside
+        c = self.radius(u) - inside
+        for over in self.overs:
+            u, c = over.section_places(at, u, c)
+        return u, c
+
+    def on_seam(self, at: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Points (n, 2) drawn on or all but on the edge seam, moved onto it: where they are drawn, u and c."""
+        u, c = self.from_plane(at)
+        c = self.seam(u)
+        points = self.to_plane(u, c)
+        for over in self.overs:
+            moved = over.on_seam(at)
+            on = over.rolled(at).on
+            points[on] = moved
+            own_u, own_c = over.section_places(moved, u[on], c[on])
+            u[on], c[on] = own_u, own_c
+        return points, u, c
+
+    def order(self, at: FloatArray, u: FloatArray) -> FloatArray:
+        """Numbers (n,) that put places of the edge seam, drawn at (n, 2), in the order of the outline; u (n,)."""
+        for over in self.overs:
+            u = over.order(at, u)
+        return u
+
+    def seam_corner(self, before: str, after: str) -> FloatArray:
+        """Where the edge seams of two sides meet, drawn in the chart, (2,) mm."""
+        for over in self.overs:
+            for number, b in enumerate(over.beside):
+                if {over.side, b.side} == {before, after}:
+                    return np.asarray(over.draw(np.array([over.turn_end]), np.array([b.seam]), number)[0])
+        u = np.array([self.outline.corner_between(before, after)])
+        return np.asarray(self.to_plane(u, self.seam(u))[0])
 
 
 def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProblem) -> Chart:
@@ -97,6 +133,9 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
 
     Raises ProblemError when corner radii and edges do not go together, or bands part where they cannot.
     """
+    faults = over_faults(pad, padding_mm, make_problem)
+    if faults:
+        raise ProblemError(faults)
     outline = _outline_with_room(pad, padding_mm, make_problem)
 
     tacked = tack_line(pad, outline)
@@ -120,13 +159,22 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
         padded_radius=per_side(lambda s, side: side.edge_radius + padding_mm[s]),
         turn=lambda u: section(u).turn,
         straight=lambda u: section(u).straight,
-        seam_below=per_side(lambda s, side: side.seam_below if side.band else 0.0),
+        seam_below=per_side(lambda s, side: _seam_below(pad, s, side, padding_mm[s])),
         corners=_corners(pad, outline),
         joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
+        overs=overs_of(pad, outline, padding_mm),
     )
     if pad.bands != USUAL_BANDS:
         check_bands(pad, chart, make_problem)
     return chart
+
+
+def _seam_below(pad: Pad, name: str, side: Side, padding_mm: float) -> float:
+    """How far below the middle of its turn the seam of a side lies; where the face runs on over it, at the turn's
+    end."""
+    if name in pad.bands.over:
+        return 0.5 * float(np.deg2rad(side.turn_deg)) * (side.edge_radius + padding_mm)
+    return side.seam_below if side.band else 0.0
 
 
 def _own_section(
@@ -149,7 +197,7 @@ def _corners(pad: Pad, outline: RoundedOutline) -> tuple[float, float, float, fl
     places = []
     for k, (before, after) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
         middle = outline.corner_between(before, after)
-        both = float(pad.sides[before].band), float(pad.sides[after].band)
+        both = tuple(float(pad.sides[s].band and s not in pad.bands.over) for s in (before, after))
         lean = 0.5 * (both[0] - both[1])
         if both == (1.0, 1.0):
             lean = _lean(pad.bands.corners[k], before)
@@ -168,10 +216,11 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
     """The pad's outline with corners round enough for the edge to turn inside them and for the chart outside hollow
     ones."""
     corners = np.asarray(pad.outline.corners)
-    radii = []
+    radii, beside = [], over_corners(pad)
     short = (0.0, 0, 0.0)
     for k, radius in enumerate(pad.outline.radii):
         both = {pad.outline.side_of_edge[k - 1], pad.outline.side_of_edge[k]}
+        both = {beside[k]} if k in beside else both
         edge = max(pad.sides[s].edge_radius for s in both)
         before, here, after = corners[k - 1], corners[k], corners[(k + 1) % len(corners)]
         (ax, ay), (bx, by) = here - before, after - here
@@ -197,6 +246,9 @@ def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
     """The seams down the sides and their places u: at corners beside a band, and where the sheet has joins."""
     down = []
     for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
+        if {before, after} & set(pad.bands.over):
+            # There the seam of the gable goes down the corner.
+            continue
         bands = (pad.sides[before].band, pad.sides[after].band)
         runs_round = all(bands) and pad.bands.corners[k] == "none"
         if any(bands) and not runs_round:
@@ -216,13 +268,40 @@ def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:
         if off > AT_OUTLINE_MM:
             text = f"{said} is {off:.0f} mm off the outline; the nearest place of it is [{at[0]:.0f}, {at[1]:.0f}]"
             faults.append(make_problem("G116", ("bands", "joins", k), text))
-        elif not pad.sides[side].band:
+        elif not pad.sides[side].band or _in_gable(chart, u):
+            if _in_gable(chart, u):
+                text = f"{said} is in the gable of the {pad.side_word(side)} side, which is one piece; leave it out"
+                faults.append(make_problem("G187", ("bands", "joins", k), text))
+                continue
             text = f"{said} is on the {pad.side_word(side)} side, which has no band; set band = true there, or move it"
             faults.append(make_problem("G116", ("bands", "joins", k), text))
+    faults += [fault for over in chart.overs for fault in _foot_faults(pad, chart, over, make_problem)]
     if not faults:
         faults = _short_bands(pad, chart, make_problem)
     if faults:
         raise ProblemError(faults)
+
+
+def _foot_faults(pad: Pad, chart: Chart, over: RolledOver, make_problem: MakeProblem) -> list[Problem]:
+    """A gable's foot goes on from the tack line of the over-side, so both are as low at their corner."""
+    faults = []
+    for number, b in enumerate(over.beside):
+        there = over.section(chart.tack(over.places(np.array([over.reach[number]]))))[2][0]
+        here = float(b.radius - b.turn_end + chart.tack(b.places(np.array([b.reach[0]])))[0])
+        if abs(here - there) > FOOT_MEETS_MM:
+            word = pad.side_word(b.side)
+            text = (
+                f"the {word} gable ends {here:.0f} mm below the face at its corner, and the face that runs on over the "
+            )
+            text += f"{pad.side_word(over.side)} {there:.0f} mm; give both one drop, or a base under [pad.frame]"
+            faults.append(make_problem("G186", ("sides", b.side, "drop"), text))
+    return faults
+
+
+def _in_gable(chart: Chart, u: float) -> bool:
+    """Whether a place lies on the run of a side that ends in a gable."""
+    beside = [b for over in chart.overs for b in over.beside]
+    return any(min(b.run) - 1.0 <= u <= max(b.run) for b in beside)
 
 
 def _short_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> list[Problem]:

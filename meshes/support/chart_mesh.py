@@ -8,7 +8,6 @@ are equal to the last digit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -17,14 +16,14 @@ from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
-from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Chart, MakeProblem, seams_down
+from meshes.records.pad import Pad
+from meshes.support.chart import Chart, MakeProblem
 from meshes.support.face_plan import FacePlan, face_plan
+from meshes.support.gables import GableNotFilledError
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
 from meshes.support.seam_lines import ON_SEAM_MM, centre_places, face_lines, too_close
+from meshes.support.side_strips import SeamRing, hung
 
-# A seam down a side begins at a vertex of the edge seam this near.
-AT_SEAM_MM = 1e-3
 # A side shorter than this below its seam cannot be sewn or tacked.
 LEAST_SIDE_MM = 5.0
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
@@ -73,9 +72,8 @@ def chart_mesh(
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].role is LineRole.EDGE for k in rule])])
     # Halving points lie on the chord; back onto the true edge line with them.
-    c[seam] = chart.seam(u[seam])
     points = flat.points.copy()
-    points[seam] = chart.to_plane(u[seam], c[seam])
+    points[seam], u[seam], c[seam] = chart.on_seam(points[seam])
     face = ChartMesh(
         points,
         u,
@@ -90,7 +88,7 @@ def chart_mesh(
     )
     ring = _ring(chart, face, seam, half=half)
     _deep_enough(pad, chart, face, ring, make_problem)
-    whole = _with_sides(pad, chart, face, ring, half=half, edge_mm=edge_mm)
+    whole = _with_sides(pad, chart, face, ring, make_problem, half=half, edge_mm=edge_mm)
     return _mirrored(chart, whole) if half else whole
 
 
@@ -140,7 +138,7 @@ def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], make_problem: MakeP
 
 def _ring(chart: Chart, face: ChartMesh, seam: IntArray, *, half: bool) -> IntArray:
     """Vertices of the edge seam in order, from the front centre round the right side; closed for a whole pad."""
-    u = face.u[seam].copy()
+    u = chart.order(face.plan[seam], face.u[seam])
     if half:
         low, high = centre_places(chart)
         # Begun half of the other half before the centre: between two arcs one point bears several numbers.
@@ -164,74 +162,33 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_p
         raise ProblemError([make_problem("G106", ("sides", short), text)])
 
 
-def _with_sides(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, *, half: bool, edge_mm: float) -> ChartMesh:
-    """Hang the strip of the sides under the ring of seam vertices."""
-    u, top = face.u[ring], face.c[ring]
-    deep = chart.tack(u) - top
-    rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
-    columns = len(ring)
-    number = np.empty((rows + 1, columns), dtype=np.int64)
-    number[0] = ring
-    number[1:] = len(face.u) + np.arange(rows * columns).reshape(rows, columns)
-    v = np.arange(1, rows + 1)[:, None] / rows
-    below_c = (top + v * deep).ravel()
-    below_u = np.tile(u, rows)
-    if not half:
-        number = np.concatenate([number, number[:, :1]], axis=1)
-    triangles, side = _strip(chart, number, np.append(u, u[0] + chart.outline.period) if not half else u)
-    edges, strip_rules = _strip_lines(pad, chart, face, number, u)
-    rules = list(dict.fromkeys((*face.rules, *strip_rules)))
+def _with_sides(
+    pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_problem: MakeProblem, *, half: bool, edge_mm: float
+) -> ChartMesh:
+    """Hang the sides under the ring of seam vertices. Raises ProblemError."""
+    sewn = _arriving(face)
+    seam = SeamRing(face.plan, face.u, face.c, face.rules, ring, sewn)
+    try:
+        below = hung(pad, chart, seam, closed=not half, edge_mm=edge_mm)
+    except GableNotFilledError as fault:
+        word = pad.side_word(fault.side)
+        text = f"the gable of the {word} side is too low for its section, or for triangles of {edge_mm:g} mm; make the "
+        raise ProblemError([make_problem("G188", ("sides", fault.side), f"{text}{word} drop longer")]) from fault
+    rules = list(dict.fromkeys((*face.rules, *below.rules)))
+    own = np.array([rules.index(rule) for rule in below.rules], dtype=np.int64)
+    columns = [column for column in below.columns if column[0] in set(face.centre.tolist())]
     return ChartMesh(
-        np.concatenate([face.plan, chart.to_plane(below_u, below_c)]),
-        np.concatenate([face.u, below_u]),
-        np.concatenate([face.c, below_c]),
-        np.concatenate([face.triangles, triangles]),
-        np.concatenate([face.side, side]),
-        np.concatenate([face.edges, edges]),
-        np.concatenate([face.rule, [rules.index(r) for r in strip_rules]]).astype(np.int64),
+        np.concatenate([face.plan, below.plan]),
+        np.concatenate([face.u, below.u]),
+        np.concatenate([face.c, below.c]),
+        np.concatenate([face.triangles, below.triangles]),
+        np.concatenate([face.side, below.side]),
+        np.concatenate([face.edges, below.edges]),
+        np.concatenate([face.rule, own]),
         tuple(rules),
         None,
-        np.union1d(face.centre, number[:, np.isin(number[0], face.centre)].ravel()),
+        np.unique(np.concatenate([face.centre, *columns])),
     )
-
-
-def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
-    a, b = number[:-1, :-1], number[:-1, 1:]
-    d, e = number[1:, :-1], number[1:, 1:]
-    # Seen from outside, going on along the ring is going right and down is down.
-    lean = (np.add.outer(np.arange(a.shape[0]), np.arange(a.shape[1])) % 2 == 0)[..., None]
-    first = np.where(lean, np.stack([a, d, e], -1), np.stack([a, d, b], -1))
-    second = np.where(lean, np.stack([a, e, b], -1), np.stack([b, d, e], -1))
-    column = np.array([SIDES.index(chart.side_at(0.5 * (x + y))) for x, y in pairwise(u)])
-    side = np.broadcast_to(column, a.shape).ravel()
-    return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
-
-
-def _strip_lines(
-    pad: Pad, chart: Chart, face: ChartMesh, number: IntArray, u: FloatArray
-) -> tuple[IntArray, list[LineIdentity]]:
-    """Lines down the sides: corner seams, drawn lines carried on over a side without band, and the tack lines."""
-    edges: list[tuple[int, int]] = []
-    rules: list[LineIdentity] = []
-    sewn = _arriving(face)
-    down = seams_down(pad, chart)
-    places = chart.seam_places(np.array([place for place, _ in down]))
-    tops = face.plan[number[0, : len(u)]]
-    for k, place in enumerate(u):
-        near = np.linalg.norm(places - tops[k], axis=1) if down else np.ones(1)
-        rule = down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
-        if rule is None and not pad.sides[chart.side_at(place)].band:
-            rule = sewn.get(int(number[0, k]))
-        if rule is not None:
-            edges += list(zip(number[:-1, k].tolist(), number[1:, k].tolist(), strict=True))
-            rules += [rule] * (number.shape[0] - 1)
-    bottom = number[-1]
-    along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
-    for k in range(len(bottom) - 1):
-        side = SIDES.index(chart.side_at(0.5 * (along[k] + along[k + 1])))
-        edges.append((int(bottom[k]), int(bottom[k + 1])))
-        rules.append(LineIdentity(LineRole.TACK, side, MIRRORED_SIDE[side]))
-    return np.array(edges, dtype=np.int64).reshape(-1, 2), rules
 
 
 def _arriving(face: ChartMesh) -> dict[int, LineIdentity]:

@@ -9,8 +9,8 @@ import shapely
 from shapely.geometry import LineString
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.numerics.meeting_points import ChartSegment, met, place_of
 from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
-from meshes.support.meeting_points import ChartSegment, met, place_of
 
 # A line turns by more than this at a kink, which becomes a mesh vertex.
 KINK_RAD = np.deg2rad(25.0)

@@ -12,11 +12,11 @@ from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import ProblemError
+from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.line_roles import MIRRORED_CORNER, OVERSHOOT_MM, ChartLine, LineIdentity, LineRole
-from meshes.support.outline import CornersTooRoundError, rounded_outline
 
 # How far past the edge seam the line of an inset is carried that runs out over a side.
 PAST_SEAM_MM = 20.0
@@ -59,8 +59,7 @@ def _bolster_end(pad: Pad, chart: Chart, start: FloatArray, corner: int) -> Floa
     middle = chart.outline.corner_between(before, after)
     word = "mitred" if pad.inset is None else pad.inset.bolsters
     if word == "mitred":
-        u = np.array([middle])
-        return np.asarray(chart.to_plane(u, chart.seam(u))[0])
+        return chart.seam_corner(before, after)
     first = (word == "sides") == (before in ("right", "left"))
     if _parts_in_a_bow(chart):
         way = np.array(

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray
+from meshes.base.arrays import BoolArray, FloatArray
 from meshes.support.chart import Chart
 from meshes.support.face import Face
+from meshes.support.over import RolledOver
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,4 +39,31 @@ def loft(chart: Chart, face: Face, plan: FloatArray, u: FloatArray, c: FloatArra
     angle = np.where(c < 0, 0.0, angle)
     side = np.column_stack([outward, np.zeros(len(u))])
     directors = face.normal(at) * np.cos(angle)[:, None] + side * np.sin(angle)[:, None]
+    for over in chart.overs:
+        own, rolled = _over(chart, over, face, plan, u, c)
+        points[own], directors[own] = rolled.points, rolled.directors
     return Support(points, directors / np.linalg.norm(directors, axis=1, keepdims=True))
+
+
+def _over(
+    chart: Chart, over: RolledOver, face: Face, plan: FloatArray, u: FloatArray, c: FloatArray
+) -> tuple[BoolArray, Support]:
+    """Those of the vertices that lie on the section over which the face runs on, or round the edge beside it."""
+    at = over.rolled_of(plan, u, c, chart.turn_end(u))
+    angle, outward = at.angle, over.outward
+    around, aside, normal = np.zeros(len(angle)), np.zeros((len(angle), 2)), np.zeros((len(angle), 2))
+    for k, b in enumerate(over.beside):
+        own = (at.number == k) & (at.c_side > 0.0)
+        around[own] = b.angle(at.c_side[own])
+        normal[own] = b.normal
+        # From the place of the section to the edge beside, which goes round with the radius of that side.
+        back, out = b.radius * (np.cos(around[own]) - 1.0), b.radius * np.sin(around[own]) - at.c_side[own]
+        aside[own] = (back * np.sin(angle[own]))[:, None] * outward + out[:, None] * b.normal
+        at.sunk[own] -= back * np.cos(angle[own])
+    where = at.plan + aside
+    points = np.column_stack([where, face.height(where) - at.sunk])
+    flat = np.column_stack([np.broadcast_to(outward, where.shape), np.zeros(len(where))])
+    front = face.normal(where) * np.cos(angle)[:, None] + flat * np.sin(angle)[:, None]
+    side = np.column_stack([normal, np.zeros(len(where))])
+    directors = front * np.cos(around)[:, None] + side * np.sin(around)[:, None]
+    return at.on, Support(points, directors / np.linalg.norm(directors, axis=1, keepdims=True))

@@ -15,12 +15,12 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, RBFInterpolator, RectBivariateSpline
 
 from meshes.base.arrays import FloatArray
+from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.built_up import BuiltUp
 from meshes.records.frame import RimWord
 from meshes.records.pad import Outline, Pad, Profile, mirrored_outline, mirrored_profile
 from meshes.support.face import Face, RimField, fit_face, is_even
-from meshes.support.outline import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.support.profile import fair_slopes
 
 # A profile reaches the rim when its last reading lies no further from it than this.

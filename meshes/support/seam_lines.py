@@ -17,12 +17,12 @@ from shapely.ops import substring
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
+from meshes.numerics.meeting_points import place_of
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.face_plan import centre_crossings
 from meshes.support.inset import DENSE_MM, inset_lines, sharp_inset
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
-from meshes.support.meeting_points import place_of
 
 HUGS_MM = 3.0
 # Places drawn nearer to each other than this are one.
@@ -91,7 +91,7 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
             welt=band and pad.sides[side].welt,
             rim=True,
         )
-        path = chart.to_plane(inner, chart.seam(inner))
+        path = _over_path(chart, side, inner, chart.to_plane(inner, chart.seam(inner)))
         if half:
             path[np.abs(path[:, 0]) < 1e-9, 0] = 0.0
         drawn.append(ChartLine(rule, LineString(path)))
@@ -99,6 +99,35 @@ def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
         ends = [drawn[-1].line.coords[-1], drawn[0].line.coords[0]]
         drawn.append(ChartLine(LineIdentity(LineRole.CENTRE, rim=True), LineString(ends)))
     return drawn
+
+
+def _over_path(chart: Chart, side: str, u: FloatArray, path: FloatArray) -> FloatArray:
+    """The edge seam of a side (n, 2), drawn at places u (n,), where the face runs on over it or over one beside it: it
+    goes straight across from corner to corner, and round the section beside it."""
+    head, tail, kept = path[:0], path[:0], np.ones(len(u), dtype=bool)
+    for over, number, b in ((one, n, b) for one in chart.overs for n, b in enumerate(one.beside)):
+        corner = over.draw(np.array([over.turn_end]), np.array([b.seam]), number)
+        if side == over.side:
+            if number == 0 and _same_place(chart, u[0], over.run[0]):
+                head, kept[0] = corner, False
+            if number == 1 and _same_place(chart, u[-1], over.run[1]):
+                tail, kept[-1] = corner, False
+        elif side == b.side:
+            c = np.linspace(over.turn_end, 0.0, max(int(over.turn_end / DENSE_MM), 16) + 1)
+            rolled = over.draw(c, np.full(len(c), b.seam), number)
+            flat = over.local(path)[:, 1] < -over.radius - ON_SEAM_MM
+            # The arc of the outline between both runs is none of the edge seam.
+            if number == 1 and _same_place(chart, u[0], over.run[1]):
+                head, kept = rolled, kept & flat & (u > u[0] + 1.0)
+            if number == 0 and _same_place(chart, u[-1], over.run[0]):
+                tail, kept = rolled[::-1], kept & flat & (u < u[-1] - 1.0)
+    return np.concatenate([head, path[kept], tail])
+
+
+def _same_place(chart: Chart, u: float, other: float) -> bool:
+    """Whether two numbers are one place of the outline."""
+    period = chart.outline.period
+    return bool(abs(np.mod(u - other + 0.5 * period, period) - 0.5 * period) < 1e-6)
 
 
 def _apart(chart: Chart, breaks: Sequence[float]) -> list[float]:
@@ -174,7 +203,11 @@ def face_region(pad: Pad, chart: Chart) -> Polygon:
 def seam_corners(chart: Chart) -> FloatArray:
     """Where the edge seam passes from one side to the next, in the chart, (4, 2) mm."""
     u = np.array(chart.corners)
-    return chart.to_plane(u, chart.seam(u))
+    at = chart.to_plane(u, chart.seam(u))
+    for k, (before, after) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], strict=True)):
+        if any(over.side in (before, after) for over in chart.overs):
+            at[k] = chart.seam_corner(before, after)
+    return at
 
 
 def _drawn_lines(pad: Pad, chart: Chart) -> list[ChartLine]:

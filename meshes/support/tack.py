@@ -15,13 +15,13 @@ from scipy.interpolate import CubicHermiteSpline
 
 from meshes.base.arrays import BoolArray, FloatArray
 from meshes.base.plane import Point
+from meshes.outlines.rounded import RoundedOutline
+from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM
 from meshes.records.frame import BasePlane
 from meshes.records.pad import SIDES, Pad, Side
 from meshes.support.face import Face
-from meshes.support.outline import RoundedOutline
 from meshes.support.profile import fair_slopes
 from meshes.support.rim import rimmed
-from meshes.support.turned_corner import LEAST_STRAIGHT_MM
 
 # The tack line is known at places of the outline this close.
 TACK_STEP_MM = 2.0

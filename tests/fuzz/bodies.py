@@ -112,6 +112,25 @@ def stool(dice: random.Random) -> list[Pad]:
     return [pad]
 
 
+def waterfall(dice: random.Random) -> list[Pad]:
+    """A bench whose face runs on over the rolled front, or over front and rear, between gables."""
+    pad = _base("bench", "cushion", dice, (between(dice, 400, 900, 5), between(dice, 380, 520, 5)))
+    del pad["outline"]["corner_radius"]
+    edge = between(dice, 5, 20)
+    drop = between(dice, 80, 130, 5)
+    beside = {"drop": drop, "edge_radius": edge, "band": True, "welt": dice.random() < 0.5}
+    pad["sides"] = {
+        "front": {"drop": drop, "edge_radius": between(dice, max(edge, 20), 60)},
+        "right": beside,
+        "rear": {"drop": drop, "edge_radius": edge},
+    }
+    pad["bands"] = {"over": ["front", "rear"]}
+    if dice.random() < 0.5:
+        pad["sides"]["rear"]["band"] = True
+        pad["bands"] = {"over": ["front"]}
+    return [pad]
+
+
 def head_pad(dice: random.Random) -> list[Pad]:
     """A small upright pad: head rest or arm rest."""
     pad = _base("head pad", "backrest", dice, (between(dice, 200, 320, 5), between(dice, 130, 220, 5)))
@@ -155,6 +174,7 @@ BODIES: dict[str, Callable[[random.Random], list[Pad]]] = {
     "cushion and back": pair,
     "side pad": side_pad,
     "stool": stool,
+    "waterfall": waterfall,
     "head pad": head_pad,
     "jump seat": jump_seat,
 }

@@ -27,7 +27,7 @@ def free(pad: Pad) -> bool:
 
 def outline_crooked(pad: Pad, dice: random.Random) -> bool:
     """Left and right measured apart."""
-    if not free(pad) or "points" in pad["outline"]:
+    if not free(pad) or "points" in pad["outline"] or pad.get("bands"):
         return False
     wide, deep = size(pad)
     ends = ("bottom", "top") if upright(pad) else ("front", "rear")
@@ -48,7 +48,7 @@ def outline_crooked(pad: Pad, dice: random.Random) -> bool:
 
 def outline_traced(pad: Pad, dice: random.Random) -> bool:
     """The right half traced, with a bow in front and a waist at the side."""
-    if not free(pad) or "depth" not in pad["outline"]:
+    if not free(pad) or "depth" not in pad["outline"] or pad.get("bands"):
         return False
     wide, deep = size(pad)
     bow, waist, half = between(dice, 0, 18), between(dice, -8, 12), wide / 2
@@ -67,7 +67,7 @@ def outline_traced(pad: Pad, dice: random.Random) -> bool:
 
 def corners_apart(pad: Pad, dice: random.Random) -> bool:
     """Front and rear corners of different radius."""
-    if "depth" not in pad["outline"] or pad["name"] in ("back", "right leaf"):
+    if "depth" not in pad["outline"] or pad["name"] in ("back", "right leaf") or pad.get("bands"):
         return False
     most = 0.25 * min(size(pad))
     ends = {word(pad, "front"): between(dice, 15, most, 5), word(pad, "rear"): between(dice, 15, most, 5)}

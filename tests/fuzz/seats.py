@@ -13,7 +13,7 @@ from tests.fuzz.bodies import BODIES
 from tests.fuzz.sheet_variations import OF_SHEETS
 from tests.fuzz.variations import OF_PADS
 
-_TABLES = ("outline", "support", "inset", "pleats", "continues")
+_TABLES = ("outline", "frame", "bands", "folds", "closed", "support", "inset", "pleats", "continues")
 _ROWS = {"profiles": "profile", "layers": "layer", "lines": "line"}
 # Numbers that are no lengths, so that they stay as they are on a sheet in inches.
 _NO_LENGTHS = {

@@ -34,6 +34,8 @@ class Probes(ast.NodeTransformer):
 
     def visit(self, node: ast.AST) -> Any:
         inside, function = self.depth > 0, isinstance(node, ast.FunctionDef)
+        # Read before probes are put into its body, which stand on no line.
+        lines = span(node) if isinstance(node, ast.stmt) else (0, 0)
         self.depth += function
         self.generic_visit(node)
         self.depth -= function
@@ -41,7 +43,7 @@ class Probes(ast.NodeTransformer):
         if not inside or text or not isinstance(node, ast.stmt) or isinstance(node, ast.Nonlocal | ast.Global):
             return node
         probe = ast.parse(f"{PROBE}({self.first + len(self.spans)})").body[0]
-        self.spans.append(span(node))
+        self.spans.append(lines)
         return [ast.copy_location(probe, node), node]
 
 

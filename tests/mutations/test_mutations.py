@@ -110,7 +110,9 @@ def parted(a):
         ]
     else:
         found = []
-    for _ in ():
+    for _ in (
+        *(),
+    ):
         found.append(1)
 
     def inner():
@@ -123,7 +125,7 @@ def parted(a):
     assert names["parted"].__doc__ == "Its text stays its text."
     assert names["parted"](3) == [0, 1, 2]
     lines = {line for hit in hits for line in range(probes.spans[hit - 100][0], probes.spans[hit - 100][1] + 1)}
-    assert lines == {4, 5, 6, 7, 10, 13, 15}
+    assert lines == {4, 5, 6, 7, 10, 11, 12, 15, 17}
     assert names["parted"](0) == []
     assert {probes.spans[hit - 100] for hit in hits} >= {(4, 4), (9, 9)}
 

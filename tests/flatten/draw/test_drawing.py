@@ -221,3 +221,105 @@ def test_where_a_leader_could_run_clear_it_crosses_no_other():
     lines = [LineString(i.points) for i in drawing.items if isinstance(i, DrawnLine) and not i.fill]
     assert len(lines) == 3
     assert not any(a.crosses(b) for k, a in enumerate(lines) for b in lines[:k])
+
+
+def test_numbers_in_a_drawing_have_one_place_and_hairlines_are_seen():
+    drawing = Drawing((100.04, 60.0), "t")
+    drawing.line([[10.123, 30.0], [90.987, 30.06]], "#000000", 0.05)
+    drawing.words("w", (5.55555, 6.66666), size=7.77777, colour="#000000")
+    text = drawing.svg()
+    assert 'viewBox="0 0 100 60"' in text
+    assert "M10.1 30L91 30.1" in text
+    assert 'x="5.6" y="6.7"' in text
+    assert 'font-size="7.8"' in text
+    assert (pixels(drawing)[:, 100] < 255).any()
+    bare = Drawing((10.0, 10.0), "t")
+    bare.area([[1, 1], [9, 1], [9, 9]], "#ff0000", width=3.0)
+    assert "stroke" not in bare.svg()
+    assert not (pixels(bare) == [0, 0, 0]).all(axis=2).any()
+
+
+def test_a_drawing_in_inches_says_so_in_its_words():
+    drawing = Drawing((10.0, 10.0), "t", unit="in")
+    drawing.words("25.4 mm", (0.0, 0.0), size=3.0, colour="#000000")
+    assert drawing.items[0].text == "1 in (25.4 mm)"
+    assert Drawing((10.0, 10.0), "t").said("25.4 mm") == "25.4 mm"
+
+
+def test_bold_words_keep_within_their_box():
+    drawing = Drawing((600.0, 300.0), "t")
+    callouts = Callouts(drawing, box(0, 0, 600, 300), box(0, 0, 1, 1))
+    callouts.say("a heavy word of some length", np.array([300.0, 150.0]), colour="#000000", size=20.0, bold=True)
+    callouts.say("a heavy word of some length", np.array([300.0, 50.0]), colour="#000000", size=20.0)
+    heavy, plain = (callouts.placed[k].bounds[2] - callouts.placed[k].bounds[0] - 2 * WORDS_ROOM for k in (0, 1))
+    assert plain == pytest.approx(text_width("a heavy word of some length", 20.0))
+    assert 1.0 < heavy / plain < 1.1
+    drawn = Drawing((600.0, 300.0), "t")
+    drawn.items = [item for item in drawing.items if isinstance(item, DrawnText) and item.bold]
+    rows, columns = np.nonzero(pixels(drawn)[:, :, 0] < 128)
+    x0, y0, x1, y1 = callouts.placed[0].bounds
+    assert x0 <= columns.min() / PNG_SCALE
+    assert (columns.max() + 1) / PNG_SCALE <= x1
+    assert y0 - 2.0 <= rows.min() / PNG_SCALE
+    assert (rows.max() + 1) / PNG_SCALE <= y1 + 2.0
+
+
+def said(room, taken, places, text="word", before=(), **more):
+    drawing = Drawing((1000.0, 1000.0), "t")
+    callouts = Callouts(drawing, room, taken)
+    callouts.leaders += [line.buffer(1.5) for line in before]
+    callouts.say(text, np.array(places, dtype=float), colour="#112233", **more)
+    return callouts, [item for item in drawing.items if isinstance(item, DrawnLine)]
+
+
+def test_words_stand_close_by_where_all_is_free_with_a_dot_at_their_place():
+    callouts, lines = said(box(0, 0, 1000, 1000), box(0, 0, 1, 1), (500, 500))
+    dot = lines[-1]
+    assert (dot.fill, dot.colour) == ("#112233", "")
+    assert np.linalg.norm(dot.points - [500, 500], axis=1) == pytest.approx(2.4)
+    # Within the nearest ring: no farther from their place than 14 px, and in the room a word of 13 px needs.
+    assert callouts.placed[0].distance(shapely.Point(500, 500)) <= 14.0
+    x0, y0, x1, y1 = callouts.placed[0].bounds
+    assert y1 - y0 == pytest.approx(13.0 + 2 * 3.0)
+    assert x1 - x0 == pytest.approx(text_width("word", 13.0) + 2 * 3.0)
+    (text,) = [item for item in callouts.drawing.items if isinstance(item, DrawnText)]
+    assert text.at[1] - 0.5 * (y0 + y1) == pytest.approx(0.36 * 13.0)
+    assert not text.bold
+
+
+def test_a_leader_is_thin_and_keeps_others_off():
+    callouts, lines = said(box(0, 600, 1000, 1000), box(0, 0, 1, 1), (500, 500))
+    leader = lines[0]
+    assert (leader.colour, leader.width) == ("#112233", 0.9)
+    assert callouts.leaders[0].area == pytest.approx(3.0 * LineString(leader.points).length + np.pi * 1.5**2, rel=0.02)
+    # Straight down is nearest; the words begin where the room does, by steps of a ring.
+    assert leader.points[1][1] >= 600.0
+    assert leader.points[1][1] <= 618.0 + 0.1
+    assert abs(leader.points[1][0] - 500.0) < 60.0
+
+
+@pytest.mark.parametrize(("longer", "taken"), [(1.2, True), (1.5, False)])
+def test_a_leader_goes_round_padding_for_a_third_of_its_length_and_no_more(longer, taken):
+    """Of two places with one way each: one leads 200 px over padding, the other farther and clear."""
+    low = 700 + 200 * (longer - 1)
+    rooms = box(480, 700, 520, 740).union(box(80, low, 120, low + 40))
+    _, lines = said(rooms, box(400, 0, 1000, 699), [(500, 500), (100, 500)], "w")
+    assert (lines[0].points[0][0] == 100.0) == taken
+
+
+@pytest.mark.parametrize(("longer", "round_"), [(120.0, True), (180.0, False)])
+def test_a_leader_crosses_another_only_to_spare_a_long_way(longer, round_):
+    rooms = box(480, 560, 520, 600).union(box(80, 560 + longer, 120, 600 + longer))
+    _, lines = said(
+        rooms, box(0, 0, 1, 1), [(500, 500), (100, 500)], "w", before=[LineString([(400, 540), (600, 540)])]
+    )
+    assert (lines[0].points[0][0] == 100.0) == round_
+
+
+def test_straight_above_and_below_words_stand_over_the_middle_of_their_place():
+    wide = text_width("a word of some length", 13.0) + 2 * WORDS_ROOM
+    band = box(500 - 0.5 * wide - 1, 0, 500 + 0.5 * wide + 1, 1000)
+    callouts, _ = said(band, box(0, 499, 1000, 501), (500, 500), "a word of some length")
+    (words,) = callouts.placed
+    assert band.covers(words)
+    assert words.distance(shapely.Point(500, 500)) <= 14.0

@@ -80,3 +80,27 @@ def test_large_pieces_get_coarser_pixels_and_small_ones_no_finer_than_half_a_mil
     mesh = mesh_of([[1.0, 1.0]] * 2, [0.0, 0.0])
     assert picture(mesh, (0.0, 0.0, 100.0, 60.0)).shape[:2] == (120, 200)
     assert picture(mesh, (0.0, 0.0, 2000.0, 500.0)).shape[:2] == (LONGEST_PX // 4, LONGEST_PX)
+
+
+@pytest.mark.parametrize(("use", "like"), [(1.0009, 1.0), (-3.0, -1.0), (-0.5, -0.5)])
+def test_colours_end_where_the_budget_and_the_reach_end(use, like):
+    """A hair over the budget is rounding; more fullness than the reach is as blue as that."""
+    stretch = [[1.01, 1.0]] * 2 if use > 0.0 else [[1.0, 1.0 + 0.05 * use]] * 2
+    seen = picture(mesh_of(stretch, [use, use]))
+    level = round((like + 1.0) / 2.0 * 60)
+    wanted = use_colours(np.linspace(-1.0, 1.0, 61))[level]
+    assert seen[seen.shape[0] // 2, seen.shape[1] // 2, :3].tolist() == np.asarray(wanted).tolist()
+
+
+def test_true_length_has_a_step_of_its_own_and_the_picture_is_a_small_file():
+    assert COLOUR_LEVELS % 2 == 1
+    levels = {
+        picture(mesh_of([[1.0 + u / 1000, 1.0]] * 2, [u, u]))[70, 140, :3].tobytes() for u in np.linspace(0, 1, 99)
+    }
+    assert 25 <= len(levels) <= 31
+    data = map_png(mesh_of([[1.01, 1.0]] * 2, [0.5, 0.5]), (0.0, 0.0, 4000.0, 4000.0), reach=0.05)
+    assert Image.open(io.BytesIO(data)).size == (880, 880)
+    assert len(data) < 10_000
+    # Even a sliver has a pixel.
+    assert picture(mesh_of([[1.01, 1.0]] * 2, [0.5, 0.5]), (0.0, 0.0, 2000.0, 0.1)).shape[0] == 1
+    assert picture(mesh_of([[1.01, 1.0]] * 2, [0.5, 0.5]), (0.0, 0.0, 0.1, 2000.0)).shape[1] == 1

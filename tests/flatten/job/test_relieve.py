@@ -29,6 +29,7 @@ from flatten.job.relieve import (
     relieve_mesh,
     seen_from_front,
 )
+from flatten.job.settled_maps import MadeCut, SeatBeforeCuts
 from flatten.leather.verdict import Verdict
 from flatten.relief.search import Study, relieve
 from meshes.base.problems import ProblemError
@@ -247,47 +248,40 @@ def test_tight_panels_are_looked_at_or_every_one_or_those_named(monkeypatch):
         assert list(task.corners) == ([e.vertices[0] for e in panel.rim] if len(panel.rim) > 1 else [])
 
 
-@pytest.fixture
-def cuts_made(monkeypatch):
-    """Cuts that are only written down, and a job that is done at once."""
-    made = []
-
-    def recut(pad, name, one):
-        made.append((name, one))
-        return SimpleNamespace(panels=pad.panels, cut=(*getattr(pad, "cut", ()), one))
-
-    monkeypatch.setattr("flatten.job.applied.recut", recut)
-    return made
-
-
-def seat_of(*panels, verdict=Verdict.TIGHT):
+def seat_of(*panels, verdict=Verdict.TIGHT, cuts=()):
     pads = tuple(SimpleNamespace(panels=(SimpleNamespace(name=name),)) for name in panels)
     flats = {name: SimpleNamespace(verdict=verdict) for name in panels}
-    return SimpleNamespace(pads=pads, flats=flats, sheet="sheet", leather="leather", tensions=(0.2,) * len(pads))
+    before = SeatBeforeCuts(("uncut",) * len(pads), (0.2,) * len(pads), cuts)
+    return SimpleNamespace(pads=pads, flats=flats, sheet="sheet", leather="leather", before_cuts=before)
 
 
-def test_cuts_are_made_as_chosen_in_their_own_pads(cuts_made, monkeypatch):
+def test_cuts_are_made_as_chosen_in_their_own_pads_after_those_made_before(monkeypatch):
     finished = []
     monkeypatch.setattr("flatten.job.applied.finish", lambda *given, **more: finished.append((given, more)) or "done")
     one = advice(relief(0.08), relief(0.04), name="seat face")
     two = advice(relief(0.08), relief(0.07), name="back face")
     none = advice(name="side face")
-    job = seat_of("back face", "seat face", "side face")
+    earlier = (MadeCut(1, "seat", relief(0.1)),)
+    job = seat_of("back face", "seat face", "side face", cuts=(earlier,))
     found = SheetRelief(job, (one, two, none))
     applied = apply_cuts(found, choice={"back face": 1}, workers=1)
     assert applied.job == "done"
     assert applied.cuts == (("seat face", 2), ("back face", 1))
-    assert cuts_made == [("seat face", one.study.reliefs[1]), ("back face", two.study.reliefs[0])]
-    ((sheet, leather, pads, tensions), more) = finished[0]
-    assert (sheet, leather, tensions, more["workers"]) == ("sheet", "leather", job.tensions, 1)
-    assert [getattr(pad, "cut", ()) for pad in pads] == [(two.study.reliefs[0],), (one.study.reliefs[1],), ()]
-    cuts_made.clear()
+    ((sheet, leather, seat), more) = finished[0]
+    assert (sheet, leather, more["workers"]) == ("sheet", "leather", 1)
+    assert (seat.pads, seat.tensions) == (job.before_cuts.pads, job.before_cuts.tensions)
+    first, now = seat.cuts
+    assert first is earlier
+    assert [(cut.pad, cut.panel, cut.relief) for cut in now] == [
+        (1, "seat face", one.study.reliefs[1]),
+        (0, "back face", two.study.reliefs[0]),
+    ]
     assert apply_cuts(found, choice={"back face": 0, "seat face": 0}).cuts == ()
-    assert cuts_made == []
+    assert finished[1][0][2] is job.before_cuts
 
 
 @pytest.mark.parametrize(("fits_after", "rounds", "cuts"), [(1, 3, 1), (2, 3, 2), (9, 3, 3), (9, 2, 2)])
-def test_cuts_go_on_until_all_fits_or_rounds_are_over(cuts_made, monkeypatch, fits_after, rounds, cuts):
+def test_cuts_go_on_until_all_fits_or_rounds_are_over(monkeypatch, fits_after, rounds, cuts):
     done = []
 
     def finish(*given, **more):
@@ -306,7 +300,7 @@ def test_cuts_go_on_until_all_fits_or_rounds_are_over(cuts_made, monkeypatch, fi
     assert len(done) == cuts
 
 
-def test_where_nothing_helps_no_more_is_looked_for(cuts_made, monkeypatch):
+def test_where_nothing_helps_no_more_is_looked_for(monkeypatch):
     looked = []
     monkeypatch.setattr("flatten.job.applied.finish", lambda *given, **more: seat_of("seat face"))
     monkeypatch.setattr("flatten.job.applied.relieve_job", lambda job, **more: looked.append(job))

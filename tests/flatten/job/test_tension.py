@@ -52,16 +52,16 @@ def responding(monkeypatch, sheet, reply):
 
 def test_what_is_reached_where_it_was_settled_stays():
     found = {"face": 0.08, "band": 0.12}
-    assert tension._next([(found, dict(found))], FAR) == found
-    assert tension._next([(0.08, {"face": 0.08, "band": 0.08})], FAR) == 0.08
+    assert tension.next_tension([(found, dict(found))], FAR) == found
+    assert tension.next_tension([(0.08, {"face": 0.08, "band": 0.08})], FAR) == 0.08
 
 
 def test_one_trial_goes_half_of_the_way_in_ln():
-    assert tension._next([(0.09, {"face": 0.04})], FAR)["face"] == pytest.approx(np.sqrt(0.09 * 0.04), abs=WHOLE)
+    assert tension.next_tension([(0.09, {"face": 0.04})], FAR)["face"] == pytest.approx(np.sqrt(0.09 * 0.04), abs=WHOLE)
 
 
 def test_a_panel_that_reaches_the_wish_stays_there_while_its_neighbour_moves():
-    found = tension._next([(0.1, {"face": 0.05, "band": 0.1 * (1.0 + 0.9 * TRIAL_SHARE)})], 0.1)
+    found = tension.next_tension([(0.1, {"face": 0.05, "band": 0.1 * (1.0 + 0.9 * TRIAL_SHARE)})], 0.1)
     assert (found["band"], found["face"] < 0.1) == (0.1, True)
 
 
@@ -74,8 +74,8 @@ def test_two_trials_lead_to_where_a_power_law_meets_itself(power):
         return 0.1 ** (1.0 + power) * x**-power
 
     first = 0.15
-    second = tension._next([(first, {"face": reached(first)})], FAR)
-    found = tension._next([(first, {"face": reached(first)}), (second, {"face": reached(second["face"])})], FAR)
+    second = tension.next_tension([(first, {"face": reached(first)})], FAR)
+    found = tension.next_tension([(first, {"face": reached(first)}), (second, {"face": reached(second["face"])})], FAR)
     if power <= -tension.STEEPEST_ANSWER:
         assert found["face"] == pytest.approx(0.1, abs=WHOLE)
     assert abs(found["face"] - 0.1) <= abs(second["face"] - 0.1) < abs(first - 0.1)
@@ -89,13 +89,13 @@ def test_a_leather_so_many_times_as_stiff_agrees_at_so_many_times_the_tension(st
         tuple({part: stiffer * value for part, value in one.items()} for one in tried[1]),
     ]
     for count in (1, 2):
-        plain, found = tension._next(tried[:count], FAR), tension._next(more[:count], stiffer * FAR)
+        plain, found = tension.next_tension(tried[:count], FAR), tension.next_tension(more[:count], stiffer * FAR)
         for part in plain:
             assert found[part] == pytest.approx(stiffer * plain[part], abs=(1.0 + stiffer) * WHOLE)
 
 
 def test_slack_pieces_are_settled_with_a_pull_all_the_same():
-    assert tension._next([(0.05, {"face": 0.0})], FAR)["face"] >= LEAST_N_PER_MM
+    assert tension.next_tension([(0.05, {"face": 0.0})], FAR)["face"] >= LEAST_N_PER_MM
 
 
 def test_without_a_tension_nothing_is_tried(monkeypatch, sheet):

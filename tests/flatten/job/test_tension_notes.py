@@ -10,7 +10,14 @@ import pytest
 from flatten.job import pulls as pulls_module
 from flatten.job import tension
 from flatten.job.pads import tension_of
-from flatten.job.pulls import SAME_SHARE, carried_tension, pull_of_panel, settled_words, tension_notes
+from flatten.job.pulls import (
+    SAME_SHARE,
+    pull_of_panel,
+    reached_by_wholes,
+    settled_words,
+    tension_notes,
+    tension_of_parts,
+)
 from flatten.job.tension import LEAST_N_PER_MM, agreed_tensions
 from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError
@@ -62,8 +69,8 @@ def test_a_slack_first_trial_counts_as_the_least_pull(monkeypatch):
     """ln of nothing is no number: both trials are floored alike, whatever lies below."""
     least, none = ({"face": 0.04}, {"face": LEAST_N_PER_MM}), ({"face": 0.04}, {"face": 0.0})
     now = ({"face": 0.02}, {"face": 0.01})
-    assert tension._next([none, now], 9.0) == tension._next([least, now], 9.0)
-    assert tension._next([now, none], 9.0) == tension._next([now, least], 9.0)
+    assert tension.next_tension([none, now], 9.0) == tension.next_tension([least, now], 9.0)
+    assert tension.next_tension([now, none], 9.0) == tension.next_tension([now, least], 9.0)
 
 
 def test_the_sheets_tension_comes_before_the_leathers(sheet):
@@ -146,14 +153,29 @@ def test_a_pad_whose_panels_were_settled_apart_is_told_panel_by_panel():
 
 
 def test_parts_of_a_panel_that_is_cut_were_settled_at_what_it_was():
-    before = pad_of("face", "left", "right", mirrors={"left": "right"})
-    after = pad_of("face", "front left", "rear left", "front right", "rear right")
+    wholes = {"face": "face", "front left": "left", "rear left": "left", "front right": "right", "rear right": "right"}
     at = {"face": 0.1, "left": 0.2, "right": 0.2}
-    found = carried_tension(at, "seat right", before, after)
+    found = tension_of_parts(at, wholes)
     assert found == {"face": 0.1, "front left": 0.2, "rear left": 0.2, "front right": 0.2, "rear right": 0.2}
-    assert carried_tension(0.3, "seat right", before, after) == 0.3
+    assert tension_of_parts(0.3, wholes) == 0.3
     # A dart leaves the panel in one.
-    assert carried_tension(at, "seat face", before, before) == at
+    assert tension_of_parts(at, {part: part for part in at}) == at
+
+
+def test_a_cut_panel_pulls_with_the_mean_over_the_area_of_its_parts(monkeypatch):
+    told = {"front": (0.1, 300.0), "rear": (0.2, 100.0), "band": (-0.1, 50.0)}
+    monkeypatch.setattr(
+        pulls_module,
+        "pull_of_panel",
+        lambda panel, flat, leather: SimpleNamespace(
+            tension_n_per_mm=told[panel.part][0], area_mm2=told[panel.part][1]
+        ),
+    )
+    pad = pad_of("front", "rear", "band")
+    found = reached_by_wholes(
+        pad, {"front": "face", "rear": "face", "band": "band"}, dict.fromkeys(p.name for p in pad.panels), None
+    )
+    assert found == {"face": pytest.approx(0.125), "band": 0.0}
 
 
 def test_the_pull_of_a_panel_is_that_of_its_stretch_from_piece_to_seat():

@@ -7,7 +7,7 @@ import pytest
 from scipy.special import ellipe
 
 from meshes.base.problems import ProblemError
-from meshes.support.outline import rounded_outline
+from meshes.outlines.rounded import rounded_outline
 from tests.pads import sheet_of
 
 HEAD = 'name = "plan"\n[[pad]]\nname = "seat"\nkind = "cushion"\n[pad.outline]\n'

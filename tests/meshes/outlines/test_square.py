@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.support.outline import rounded_outline
+from meshes.outlines.rounded import rounded_outline
 from tests.pads import sheet_of
 
 HEAD = 'name = "frame"\n[[pad]]\nname = "seat"\nkind = "cushion"\n[pad.outline]\n'
@@ -122,3 +122,80 @@ def test_what_does_not_go_together_is_refused(more, code, phrase):
     with pytest.raises(ProblemError) as refused:
         sheet_of(readings(PLANTED, **more))
     assert any(p.code == code and phrase in p.text for p in refused.value.problems)
+
+
+@pytest.mark.parametrize("given", ["both", "halves", "mixed"])
+def test_an_uneven_frame_comes_back_whichever_way_it_was_measured(given):
+    """Front ends 260 and 230 from the centre line: the front edge keeps its parts, the rest follows the diagonals."""
+    fl, fr, rr, rl = (-260.0, 0.0), (230.0, 0.0), (245.0, 431.0), (-213.0, 419.0)
+    said = {"front_width": None, "front_left": 260.0, "front_right": 230.0}
+    if given != "both":
+        said |= {"rear_width": None, "rear_left": 213.0, "rear_right": 245.0}
+    if given == "halves":
+        said |= {"depth": None, "depth_left": 419.0, "depth_right": 431.0}
+    found = np.array(sheet_of(readings((fl, fr, rr, rl), **said)).pads[0].outline.corners)
+    assert found == pytest.approx(np.array([fl, fr, rr, rl]), abs=1e-4)
+
+
+def test_diagonals_of_an_uneven_frame_are_held_against_its_own():
+    """Halves that differ make unlike diagonals by themselves: read just so they change nothing and tell nothing."""
+    crooked = ((-280.0, 0.0), (220.0, 0.0), (230.0, 420.0), (-250.0, 420.0))
+    said = {"front_width": None, "front_left": 280.0, "front_right": 220.0}
+    said |= {"rear_width": None, "rear_left": 250.0, "rear_right": 230.0}
+    sheet = sheet_of(readings(crooked, **said))
+    assert abs(math.dist(crooked[0], crooked[2]) - math.dist(crooked[1], crooked[3])) > 5.0
+    assert sheet.pads[0].outline.corners == crooked
+    assert warnings_of(sheet) == {}
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "told"),
+    [(9.0, 7.0, 9.0), (7.0, 9.0, 9.0), (-9.0, -7.0, 9.0), (-7.0, -9.0, 9.0), (4.9, 4.9, None)],
+)
+def test_the_worse_of_two_diagonals_is_told(left, right, told):
+    square = ((-250.0, 0.0), (250.0, 0.0), (250.0, 420.0), (-250.0, 420.0))
+    own = math.dist((-250, 0), (250, 420))
+    found = warnings_of(sheet_of(readings(square, diagonal_left=own + left, diagonal_right=own + right)))
+    assert set(found) == (set() if told is None else {"G058"})
+    assert told is None or f"by {told:.1f} mm" in found["G058"]
+
+
+def test_the_angle_out_of_square_is_that_of_the_frame_s_lean():
+    """A rhomboid that leans by 4 degrees either way, on a backrest in its own words."""
+    for lean in (4.0, -4.0):
+        shift = 420.0 * math.tan(math.radians(lean))
+        leaning = ((-250.0, 0.0), (250.0, 0.0), (250.0 + shift, 420.0), (-250.0 + shift, 420.0))
+        text = (
+            readings(leaning).replace('"cushion"', '"backrest"').replace("front_", "bottom_").replace("rear_", "top_")
+        )
+        told = warnings_of(sheet_of(text))["G057"]
+        assert "by 4.0 degrees" in told
+        assert f"top left at [{-250.0 + shift:.1f}, 420.0], top right at [{250.0 + shift:.1f}, 420.0]" in told
+        assert "by 0.0 mm at most" in told
+
+
+@pytest.mark.parametrize(
+    ("middle", "corners"), [(470.0 + 1.9, 4), (470.0 - 1.9, 4), (470.0 + 2.1, 6), (470.0 - 2.1, 6)]
+)
+def test_a_middle_width_within_the_reading_of_a_tape_is_straight(middle, corners):
+    text = HEAD + f"front_width = 500\nrear_width = 440\ndepth = 420\nmiddle_width = {middle}\n"
+    outline = sheet_of(text).pads[0].outline
+    if corners == 4:
+        assert len(outline.corners) == 4
+        return
+    curve = rounded_outline(outline.corners, outline.radii, outline.side_of_edge)
+    path = curve.point(curve.samples(0.2))
+    half = path[np.abs(path[:, 1] - 210.0) < 0.3]
+    assert np.abs(half[:, 0]) == pytest.approx(0.5 * middle, abs=0.1)
+
+
+def test_an_uneven_frame_bows_alike_on_both_sides():
+    sides = (
+        "front_left = 260\nfront_right = 240\nrear_left = 230\nrear_right = 210\ndepth_left = 400\ndepth_right = 440\n"
+    )
+    outline = sheet_of(HEAD + sides + "middle_width = 500\n").pads[0].outline
+    curve = rounded_outline(outline.corners, outline.radii, outline.side_of_edge)
+    path = curve.point(curve.samples(0.2))
+    # Half-way along each side: 225 and -245 when straight, 15 further out on either side.
+    for at in ((240.0, 220.0), (-260.0, 200.0)):
+        assert np.linalg.norm(path - at, axis=1).min() < 0.3

@@ -207,3 +207,18 @@ def test_on_a_finer_mesh_new_vertices_have_their_share_of_both_ends():
         assert new[n:] == pytest.approx([0.75 * old[3] + 0.25 * old[40], 0.5 * (old[7] + old[90])])
     old = pleats.raised.vertices
     assert grown.raised.vertices[n] == pytest.approx(0.75 * old[3] + 0.25 * old[40])
+
+
+def test_valleys_that_spread_as_the_sides_do_lose_nothing_at_either_end():
+    """From 400 in front to 300 in the rear: pleats three quarters as wide there keep their share all along; straight
+    ones lose at the outside, 25 mm from the middle to the rear, those that spread the other way more."""
+    even = planned(pad_of("count = 8\nfan = 0.75", rear=300))
+    assert even.layout.widths == pytest.approx([350.0 / 8.0] * 8)
+    assert even.layout.notes == ()
+    straight = planned(pad_of("count = 8", rear=300)).layout
+    assert straight.widths[0] == pytest.approx(25.0 + OUTER_SHARE * straight.widths[1])
+    assert any("two thirds of a pleat" in note for note in straight.notes)
+    # Twice the spread the other way: at the rear the room is 300 in widths of 4/3.5 of those in the middle.
+    against = planned(pad_of("count = 4\nfan = 1.3333333333", rear=300)).layout
+    lost = 175.0 - 150.0 / (2.0 * 1.3333333333 / 2.3333333333)
+    assert against.widths[0] == pytest.approx(lost + OUTER_SHARE * against.widths[1], abs=0.01)

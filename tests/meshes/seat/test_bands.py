@@ -1,6 +1,7 @@
 """Where bands part, against bodies whose measures are known: cylinder, cone, boxes, a bullnose; mirror images."""
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -184,3 +185,38 @@ def test_a_join_on_a_side_without_band_is_refused():
     text = PAD.format(outline=BOX, drop=90, edge=10, turn=90, unit="mm").replace("band = true", "band = false", 1)
     with pytest.raises(ProblemError, match=r"G116 .*is on the front side, which has no band"):
         built(text + "[pad.bands]\njoins = [[0, 0]]\n")
+
+
+LONG = "front_width = {}\nrear_width = {}\ndepth = 600\ncorner_radius = 50"
+
+
+def notes_of(pad):
+    return {p.text.split(" is ")[0]: p for p in pad.problems if p.code == "G189"}
+
+
+def told_places(problem):
+    return [tuple(map(float, at)) for at in re.findall(r"\[(-?\d+), (-?\d+)\]", problem.text.partition("joins = ")[2])]
+
+
+def test_a_band_that_is_too_long_is_told_with_joins_away_from_its_middle():
+    notes = notes_of(pad_of(LONG.format(1500, 1500), "", edge_mm=40.0))
+    assert set(notes) == {"the front band", "the rear band"}
+    assert notes["the front band"].warning
+    # 1400 of its runs and half of both corners: three even parts, none with a join in the middle.
+    third = (1400.0 + 50.0 * math.pi / 2.0) / 6.0
+    assert told_places(notes["the front band"]) == [(-round(third), 0.0), (round(third), 0.0)]
+    assert notes_of(pad_of(LONG.format(1380, 1380), "", edge_mm=40.0)) == {}
+
+
+def test_a_band_round_front_and_sides_is_joined_at_the_rear_corners_first():
+    """900 and twice 600 mm and the whole of the rear: the corners behind part it into pieces short enough but the front
+    one, which is joined twice; with these joins nothing is told."""
+    more = '[pad.bands]\ncorners = "none"\njoins = [{}]\n'
+    text = LONG.format(900, 900)
+    note = notes_of(pad_of(text, more.format("[0, 600]"), edge_mm=30.0))["the band"]
+    places = told_places(note)
+    behind = sorted(x for x, y in places if y > 570.0)
+    assert behind == pytest.approx([-435.0, 435.0], abs=1.0)
+    assert all(abs(x) > 100.0 for x, y in places if y == 0.0)
+    joins = ", ".join(f"[{x}, {y}]" for x, y in places)
+    assert notes_of(pad_of(text, more.format(joins), edge_mm=30.0)) == {}

@@ -6,7 +6,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshes.numerics.smooth import smooth_step
-from meshes.support.outline import CornersTooRoundError, rounded_outline
+from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 
 SIDES = ("front", "right", "rear", "left")
 

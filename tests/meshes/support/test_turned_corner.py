@@ -5,12 +5,12 @@ from collections.abc import Mapping
 import numpy as np
 import pytest
 
+from meshes.outlines.rounded import rounded_outline
+from meshes.outlines.turned_corner import SideSection, round_corners
 from meshes.padding.layers import edge_thickness
 from meshes.records.pad import SIDES
 from meshes.seat.build import build
 from meshes.support.chart import Chart, make_problem_for, pad_chart
-from meshes.support.outline import rounded_outline
-from meshes.support.turned_corner import SideSection, round_corners
 from tests.pads import sheet_of
 
 SHEET = """
@@ -109,7 +109,7 @@ def test_seen_square_on_it_stands_out_past_neither_side_and_turns_one_way(case):
 
 @pytest.mark.parametrize("case", CASES[:4])
 def test_it_is_nearly_as_round_as_the_corner_itself(case):
-    """A tack line that comes in within the corner's arc alone, by an ellipse, has a radius of a fifth of the corner's where it leaves
+    """By an ellipse within the corner's arc a tack line has a radius of a fifth of the corner's where it leaves
     the upright side: there the band stands out in a shoulder."""
     chart = chart_of(case)
     plan, _ = tack_line(chart, round_the_corner(chart, 2.0), padding_mm=0.0)

@@ -14,8 +14,8 @@ import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray
 from meshes.numerics.smooth import smooth_step
+from meshes.outlines.rounded import RoundedOutline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
-from meshes.support.outline import RoundedOutline
 
 # A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
 LEAST_STRAIGHT_MM = 1.0

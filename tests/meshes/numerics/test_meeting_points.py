@@ -5,10 +5,10 @@ import pytest
 from shapely.geometry import LineString
 
 from meshes.base.problems import Problem
+from meshes.numerics.meeting_points import ChartSegment, met
 from meshes.padding.layers import edge_thickness
 from meshes.seat.build import build
 from meshes.support.chart import pad_chart
-from meshes.support.meeting_points import ChartSegment, met
 from meshes.support.seam_lines import seam_corners
 from tests.pads import FLAT, sheet_of
 

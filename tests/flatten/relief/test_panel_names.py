@@ -1,8 +1,9 @@
 """Results of a job are kept by panel names: no two panels of a seat have the same one."""
 
-from flatten.job.panel_names import panels_told_apart
 from flatten.job.pipeline import finish
+from flatten.job.settled_maps import SeatBeforeCuts
 from flatten.leather.card import CARDS
+from flatten.relief.panel_names import panels_told_apart
 from meshes.seat.build import build
 from tests.pads import FLAT, sheet_of
 
@@ -21,7 +22,7 @@ def test_two_pads_whose_names_run_into_each_other_keep_all_their_pieces():
     sheet = sheet_of(TWO)
     pads = [build(pad, edge_mm=22.0) for pad in sheet.pads]
     assert len({panel.name for pad in pads for panel in pad.panels}) < sum(len(pad.panels) for pad in pads)
-    job = finish(sheet, next(iter(CARDS.values())), pads, [0.0] * len(pads), workers=1)
+    job = finish(sheet, next(iter(CARDS.values())), SeatBeforeCuts(tuple(pads), (0.0,) * len(pads)), workers=1)
     count = sum(len(pad.panels) for pad in pads)
     assert len(job.panels) == len(job.flats) == count
     for name, panel in job.panels.items():

@@ -35,4 +35,5 @@ def _renamed(pad: BuiltPad, names: Sequence[str]) -> BuiltPad:
     ]
     done, seams = joined(PanelsAndSeams(tuple(panels), pad.seams))
     surface = Surface(pad.surface.vertices, pad.surface.triangles, curves_of(done, seams))
-    return replace(pad, surface=surface, division=Division(done, seams))
+    folds = tuple(replace(fold, panel=now[fold.panel]) for fold in pad.division.folds)
+    return replace(pad, surface=surface, division=Division(done, seams, folds))
