@@ -96,7 +96,7 @@ def _comes_back(one: FloatArray, two: FloatArray) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class _Way:
+class _CornerWay:
     """Places from an upright side's run round a corner to where the turned-over side begins. radius: negative at a
     hollow corner; sweep_rad: of the arc; room_mm: of the run that the corner may take; before_mm (n,): how far before
     the arc, infinite off that run; angle (n,): turned through along the arc, not a number off it."""
@@ -118,7 +118,7 @@ class _TackWay:
     share: FloatArray
 
 
-def _way(outline: RoundedOutline, corner: int, u: FloatArray, *, turned_last: bool) -> _Way:
+def _way(outline: RoundedOutline, corner: int, u: FloatArray, *, turned_last: bool) -> _CornerWay:
     place, sweep = np.mod(u, outline.period), abs(float(outline.sweep_rad[corner]))
     run = (2 * corner - 1) % int(outline.period) if turned_last else 2 * corner + 1
     length = float(outline.lengths[run])
@@ -130,10 +130,10 @@ def _way(outline: RoundedOutline, corner: int, u: FloatArray, *, turned_last: bo
     angle = np.where(np.floor(place) == 2 * corner, np.clip(done, 0.0, 1.0) * sweep, np.nan)
     before = np.where(np.floor(place) == run, left * length, np.inf)
     room = min(RUN_SHARE * length, AHEAD * float(outline.radii[corner]))
-    return _Way(float(outline.signed_radii[corner]), sweep, room, before, angle)
+    return _CornerWay(float(outline.signed_radii[corner]), sweep, room, before, angle)
 
 
-def _joined(way: _Way, upright: float, over: float) -> _TackWay | None:
+def _joined(way: _CornerWay, upright: float, over: float) -> _TackWay | None:
     """Both tack lines joined by an arc; None at a hollow corner, and where an ellipse about its middle is rounder.
     upright, over: how far outside the rim the sides end where they meet the corner.
 
@@ -166,7 +166,7 @@ def _joined(way: _Way, upright: float, over: float) -> _TackWay | None:
     return _TackWay(own, out - shift - way.radius, share)
 
 
-def _by_ellipse(way: _Way, upright: float, over: float) -> _TackWay:
+def _by_ellipse(way: _CornerWay, upright: float, over: float) -> _TackWay:
     """Both tack lines joined within the corner's arc by an ellipse about its middle. The depth changes in step with how
     far the line has come in: padding square to a cover that comes in sooner would stand out below both sides."""
     out = -1.0 if way.radius < 0.0 else 1.0

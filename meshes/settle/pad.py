@@ -91,8 +91,8 @@ def settle_pad(
     tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    ground = _Ground(free[kept] - height[kept, None] * directors, directors, triangles, stack.some(kept))
-    found = _let_down(ground, tension[rows], _tied(mesh)[kept], _tacked(mesh)[kept])
+    beneath = _Beneath(free[kept] - height[kept, None] * directors, directors, triangles, stack.some(kept))
+    found = _let_down(beneath, tension[rows], _tied(mesh)[kept], _tacked(mesh)[kept])
     if not found.converged:
         raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
@@ -133,7 +133,7 @@ def _tied(mesh: ChartMesh) -> BoolArray:
 
 
 @dataclass(frozen=True, eq=False)
-class _Ground:
+class _Beneath:
     """What a cover is let down onto, as `settle` takes it."""
 
     points: FloatArray
@@ -142,20 +142,20 @@ class _Ground:
     stack: Stack
 
 
-def _let_down(ground: _Ground, tension: FloatArray, tied: BoolArray, tacked: BoolArray) -> Settled:
+def _let_down(beneath: _Beneath, tension: FloatArray, tied: BoolArray, tacked: BoolArray) -> Settled:
     """The cover at rest, held on the free padding where it is tied, and where it is tacked wherever it would lift.
 
     Round a corner a cover presses its padding down to its tacks as it does above them: held on free padding there, it
     would stand out in a lip.
     """
-    padding = ground.stack.free_mm()
+    padding = beneath.stack.free_mm()
     held, start = tied | (tacked & (padding <= THIN_MM)), None
     while True:
         found = settle(
-            ground.points,
-            ground.directors,
-            ground.triangles,
-            ground.stack,
+            beneath.points,
+            beneath.directors,
+            beneath.triangles,
+            beneath.stack,
             tension_n_per_mm=tension,
             conditions=Conditions(fixed=np.flatnonzero(held), start_mm=start),
         )
