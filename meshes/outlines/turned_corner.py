@@ -24,7 +24,7 @@ LEAST_STRAIGHT_MM = 1.0
 FLATTEST = 1.0 / 3.0
 # The cover begins to come in before the corner: by no more than this share of its radius, where the arc's beginning
 # would show in it as a crease, and of the side's run, which two corners share.
-AHEAD, RUN_SHARE = 0.25, 0.5
+AHEAD, RUN_SHARE = 0.1, 0.5
 # Ends as far in as each other, by which no share of the way can be told.
 TOLD_APART_MM = 1e-3
 
@@ -161,8 +161,13 @@ def _joined(way: _CornerWay, upright: float, over: float) -> _TackWay | None:
     out = np.where(turned > way.sweep_rad, near / np.cos(way.sweep_rad - ray), out)
     on_run = np.clip(-np.where(on_arc, 0.0, way.before_mm[own]) - y, 0.0, radius) / radius
     out = np.where(on_arc, out, x + radius * np.sqrt(1.0 - on_run**2))
-    turned = np.where(on_arc, np.clip(turned, 0.0, way.sweep_rad), np.arcsin(on_run))
-    share = np.sin(0.5 * np.pi * turned / way.sweep_rad) ** 2
+    # The depth changes with the arc, which turns the padding, and all along the corner, where more padding may begin:
+    # with the one alone the line dips towards the turned-over side, with the other it stands out before it.
+    turned = np.where(on_arc, np.clip(turned, 0.0, way.sweep_rad), np.arcsin(on_run)) / way.sweep_rad
+    begins = max(-y, 0.0)
+    along = begins + np.where(on_arc, way.radius * ray, -np.where(on_arc, 0.0, way.before_mm[own]))
+    along /= begins + way.radius * way.sweep_rad
+    share = 0.5 * (np.sin(0.5 * np.pi * turned) ** 2 + np.sin(0.5 * np.pi * along) ** 2)
     return _TackWay(own, out - shift - way.radius, share)
 
 

@@ -1,9 +1,8 @@
 """A pad's cover let down onto its padding: heights on the pad's mesh, what gives by how much, where the cover lifts.
 
 A pad that is the same left and right is settled as one half, whose edge on the centre line is free to move in the
-plane of symmetry, and mirrored: both halves are equal to the last digit. Along its tack lines the cover presses the
-padding as it does beside them, and never stands off it; along any line it is tied down on it is held on the free
-padding.
+plane of symmetry, and mirrored: both halves are equal to the last digit. The cover is held on its tack lines, on the
+free padding, and along any line it is tied down on.
 """
 
 from collections.abc import Mapping
@@ -30,8 +29,6 @@ from meshes.support.line_roles import LineRole
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
-# Tacks hold a cover that would stand off its padding by more than this.
-TACK_LIFT_MM = 0.05
 # What helps where a cover lifts.
 ADVICE = (
     "a tie-down or a seam belongs there: write tied = true on the inset or line that runs through it, or draw a line "
@@ -91,8 +88,15 @@ def settle_pad(
     tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    beneath = _Beneath(free[kept] - height[kept, None] * directors, directors, triangles, stack.some(kept))
-    found = _let_down(beneath, tension[rows], _tied(mesh)[kept], _tacked(mesh)[kept])
+    held = np.flatnonzero(_held(mesh)[kept])
+    found = settle(
+        free[kept] - height[kept, None] * directors,
+        directors,
+        triangles,
+        stack.some(kept),
+        tension_n_per_mm=tension[rows],
+        conditions=Conditions(fixed=held),
+    )
     if not found.converged:
         raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
     settled = _whole(found, mesh, kept)
@@ -117,52 +121,13 @@ def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
     return number
 
 
-def _tacked(mesh: ChartMesh) -> BoolArray:
-    """Vertices on the tack lines."""
-    tacked = np.zeros(len(mesh.u), dtype=bool)
-    tacked[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
-    return tacked
-
-
-def _tied(mesh: ChartMesh) -> BoolArray:
-    """Vertices along lines that are tied down."""
-    tied = np.zeros(len(mesh.u), dtype=bool)
+def _held(mesh: ChartMesh) -> BoolArray:
+    """Vertices on the tack lines, and along lines that are tied down."""
+    held = np.zeros(len(mesh.u), dtype=bool)
+    held[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
     on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
-    tied[mesh.edges[on].ravel()] = True
-    return tied
-
-
-@dataclass(frozen=True, eq=False)
-class _Beneath:
-    """What a cover is let down onto, as `settle` takes it."""
-
-    points: FloatArray
-    directors: FloatArray
-    triangles: IntArray
-    stack: Stack
-
-
-def _let_down(beneath: _Beneath, tension: FloatArray, tied: BoolArray, tacked: BoolArray) -> Settled:
-    """The cover at rest, held on the free padding where it is tied, and where it is tacked wherever it would lift.
-
-    Round a corner a cover presses its padding down to its tacks as it does above them: held on free padding there, it
-    would stand out in a lip.
-    """
-    padding = beneath.stack.free_mm()
-    held, start = tied | (tacked & (padding <= THIN_MM)), None
-    while True:
-        found = settle(
-            beneath.points,
-            beneath.directors,
-            beneath.triangles,
-            beneath.stack,
-            tension_n_per_mm=tension,
-            conditions=Conditions(fixed=np.flatnonzero(held), start_mm=start),
-        )
-        lifted = tacked & ~held & (found.heights_mm > padding + TACK_LIFT_MM)
-        if not found.converged or not lifted.any():
-            return found
-        held, start = held | lifted, np.where(lifted, padding, found.heights_mm)
+    held[mesh.edges[on].ravel()] = True
+    return np.asarray(held)
 
 
 def _whole(found: Settled, mesh: ChartMesh, kept: IntArray) -> Settled:
