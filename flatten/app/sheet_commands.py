@@ -20,7 +20,7 @@ def start(file: Path, /, *, like: str | None = None) -> int:
     file
         The sheet to write; an existing file is never overwritten.
     like
-        The kind of seat: back, bench, box, bucket, roll, slip or stool. Without it the sheet has every key.
+        The kind of seat: back, bench, box, bucket, card, roll, slip or stool. Without it the sheet has every key.
     """
     from meshes.base.files import shown_name, write_file
     from meshes.base.problems import Problem, ProblemError

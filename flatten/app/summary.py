@@ -4,6 +4,7 @@ from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.job.straight_notes import straight_words
 from flatten.pieces.over_notes import over_words
+from flatten.trim.words import board_words
 from meshes.base.units import span
 from meshes.closed.words import closed_words
 from meshes.seat.build import BuiltPad
@@ -36,7 +37,7 @@ def summary(job: Job) -> str:
             lines.append(f"    {', '.join(_at_rest(pad, pad.rest))}")
         if words := continues_words(pad):
             lines.append(f"    {words}")
-        if words := closed_words(pad):
+        if words := closed_words(pad) or board_words(pad):
             lines.append(f"    {words}")
         lines += [f"    right is {mm:+.1f} mm against left: {what}" for what, mm in facts.left_right if abs(mm) >= 0.5]
     width = max(len(f"{piece.pad} {piece.name}") for piece in job.pieces)

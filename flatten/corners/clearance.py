@@ -1,7 +1,7 @@
 """Room for a covered board beside a rail: what lies between them on each side, and at folded corners.
 
 Usual clearances per side: 3 mm with one layer of batting, 6 with leather, 9 with a thick pad under it (LumberJocks;
-Woodcraft, 2010; Leather Hide Store).
+Woodcraft, 2010; Leather Hide Store). What counts as thin and as thick is common practice, no source.
 """
 
 from dataclasses import replace
@@ -9,17 +9,32 @@ from dataclasses import replace
 from flatten.corners.words import FOLD_LAYERS
 from meshes.base.problems import Problem
 from meshes.records.corners import CornerFinish
+from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
 from meshes.support.chart import MakeProblem
 
 # Batting and foam on the side of a board are pressed to about a third between board and rail (common practice, no
 # source).
 PRESSED_SHARE = 1.0 / 3.0
+# Clearances by what goes in, mm; a covering and a pad up to so thick are thin, a pad above the last is thick.
+THIN_CLEARANCE_MM, USUAL_CLEARANCE_MM, THICK_CLEARANCE_MM = 3.0, 6.0, 9.0
+THIN_COVERING_MM, THIN_PAD_MM, THICK_PAD_MM = 0.8, 12.0, 25.0
+
+
+def clearance_mm(pad: Pad, leather_mm: float) -> float | None:
+    """Between the board and the rail on each side: as the sheet has it, else as is usual; None where there is no
+    rail."""
+    if not pad.folds.rail or pad.folds.clearance is not None:
+        return pad.folds.clearance
+    thick = sum(layer.thickness for layer in pad.layers if layer.where in ("all", "face") and layer.within is None)
+    if leather_mm <= THIN_COVERING_MM and thick <= THIN_PAD_MM:
+        return THIN_CLEARANCE_MM
+    return THICK_CLEARANCE_MM if thick > THICK_PAD_MM else USUAL_CLEARANCE_MM
 
 
 def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem) -> list[Problem]:
     """What does not go between board and rail, with what to do; leather_mm: thickness of the leather."""
-    room = pad.pad.folds.clearance
+    room = clearance_mm(pad.pad, leather_mm)
     if room is None:
         return []
     padding = PRESSED_SHARE * sum(

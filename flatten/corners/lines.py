@@ -4,12 +4,15 @@ import numpy as np
 
 from flatten.corners.wedge import Wedge
 from meshes.base.arrays import FloatArray
+from meshes.base.units import SAME_MM
 from meshes.records.corners import CornerFinish
 
 # A relief cut stops so far from the corner of the board: half an inch (Hunker, Cut upholstery fabric corners).
 RELIEF_STOP_MM = 12.7
 # Of the arrow that shows which way a fold is laid.
 _HEAD_MM = 4.0
+# What is cut only when the corner is pulled.
+RELIEF_CUT = "relief cut"
 NamedLine = tuple[str, FloatArray]
 
 
@@ -62,8 +65,8 @@ def _relief_cut(wedge: Wedge, allowance_mm: float) -> tuple[NamedLine, ...]:
     """From the corner of the allowance in along the diagonal, which spares a lump under the board."""
     way = wedge.far - wedge.tip
     length = float(np.linalg.norm(way))
-    if length < 1e-6 or allowance_mm <= RELIEF_STOP_MM:
+    if length < SAME_MM or allowance_mm <= RELIEF_STOP_MM:
         return ()
     way = way / length
     line = np.array([wedge.far + RELIEF_STOP_MM * way, wedge.far + allowance_mm * way])
-    return (("relief cut", line),)
+    return ((RELIEF_CUT, line),)

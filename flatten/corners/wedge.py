@@ -26,6 +26,13 @@ class Wedge:
     legs: tuple[FloatArray, FloatArray]
 
     @property
+    def area_mm2(self) -> float:
+        """Area of the fold's leather, from its mouth up to the arc."""
+        ring = np.concatenate([self.mouth, self.legs[1][1:], self.tip[None], self.legs[0][::-1][:-1]])
+        x, y = ring.T
+        return float(0.5 * abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+
+    @property
     def far(self) -> FloatArray:
         """Where the mouth lies farthest out, (2,)."""
         return np.asarray(self.mouth[len(self.mouth) // 2] if len(self.mouth) % 2 else self.mouth.mean(axis=0))

@@ -15,13 +15,13 @@ HOW = {
 }
 
 
-def fold_notes(folds: Sequence[CornerFold]) -> tuple[str, ...]:
-    """What a piece says of its folds, alike ones together."""
+def fold_notes(folds: Sequence[CornerFold], areas_mm2: Sequence[float]) -> tuple[str, ...]:
+    """What a piece says of its folds, alike ones together; areas_mm2: of the leather of each."""
     told: dict[str, list[str]] = {}
-    for fold in folds:
+    for fold, area in zip(folds, areas_mm2, strict=True):
         opens = f", open to the {opens_to(fold.corner)}" if fold.finish is CornerFinish.SINGLE else ""
         layers = "" if fold.finish is CornerFinish.DRAWN else f", {FOLD_LAYERS} layers thick"
-        words = f"{HOW[fold.finish]}{opens}, {fold.depth_mm:.0f} mm deep{layers}"
+        words = f"{HOW[fold.finish]}{opens}, {fold.depth_mm:.0f} mm deep and {area / 100.0:.0f} cm² of leather{layers}"
         told.setdefault(words, []).append(fold.name.removesuffix(" fold"))
     trim = "make the relief cut only when the corner is pulled, and cut away what lies double under the board"
     notes = [f"{' and '.join(corners)} corner: {words}" for words, corners in told.items()]

@@ -4,16 +4,19 @@ A name holds for a panel, for its mirror image, since both are cut from one draw
 of it. The last table that names a panel counts, a name of a panel before a word for many.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 
 from flatten.coverings.covering import Covering, Coverings
-from flatten.leather.card import Card
+from flatten.leather.card import Card, card_named
 from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError, near_name
-from meshes.records.coverings import BANDS, FACES, GROUPS, WELT
+from meshes.records.coverings import BANDS, FACES, FLIES, GROUPS, HIDDEN, WELT, RollGoods
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole
 from meshes.sheet.whole import Sheet
+
+# Flies are cut from this unless the sheet names something else.
+FLY_CARD = "cloth"
 
 
 def other_coverings(sheet: Sheet) -> tuple[Covering, ...]:
@@ -33,9 +36,12 @@ def other_coverings(sheet: Sheet) -> tuple[Covering, ...]:
 def coverings_of(sheet: Sheet, leather: Card, pads: Sequence[BuiltPad]) -> Coverings:
     """What every panel of the pads is cut from. Raises ProblemError for a card there is not."""
     main = Covering(leather, sheet.roll)
-    if not sheet.coverings:
-        return Coverings(main)
     panels = [panel for pad in pads for panel in pad.panels]
+    cloth = Covering(card_named(FLY_CARD), RollGoods())
+    flies = {panel.name: cloth for panel in panels if panel.role is PanelRole.FLY}
+    if not sheet.coverings:
+        return Coverings(main, flies)
+    bottoms = {pad.pad.name for pad in pads if _is_bottom(pad)}
     twins = {panel.mirror_of: panel.name for panel in panels if panel.mirror_of is not None}
     others, welt = other_coverings(sheet), None
     by_word: dict[str, Covering] = {}
@@ -43,17 +49,25 @@ def coverings_of(sheet: Sheet, leather: Card, pads: Sequence[BuiltPad]) -> Cover
     for choice, covering in zip(sheet.coverings, others, strict=True):
         welt = covering if WELT in choice.panels else welt
         for panel in panels:
-            if any(_in_group(panel, word) for word in choice.panels):
+            if any(_in_group(panel, word, bottoms) for word in choice.panels):
                 by_word[panel.name] = covering
             if any(_means(name, panel, twins) for name in choice.panels if name not in GROUPS):
                 by_name[panel.name] = covering
-    return Coverings(main, by_word | by_name, welt)
+    return Coverings(main, flies | by_word | by_name, welt)
 
 
-def _in_group(panel: Panel, word: str) -> bool:
-    if word == BANDS:
-        return panel.role is PanelRole.BAND
-    return word == FACES and panel.role is not PanelRole.BAND
+def _is_bottom(pad: BuiltPad) -> bool:
+    """Whether a pad is a flat panel that lies under a seat."""
+    return pad.pad.closed is not None and not pad.pad.closed.filled and pad.pad.kind == "cushion"
+
+
+def _in_group(panel: Panel, word: str, bottoms: Set[str]) -> bool:
+    """Whether a word for many panels means one; bottoms: names of the pads that lie under a seat."""
+    if word in (BANDS, FLIES):
+        return panel.role is (PanelRole.BAND if word == BANDS else PanelRole.FLY)
+    if word == HIDDEN:
+        return panel.role is PanelRole.FLY or panel.pad in bottoms
+    return word == FACES and panel.role not in (PanelRole.BAND, PanelRole.FLY)
 
 
 def _means(name: str, panel: Panel, twins: Mapping[str, str]) -> bool:

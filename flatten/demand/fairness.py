@@ -7,7 +7,9 @@ its bow over a chord of 300 mm. Curvature counts square to the line as it lies w
 so that a piece is asked neither to grow nor to shrink.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import coo_array, csc_array
@@ -96,23 +98,66 @@ class Lines:
         rows = zip(self.lines, wanted, strict=True)
         return replace(self, lines=tuple(x if want else replace(x, share=GIVEN_UP * x.share) for x, want in rows))
 
+    @cached_property
+    def _laid(self) -> "_LaidLines":
+        return _in_one_row(self.lines)
+
     def bent(self, points: FloatArray) -> Bent:
         """The term for the lines as they lie at points (n, 2)."""
-        rows, columns, values, goals, start = [], [], [], [], 0
-        for line in self.lines:
-            for weights, goal in _weights(line, points, self.size):
-                r, k, c = (part.ravel() for part in np.indices(weights.shape))
-                kept = weights.ravel() != 0.0
-                rows.append((start + r)[kept])
-                columns.append((2 * line.vertices[k] + c)[kept])
-                values.append(weights.ravel()[kept])
-                goals.append(goal)
-                start += len(goal)
+        laid = self._laid
+        there = points[laid.vertices] * laid.signs
+        parts = [_fair_rows(laid, there, self.size)]
+        if len(laid.chords):
+            parts.append(_straight_rows(laid, there, self.size))
+        rows, columns, values, start = [], [], [], 0
+        for spots, weights, goal in parts:
+            count, wide = spots.shape
+            row = start + np.repeat(np.arange(count), 2 * wide)
+            column = 2 * laid.vertices[spots][:, :, None] + np.arange(2)
+            rows.append(row)
+            columns.append(column.ravel())
+            values.append((weights * laid.signs[spots]).ravel())
+            start += len(goal)
+        goals = np.concatenate([goal for _, _, goal in parts])
         shape = (start, 2 * len(points))
-        every = coo_array((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
-        square = (every.tocsc().T @ every.tocsc()).tocoo()
+        entered = coo_array((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
+        every = entered.tocsc()
+        square = (every.T @ every).tocoo()
         entries = np.stack(square.coords, axis=1).astype(np.int64)
-        return Bent(every.tocsc(), np.concatenate(goals), entries, square.data)
+        return Bent(every, goals, entries, square.data)
+
+
+@dataclass(frozen=True, eq=False)
+class _LaidLines:
+    """All points of several lines in one row, (k,) and (k, 2), so that no line is looked at by itself. runs (s,): place
+    of the first of four points in a row of one line; share (s,) and change (s,): of its line, and of the curvature to
+    be kept between the two in the middle; chords (c, 3), and their line's share (c,) and number (c,)."""
+
+    vertices: IntArray
+    signs: FloatArray
+    runs: IntArray
+    share: FloatArray
+    change: FloatArray
+    chords: IntArray
+    chord_share: FloatArray
+    chord_line: IntArray
+
+
+def _in_one_row(lines: Sequence[Line]) -> _LaidLines:
+    starts = np.cumsum([0, *(len(line.vertices) for line in lines)])
+    inner = [len(line.vertices) - 3 for line in lines]
+    straight = [len(line.chords) for line in lines]
+    shares = np.array([line.share for line in lines])
+    return _LaidLines(
+        np.concatenate([line.vertices for line in lines]),
+        np.concatenate([line.signs for line in lines]),
+        np.concatenate([start + np.arange(count) for start, count in zip(starts, inner, strict=False)]),
+        np.repeat(shares, inner),
+        np.concatenate([np.diff(line.bend) for line in lines]),
+        np.concatenate([start + line.chords for start, line in zip(starts, lines, strict=False)]),
+        np.repeat(shares, straight),
+        np.repeat(np.arange(len(lines)), straight),
+    )
 
 
 def chords_along(path: FloatArray) -> IntArray:
@@ -140,29 +185,35 @@ def bow_in_300(path: FloatArray) -> float:
     return float(np.abs(there[:, :, 0] * chord[:, :, 1] - there[:, :, 1] * chord[:, :, 0]).max())
 
 
-def _weights(line: Line, points: FloatArray, size: float) -> list[tuple[FloatArray, FloatArray]]:
-    """Weights (q, k, 2) of a line's coordinates in rows, and what the rows should come to (q,): those of fairness, and
-    those of straightness."""
-    sign = line.signs
-    there = points[line.vertices] * sign
-    inner = np.arange(len(there) - 2)
-    curves, now = _curvature(there, np.stack([inner, inner + 1, inner + 2], axis=1))
-    long = np.linalg.norm(np.diff(there, axis=0), axis=1)[1:-1]
-    scale = np.sqrt(line.share * (FAIR_WAVE_MM / (2.0 * np.pi * size)) ** 5 / long)
-    goal = scale * np.diff(size * line.bend - now)
-    found = [(scale[:, None, None] * np.diff(curves, axis=0) * sign, goal)]
-    if len(line.chords):
-        curves, now = _curvature(there, line.chords)
-        # Shorter chords count by the height of their bow.
-        chord = np.linalg.norm(there[line.chords[:, 2]] - there[line.chords[:, 0]], axis=1)
-        scale = np.sqrt(line.share * APART_MM / size * (STRAIGHT_MM / size) ** 3) * (chord / chord.max()) ** 2
-        found.append((scale[:, None, None] * curves * sign, -scale * now))
-    return found
+def _fair_rows(laid: _LaidLines, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Rows of fairness: places of the points they weigh (s, 4), weights of their coordinates (s, 4, 2), and what the
+    rows should come to (s,); there (k, 2): where the points are, mirrored where they are numbered so."""
+    spots = laid.runs[:, None] + np.arange(4)
+    before, was = _curvature(there, spots[:, :3])
+    after, now = _curvature(there, spots[:, 1:])
+    weights = np.zeros((len(spots), 4, 2))
+    weights[:, :3] -= before
+    weights[:, 1:] += after
+    long = np.linalg.norm(there[spots[:, 2]] - there[spots[:, 1]], axis=1)
+    scale = np.sqrt(laid.share * (FAIR_WAVE_MM / (2.0 * np.pi * size)) ** 5 / long)
+    return spots, scale[:, None, None] * weights, scale * (size * laid.change - (now - was))
+
+
+def _straight_rows(laid: _LaidLines, there: FloatArray, size: float) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Rows of straightness, over chords: the same with three points each."""
+    weights, now = _curvature(there, laid.chords)
+    # Shorter chords count by the height of their bow.
+    chord = np.linalg.norm(there[laid.chords[:, 2]] - there[laid.chords[:, 0]], axis=1)
+    longest: FloatArray = np.zeros(int(laid.chord_line.max()) + 1)
+    np.maximum.at(longest, laid.chord_line, chord)
+    scale = np.sqrt(laid.chord_share * APART_MM / size * (STRAIGHT_MM / size) ** 3)
+    scale *= (chord / longest[laid.chord_line]) ** 2
+    return laid.chords, scale[:, None, None] * weights, -scale * now
 
 
 def _curvature(there: FloatArray, chords: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Weights (c, k, 2) of the points (k, 2) of a line in the change of its curvature over chords (c, 3), to first
-    order and the same however the line is drawn larger, and the curvature now (c,)."""
+    """Weights (c, 3, 2) of the points of chords (c, 3) in the change of the curvature over them, to first order and the
+    same however the line is drawn larger, and the curvature now (c,); there (k, 2): all points."""
     first, middle, last = (there[chords[:, j]] for j in range(3))
     before, after = (np.linalg.norm(step, axis=1) for step in (middle - first, last - middle))
     chord = last - first
@@ -174,9 +225,7 @@ def _curvature(there: FloatArray, chords: IntArray) -> tuple[FloatArray, FloatAr
     now = (second * normal).sum(axis=1)
     # A chord that grows takes the curvature with it, one that turns its normal.
     drawn = (now[:, None] * along + (second * along).sum(axis=1)[:, None] * normal) / long[:, None]
-    weights, row = np.zeros((len(chords), len(there), 2)), np.arange(len(chords))
-    for j, less in enumerate((drawn, 0.0, -drawn)):
-        weights[row, chords[:, j]] = parts[j][:, None] * normal + less
+    weights = np.stack([parts[j][:, None] * normal + less for j, less in enumerate((drawn, 0.0, -drawn))], axis=1)
     return weights, np.asarray(now)
 
 

@@ -31,11 +31,17 @@ KIND_WORDS = {
     EdgeKind.PULLED: "pulled and tacked",
     EdgeKind.CLOSED: "closed by hand",
     EdgeKind.ZIP: "folded beside the zip",
+    EdgeKind.FLAP: "folded back over the zip",
     EdgeKind.BLIND: "blind-tacked",
+    EdgeKind.RINGED: "hog-ringed",
+    EdgeKind.CLIPPED: "sewn to an edge clip",
+    EdgeKind.GLUED: "glued",
+    EdgeKind.CORDED: "hem for a draw cord",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "oversize",
     EdgeKind.MITRED: "mitred, out by",
     EdgeKind.FOLDED: "folded and tacked",
+    EdgeKind.WRAPPED: "wrapped and glued",
 }
 
 

@@ -39,10 +39,17 @@ LINE_LAYERS = {
     LineKind.FOLD: PenLayer.INNER,
     LineKind.ROUNDING: PenLayer.ROUNDING,
     LineKind.ROW: PenLayer.STITCH,
+    LineKind.LATER: PenLayer.LATER,
+    LineKind.HELD: PenLayer.INNER,
+    LineKind.GLUE: PenLayer.GLUE,
+    LineKind.OPENING: PenLayer.OPENING,
+    LineKind.SLIT: PenLayer.SLIT,
+    LineKind.HOLE: PenLayer.HOLE,
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
-    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW),
+    *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW, LineKind.LATER, LineKind.HELD),
+    *(LineKind.OPENING, LineKind.HOLE),
 )
 
 
@@ -85,9 +92,11 @@ def _draw_lines(piece: Piece, pen: Pen, room: FreeRoom) -> None:
     pen.line(PenLayer.CUT, piece.cut, closed=True)
     pen.line(PenLayer.SEW, piece.sew, closed=True)
     for inner in piece.inner:
-        room.take(LineString(inner.points).buffer(1.5))
+        line = LineString(inner.points)
+        room.take((Polygon(inner.points) if inner.kind is LineKind.OPENING else line).buffer(1.5))
     for inner in piece.inner:
-        pen.line(LINE_LAYERS[inner.kind], inner.points)
+        ring = len(inner.points) > 3 and bool((inner.points[0] == inner.points[-1]).all())
+        pen.line(LINE_LAYERS[inner.kind], inner.points[:-1] if ring else inner.points, closed=ring)
         if inner.kind in NAMED_LINES and inner.name:
             _name_line(inner, pen, room)
     for mark in piece.marks:

@@ -15,12 +15,13 @@ from meshes.base.arrays import FloatArray
 
 class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats and foam, so theirs are our own."""
+    pleats, foam, glue and what is cut only on the seat, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
     GRAIN = 7
     INNER = 8
+    OPENING = 11
     SEW = 14
     TEXT = 15
     STITCH = 30
@@ -29,6 +30,10 @@ class PenLayer(Enum):
     JOIN = 33
     BACKING = 34
     ROUNDING = 35
+    GLUE = 36
+    SLIT = 37
+    HOLE = 38
+    LATER = 39
 
 
 class Pen(Protocol):

@@ -22,6 +22,8 @@ from meshes.base.arrays import FloatArray
 SLIT_MM, SLIT_SHARE, KEPT_MM = 4.0, 0.5, 6.0
 """A slit is no deeper than the first, no deeper than this share of the allowance, and ends no nearer to the stitches
 than the last (common practice, no source)."""
+SNIP_KEPT_MM = 3.0
+"""A snip that lets an allowance spread goes on to so near the stitches (common practice, no source)."""
 LEAST_SLIT_MM = 0.4
 """A slit that would come out shorter is left out: a knife does not make it, and the mark is drawn all the same."""
 OFF_SEW_MM = 0.2
@@ -44,6 +46,9 @@ def slit_mm(mark: Mark) -> float:
 
 def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     """Draw one mark of a piece: its slits, its shape, and its number or word where there is room."""
+    if mark.kind is MarkKind.SNIP:
+        _draw_snip(mark, pen)
+        return
     across = np.array([-mark.outward[1], mark.outward[0]])
     slits = [] if _slit_already(piece, mark) else [_slit(piece, spot, mark) for spot in mark.spots]
     # Of a doubled notch both are slit or neither: one slit alone is another mark.
@@ -53,6 +58,13 @@ def draw_mark(piece: Piece, mark: Mark, pen: Pen, room: FreeRoom) -> None:
     reach = _shape(piece, mark, across, pen)
     room.take(LineString([mark.at - reach * mark.outward, mark.at]).buffer(1.0))
     _words(mark, across, reach, pen, room)
+
+
+def _draw_snip(mark: Mark, pen: Pen) -> None:
+    """Where an allowance is snipped when it is sewn, from the cut edge in; never a line to cut along before."""
+    ends = np.array([mark.allowance_mm, min(SNIP_KEPT_MM, mark.allowance_mm)])
+    if ends[0] - ends[1] >= LEAST_SLIT_MM:
+        pen.line(PenLayer.LATER, mark.at + ends[:, None] * mark.outward)
 
 
 def _slit(piece: Piece, spot: FloatArray, mark: Mark) -> FloatArray | None:

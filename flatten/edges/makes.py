@@ -50,6 +50,13 @@ class SeamMake:
         the strip, doubled over its cord; a topstitched one the upper piece and both allowances; tape is no leather."""
         return {TOPSTITCHED: 3, LAPPED: 2 + self.turned, WELTED: 4}.get(self.kind, 2)
 
+    @property
+    def crossed(self) -> int:
+        """How many leathers lie on each other where this seam ends in another, the piece that runs on left out: a piece
+        and both allowances where they lie to one side, with the strip of a welt; a piece and one where they are
+        opened."""
+        return {DOUBLE: 2, LAPPED: 2 + self.turned, WELTED: 5}.get(self.kind, 3)
+
     def note(self, panel: str) -> str:
         """What the cutter has to know along a panel's edge; empty for a plain or an ordinary welted seam."""
         over = panel in self.over
@@ -66,12 +73,16 @@ class SeamMake:
         return "skive" if self.leathers > MOST_LEATHERS else ""
 
 
+# An edge that is cut and left as it is.
+BARE = "bare"
 USUAL_MAKES: Mapping[str, SeamMake] = {"sewn": SeamMake("plain"), "welted": SeamMake(WELTED)}
 
 
 def edge_allowance(rim_kind: str, make: SeamMake | None, allowance: Allowance) -> float:
     """Allowance in mm of an edge of this kind; make: of its seam, None where it is not sewn or nothing was asked."""
     given = None if make is None else make.allowance_mm
+    if rim_kind == BARE:
+        return 0.0
     if rim_kind == LAPPED_OVER:
         return LAP_TURNED_MM if make is not None and make.turned else 0.0
     if rim_kind == LAPPED_UNDER:

@@ -1,12 +1,14 @@
 """In which order seams are sewn, and what is done at each.
 
 A seam that ends in another is sewn before it: first what parts a panel (darts, joins), then bands to each other, then
-the parts of the face, then bands to the face. Rows are sewn while the piece still lies flat, right after their seam.
+the parts of the face, then bands to the face, then flies, and at last what is sewn along outer edges. Rows are sewn
+while the piece still lies flat, right after their seam.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from flatten.edges.fixings import FIXED_HOW, SEWN_ALONG
 from flatten.edges.makes import USUAL_MAKES, SeamMake
 from flatten.edges.named import Makes
 from meshes.records.seam_kinds import DOUBLE, LAPPED, TOPSTITCHED, WELTED
@@ -35,7 +37,18 @@ def sewing_order(pads: Sequence[BuiltPad], makes: Makes) -> tuple[SewingStep, ..
             make = makes.get(seam.name, USUAL_MAKES["welted" if seam.welt else "sewn"])
             words = _words(make, [panels[name].part for name in (seam.a, seam.b)], _over(make, panels))
             steps.append(SewingStep(pad.pad.name, seam.name, make.kind, words, make.rows_of_thread, make.leathers))
+        steps += _outer_edges(pad)
     return tuple(steps)
+
+
+def _outer_edges(pad: BuiltPad) -> list[SewingStep]:
+    """What is sewn along edges that are held by a wire, a cord or a clip."""
+    return [
+        SewingStep(pad.pad.name, f"{panel.name} {edge.name}", FIXED_HOW[edge.kind], SEWN_ALONG[edge.kind], 1, 2)
+        for panel in pad.panels
+        for edge in panel.rim
+        if edge.seam is None and edge.kind in SEWN_ALONG
+    ]
 
 
 def _stage(seam: Seam, panels: Mapping[str, Panel]) -> int:
@@ -44,6 +57,8 @@ def _stage(seam: Seam, panels: Mapping[str, Panel]) -> int:
         return 0
     if len(roles) == 1:
         return 1
+    if PanelRole.FLY in roles:
+        return 4
     return 3 if PanelRole.BAND in roles else 2
 
 

@@ -1,8 +1,10 @@
-"""Figures of a closed cover: how it is smaller than its core, how full it is, how long its zip."""
+"""Figures of pads without a frame: how a closed cover is smaller than its core, how full it is, how long its zip; what
+a flat board is covered with."""
 
 from typing import Any
 
 from flatten.figures.rounded import length
+from flatten.trim.board_plan import board_mm2
 from meshes.seat.build import BuiltPad
 
 
@@ -21,4 +23,19 @@ def closed_row(pad: BuiltPad) -> dict[str, Any] | None:
         "tension_n_per_mm": length(facts.tension_n_per_mm),
         "rise_mm": length(facts.rise_mm),
         "zip_mm": length(facts.zip_mm),
+    }
+
+
+def board_row(pad: BuiltPad) -> dict[str, Any] | None:
+    """What is said of a board that is covered flat; None for any other pad."""
+    board = pad.pad.board
+    if board is None:
+        return None
+    return {
+        "thickness_mm": length(board.thickness),
+        "wrap_mm": length(board.wrap),
+        "area_mm2": length(board_mm2(pad, board)),
+        "pair": board.pair,
+        "openings": [{"name": one.name, "wrap_mm": length(one.wrap)} for one in board.openings],
+        "holes": [{"name": one.name, "diameter_mm": length(one.diameter)} for one in board.holes],
     }

@@ -1,19 +1,25 @@
 """Figures of every pad: measured profiles, layers, mesh, tack lines, and how it rests under the cover."""
 
+from collections.abc import Sequence
 from typing import Any
 
-from flatten.figures.closed import closed_row
+import numpy as np
+
+from flatten.figures.closed import board_row, closed_row
 from flatten.figures.rounded import fraction, length
 from flatten.job.continuing import continues_rows
+from flatten.pieces.piece import Piece
 from flatten.sections.section import section_dict
-from meshes.base.surface import curve_length
+from meshes.base.surface import curve_length, triangle_areas
 from meshes.seat.build import BuiltPad
+from meshes.seat.panels import RimEdge
 from meshes.support.line_roles import LineRole
 
 
-def pad_row(pad: BuiltPad) -> dict[str, Any]:
-    """What the report says of one pad, its padding plan left out."""
-    facts = pad.facts
+def pad_row(pad: BuiltPad, pieces: Sequence[Piece] = ()) -> dict[str, Any]:
+    """What the report says of one pad, its padding plan left out; pieces: of its cover."""
+    facts, leather = pad.facts, _fold_leather(pad, pieces)
+    areas = triangle_areas(pad.surface.vertices, pad.surface.triangles)
     return {
         "name": pad.pad.name,
         "kind": pad.pad.kind,
@@ -41,6 +47,7 @@ def pad_row(pad: BuiltPad) -> dict[str, Any]:
         "smallest_angle_deg": length(facts.smallest_angle_deg),
         "tack_lines": _tack_lines(pad),
         "closed": closed_row(pad),
+        "board": board_row(pad),
         "folds": [
             {
                 "corner": fold.corner.replace("_", " "),
@@ -48,12 +55,42 @@ def pad_row(pad: BuiltPad) -> dict[str, Any]:
                 "panel": fold.panel,
                 "depth_mm": length(fold.depth_mm),
                 "arc_mm": length(fold.arc_mm),
+                "leather_mm2": length(leather.get(fold.name, 0.0)),
+                "covers_mm2": length(float(areas[fold.triangles].sum())),
             }
             for fold in pad.division.folds
+        ],
+        "fixings": [
+            {"side": pad.pad.side_word(side), "fixing": word, "crease_mm": length(pad.pad.fixings.crease(side))}
+            for side, word in pad.pad.fixings.sides
+        ],
+        "sewn_corners": [
+            {"seam": seam.name, "length_mm": length(curve_length(pad.surface.vertices[seam.vertices]))}
+            for seam in pad.seams
+            if seam.a == seam.b and any(e.seam == seam.name and e.role is LineRole.CORNER_SEAM for e in _rims(pad))
         ],
         "continues": continues_rows(pad),
         **_rest(pad),
     }
+
+
+def _rims(pad: BuiltPad) -> list[RimEdge]:
+    return [edge for panel in pad.panels for edge in panel.rim]
+
+
+def _fold_leather(pad: BuiltPad, pieces: Sequence[Piece]) -> dict[str, float]:
+    """Area of the leather of every folded corner, mm2, by its name: from its mouth up to the edge."""
+    panels = {panel.name: panel for panel in pad.panels}
+    found = {}
+    for piece in pieces:
+        panel = panels.get(piece.panels[0])
+        runs = {} if panel is None else {edge.name: edge.vertices for edge in panel.rim if edge.kind == "folded"}
+        for edge in piece.edges:
+            if edge.name in runs:
+                ring = np.concatenate([edge.points, piece.mesh.points[runs[edge.name]][::-1][1:-1]])
+                x, y = ring.T
+                found[edge.name] = 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    return found
 
 
 def _rest(pad: BuiltPad) -> dict[str, Any]:

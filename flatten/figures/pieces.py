@@ -5,6 +5,7 @@ from typing import Any
 
 from flatten.edges.order import sewing_order
 from flatten.figures.rounded import length
+from flatten.held.flies import flies_of
 from flatten.job.pipeline import Job
 from flatten.pieces.mark_counts import mark_counts
 from flatten.pieces.piece import Edge, Piece
@@ -34,6 +35,22 @@ def sewing_rows(job: Job) -> list[dict[str, Any]]:
             "leathers": step.leathers,
         }
         for step in sewing_order(job.pads, job.makes)
+    ]
+
+
+def fly_rows(pad: BuiltPad, job: Job) -> list[dict[str, Any]]:
+    """What the report says of the flies of a pad, mirrored pairs once: length, grip, and the leather that is saved."""
+    return [
+        {
+            "panel": fly.panel,
+            "side": pad.pad.side_word(fly.side),
+            "count": fly.count,
+            "length_mm": length(fly.length_mm),
+            "strip_mm": length(pad.pad.fixings.strip),
+            "grip_mm": length(fly.grip_mm),
+            "leather_saved_mm2": length(fly.saved_mm2),
+        }
+        for fly in flies_of(pad, job.pieces, job.sheet.allowance)
     ]
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from flatten.figures.padding import material_rows, padding_keys, stock_rows
 from flatten.figures.pads import pad_row
 from flatten.figures.panels import panel_rows
-from flatten.figures.pieces import offset_row, piece_row, pleat_end_rows, pleat_rows, seam_rows, sewing_rows
+from flatten.figures.pieces import fly_rows, offset_row, piece_row, pleat_end_rows, pleat_rows, seam_rows, sewing_rows
 from flatten.figures.rounded import fraction, length
 from flatten.job.pipeline import Job
 from flatten.leather.card import Card
@@ -34,7 +34,9 @@ def report(job: Job) -> dict[str, Any]:
         "seams": seam_rows(job),
         "sewing": sewing_rows(job),
         "pieces": [piece_row(piece) for piece in job.pieces],
-        "pads": [{**pad_row(pad), **padding_keys(pad, job)} for pad in job.pads],
+        "pads": [
+            {**pad_row(pad, job.pieces), **padding_keys(pad, job), "flies": fly_rows(pad, job)} for pad in job.pads
+        ],
         "padding_stock": stock_rows(job),
         "materials": material_rows(job),
         "other_pieces": [piece_row(piece) for piece in job.others],

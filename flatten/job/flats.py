@@ -98,8 +98,9 @@ def _pulled(
     ends = np.array([(place[seam.a], place[seam.b]) for seam in pad.seams], dtype=np.int64).reshape(-1, 2)
     links = sparse.coo_matrix((np.ones(len(ends)), ends.T), shape=(len(names), len(names)))
     group = csgraph.connected_components(links, directed=False)[1]
-    if pad.closed is not None:
-        # What stretches a closed cover is its core, by the undersize; its pieces are drawn to the finished size.
+    if not pad.pad.on_frame:
+        # What stretches a closed cover is its core, by the undersize, and on a flat board nothing does: pieces are
+        # drawn to the finished size.
         return _drawn_smaller(pad, found, [_to_size(pad, found)] * len(names))
     pulls = []
     for panel in pad.panels:

@@ -15,6 +15,9 @@ from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.held.flies import fly_notes
+from flatten.held.lines import held_pieces, staple_notes
+from flatten.held.posts import post_notes
 from flatten.job.asked import check_built
 from flatten.job.continuing import continuing_notes
 from flatten.job.pads import Tensions, built_pads, with_advice
@@ -34,6 +37,8 @@ from flatten.pieces.pattern import backings_of, from_coverings, pieces_of, sew_f
 from flatten.pieces.piece import Piece
 from flatten.pieces.pleat_ends import end_notes, pleat_ends
 from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
+from flatten.trim.board_plan import board_plan
+from flatten.trim.covered import covered_boards
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.words import snip_notes
@@ -131,13 +136,21 @@ def finish(
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
     notes = _edge_notes(pads, eased)
-    cover = [p for pad in pads for p in pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes)]
+    coverings = coverings_of(sheet, leather, pads)
+    cover = [
+        p
+        for pad in pads
+        for p in held_pieces(
+            pad, pieces_of(pad, flats, sheet.allowance, notes=notes, makes=makes), sheet.allowance, makes
+        )
+    ]
+    cover = covered_boards(cover, pads, coverings)
     job = Job(
         sheet,
         leather,
         pads,
         flats,
-        pieces=tuple(from_coverings(cover, coverings_of(sheet, leather, pads))),
+        pieces=tuple(from_coverings(cover, coverings)),
         seams=seams,
         problems=(),
         seconds=0.0,
@@ -159,6 +172,9 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
+        yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
+        yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)
+        yield from post_notes(pad, _problems_of(sheet, k))
     for plan in job.plans:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)
@@ -203,6 +219,8 @@ def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
     sheet, index, pad = task
     if pad.pad.closed is not None:
         return core_plan(pad, pad.pad.closed, sheet.materials)
+    if pad.pad.board is not None:
+        return board_plan(pad, pad.pad.board, sheet.materials)
     return plan_of(
         pad,
         sheet.materials,

@@ -13,7 +13,7 @@ from flatten.leather.tension import Pull, pull_of
 from flatten.maps.flat import Flat
 from meshes.base.problems import Problem
 from meshes.seat.build import BuiltPad, Tension
-from meshes.seat.panels import Panel
+from meshes.seat.panels import Panel, PanelRole
 
 # A difference between both is told from here on, as a share of what the seat settled at.
 SAME_SHARE = 0.15
@@ -58,8 +58,8 @@ def panel_pulls(
     pad: BuiltPad, flats: Mapping[str, Flat], leather: Card | Coverings, tension: Tension
 ) -> list[PanelPull]:
     """What every panel of a pad was settled at and comes to, mirrored ones once; none of a closed cover, whose core
-    pulls it and not the cut of its pieces."""
-    if pad.closed is not None:
+    pulls it and not the cut of its pieces, nor of a flat board, nor of flies, which lie on no padding that is seen."""
+    if not pad.pad.on_frame:
         return []
     images = {panel.mirror_of: panel.name for panel in pad.panels if panel.mirror_of is not None}
     return [
@@ -71,7 +71,7 @@ def panel_pulls(
             pull_of_panel(panel, flats[panel.name], leather).tension_n_per_mm,
         )
         for panel in pad.panels
-        if panel.mirror_of is None
+        if panel.mirror_of is None and panel.role is not PanelRole.FLY
     ]
 
 

@@ -50,8 +50,8 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
     wish = tension_of(sheet, leather)
     tensions: Tensions = [wish] * len(sheet.pads)
-    # A closed cover is pulled by its core, whatever its pieces pull with: none of its panels is tried.
-    closed: dict[int, tuple[int, dict[str, str]]] = {k: (k, {}) for k, p in enumerate(sheet.pads) if p.closed}
+    # A closed cover is pulled by its core, and a flat board does not change its shape: none of their panels is tried.
+    closed: dict[int, tuple[int, dict[str, str]]] = {k: (k, {}) for k, p in enumerate(sheet.pads) if not p.on_frame}
     if wish == 0.0 or len(closed) == len(sheet.pads):
         return tensions
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))

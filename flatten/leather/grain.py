@@ -40,6 +40,32 @@ def both_means(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> 
     return means
 
 
+class MeansOnMap:
+    """Both means (`both_means`) on one map, for one direction of the seat after the other: what does not depend on the
+    direction is reckoned once.
+
+    vertices (n, 3) mm, triangles (m, 3), points (n, 2): of the map.
+    """
+
+    def __init__(self, vertices: FloatArray, triangles: IntArray, points: FloatArray) -> None:
+        t = triangles
+        e = np.stack([vertices[t[:, 1]] - vertices[t[:, 0]], vertices[t[:, 2]] - vertices[t[:, 0]]], axis=1)
+        p = np.stack([points[t[:, 1]] - points[t[:, 0]], points[t[:, 2]] - points[t[:, 0]]], axis=1)
+        gram = np.einsum("mik,mjk->mij", e, e)
+        areas = triangle_areas(vertices, t)
+        # By triangle: what a direction of the seat becomes on the map, (m, 2, 3), and the triangle's normal, (m, 3).
+        self._carry = np.einsum("mia,mik->mak", p, np.linalg.solve(gram, e)) * (areas / areas.sum())[:, None, None]
+        normal = np.cross(e[:, 0], e[:, 1])
+        self._normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+
+    def of(self, grain: FloatArray) -> FloatArray:
+        """The means (2, 2), one a row, of a direction of the seat (3,)."""
+        carried = self._carry @ grain
+        long = np.sqrt(np.maximum(grain @ grain - (self._normal @ grain) ** 2, 0.0))
+        unit = carried / np.where(long > SQUARE_TO, long, np.inf)[:, None]
+        return np.stack([carried.sum(axis=0), unit.sum(axis=0)])
+
+
 def carrying(vertices: FloatArray, triangles: IntArray, grain: FloatArray) -> FloatArray:
     """Weights (n,) whose sum over a map's points (n, 2) runs as the map carries a direction of the seat (3,), in the
     mean over the seat's area: between both means that a check may take (`both_means`), each counted alike.

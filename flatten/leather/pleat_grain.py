@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatten.leather.grain import both_means, carrying
+from flatten.leather.grain import MeansOnMap, carrying
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.surface import directed_edges
 from meshes.pleats.channels import Pleated
@@ -80,11 +80,12 @@ def grained_with_pleats(pad: BuiltPad, maps: Mapping[str, FloatArray]) -> BuiltP
 def _grain_along(panel: Panel, points: FloatArray, toward: FloatArray) -> FloatArray:
     """The unit direction of the seat (3,), nearest to the panel's grain, of which a map (n, 2) carries both means
     toward (2,), or as nearly as it can."""
-    seat, side = panel.surface, np.array([-toward[1], toward[0]])
+    side = np.array([-toward[1], toward[0]])
+    on_map = MeansOnMap(panel.surface.vertices, panel.surface.triangles, points)
 
     def off(grain: FloatArray) -> FloatArray:
         """Sines of the angles by which both means miss."""
-        means = both_means(seat.vertices, seat.triangles, grain).T @ points
+        means = on_map.of(grain)
         return np.asarray(means @ side / np.linalg.norm(means, axis=1))
 
     best = grain = panel.grain

@@ -69,6 +69,9 @@ def triangles_of(pad: Pad, edge_mm: float) -> int:
         there = corners[(k + 1) % len(corners)]
         area += 0.5 * (here[0] * there[1] - here[1] * there[0])
         rim[sides[k]] += math.dist(here, there)
+    if pad.board is not None:
+        plates = 1 if pad.board.pair is None else 2
+        return math.ceil(CROWDED * plates * abs(area) / (0.25 * math.sqrt(3.0) * edge_mm**2))
     if pad.closed is not None:
         whole = 2.0 * abs(area) + sum(rim.values()) * max(pad.closed.height, edge_mm)
         return math.ceil(CROWDED * whole / (0.25 * math.sqrt(3.0) * edge_mm**2))

@@ -133,6 +133,10 @@ LINE_TYPES = {
     PenLayer.JOIN: "DASHED",
     PenLayer.BACKING: "DOT",
     PenLayer.ROUNDING: "DASHDOT",
+    PenLayer.GLUE: "DOT",
+    PenLayer.SLIT: "DASHED",
+    PenLayer.HOLE: "DASHED",
+    PenLayer.LATER: "DASHED",
 }
 
 

@@ -24,7 +24,8 @@ class Wording:
 
 
 _COVER_LINES = (
-    "Full lines are cut, dashed lines are sewn. Slits go no deeper than they are drawn; what is inside is marked."
+    "Full lines are cut, dashed lines are sewn. Lines of short dashes are cut only later: when the cover "
+    "is pulled, or as it is sewn. Slits go no deeper than they are drawn; what is inside is marked."
 )
 _PADDING_LINES = (
     "Full lines are cut. A dashed line inside is where the layer ends on the pad; what lies between is oversize, "

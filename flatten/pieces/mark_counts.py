@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import shapely
 from shapely.geometry import LineString
 
-from flatten.pieces.piece import Piece
+from flatten.pieces.piece import MarkKind, Piece
 from meshes.seat.panels import Panel, Seam
 
 # A mark stands on the sew line it belongs to, up to rounding.
@@ -43,6 +43,6 @@ def _on_side(panel: Panel, seam: Seam, which: int, panels: Mapping[str, Panel], 
         return 0
     line = LineString(edges[which].points)
     ends = [shapely.Point(line.coords[k]) for k in (0, -1)]
-    at = [shapely.Point(mark.at) for mark in piece.marks]
+    at = [shapely.Point(mark.at) for mark in piece.marks if mark.kind is not MarkKind.SNIP]
     on = [p for p in at if line.distance(p) <= ON_LINE_MM and min(p.distance(end) for end in ends) > ON_LINE_MM]
     return len(on)

@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.corners.lines import fold_lines
+from flatten.corners.lines import RELIEF_CUT, fold_lines
 from flatten.corners.wedge import Wedge, wedge
 from flatten.corners.words import fold_notes
 from flatten.coverings.covering import Coverings
+from flatten.edges.fixings import PULLED, fly_grip_mm
 from flatten.edges.makes import USUAL_MAKES, edge_allowance
 from flatten.edges.named import Makes
 from flatten.edges.rows import row_beside
@@ -33,6 +34,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.pleats.channels import Pleated
+from meshes.records.frame import BY_HAND, FIXED
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import CornerFold, Panel, PanelRole, RimEdge, Seam
@@ -168,7 +170,8 @@ def sew_foams_of(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance,
         for layer in pad.pad.layers
         if layer.sewn
         for drawn in _panels_to_cut(pad)
-        if drawn.pleats is None and (layer.where == "all" or drawn.panel.role is not PanelRole.BAND)
+        if drawn.pleats is None and drawn.panel.role is not PanelRole.FLY
+        if layer.where == "all" or drawn.panel.role is not PanelRole.BAND
         for flat in [flats[drawn.panel.name]]
         for points, turned in [laid_up(drawn.panel, flat)]
     )
@@ -204,12 +207,13 @@ def _piece(
 ) -> Piece:
     """A piece with its edges and marks; shapes: at finished size, by which it is notched, and as it is cut."""
     panel, (finished, points), (allowance, makes) = drawn.panel, shapes, allowances
+    grip = fly_grip_mm(pad, panel, points, (allowance, makes))
     edges = tuple(
         Edge(
             rim.name,
             EdgeKind(rim.kind),
             points[rim.vertices],
-            _width(rim, makes, allowance),
+            grip if grip is not None and rim.seam is None and rim.kind == PULLED else _width(rim, makes, allowance),
             rim.seam,
             over=_over(rim, drawn.partner),
         )
@@ -223,7 +227,7 @@ def _piece(
     edges = tuple(edge if k in folds else around[k] for k, edge in enumerate(edges))
     marks: list[Mark] = []
     for rim, edge in zip(panel.rim, edges, strict=True):
-        marks += _notches(pad, panel, rim, edge, finished[rim.vertices], allowance.notch_spacing)
+        marks += _notches(pad, panel, (rim, edge), finished[rim.vertices], allowance.notch_spacing)
     marks += crossing_marks(pad, panel, edges, paired=drawn.paired)
     return Piece(
         name=drawn.name,
@@ -233,7 +237,7 @@ def _piece(
         outline=outline,
         marks=tuple(marks),
         inner=_lines_of(folds.values(), allowance.pulled),
-        notes=fold_notes([fold for fold, _ in folds.values()]),
+        notes=fold_notes([fold for fold, _ in folds.values()], [leather.area_mm2 for _, leather in folds.values()]),
         grain=_grain_arrow(points),
         mesh=FlatMesh(points, panel.surface.triangles, flat.stretch, flat.along @ turned, flat.use),
         order=CutOrder(mirrored=1 if drawn.paired else 0),
@@ -241,7 +245,10 @@ def _piece(
 
 
 def _width(rim: RimEdge, makes: Makes, allowance: Allowance) -> float:
-    """The allowance of an edge; leather of a fold is pulled down with the edges beside it."""
+    """The allowance of an edge; leather of a fold is pulled down with the edges beside it, and what wraps a flat
+    board is drawn later, when it is known what it goes round."""
+    if rim.kind == EdgeKind.WRAPPED:
+        return 0.0
     kind = str(EdgeKind.PULLED) if rim.kind == EdgeKind.FOLDED else rim.kind
     return edge_allowance(kind, makes.get(rim.seam or ""), allowance)
 
@@ -261,7 +268,7 @@ def _folds(pad: BuiltPad, panel: Panel, edges: Sequence[Edge]) -> dict[int, tupl
 
 def _lines_of(folds: Iterable[tuple[CornerFold, Wedge]], allowance_mm: float) -> tuple[InnerLine, ...]:
     return tuple(
-        InnerLine(name, points, LineKind.FOLD)
+        InnerLine(name, points, LineKind.LATER if name == RELIEF_CUT else LineKind.FOLD)
         for fold, leather in folds
         for name, points in fold_lines(leather, fold.finish, fold.corner, allowance_mm)
     )
@@ -278,10 +285,11 @@ def _over(rim: RimEdge, partner: Panel | None) -> tuple[str, str | None] | None:
 
 
 def _notches(
-    pad: BuiltPad, panel: Panel, rim: RimEdge, edge: Edge, finished: FloatArray, spacing_mm: float
+    pad: BuiltPad, panel: Panel, along: tuple[RimEdge, Edge], finished: FloatArray, spacing_mm: float
 ) -> list[Mark]:
+    rim, edge = along
     if rim.seam is None:
-        return _matching(rim, edge, spacing_mm)
+        return _matching(edge, spacing_mm) if _matched_by_hand(pad, rim) else []
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     run = pad.surface.vertices[seam.vertices]
     length = curve_length(run)
@@ -301,10 +309,15 @@ def _notches(
     return [replace(m, text=str(n)) for m, n, keep in zip(marks, numbers, kept, strict=True) if keep]
 
 
-def _matching(rim: RimEdge, edge: Edge, spacing_mm: float) -> list[Mark]:
-    """Marks along an edge of a flat panel that is matched by hand to what it closes on; counted from its middle."""
-    if rim.role is not LineRole.CLOSING or rim.kind == "pulled":
-        return []
+def _matched_by_hand(pad: BuiltPad, rim: RimEdge) -> bool:
+    """Whether an edge is fitted by hand to another one: of a flat panel, or where the sheet names such a fixing."""
+    if rim.kind == FIXED[BY_HAND]:
+        return rim.role is LineRole.CLOSING or BY_HAND in dict(pad.pad.fixings.sides).values()
+    return rim.kind == EdgeKind.BLIND
+
+
+def _matching(edge: Edge, spacing_mm: float) -> list[Mark]:
+    """Marks along an edge that is matched by hand to what it closes on; counted from its middle."""
     shares = np.asarray(stations(curve_length(edge.points), spacing_mm))
     away = np.unique(np.round(np.abs(shares - 0.5), 9), return_inverse=True)[1]
     marks = notch_marks(edge, shares, double=False)

@@ -32,11 +32,17 @@ class EdgeKind(StrEnum):
     PULLED = "pulled"
     CLOSED = "closed"
     ZIP = "zip"
+    FLAP = "flap"
     BLIND = "blind"
+    RINGED = "ringed"
+    CLIPPED = "clipped"
+    GLUED = "glued"
+    CORDED = "corded"
     BARE = "bare"
     OVERSIZE = "oversize"
     MITRED = "mitred"
     FOLDED = "folded"
+    WRAPPED = "wrapped"
 
 
 class PieceKind(StrEnum):
@@ -62,6 +68,12 @@ class LineKind(StrEnum):
     ROUNDING = "rounding line"
     FOLD = "fold line"
     ROW = "row of thread"
+    GLUE = "glue line"
+    OPENING = "opening"
+    SLIT = "slit"
+    HOLE = "hole"
+    LATER = "cut later"
+    HELD = "held line"
 
 
 class MarkKind(StrEnum):
@@ -72,6 +84,7 @@ class MarkKind(StrEnum):
     CENTRE = "centre"
     VALLEY = "valley"
     JOINT = "joint"
+    SNIP = "snip"
 
 
 @dataclass(frozen=True, eq=False)
@@ -241,7 +254,7 @@ class Piece:
 
     @property
     def cut_mm2(self) -> float:
-        """Area inside the cut line, mm2."""
+        """Area inside the cut line, mm2; openings in it count, as what is cut out of them is waste."""
         x, y = self.cut.T
         return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
 

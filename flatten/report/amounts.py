@@ -7,9 +7,11 @@ import numpy as np
 
 from flatten.coverings.covering import Covering
 from flatten.coverings.roll_length import roll_length_mm
+from flatten.edges.fixings import CORD_TO_TIE_MM, rings_for
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
 from flatten.pieces.welt import WeltPlan, WeltRun, welt_plan, welt_runs
+from flatten.report.edge_lengths import edge_lengths
 from meshes.base.arrays import FloatArray
 from meshes.records.coverings import RollGoods
 
@@ -17,6 +19,8 @@ from meshes.records.coverings import RollGoods
 YIELDS = (0.70, 0.50)
 # Welt strips come out of a hide about this long (common practice, no source).
 WELT_STRIP_MM = 1200.0
+# What holds an outer edge of a kind and is bought by length.
+FITTINGS = {"ringed": "listing wire", "clipped": "edge clip", "corded": "draw cord"}
 # A seam that turns by this much goes round a corner.
 WELT_CORNER_RAD = 0.5 * np.pi
 
@@ -103,6 +107,34 @@ def other_areas_mm2(job: Job) -> Mapping[tuple[str, bool], float]:
             key = piece.material, piece.kind is PieceKind.FILLER
             found[key] = found.get(key, 0.0) + all_area_mm2(piece)
     return found
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """What is bought by length for outer edges of one kind: how many edges, length in all, mm, and what comes with
+    it."""
+
+    name: str
+    count: int
+    length_mm: float
+    words: str
+
+
+def fittings(job: Job) -> tuple[Fitting, ...]:
+    """Wire with its rings, clip and cord for the outer edges that are held by them."""
+    found = []
+    for kind, name in FITTINGS.items():
+        lengths = [edge.paper_mm for edge in edge_lengths(job) if edge.kind == kind]
+        if not lengths:
+            continue
+        length, words = sum(lengths), f"{len(lengths)} edge{'' if len(lengths) == 1 else 's'}"
+        if kind == "ringed":
+            words += f"; {sum(rings_for(one) for one in lengths)} hog rings"
+        if kind == "corded":
+            length += CORD_TO_TIE_MM
+            words += f"; {CORD_TO_TIE_MM:g} mm of it to tie"
+        found.append(Fitting(name, len(lengths), length, words))
+    return tuple(found)
 
 
 def runs_of_welt(job: Job) -> Mapping[str, tuple[str, WeltRun]]:

@@ -7,6 +7,7 @@ from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import (
     YIELDS,
     Lot,
+    fittings,
     gross_area,
     lots,
     other_areas_mm2,
@@ -21,7 +22,7 @@ from meshes.base.units import SQUARE_FOOT_MM2
 
 def buying_section(job: Job) -> Markup:
     """Tables of all that is bought by area or length."""
-    return joined_up([_leather(job), _welt(job), stock_table(job), _others(job)])
+    return joined_up([_leather(job), _welt(job), _fittings(job), stock_table(job), _others(job)])
 
 
 def _leather(job: Job) -> Markup:
@@ -77,6 +78,13 @@ def _welt(job: Job) -> Markup:
         "joins out of sight, 50 mm off corners"
     )
     return table(head, rows, caption=caption, kind="small", unit=job.sheet.unit)
+
+
+def _fittings(job: Job) -> Markup:
+    """Wire, clip and cord."""
+    rows = [[one.name, one.words, fixed(one.length_mm, 0)] for one in fittings(job)]
+    caption = "For outer edges, in all"
+    return table(["", "for", "mm|"], rows, caption=caption, kind="small", unit=job.sheet.unit) if rows else Markup("")
 
 
 def _others(job: Job) -> Markup:

@@ -19,6 +19,7 @@ from flatten.report.amounts import (
     YIELDS,
     Lot,
     all_area_mm2,
+    fittings,
     gross_area,
     lots,
     other_areas_mm2,
@@ -77,6 +78,7 @@ def rows(job: Job) -> Iterator[CutListRow]:
     yield from _padding(job)
     yield from _welt(job)
     yield from _zips(job)
+    yield from _fittings(job)
     yield from _edges(job)
     yield from _leather(job)
     yield from _others(job)
@@ -112,6 +114,8 @@ def _edges(job: Job) -> Iterator[CutListRow]:
     for edge in edge_lengths(job):
         totals[edge.kind] = totals.get(edge.kind, 0.0) + edge.paper_mm
         notes = [f"{edge.kind}; {number(edge.seat_mm, 1)} mm on the seat, where the pull stretches it"]
+        if edge.kind == "wrapped":
+            notes = [f"{edge.kind}, along the edge of the board"]
         if edge.crossed_by_pleats:
             notes.append(f"{number(edge.open_mm, 1)} mm on the pleated piece until its pleats are stitched")
         yield {
@@ -225,6 +229,19 @@ def _zips(job: Job) -> Iterator[CutListRow]:
                 "length_mm": number(pad.closed.zip_mm, 1),
                 "note": "between the end seams; cut the tape an allowance longer at both ends, stitch across it there",
             }
+
+
+def _fittings(job: Job) -> Iterator[CutListRow]:
+    """Wire, clip and cord along outer edges, each in all, as long as their edges are on paper."""
+    for one in fittings(job):
+        yield {
+            "kind": "fitting",
+            "name": one.name,
+            "count": str(one.count),
+            "mirrored": "0",
+            "length_mm": number(one.length_mm, 1),
+            "note": one.words,
+        }
 
 
 def _joins(count: int) -> str:

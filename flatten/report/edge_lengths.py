@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from flatten.edges.makes import BARE
 from flatten.job.pipeline import Job
 from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.spread import spread
@@ -19,9 +20,9 @@ OPEN_PLEATS_MM = 0.05
 
 @dataclass(frozen=True)
 class EdgeLength:
-    """One edge, lengths in mm. kind: the kind of its seam, "sewn" for a plain one, or pulled or closed; paper_mm: along
-    the sew line of its pieces, pleats stitched; open_mm: of the piece on which it is longest before its pleats are
-    stitched; seat_mm: on the seat."""
+    """One edge, lengths in mm. kind: the kind of its seam, "sewn" for a plain one, or how an edge that is not sewn is
+    held; paper_mm: along the sew line of its pieces, pleats stitched; open_mm: of the piece on which it is longest
+    before its pleats are stitched; seat_mm: on the seat."""
 
     pad: str
     name: str
@@ -77,7 +78,7 @@ def _seams(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
 def _loose(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
     for panel in pad.panels:
         for rim in panel.rim:
-            if rim.seam is None:
+            if rim.seam is None and rim.kind != BARE:
                 paper = curve_length(job.flats[panel.name].points[rim.vertices])
                 opened = _open_mm(job, pad, panel, rim.vertices)
                 seat = curve_length(pad.surface.vertices[panel.vertices[rim.vertices]])

@@ -2,6 +2,7 @@
 
 from markupsafe import Markup
 
+from flatten.edges.fixings import FIXED_HOW, PULLED
 from flatten.job.pipeline import Job
 from flatten.job.pulls import pull_of_panel
 from flatten.report.edge_lengths import edge_lengths
@@ -24,13 +25,13 @@ def fitting_section(job: Job) -> Markup:
     rows = [
         [
             f"{edge.pad}: {edge.name.removeprefix(f'{edge.pad} ')}",
-            "closed by hand" if edge.kind == "closed" else "pulled and fixed",
+            "pulled and fixed" if edge.kind == PULLED else FIXED_HOW[edge.kind],
             fixed(edge.paper_mm),
             fixed(edge.seat_mm),
             fixed(edge.seat_mm - edge.paper_mm),
         ]
         for edge in edge_lengths(job)
-        if edge.kind in ("pulled", "closed", "blind")
+        if edge.kind in FIXED_HOW
     ]
     head = ["edge", "how", "on paper mm|", "on the seat mm|", "pulled longer by mm|"]
     notes = [

@@ -77,7 +77,8 @@ def table(
         lengths = {k for k, title in enumerate(head) if _IN_MM.search(title) or (every and title.endswith("|"))}
         areas = {k for k, title in enumerate(head) if _IN_M2.search(title)} if not any(map(_HAS_FEET, head)) else set()
         units = {**dict.fromkeys(lengths, "mm"), **dict.fromkeys(areas, "m²")}
-        head = [(_IN_M2 if k in areas else _IN_MM).sub("", title) or "area|" for k, title in enumerate(head)]
+        head = [(_IN_M2 if k in areas else _IN_MM).sub("", title) for k, title in enumerate(head)]
+        head = ["area|" if title == "|" else title for title in head]
         body = [[_on_tape(cell, units[k]) if k in units else cell for k, cell in enumerate(row)] for row in body]
         caption = caption.removesuffix(_ALL_IN_MM)
     return part("table", head, body, caption, kind)

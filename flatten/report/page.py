@@ -35,10 +35,12 @@ from flatten.report.padding import padding_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
+from flatten.trim.words import board_words
 from meshes.base.files import number
 from meshes.base.problems import Problem
 from meshes.base.units import Unit, in_shop_unit, span
 from meshes.closed.words import closed_words
+from meshes.records.frame import AS_EVER
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
 
@@ -165,8 +167,9 @@ def _seams(job: Job) -> Markup:
 
 
 def _sewing(job: Job) -> Markup:
-    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams."""
-    if not job.makes:
+    """The order of sewing, with what is done at every seam; only where the sheet speaks of kinds of seams or of
+    fixings."""
+    if not job.makes and all(pad.pad.fixings == AS_EVER for pad in job.pads):
         return Markup("")
     steps = sewing_order(job.pads, job.makes)
     rows = [[str(k + 1), step.seam, step.kind, step.words, str(step.rows)] for k, step in enumerate(steps)]
@@ -196,7 +199,7 @@ def _pad(job: Job, k: int) -> Markup:
         sides=_sides(pad, job.sheet.unit) if uneven else "",
         alike=bool(facts.left_right) and not uneven,
         continues=continues_words(pad),
-        closed=closed_words(pad),
+        closed=closed_words(pad) or board_words(pad),
     )
     return joined_up([told, sections_part(pad, job.tensions[k], job.sheet.unit), padding_part(job, pad)])
 

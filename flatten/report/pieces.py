@@ -36,11 +36,17 @@ EDGE_WORDS = {
     EdgeKind.PULLED: "pulled down and fixed",
     EdgeKind.CLOSED: "closed by hand after fitting",
     EdgeKind.ZIP: "folded back beside the zip",
+    EdgeKind.FLAP: "folded back over the end of the zip, sewn",
     EdgeKind.BLIND: "blind-tacked over a strip of card",
+    EdgeKind.RINGED: "turned round a wire and hog-ringed",
+    EdgeKind.CLIPPED: "sewn to an edge clip",
+    EdgeKind.GLUED: "turned over and glued",
+    EdgeKind.CORDED: "hemmed round a draw cord",
     EdgeKind.BARE: "cut edge",
     EdgeKind.OVERSIZE: "cut larger than the pad",
     EdgeKind.MITRED: "mitred to meet the next part",
     EdgeKind.FOLDED: "folded under at the corner",
+    EdgeKind.WRAPPED: "turned over the edge and glued to the back",
 }
 
 

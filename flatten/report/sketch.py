@@ -46,7 +46,11 @@ def piece_svg(piece: Piece, *, reach: float, words: str) -> str:
         *(f'<path class="inner" d="{_path(line.points, box)}"/>' for line in piece.inner),
         *(f'<path class="{kind}" d="{_pulls(piece, box, reach, unit)}"/>' for kind in ("pull under", "pull")),
         *_bands(piece, box),
-        *(f'<path class="notch" d="{_mark(mark, box, unit)}"/>' for mark in piece.marks),
+        *(
+            f'<path class="notch" d="{_mark(mark, box, unit)}"/>'
+            for mark in piece.marks
+            if mark.kind is not MarkKind.SNIP
+        ),
         _arrow(piece.grain, box, unit),
         *(_number(k + 1, edge, piece.marks, box, unit) for k, edge in enumerate(piece.edges)),
         "</svg>",

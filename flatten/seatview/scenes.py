@@ -6,6 +6,7 @@ import numpy as np
 
 from flatten.draw.stretch_map import reach_of, shown_use
 from flatten.job.pipeline import Job
+from flatten.seatview.boards import board_face, opening_lines
 from flatten.seatview.lines import use_lines
 from flatten.seatview.settled_scenes import compression_scene, settled_scene
 from meshes.base.arrays import FloatArray
@@ -50,7 +51,7 @@ def panel_colours(job: Job) -> dict[str, tuple[int, int, int]]:
 def panel_normals(pad: BuiltPad) -> dict[str, FloatArray]:
     """Unit normals (n, 3) in seat coordinates at each panel's vertices, taken across seams: the padding is smooth.
     Plates and bands of a closed cover meet in an edge: there each panel has its own."""
-    if pad.closed is not None:
+    if not pad.pad.on_frame:
         turn = pad.placement[:3, :3].T
         own = {panel.name: panel.surface for panel in pad.panels}
         return {name: vertex_normals(one.vertices, one.triangles) @ turn for name, one in own.items()}
@@ -117,6 +118,11 @@ def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:
 def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
     parts, names = [], []
     for pad in job.pads:
+        if pad.pad.board is not None:
+            boards = _boards(pad, colours)
+            parts += boards
+            names += [(part.name, part.vertices.mean(axis=0)) for part in boards]
+            continue
         normals = panel_normals(pad)
         for panel in pad.panels:
             vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
@@ -126,6 +132,18 @@ def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
             names.append((panel.name, _middle(panel, vertices)))
         parts += _folded(pad, colours)
     return Scene(title, tuple(parts), _lines(job), tuple(names))
+
+
+def _boards(pad: BuiltPad, colours: dict[str, Colours]) -> list[ScenePart]:
+    """Covered boards with their openings, each in one colour."""
+    found = []
+    for panel in pad.panels:
+        points, triangles = board_face(pad, panel)
+        vertices = placed(points, pad.placement)
+        colour = np.asarray(colours[panel.name])
+        plain = colour if colour.ndim == 1 else np.median(colour, axis=0).astype(colour.dtype)
+        found.append(ScenePart(panel.name, vertices, triangles, vertex_normals(vertices, triangles), plain))
+    return found
 
 
 def _folded(pad: BuiltPad, colours: dict[str, Colours]) -> list[ScenePart]:
@@ -154,6 +172,10 @@ def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
         lifted = pad.shown.vertices + LINE_LIFT_MM * vertex_normals(pad.shown.vertices, pad.shown.triangles)
         points = placed(lifted, pad.placement)
         lines += [(f"{pad.pad.name} {name}", points[path]) for name, path in pad.surface.curves.items()]
+        for panel in pad.panels:
+            lift = np.array([0.0, 0.0, LINE_LIFT_MM])
+            rings = [placed(ring + lift, pad.placement) for ring in opening_lines(pad, panel)]
+            lines += [(f"{panel.name} opening {k}", ring) for k, ring in enumerate(rings, start=1)]
     return tuple(lines)
 
 

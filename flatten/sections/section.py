@@ -76,8 +76,9 @@ def cut_pad(
         near = near_name(pad, names)
         advice = f'did you mean "{near}"?' if near else f"pads are {one_of(names)}"
         raise ProblemError([Problem("C106", "--pad", f'there is no pad "{pad}"; {advice}')])
-    if sheet.pads[names.index(pad)].closed is not None:
-        text = f'pad "{pad}" is a closed cover, which is cut open for pads on a frame only; check tells how full it is'
+    if not sheet.pads[names.index(pad)].on_frame:
+        what = "a flat board" if sheet.pads[names.index(pad)].board else "a closed cover"
+        text = f'pad "{pad}" is {what}, and only pads on a frame are cut open; check tells its figures'
         raise ProblemError([Problem("C109", "--pad", text)])
     index = names.index(pad)
     direction: Direction = "along" if along is not None else "across"

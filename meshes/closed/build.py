@@ -1,4 +1,4 @@
-"""Pads of both sorts, built: on a frame, with tack lines; or closed all round, a loose cushion or a roll."""
+"""Pads of all sorts, built: on a frame, with tack lines; closed all round, a loose cushion or a roll; a flat board."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -6,19 +6,22 @@ from dataclasses import replace
 import numpy as np
 
 from meshes.base.arrays import IntArray, locked_floats
-from meshes.base.plane import extent
+from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
+from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
 from meshes.closed.fullness import filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
 from meshes.numerics.triangulate import LinesTooCloseError
+from meshes.outlines.openings import followed
 from meshes.outlines.rounded import CornersTooRoundError
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.board import Board
 from meshes.records.closed import Closed, Undersize
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
@@ -28,6 +31,9 @@ from meshes.seat.build import build_surface as surface_on_frame
 from meshes.seat.facts import PadFacts
 from meshes.seat.panels import curves_of
 from meshes.support.chart import MakeProblem, make_problem_for
+
+# Radius of a corner that is sharp.
+AS_SHARP_MM = 1e-9
 
 
 def build(
@@ -39,9 +45,9 @@ def build(
     materials: Mapping[str, Material] = BUILT_IN,
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
-    """Build one pad of either sort with triangles of about `edge_mm`; a closed cover has no cuts. As
+    """Build one pad of any sort with triangles of about `edge_mm`; one without a frame has no cuts. As
     `meshes.seat.build.build`. Raises ProblemError."""
-    make = build_on_frame if pad.closed is None else build_surface
+    make = build_on_frame if pad.on_frame else build_surface
     return make(
         pad,
         edge_mm=edge_mm,
@@ -62,7 +68,7 @@ def build_surface(
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
     """The same without the cuts. What a closed cover pulls with follows from its undersize, where it has one."""
-    if pad.closed is None:
+    if pad.on_frame:
         return surface_on_frame(
             pad,
             edge_mm=edge_mm,
@@ -72,7 +78,11 @@ def build_surface(
             alignment=alignment,
         )
     usual = mean_of(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
-    return _closed(pad, pad.closed, edge_mm, usual, materials, make_problem or make_problem_for(pad))
+    make = make_problem or make_problem_for(pad)
+    if pad.board is not None:
+        return _board(pad, pad.board, edge_mm, make)
+    assert pad.closed is not None
+    return _closed(pad, pad.closed, edge_mm, usual, materials, make)
 
 
 def _closed(
@@ -108,9 +118,7 @@ def _closed(
 
 def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakeProblem) -> BuiltPad:
     """A flat panel, as it is seen from outside."""
-    places = rim.corners
-    parts = tuple(BandPart("", places[k], places[(k + 1) % 4] + (k == 3) * rim.length) for k in range(4))
-    plate, spans = _plate(pad, rim, parts, edge_mm, make)
+    plate, spans = _plate(pad, rim, _four_edges(rim), edge_mm, make)
     division = flat_panel(pad, plate, spans)
     surface = Surface(np.column_stack([plate.points, np.zeros(len(plate.points))]), plate.triangles)
     return BuiltPad(
@@ -123,6 +131,46 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
         facts=_facts(pad, surface),
         problems=(),
         closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
+    )
+
+
+def _four_edges(rim: RimCurve) -> tuple[BandPart, ...]:
+    """The rim from corner to corner: left, front, right, rear."""
+    places = rim.corners
+    return tuple(BandPart("", places[k], places[(k + 1) % 4] + (k == 3) * rim.length) for k in range(4))
+
+
+def _board_facts(pad: Pad, board: Board, surface: Surface) -> PadFacts:
+    """What was built, in numbers; foam is left out at openings."""
+    facts = _facts(pad, surface)
+    open_mm2 = sum(abs(area(followed(one.corners, one.radii).tolist())) for one in board.openings)
+    foam = facts.area_mm2 - (1 if board.pair is None else 2) * open_mm2
+    layers = tuple((material, where, thick, foam) for material, where, thick, _ in facts.layers)
+    return replace(facts, layers=layers, thickness_mm=(wrap_mm(pad), wrap_mm(pad)))
+
+
+def _board(pad: Pad, board: Board, edge_mm: float, make: MakeProblem) -> BuiltPad:
+    """A board that is covered flat, as one sees it; its mirror image lies beside it."""
+    try:
+        # Blunt corners of a board are corners, not points of a bow: they are as good as sharp.
+        radii = tuple(max(radius, AS_SHARP_MM) for radius in pad.outline.radii)
+        rim = rim_curve(smaller_outline(replace(pad.outline, radii=radii), 0.0, 0.0)[0])
+    except CornersTooRoundError as fault:
+        raise ProblemError([make("G101", ("outline",), f"{fault}; make the corners less round")]) from fault
+    plate, spans = _plate(pad, rim, _four_edges(rim), edge_mm, make)
+    points, division = board_panels(pad, plate, spans)
+    thick = locked_floats(np.full(len(points), wrap_mm(pad)))
+    triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
+    surface = Surface(points, triangles, curves_of(division.panels, ()))
+    return BuiltPad(
+        pad=pad,
+        alignment=UNALIGNED,
+        support=Surface(points - [0.0, 0.0, wrap_mm(pad)], triangles),
+        surface=surface,
+        thickness_mm=thick,
+        division=division,
+        facts=_board_facts(pad, board, surface),
+        problems=(),
     )
 
 

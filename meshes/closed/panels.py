@@ -3,7 +3,7 @@
 What mirrors another panel, left and right or up and down, is that one's mirror image to the last digit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -14,6 +14,7 @@ from meshes.base.surface import Surface
 from meshes.closed.bands import BandPart
 from meshes.closed.body import ClosedBody
 from meshes.closed.plate_mesh import PlateMesh
+from meshes.records.closed import FLAP
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.division import named_seams
 from meshes.seat.panels import Division, Panel, PanelIdentity, PanelRole, RimEdge
@@ -43,22 +44,31 @@ def closed_panels(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: 
     sewn = _neighbours(drafts)
     first = np.cumsum([0, *(len(draft.triangles) for draft in drafts)])
     welted = pad.closed is not None and pad.closed.welt
-    return named_seams(
+    named = named_seams(
         [
             _panel(pad, draft, points, sewn[k], rows=np.arange(first[k], first[k + 1]), welted=welted)
             for k, draft in enumerate(drafts)
         ]
     )
+    return _with_flaps(named) if pad.closed is not None and pad.closed.flap else named
+
+
+def _with_flaps(division: Division) -> Division:
+    """The ends of bands that are sewn to a zip strip, as flaps over the end of the zip."""
+    zipped = {panel.part for panel in division.panels if any(edge.role is LineRole.ZIP for edge in panel.rim)}
+
+    def flapped(panel: Panel, edge: RimEdge) -> RimEdge:
+        end = edge.role is LineRole.SIDE_SEAM and panel.part not in zipped and edge.name in zipped
+        return replace(edge, kind=FLAP) if end else edge
+
+    panels = (replace(p, rim=tuple(flapped(p, edge) for edge in p.rim)) for p in division.panels)
+    return replace(division, panels=tuple(panels))
 
 
 def flat_panel(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> Division:
     """One flat panel; spans: columns of the rim at which its left, front, right and rear edges begin and end."""
     assert pad.closed is not None
-    kinds = dict(zip(SIDES, pad.closed.edges, strict=True))
-    count, rim = len(plate.rim), []
-    for side, span in zip(("left", "front", "right", "rear"), spans, strict=True):
-        run = locked_ints(plate.rim[np.arange(span[0], span[-1] + 1) % count])
-        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run))
+    rim = plane_rim(pad, plate, spans, dict(zip(SIDES, pad.closed.edges, strict=True)))
     points = np.column_stack([plate.points, np.zeros(len(plate.points))])
     panel = Panel(
         name=f"{pad.name} panel",
@@ -67,13 +77,22 @@ def flat_panel(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray]) -> Divisio
         surface=Surface(points, plate.triangles),
         vertices=locked_ints(np.arange(len(points))),
         triangles=locked_ints(np.arange(len(plate.triangles))),
-        rim=tuple(rim),
+        rim=rim,
         grain=locked_floats([0.0, 1.0, 0.0]),
         mirror_of=None,
         mirror=plate.mirror,
         centre=locked_ints(np.zeros(0)),
     )
-    return Division((replace(panel, centre=locked_ints(_centre(panel, points))),), ())
+    return Division((replace(panel, centre=locked_ints(rim_centre(panel, points))),), ())
+
+
+def plane_rim(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray], kinds: Mapping[str, str]) -> tuple[RimEdge, ...]:
+    """The edges of a plane panel, left, front, right, rear; spans: their columns of the rim; kinds: by side."""
+    count, rim = len(plate.rim), []
+    for side, span in zip(("left", "front", "right", "rear"), spans, strict=True):
+        run = locked_ints(plate.rim[np.arange(span[0], span[-1] + 1) % count])
+        rim.append(RimEdge(f"{pad.side_word(side)} edge", kinds[side], LineRole.CLOSING, run, side=side))
+    return tuple(rim)
 
 
 def _plates(pad: Pad, body: ClosedBody, spans: Sequence[IntArray]) -> list[_Draft]:
@@ -209,10 +228,10 @@ def _panel(
         mirror=None if draft.mirror is None else locked_ints(draft.mirror),
         centre=locked_ints(np.zeros(0)),
     )
-    return replace(panel, centre=locked_ints(_centre(panel, points)))
+    return replace(panel, centre=locked_ints(rim_centre(panel, points)))
 
 
-def _centre(panel: Panel, points: FloatArray) -> IntArray:
+def rim_centre(panel: Panel, points: FloatArray) -> IntArray:
     """Vertices at which a rim crosses the middle from front to rear within one of its edges, in rising order."""
     crossings = []
     for edge in panel.rim:

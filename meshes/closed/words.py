@@ -3,7 +3,7 @@ a tube is snipped so that it goes round its discs."""
 
 from meshes.base.files import number
 from meshes.base.plane import extent
-from meshes.records.closed import FIXED
+from meshes.records.frame import FIXED
 from meshes.records.pad import SIDES
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import PanelRole
@@ -13,14 +13,21 @@ from meshes.seat.panels import PanelRole
 SMALL_ROLL_MM, SNIP_SMALL_MM, SNIP_LARGE_MM = 150.0, 12.0, 20.0
 
 
-def snip_notes(pad: BuiltPad) -> dict[tuple[str, str], str]:
-    """What is written along the round edges of a roll's tube, by panel and seam; nothing on other pads."""
+def snip_spacing_mm(pad: BuiltPad) -> float | None:
+    """How often the allowances of a roll's tube are snipped; None for a pad that is no roll."""
     closed = pad.pad.closed
     if closed is None or closed.form != "roll":
+        return None
+    return SNIP_SMALL_MM if min(extent(pad.pad.outline.corners)) < SMALL_ROLL_MM else SNIP_LARGE_MM
+
+
+def snip_notes(pad: BuiltPad) -> dict[tuple[str, str], str]:
+    """What is written along the round edges of a roll's tube, by panel and seam; nothing on other pads."""
+    apart = snip_spacing_mm(pad)
+    if apart is None:
         return {}
     tubes = [panel for panel in pad.panels if panel.role is PanelRole.BAND]
-    small = min(extent(pad.pad.outline.corners)) < SMALL_ROLL_MM
-    words = f"snip the allowance every {number(SNIP_SMALL_MM if small else SNIP_LARGE_MM, 0)} mm"
+    words = f"snip the allowance every {number(apart, 0)} mm"
     return {(tube.name, edge.seam): words for tube in tubes for edge in tube.rim if edge.seam is not None}
 
 

@@ -31,8 +31,12 @@ SHARPEST_CORNER_RAD = math.radians(30.0)
 HOLLOW_TURN_RAD = math.radians(30.0)
 
 
-def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) -> Outline | None:
-    """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet."""
+def outline_record(
+    given: OutlineInput, keys: KeyPath, kind: str, faults: Faults, *, flat: bool = False, long_mm: float = 0.0
+) -> Outline | None:
+    """The outline of one pad, None when it cannot be used. keys: place of the outline in the sheet; flat: it is that of
+    a flat board, round whose hollow corners leather is slit, however sharp they are; long_mm: how long the pad is
+    square to its outline, as a roll is."""
     if not shape_fits(given, keys, kind, faults):
         return None
     if given.points is not None:
@@ -45,12 +49,12 @@ def outline_record(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults
         vertices, symmetric = shaped(given, keys, kind, faults), given.symmetric is not False
     else:
         vertices, symmetric = _from_widths(given, keys, kind, faults)
-    if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults):
+    if not vertices or not _size_fits([v.at for v in vertices], given, keys, faults, long_mm):
         return None
     sides = _sides_of_edges([v.at for v in vertices])
     if not _four_sided(sides, given, keys, kind, faults):
         return None
-    _check_corners(vertices, sides, symmetric, keys, faults)
+    _check_corners(vertices, sides, (symmetric, flat), keys, faults)
     if faults.under(keys):
         return None
     vertices, sides = run_together(vertices, sides)
@@ -76,8 +80,10 @@ def _from_widths(given: OutlineInput, keys: KeyPath, kind: str, faults: Faults) 
         return [], False
     corners = [(-front[0], 0.0), (front[1], 0.0), (rear[1], depth[1]), (-rear[0], depth[0])]
     square = out_of_square(corners, given, keys, faults)
-    symmetric = (equal if given.symmetric is None else given.symmetric) and square == corners
-    vertices = [Corner(at, radius) for at, radius in zip(square, _four_radii(given), strict=True)]
+    radii = _four_radii(given)
+    alike = square == corners and (radii[0], radii[3]) == (radii[1], radii[2])
+    symmetric = (equal if given.symmetric is None else given.symmetric) and alike
+    vertices = [Corner(at, radius) for at, radius in zip(square, radii, strict=True)]
     through = bowed(vertices, given.middle_width)
     return (vertices if len(through) == len(vertices) else traced_plan(through)), symmetric
 
@@ -251,27 +257,30 @@ def _at(point: Point) -> str:
     return f"[{point[0]:g}, {point[1]:g}]"
 
 
-def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults) -> bool:
+def _size_fits(points: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults, long_mm: float) -> bool:
     width, depth = extent(points)
     place = (*keys, "points") if given.points is not None else keys
     fits = all(SMALLEST_PAD_MM <= size <= LARGEST_PAD_MM for size in (width, depth))
-    if not fits or max(width, depth) < SHORTEST_PAD_MM:
+    if not fits or max(width, depth, long_mm) < SHORTEST_PAD_MM:
         text = f"a pad of {width:g} x {depth:g} mm; probably the wrong unit"
         faults.add("S017", place, f"{text}: write it with the lengths, or set unit")
         return False
-    if min(width, depth) < RARE_PAD_MM:
+    # The length of a roll tells that its unit is right, however thin it is.
+    if min(width, depth) < RARE_PAD_MM and long_mm < SHORTEST_PAD_MM:
         text = f"the pad is only {width:g} x {depth:g} mm"
         faults.warn("G054", place, f"{text}; if these were inches, set unit or write it with the length")
     return True
 
 
 def _check_corners(
-    vertices: Sequence[Corner], sides: Sequence[str], symmetric: bool, keys: KeyPath, faults: Faults
+    vertices: Sequence[Corner], sides: Sequence[str], how: tuple[bool, bool], keys: KeyPath, faults: Faults
 ) -> None:
     """Corners neither too sharp nor hollow without a radius, and radii that fit the runs beside them.
 
-    On a symmetric outline the left half repeats the right one and is not reported again.
+    how: whether it is symmetric, so that the left half repeats the right one and is not reported again, and whether it
+    is that of a flat board, whose hollow corners may be sharp.
     """
+    symmetric, flat = how
     count = len(vertices)
     points = [v.at for v in vertices]
     turns = [turn_at(points[k - 1], points[k], points[(k + 1) % count]) for k in range(count)]
@@ -280,7 +289,7 @@ def _check_corners(
         place = keys if here.number is None else (*keys, "points", here.number)
         after = (k + 1) % count
         if not (symmetric and here.at[0] < -SNAP_MM):
-            _check_corner(here, turns[k], place, faults)
+            _check_corner(here, 0.0 if flat and turns[k] < 0.0 else turns[k], place, faults)
         run = math.dist(points[k], points[after])
         if cuts[k] + cuts[after] <= run * (1 + 1e-9) or (symmetric and points[k][0] + points[after][0] < -SNAP_MM):
             continue

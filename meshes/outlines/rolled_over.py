@@ -82,24 +82,26 @@ def _form_faults(
         beside, given = pad.side_word(names[edge]), pad.outline.radii[corner]
         told = f"the face runs on over the {word} side"
         if given > side.edge_radius:
-            text = f"{told}, and its corner beside the {beside} side is {given:g} mm round; a gable needs a corner as "
-            text += f"sharp as its edge: make it {side.edge_radius:g} mm or less"
+            text = (
+                f"{told}, and its corner beside the {beside} side is {given:.4g} mm round; a gable needs a corner as "
+            )
+            text += f"sharp as its edge: make it {side.edge_radius:.4g} mm or less"
             faults.append(make_problem("G186", ("outline", "corner_radius"), text))
         if side.edge_radius > radius:
             text = (
-                f"{told} with an edge of {radius:g} mm radius, and the {beside} edge has {side.edge_radius:g} mm; make "
+                f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; "
             )
-            faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}that no larger"))
+            faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}make that no larger"))
         if abs(side.turn_deg - 90.0) > PLUMB_WITHIN_DEG:
             text = (
-                f"{told}, so the {beside} side goes straight down beside it: write turn = 90, found {side.turn_deg:g}"
+                f"{told}, so the {beside} side goes straight down beside it: write turn = 90, found {side.turn_deg:.4g}"
             )
             faults.append(make_problem("G186", ("sides", names[edge], "turn"), text))
         if _seam_too_low(side, padding_mm[names[edge]]):
             most = 0.25 * np.pi * (side.edge_radius + padding_mm[names[edge]])
             text = f"{told}; the seam of its gable on the {beside} side lies on its edge, at most {most:.0f} mm below, "
             faults.append(
-                make_problem("G186", ("sides", names[edge], "seam_below"), f"{text}found {side.seam_below:g}")
+                make_problem("G186", ("sides", names[edge], "seam_below"), f"{text}found {side.seam_below:.4g}")
             )
     return faults
 

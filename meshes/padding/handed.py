@@ -60,6 +60,8 @@ def mirror_image(pad: Pad) -> Pad:
         layers=tuple(replace(layer, where=_other(layer.where)) for layer in pad.layers),
         frame=pad.frame.mirrored(),
         bands=pad.bands.mirrored(),
+        fixings=pad.fixings.mirrored(),
+        folds=pad.folds.mirrored(),
         inset=None if inset is None else replace(inset, left=inset.right, right=inset.left),
         lines=tuple(replace(line, points=tuple((0.0 - x, y) for x, y in line.points)) for line in pad.lines),
         profiles=tuple(mirrored_profile(p) for p in pad.profiles),
@@ -120,7 +122,8 @@ def _measures(pad: Pad) -> str:
     sides = [(side, pad.sides[side]) for side in SIDES]
     lines = sorted(line.points for line in pad.lines)
     layers, profiles = sorted(map(repr, pad.layers)), sorted(map(repr, pad.profiles))
-    return repr((pad.outline, sides, layers, pad.inset, lines, profiles, pad.frame, pad.bands))
+    rest = (pad.frame, pad.bands, pad.folds, pad.fixings.ordered)
+    return repr((pad.outline, sides, layers, pad.inset, lines, profiles, *rest))
 
 
 def _turned_over(mesh: ChartMesh, chart: Chart, front_right: int) -> ChartMesh:
@@ -138,9 +141,9 @@ def _turned_over(mesh: ChartMesh, chart: Chart, front_right: int) -> ChartMesh:
 
 def _rule(rule: LineIdentity) -> LineIdentity:
     """A line of the mirror image as the line of the pad that it is; valleys and drawn lines keep their numbers."""
-    if rule.role in (LineRole.EDGE, LineRole.TACK):
+    if rule.role in (LineRole.EDGE, LineRole.TACK, LineRole.FLY):
         return replace(rule, number=MIRRORED_SIDE[rule.number], image=rule.number)
-    if rule.role in (LineRole.CORNER, LineRole.SIDE_SEAM):
+    if rule.role in (LineRole.CORNER, LineRole.SIDE_SEAM, LineRole.CORNER_SEAM, LineRole.FLY_END):
         number = MIRRORED_CORNER[rule.number]
         return replace(rule, number=number, image=MIRRORED_CORNER[number])
     return rule

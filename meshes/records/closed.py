@@ -12,8 +12,6 @@ from typing import Literal
 from meshes.records.materials import Material
 
 FORMS = ("box", "roll", "panel")
-# How an edge of a flat panel is fixed, and what kind of edge that is.
-FIXED = {"stapled": "pulled", "blind-tacked": "blind", "closed by hand": "closed"}
 # Between soft, medium and firm foam, by its pressure in kPa at 40 % compression: half-way, as a ratio, between those
 # that are built in (P).
 MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
@@ -21,6 +19,8 @@ MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
 LEAST_CORNER_MM, LEAST_WELTED_CORNER_MM = 15.0, 25.0
 # A part of a band is no longer than this; joins lie at the rear or front corners, never in the middle of the front (P).
 LONGEST_BAND_MM = 1400.0
+# What an edge of a band is called that goes on over the end of a zip.
+FLAP = "flap"
 # Past a rear corner the zip goes on so far: 5 to 6 in (B: trade page), here 125 to 150.
 USUAL_PAST_CORNER_MM = 140.0
 # Stands in for a core whose thickness a sheet does not say, so that the rest of it can be checked.
@@ -49,7 +49,7 @@ class Closed:
     """What a sheet says of a closed cover. thickness: of a box from face to face of the core, of a roll its length;
     undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
     past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
-    rear, left)."""
+    rear, left); flap: the band goes on over both ends of the zip and is folded back there."""
 
     form: Literal["box", "roll", "panel"]
     thickness: float
@@ -59,6 +59,7 @@ class Closed:
     welt: bool = False
     past_corner: float = USUAL_PAST_CORNER_MM
     edges: tuple[str, str, str, str] = ("pulled", "closed", "blind", "closed")
+    flap: bool = False
 
     @property
     def filled(self) -> bool:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 # Roll goods as they usually come, and what is left of their width between the selvedges (common practice, no source).
 ROLL_WIDTH_MM, SELVEDGES_MM = 1370.0, 30.0
 # Words for all panels of one kind, and for what lies between panels, where names of panels may stand.
-FACES, BANDS, WELT = "faces", "bands", "welt"
-GROUPS = (FACES, BANDS, WELT)
+# Hidden parts are flies, and flat panels under a seat.
+FACES, BANDS, WELT, FLIES, HIDDEN = "faces", "bands", "welt", "flies", "hidden parts"
+GROUPS = (FACES, BANDS, WELT, FLIES, HIDDEN)
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,11 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.records.bands import USUAL_BANDS, Bands
+from meshes.records.board import Board
 from meshes.records.built_up import Continues
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
-from meshes.records.frame import PLAIN_FRAME, Frame
+from meshes.records.frame import AS_EVER, PLAIN_FRAME, Fixings, Frame
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
 
@@ -200,7 +201,8 @@ class Pad:
     symmetric: left and right are the same in every respect. Then `lines` hold the right half only (x >= 0)
     and profiles may; otherwise both hold the whole pad. springs: None on board; frame: how
     its rim and its tack lines run; bands: where they part; folds: how its corners are finished where the cover runs
-    over the edge.
+    over the edge; closed: a cover without a frame, board: one that is covered flat; at most one of both is there;
+    fixings: how its outer edges are held.
     """
 
     name: str
@@ -220,9 +222,16 @@ class Pad:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    board: Board | None = None
+    fixings: Fixings = AS_EVER
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sides", FrozenMap(self.sides))
+
+    @property
+    def on_frame(self) -> bool:
+        """Whether it is padded on a frame and its cover tacked there; a closed cover and a flat board are not."""
+        return self.closed is None and self.board is None
 
     @property
     def origin(self) -> tuple[float, float, float]:

@@ -79,7 +79,8 @@ class CoverInput(Table):
 
 class CoveringInput(Table):
     panels: Annotated[list[str], NamesRule("names of panels", 100)] = Field(
-        description='Panels as the report has them, or "faces", "bands", "welt"; parts of a cut panel follow it.'
+        description='Panels as the report has them, or "faces", "bands", "flies", "hidden parts", "welt"; parts of a '
+        "cut panel follow it."
     )
     leather: Annotated[str, CardNameRule("a leather card")] = Field(
         description="Name of a built-in leather card, or a file of cards: FILE.toml or FILE.toml:NAME."
@@ -124,7 +125,12 @@ class AllowanceInput(Table):
     pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
     zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
+    flap: Allowed = Field(default=76.0, description="Of a band that is folded back over the end of a zip.")
     blind: Allowed = Field(default=20.0, description="Where an edge is blind-tacked over a strip of card.")
+    ringed: Allowed = Field(default=25.0, description="Turned round a wire that is hog-ringed to the frame.")
+    clipped: Allowed = Field(default=12.0, description="Where an edge clip is sewn on.")
+    glued: Allowed = Field(default=22.0, description="Turned over and glued.")
+    corded: Allowed = Field(default=20.0, description="Turned over as a hem for a draw cord.")
     corner: Annotated[str, WordRule(CORNERS)] = Field(
         default="square", description="How the cut line turns at a corner."
     )

@@ -1,11 +1,13 @@
-"""The outline of a pad as a sheet says it: widths, with the diagonals of a crooked frame; a named shape; or points."""
+"""The outline of a pad as a sheet says it: widths, with the diagonals of a crooked frame; a named shape; or points.
+And a board that is covered flat, with its openings: the keys of [pad.board]."""
 
 from typing import Annotated
 
 from pydantic import Discriminator, Field, Tag
 
 from meshes.base.units import SMALLEST_PAD_MM
-from meshes.schema.text_values import WordRule
+from meshes.records.board import HANDS, USUAL_BOARD_MM, USUAL_WRAP_MM
+from meshes.schema.text_values import NameRule, WordRule
 from meshes.schema.values import CornerPoint, Flag, LengthRule, PlanPoint, Table
 
 # More readings than anyone takes by hand; a scan is a mesh, not a list of points.
@@ -87,4 +89,51 @@ class OutlineInput(Table):
     )
     symmetric: Flag | None = Field(
         default=None, description="true: points trace the right half only, front centre to rear centre."
+    )
+
+
+OpeningSize = Annotated[float, LengthRule("an opening", least=5.0, most=3000.0)]
+Wrap = Annotated[float, LengthRule("how far leather is turned in", least=5.0, most=100.0)]
+
+
+class OpeningInput(Table):
+    name: Annotated[str, NameRule("the opening's name")] = Field(default="opening", description="What it is for.")
+    shape: Annotated[str, WordRule(("round", "traced"))] | None = Field(
+        default=None,
+        description="round: a circle, or an ellipse where width and depth differ; traced: a fair curve through points. "
+        "When not given: square on, or points joined straight.",
+    )
+    at: PlanPoint | None = Field(default=None, description="[x, y] of its middle, in the outline's coordinates.")
+    width: OpeningSize | None = Field(default=None, description="Its width.")
+    depth: OpeningSize | None = Field(
+        default=None, description="From its front to its rear (bottom to top of an upright pad)."
+    )
+    corner_radius: Radius = Field(default=0.0, description="Radius of its corners.")
+    points: list[CornerPoint] | None = Field(
+        default=None, max_length=MOST_POINTS, description="Traced corners instead: [x, y] or [x, y, radius], all round."
+    )
+    edge: Annotated[str, WordRule(("wrap", "cut"))] = Field(
+        default="wrap",
+        description="wrap: leather is turned through it and glued to the back; cut: leather is cut off along its edge.",
+    )
+    wrap: Wrap | None = Field(default=None, description="How far leather is glued to the back there; usual: 13 mm.")
+
+
+class HoleInput(Table):
+    name: Annotated[str, NameRule("the hole's name")] = Field(default="hole", description="What it is for.")
+    at: PlanPoint = Field(description="[x, y] of its middle, in the outline's coordinates.")
+    diameter: Annotated[float, LengthRule("a hole", least=1.0, most=60.0)] = Field(description="Its diameter.")
+
+
+class BoardInput(Table):
+    thickness: Annotated[float, LengthRule("a board", least=0.5, most=40.0)] = Field(
+        default=USUAL_BOARD_MM, description="Thickness of the board."
+    )
+    wrap: Wrap = Field(default=USUAL_WRAP_MM, description="How far leather is glued to the back, all round.")
+    opening: list[OpeningInput] = Field(default=[], max_length=50, description="Openings of the board.")
+    hole: list[HoleInput] = Field(
+        default=[], max_length=100, description="Holes that are pierced once the board is covered."
+    )
+    pair: Annotated[str, WordRule(HANDS)] | None = Field(
+        default=None, description="The hand of this board, where its mirror image is covered too; else there is one."
     )

@@ -6,10 +6,10 @@ from pydantic import Discriminator, Field, Tag
 
 from meshes.records.bands import CORNER_WORDS, OVER_SIDES, Bands
 from meshes.records.pad import BOLSTER_WORDS, KINDS
-from meshes.schema.continues import ContinuesInput
-from meshes.schema.outline import MOST_POINTS, OutlineInput, Radius
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput
+from meshes.schema.outline import MOST_POINTS, BoardInput, OutlineInput, Radius
 from meshes.schema.pleats import PleatsInput
-from meshes.schema.support import CLOTH_FIXED, ClosedInput, FoldsInput, FrameInput, SupportInput
+from meshes.schema.support import CLOTH_FIXED, ClosedInput, ContinuesInput, FrameInput, SupportInput
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, PlacePoint, PlanPoint, RowRule, Table
 
@@ -54,6 +54,9 @@ class SideInput(Table):
     )
     welt: Flag = Field(default=False, description="The seam of the band carries welt.")
     closed_by_hand: Flag = Field(default=False, description="This side is fixed last, by hand.")
+    crease: Annotated[float, LengthRule("how far below the edge a side is hidden", most=1000.0)] | None = Field(
+        default=None, description="How far below the edge a neighbour hides this side: where a fly begins to matter."
+    )
     gap: Annotated[float, LengthRule("a gap", most=1000.0)] = Field(
         default=0.0, description="From where the springs end to the rail of this side; 0: they reach it."
     )
@@ -214,10 +217,15 @@ class PadInput(Table):
     closed: ClosedInput | None = Field(
         default=None, description="A cover without a frame, sewn shut all round its core: a loose cushion or a roll."
     )
+    board: BoardInput | None = Field(
+        default=None, description="A board that is covered flat, its leather wrapped to its back: a door card."
+    )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     folds: FoldsInput = Field(
         default=FoldsInput(), description="How the corners are finished where the cover runs over the edge."
     )
+    fixing: FixingInput = Field(default=FixingInput(), description="How the outer edges are held, side by side.")
+    post: list[PostInput] = Field(default=[], description="Posts of the frame that the cover goes round.")
     finished_height: Annotated[float, LengthRule("a finished height", least=-500.0, most=2000.0)] | None = Field(
         default=None, description="The most the finished pad is to stand above its origin; more is told."
     )

@@ -1,19 +1,21 @@
 """What carries a pad, as it is written in a sheet: the keys of [pad.support], of gaps along the
-sides, of the corners, [pad.folds], of the frame below, [pad.frame], and of the core of a cover that is closed all
-round, [pad.closed]."""
+sides, of the frame below, [pad.frame], of a neighbour that it goes on from, [pad.continues], and of the core of a cover
+that is closed all round, [pad.closed]."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import Field
 
-from meshes.records.closed import FIXED, FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
-from meshes.records.corners import CORNERS_AFTER, MIRROR_CORNER, CornerFinish, Folds
+from meshes.records.built_up import Continues
+from meshes.records.closed import FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
+from meshes.records.frame import FIXED
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
-from meshes.schema.text_values import NameRule, WordRule
+from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, RowRule, Table
 
 SUPPORTS = ("board", "springs")
 CLOTH_FIXED = ("springs", "frame")
+FLANKS = ("left", "right")
 LEAST_RATE, MOST_RATE = 0.001, 1000.0
 Below = Annotated[float, LengthRule("how far the base lies below the pad's zero", least=-1000.0, most=1500.0)]
 SpringHeight = Annotated[float, LengthRule("the height of springs", above=True, most=500.0)]
@@ -52,34 +54,6 @@ def springs_record(given: SupportInput) -> Springs | None:
     if rate is None and given.coil_rate is not None and given.pitch is not None:
         rate = bed_rate_kpa_per_mm(given.coil_rate, given.pitch)
     return None if rate is None else Springs(rate, given.free_height, given.held_height)
-
-
-_Finish = Annotated[str, WordRule(tuple(CornerFinish))]
-
-
-class FoldsInput(Table):
-    all: _Finish | None = Field(
-        default=None,
-        description="Finish of all four corners: drawn (clean on the diagonal, pleats under the board), single or "
-        "double (folds).",
-    )
-    front_left: _Finish | None = Field(default=None, description="Finish of this corner.")
-    front_right: _Finish | None = Field(default=None, description="Finish of this corner.")
-    rear_right: _Finish | None = Field(default=None, description="Finish of this corner.")
-    rear_left: _Finish | None = Field(default=None, description="Finish of this corner.")
-    clearance: Annotated[float, LengthRule("a clearance", most=50.0)] | None = Field(
-        default=None, description="Between the board and the rail round it, on each side."
-    )
-
-
-def folds_record(given: FoldsInput, symmetric: bool) -> Folds:
-    """How the corners are finished; on a symmetric outline left copies right, and right left, where one is said."""
-    said = {corner: getattr(given, corner) for corner in CORNERS_AFTER}
-    if symmetric:
-        said = {corner: word or said[MIRROR_CORNER[corner]] for corner, word in said.items()}
-    words = {corner: word or given.all for corner, word in said.items()}
-    finishes = tuple((corner, CornerFinish(word)) for corner, word in words.items() if word)
-    return Folds(finishes, given.clearance)
 
 
 class FrameInput(Table):
@@ -133,6 +107,9 @@ class ClosedInput(Table):
     past_corner: Annotated[float, LengthRule("a zip past the corner", most=1000.0)] = Field(
         default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past each rear corner."
     )
+    flap: Flag = Field(
+        default=False, description="The band of a box goes on over both ends of the zip and is folded back there."
+    )
     front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
     right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
     rear: FixedHow = Field(default="blind-tacked", description="How a panel's rear or top edge is fixed.")
@@ -154,4 +131,21 @@ def closed_record(given: ClosedInput) -> Closed:
         given.welt,
         given.past_corner,
         (kinds[0], kinds[1], kinds[2], kinds[3]),
+        given.flap,
     )
+
+
+class ContinuesInput(Table):
+    pad: Annotated[str, TextRule("the name of a pad")] = Field(description="The neighbour whose section goes on here.")
+    side: Annotated[str, WordRule(FLANKS)] = Field(description="The side of this pad where both meet: left or right.")
+    over: Annotated[float, LengthRule("a width", least=20.0, most=500.0)] | None = Field(
+        default=None,
+        description="Width in which it comes back to its own profile; not given: three quarters of its width.",
+    )
+
+
+def continues_record(given: ContinuesInput | None) -> Continues | None:
+    """The record of what was read."""
+    if given is None:
+        return None
+    return Continues(given.pad, cast(Literal["left", "right"], given.side), given.over)

@@ -22,7 +22,7 @@ from meshes.schema.remedies import remedies
 _TAGS = ("length", "table", "[key]")
 # Nobody mends more at once, and putting faults into words takes longer than finding them.
 MOST_REWORDED = 500
-_MANY = {"pad": "pad", "profile": "profile", "layer": "layer", "line": "line", "relief": "relief", "ease": "ease"}
+_MANY = {word: word for word in ("pad", "profile", "layer", "line", "post", "relief", "ease", "opening", "hole")}
 
 
 @dataclass(frozen=True)

@@ -13,14 +13,12 @@ from meshes.base.arrays import FloatArray, IntArray, locked_ints
 from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, curve_length
 from meshes.padding.support_mesh import SupportMesh
-from meshes.records.corners import CORNERS_AFTER, CornerFinish
+from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, CornerFinish
 from meshes.records.pad import Pad
 from meshes.seat.panels import CornerFold, Panel
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.line_roles import LineRole
 
-# A corner that turns less is none to fold: the cover goes round it like round a bow.
-LEAST_CORNER_RAD = np.radians(30.0)
 # Half a corner's arc in the outline's own measure of place, and what rounding leaves of it.
 _HALF_ARC, _SAME_PLACE = 0.5, 1e-4
 
@@ -64,6 +62,10 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
         if finish is None:
             continue
         off = _off(chart, mesh.u, middle)
+        if finish is CornerFinish.SEWN:
+            beside = (mesh.side >= 0) & (np.abs(off[mesh.triangles]).max(axis=1) <= _HALF_ARC + _SAME_PLACE)
+            _check(meshed, corner, part_of[beside], make_problem)
+            continue
         far = _ends(meshed, middle, off)
         inside = (off >= far[0] - _SAME_PLACE) & (off <= far[1] + _SAME_PLACE)
         own = np.flatnonzero((mesh.side >= 0) & inside[mesh.triangles].all(axis=1))
@@ -77,8 +79,8 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
 
 
 def _ends(meshed: SupportMesh, middle: float, off: FloatArray) -> tuple[float, float]:
-    """The columns of the mesh nearest to both ends of a corner's arc, one to either side of its middle, as places off
-    the middle; off (n,): those of all vertices."""
+    """The columns of the mesh at both ends of a corner's arc, one to either side of its middle, as places off the
+    middle; off (n,): those of all vertices. An arc that has no length at the edge ends at the nearest columns."""
     chart, mesh = meshed.chart, meshed.mesh
     top = np.unique(mesh.edges[mesh.on(LineRole.EDGE)])
     found = []

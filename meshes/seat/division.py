@@ -15,6 +15,7 @@ from meshes.base.problems import ProblemError
 from meshes.base.surface import Surface, boundary_loops, components, directed_edges, is_disc
 from meshes.padding.support_mesh import SupportMesh
 from meshes.pleats.plan import PleatPlan
+from meshes.records.frame import FIXED
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.corner_folds import corner_at, corner_folds, corner_sectors, fold_name
 from meshes.seat.names import numbered
@@ -24,6 +25,9 @@ from meshes.support.chart import Chart, MakeProblem
 from meshes.support.chart_mesh import ChartMesh
 from meshes.support.inset import inset_polygon
 from meshes.support.line_roles import LineIdentity, LineRole
+
+# Panels that stand: their grain goes up.
+STANDING = (PanelRole.BAND, PanelRole.FLY)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +104,7 @@ def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
         vertices=locked_ints(vertices),
         triangles=locked_ints(triangles),
         rim=rim,
-        grain=locked_floats([0.0, 0.0, 1.0] if identity.role is PanelRole.BAND else [0.0, 1.0, 0.0]),
+        grain=locked_floats([0.0, 0.0, 1.0] if identity.role in STANDING else [0.0, 1.0, 0.0]),
         mirror_of=source.name if source is not None else None,
         mirror=_own_mirror(mesh, vertices, local),
         centre=locked_ints(_crosses_centre(rim, np.isin(vertices, mesh.centre))),
@@ -178,7 +182,8 @@ def _rim(parting: _Parting, part: int, vertices: IntArray, local: IntArray) -> t
         if folded[start]:
             edges.append(_fold_edge(parting, vertices[run], run))
             continue
-        edge = _rim_edge(parting.pad, mesh.rules[rule[start]], parting.identities.get(int(beyond[start])), run)
+        both = parting.identities[part], parting.identities.get(int(beyond[start]))
+        edge = _rim_edge(parting.pad, mesh.rules[rule[start]], both, run)
         itself = int(beyond[start]) == part
         edges.append(replace(edge, name=own_seam_word(edge.role)) if itself else edge)
     return tuple(edges)
@@ -192,8 +197,9 @@ def _alike(rules: Sequence[LineIdentity]) -> IntArray:
 
 
 def _join_ends(mesh: ChartMesh) -> IntArray:
-    """Vertices at which joins of a band begin and end."""
-    ends, often = np.unique(mesh.edges[mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM)], return_counts=True)
+    """Vertices at which joins of a band and sewn corners begin and end."""
+    down = mesh.on(LineRole.JOIN, LineRole.SIDE_SEAM, LineRole.CORNER_SEAM)
+    ends, often = np.unique(mesh.edges[down], return_counts=True)
     return ends[often == 1]
 
 
@@ -210,13 +216,19 @@ def _beyond(mesh: ChartMesh, part_of: IntArray, part: int, keys: IntArray, top: 
     return np.where(edges[spot] == keys, owner[spot], -1) if len(edges) else np.full(len(keys), -1)
 
 
-def _rim_edge(pad: Pad, rule: LineIdentity, neighbour: PanelIdentity | None, run: IntArray) -> RimEdge:
+def _rim_edge(pad: Pad, rule: LineIdentity, both: tuple[PanelIdentity, PanelIdentity | None], run: IntArray) -> RimEdge:
+    """An edge of the first panel, beyond which the second lies, or nothing."""
+    own, neighbour = both
     if neighbour is not None:
-        return RimEdge(neighbour.part, "welted" if rule.welt else "sewn", rule.role, locked_ints(run))
+        sewn = "bare" if rule.role is LineRole.FLY_END else "welted" if rule.welt else "sewn"
+        side = SIDES[rule.number] if rule.role is LineRole.FLY else ""
+        return RimEdge(neighbour.part, sewn, rule.role, locked_ints(run), side=side)
     # The cover ends at tack lines only, which are numbered by their sides.
     side = SIDES[rule.number]
     kind = "closed" if pad.sides[side].closed_by_hand else "pulled"
-    return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run))
+    if own.role is not PanelRole.FLY:
+        kind = FIXED.get(pad.fixings.of(side) or "", kind)
+    return RimEdge(f"{pad.side_word(side)} tack line", kind, rule.role, locked_ints(run), side=side)
 
 
 def _fold_edge(parting: _Parting, numbers: IntArray, run: IntArray) -> RimEdge:

@@ -48,7 +48,8 @@ def panel_identities(
             kind = _face_kind(meshed, middles, on_face, inset)
             groups.setdefault(kind, []).append((part, middles.mean(middles.at[on_face], on_face)))
         else:
-            kind = _band_kind(pad, mesh.side, own)
+            fly = bool(len(mesh.fly)) and bool(mesh.fly[own].all())
+            kind = _fly_kind(pad, mesh.side[own]) if fly else _band_kind(pad, mesh.side, own)
             groups.setdefault(kind, []).append((part, middles.mean(middles.at[own], own)))
     for kind, members in groups.items():
         identities.update(_pleated_parts(pleats, kind, members) or _spread_parts(pad, kind, members))
@@ -71,6 +72,12 @@ def _band_kind(pad: Pad, side: IntArray, own: BoolArray) -> PanelIdentity:
     # Front and rear have even numbers: the sides beside both are the others.
     gable = len(named) == 1 and bool(pad.bands.over) and named[0] % 2 == 1
     return PanelIdentity(PanelRole.BAND, " ".join([*words, "gable" if gable else "band"]), tuple(words))
+
+
+def _fly_kind(pad: Pad, side: IntArray) -> PanelIdentity:
+    """What a fly is called: after its side. side (k,): of its triangles."""
+    word = pad.side_word(SIDES[int(np.bincount(side).argmax())])
+    return PanelIdentity(PanelRole.FLY, f"{word} fly", (word,))
 
 
 def _face_kind(meshed: SupportMesh, middles: _Middles, chosen: BoolArray, inset: Polygon | None) -> PanelIdentity:

@@ -13,14 +13,15 @@ from meshes.records.corners import CornerFinish
 from meshes.seat.names import told_apart
 from meshes.support.line_roles import LineRole
 
-# What the edges of a panel are called that are sewn to each other: of a dart, and of a join.
+# What the edges of a panel are called that are sewn to each other: of a dart, of a join, and down a corner.
 DART_LEG = "dart"
 JOIN = "join"
+CORNER_LEG = "corner"
 
 
 def own_seam_word(role: LineRole) -> str:
-    """What the seam of a panel with itself is called: a dart, or the join of a band that goes all round."""
-    return DART_LEG if role is LineRole.RELIEF else JOIN
+    """What the seam of a panel with itself is called: a dart, a sewn corner, or the join of a band all round."""
+    return {LineRole.RELIEF: DART_LEG, LineRole.CORNER_SEAM: CORNER_LEG}.get(role, JOIN)
 
 
 class PanelRole(IntEnum):
@@ -31,6 +32,7 @@ class PanelRole(IntEnum):
     FACE = 2
     BOLSTER = 3
     BAND = 4
+    FLY = 5
 
 
 @dataclass(frozen=True)
@@ -46,14 +48,16 @@ class PanelIdentity:
 @dataclass(frozen=True, eq=False)
 class RimEdge:
     """One edge of a panel. role: of the line it lies on; vertices: panel numbers, counter-clockwise, both corners
-    included; kind: "sewn", "welted", "pulled", "closed", "blind", "zip" or "folded"; name: the neighbour's part, or the
-    tack line, the zip or the fold; seam: name of the seam, None when not sewn."""
+    included; kind: "sewn", "welted", "zip", "folded", "bare" (cut and left) or one of FIXED; name: the neighbour's
+    part, or the tack line, the zip or the fold; seam: name of the seam, None when not sewn; side: of the pad, for outer
+    edges and the seams of flies."""
 
     name: str
     kind: str
     role: LineRole
     vertices: IntArray
     seam: str | None = None
+    side: str = ""
 
 
 @dataclass(frozen=True, eq=False)

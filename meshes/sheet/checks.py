@@ -1,4 +1,4 @@
-"""What several values of a sheet mean together: names, leather, paper, materials, sides and layers.
+"""What several values of a sheet mean together: names, leather, paper, materials, sides, layers, neighbours.
 
 Every check looks at what could be read and adds what it finds to the collector; none stops at the first
 fault.
@@ -13,8 +13,10 @@ from typing import Any
 from meshes.base.plane import extent, turn_at
 from meshes.base.problems import KeyPath, near_name, one_of
 from meshes.base.units import THICK_PADDING_MM
+from meshes.records.frame import BY_HAND
 from meshes.records.pad import SIDES, Layer, Outline, Side, hollow_radius_mm, side_word
 from meshes.schema.cover_tables import CardInput, OutputInput
+from meshes.schema.support import ContinuesInput
 from meshes.schema.tables import ALL_FOAM, MaterialInput
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_face
@@ -102,7 +104,7 @@ def check_pads(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults: 
             if layer is not None:
                 _check_sewn(layer, (*drawn.keys, "layer", k), faults)
                 _check_layer(layer, drawn, (*drawn.keys, "layer", k), materials, faults)
-        if drawn.closed is None:
+        if drawn.closed is None and drawn.board is None:
             _check_sides(drawn, faults)
         _warn_thick(drawn, faults)
         check_face(drawn, faults)
@@ -203,7 +205,8 @@ def _check_sides(drawn: PadDraft, faults: Faults) -> None:
             faults.add("G021", (*keys, "welt"), text)
         if side.seam_below > 0.0 and not side.band:
             faults.warn("G056", (*keys, "seam_below"), "has no effect without band = true")
-    if drawn.kind == "backrest" and not any(side.closed_by_hand for side in drawn.sides.values()):
+    by_hand = BY_HAND in dict(drawn.fixings.sides).values()
+    if drawn.kind == "backrest" and not by_hand and not any(side.closed_by_hand for side in drawn.sides.values()):
         text = "no side is closed by hand; the edge that is fixed last usually is (closed_by_hand = true)"
         faults.warn("G052", (*drawn.keys, "sides"), text)
     if drawn.outline is not None and len(drawn.sides) == len(SIDES):
@@ -231,3 +234,37 @@ def _warn_corners(outline: Outline, sides: Mapping[str, Side], drawn: PadDraft, 
             text += ", so it is made that round"
         faults.warn("G051", (*drawn.keys, "outline", key), text)
         return
+
+
+def check_continues(drafts: Sequence[PadDraft], reader: PartReader) -> None:
+    """Check which pads go on from which: each from another one, and none in a circle."""
+    asked: dict[str, str] = {}
+    names = [str(drawn.raw.get("name")) for drawn in drafts]
+    for drawn, name in zip(drafts, names, strict=True):
+        keys = (*drawn.keys, "continues")
+        given = reader.table(ContinuesInput, drawn.raw.get("continues"), keys)
+        if given is None:
+            continue
+        if given.pad == name:
+            reader.faults.add("G160", (*keys, "pad"), "a pad cannot go on from itself; name its neighbour")
+        elif given.pad not in names:
+            near = near_name(given.pad, set(names) - {name})
+            meant = f'did you mean "{near}"?' if near else "name another pad of this sheet"
+            reader.faults.add("G160", (*keys, "pad"), f'no pad "{given.pad}"; {meant}')
+        else:
+            asked[name] = given.pad
+    for drawn, name in zip(drafts, names, strict=True):
+        if name in asked and _returns(name, asked):
+            way = f"{name} goes on from {asked[name]}, which comes back to {name}"
+            reader.faults.add("G160", (*drawn.keys, "continues", "pad"), f"{way}; one of them has to be the first")
+
+
+def _returns(name: str, asked: dict[str, str]) -> bool:
+    """Whether the way from neighbour to neighbour comes back to a pad."""
+    at, seen = asked.get(name), set[str]()
+    while at is not None and at not in seen:
+        if at == name:
+            return True
+        seen.add(at)
+        at = asked.get(at)
+    return False

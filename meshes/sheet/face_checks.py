@@ -21,6 +21,9 @@ STEEPEST_DEG = 80.0
 BACK_SHARE = 0.5
 # An end of a profile without readings is carried on straight; beyond this share of the pad it is a guess.
 UNMEASURED_SHARE = 0.2
+# Readings may run past the outline by this share of the pad, where the gauge was laid on beyond the edge: what lies
+# there is left out and told. Farther, the profile or the outline is of something else.
+PAST_SHARE = 0.5
 
 
 def check_face(drawn: PadDraft, faults: Faults) -> None:
@@ -86,10 +89,7 @@ def _check_on_pad(profile: Profile, outline: Outline, keys: KeyPath, faults: Fau
         text = f"{across} = {profile.at:g} mm is beside the pad, which runs from {low:g} to {high:g}"
         faults.add("G012", (*keys, "at"), f"{text}; check at, or was it measured {other}?")
         return
-    for k, (place, _) in enumerate(profile.points):
-        if not reach[0] - TAPE_READING_MM <= place <= reach[1] + TAPE_READING_MM:
-            text = f"{along} = {place:g} mm is outside the outline, which runs from {reach[0]:g} to {reach[1]:g} here"
-            faults.add("G011", (*keys, "points", k), f"{text}; check the place or the outline")
+    _check_past(profile, reach, along, keys, faults)
     places = sorted(place for place, _ in profile.points)
     low, high = reach
     if profile.direction == "across" and outline.symmetric:
@@ -98,6 +98,24 @@ def _check_on_pad(profile: Profile, outline: Outline, keys: KeyPath, faults: Fau
     if gap > UNMEASURED_SHARE * (reach[1] - reach[0]):
         text = f"{gap:g} mm at one end were not measured and are carried on straight; add a point near the edge"
         faults.warn("G053", (*keys, "points"), text)
+
+
+def _check_past(profile: Profile, reach: Point, along: str, keys: KeyPath, faults: Faults) -> None:
+    """Readings past the outline: a few are told and not used, far ones and a profile all beside it are refused."""
+    far = PAST_SHARE * (reach[1] - reach[0])
+    past = [max(reach[0] - place, place - reach[1]) for place, _ in profile.points]
+    on_pad = sum(by <= TAPE_READING_MM for by in past)
+    worst = max(range(len(past)), key=lambda k: past[k])
+    if past[worst] <= TAPE_READING_MM:
+        return
+    here, place = (*keys, "points", worst), profile.points[worst][0]
+    runs = f"which runs from {reach[0]:g} to {reach[1]:g} here"
+    if past[worst] > far or on_pad < 2:
+        text = f"{along} = {place:g} mm is outside the outline, {runs}"
+        faults.add("G011", here, f"{text}; check the place or the outline")
+        return
+    text = f"readings up to {along} = {place:g} mm, {past[worst]:g} mm outside the outline, {runs}"
+    faults.warn("G065", here, f"{text}; what lies outside is left out: check the place and the outline")
 
 
 def _span(points: Sequence[Point], axis: int) -> tuple[float, float]:

@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from meshes.base.plane import Point
+from meshes.base.plane import Point, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
-from meshes.records.corners import CORNERS_AFTER, Folds
+from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, MOST_DRAWN_MM, CornerFinish, Folds
 from meshes.records.frame import BasePlane, Frame
-from meshes.records.pad import SIDES, Outline, Side, side_word
+from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
 from meshes.schema.support import FrameInput
 from meshes.schema.words import Faults
 
@@ -55,6 +55,30 @@ def check_folds(folds: Folds, sides: Mapping[str, Side], keys: KeyPath, faults: 
             text = f"{folds.of(corner)}, but the {where} side has a band, which ends there; take the band out"
             faults.add("G118", (*keys, "folds"), f"{text}, or name only corners between sides without one")
             return
+
+
+def usual_folds(
+    folds: Folds, outline: Outline | None, sides: Mapping[str, Side], layers: Sequence[Layer | None]
+) -> Folds:
+    """The corners of a pad whose sheet asks for them and names no finish: drawn on a thin pad, folded on a thick one,
+    wherever the cover runs over the edge on both sides of a corner that turns."""
+    if folds.finishes or outline is None or len(sides) < len(SIDES):
+        return folds
+    thick = sum(one.thickness for one in layers if one is not None and one.where in ("all", "face") and not one.within)
+    finish = CornerFinish.DRAWN if thick <= MOST_DRAWN_MM else CornerFinish.SINGLE
+    found = []
+    for k, corner in enumerate(CORNERS_AFTER):
+        both = (SIDES[k], SIDES[(k + 1) % len(SIDES)])
+        if not any(sides[side].band for side in both) and _turn_between(outline, *both) >= LEAST_CORNER_RAD:
+            found.append((corner, finish))
+    return replace(folds, finishes=tuple(found))
+
+
+def _turn_between(outline: Outline, before: str, after: str) -> float:
+    """How far an outline turns where one side ends and the next begins, rad."""
+    count = len(outline.corners)
+    parted = [k for k in range(count) if (outline.side_of_edge[k - 1], outline.side_of_edge[k]) == (before, after)]
+    return max((turn_at(*(outline.corners[(k + n) % count] for n in (-1, 0, 1))) for k in parted), default=0.0)
 
 
 def _base(given: FrameInput, outline: Outline, keys: KeyPath, faults: Faults) -> BasePlane | None:

@@ -25,6 +25,8 @@ def _same_left_and_right(pad: Pad) -> bool:
         return False
     if pad.frame != pad.frame.mirrored() or pad.folds != pad.folds.mirrored() or not pad.bands.even:
         return False
+    if pad.fixings.ordered != pad.fixings.mirrored().ordered:
+        return False
     if pad.inset is not None and pad.inset.left != pad.inset.right:
         return False
     mirrored = sorted(repr(replace(p, where=MIRROR_SIDE.get(p.where, p.where))) for p in pad.layers)

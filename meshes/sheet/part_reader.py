@@ -37,7 +37,7 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     pad = dict(raw)
     if faults.places.kind(keys[1]) not in UPRIGHT:
         return pad
-    for name in ("outline", "sides", "inset", "frame", "folds", "closed", "bands"):
+    for name in ("outline", "sides", "inset", "frame", "folds", "closed", "bands", "fixing"):
         if isinstance(pad.get(name), dict):
             pad[name] = _renamed(pad[name], (*keys, name), faults)
     for name, inner in (("outline", "corner_radius"), ("outline", "corners"), ("bands", "corners")):
@@ -47,8 +47,9 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     bands = pad.get("bands")
     if isinstance(bands, dict) and isinstance(bands.get("over"), list):
         bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
-    if isinstance(pad.get("layer"), list):
-        pad["layer"] = [_layer_words(layer) for layer in pad["layer"]]
+    for name, key in (("layer", "where"), ("post", "side")):
+        if isinstance(pad.get(name), list):
+            pad[name] = [_side_words(one, key) for one in pad[name]]
     return pad
 
 
@@ -66,7 +67,8 @@ def _renamed(table: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[st
     return renamed
 
 
-def _layer_words(layer: Any) -> Any:
-    if isinstance(layer, dict) and layer.get("where") in ("bottom", "top"):
-        return {**layer, "where": usual_key(layer["where"])}
-    return layer
+def _side_words(table: Any, key: str) -> Any:
+    """A table that names a side under a key."""
+    if isinstance(table, dict) and table.get(key) in ("bottom", "top"):
+        return {**table, key: usual_key(table[key])}
+    return table

@@ -10,11 +10,13 @@ from typing import Any
 
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
+from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
+from meshes.records.board import Board, Hole
 from meshes.records.closed import Closed
 from meshes.records.corners import NO_FOLDS, Folds
-from meshes.records.frame import Frame
+from meshes.records.frame import AS_EVER, Fixings, Frame
 from meshes.records.pad import (
     MIRROR_SIDE,
     NOTHING_WANTED,
@@ -31,7 +33,8 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.outline import OutlineInput
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record
+from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
     InsetInput,
@@ -44,14 +47,12 @@ from meshes.schema.pad_tables import (
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.support import (
     ClosedInput,
-    FoldsInput,
     FrameInput,
     SupportInput,
     closed_record,
-    folds_record,
     springs_record,
 )
-from meshes.sheet.frame_parts import based_drops, frame_record
+from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
 from meshes.sheet.halves import in_halves
 from meshes.sheet.part_reader import PartReader
 
@@ -76,6 +77,8 @@ class PadDraft:
     folds: Folds = NO_FOLDS
     closed: Closed | None = None
     bands: Bands = USUAL_BANDS
+    board: Board | None = None
+    fixings: Fixings = AS_EVER
 
 
 def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft:
@@ -85,46 +88,82 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     faults = reader.faults
     kind = faults.places.kind(keys[1])
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
-    outline = None if given is None else outline_record(given, (*keys, "outline"), kind, faults)
+    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    long_mm = closed.length if closed is not None and closed.form == "roll" and closed.length is not None else 0.0
+    flat, where = "board" in raw, (*keys, "outline")
+    outline = None if given is None else outline_record(given, where, kind, faults, flat=flat, long_mm=long_mm)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
     support = reader.table(SupportInput, raw.get("support"), (*keys, "support"))
     bands = reader.table(BandsInput, raw.get("bands"), (*keys, "bands"))
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
-    closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
+    sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
+    layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
+    said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
         kind=kind,
         raw=raw,
         outline=outline,
         profiles=tuple(_profile(p) for p in reader.tables(ProfileInput, raw, "profile", keys)),
-        sides=based_drops(_sides(reader, raw, keys, outline), frame, outline),
-        layers=tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys)),
+        sides=sides,
+        layers=layers,
         inset=None if inset is None else _inset(inset),
         lines=tuple(_line(p) for p in reader.tables(LineInput, raw, "line", keys)),
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
-        folds=NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric),
+        folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
         bands=USUAL_BANDS if bands is None else bands_record(bands),
+        fixings=_fixings(reader, raw, keys, outline),
+        board=_board(reader, raw, keys),
     )
+
+
+def _fixings(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Fixings:
+    """How the outer edges are held; on a symmetric outline left copies right, and right left, where one is said."""
+    given = reader.table(FixingInput, raw.get("fixing", {}), (*keys, "fixing"))
+    posts = [post for post in reader.tables(PostInput, raw, "post", keys) if post is not None]
+    said = _given_sides(reader, raw, keys, outline)
+    creases = {side: one.crease for side, one in said.items() if one is not None and one.crease is not None}
+    even = outline is not None and outline.symmetric
+    return AS_EVER if given is None else fixings_record(given, creases, posts, even=even)
+
+
+def _board(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath) -> Board | None:
+    given = reader.table(BoardInput, raw.get("board"), (*keys, "board"))
+    if given is None:
+        return None
+    openings = [
+        opening_record(one, (*keys, "board", "opening", k), reader.faults) for k, one in enumerate(given.opening)
+    ]
+    holes = tuple(Hole(one.name, (one.at[0], one.at[1]), one.diameter) for one in given.hole)
+    pair: Any = given.pair
+    return Board(given.thickness, given.wrap, tuple(one for one in openings if one is not None), holes, pair)
 
 
 def _frame(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Frame:
     """The frame, with the drops that are measured along the sides."""
+    given = _given_sides(reader, raw, keys, outline)
+    drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
+    dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
+    asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
+    return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
+
+
+def _given_sides(
+    reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None
+) -> dict[str, SideInput | None]:
+    """What is said of every side; on a symmetric outline left copies right, and right left."""
     table = raw.get("sides", {})
     # By side, the side whose table says it: the faults of a table stand at its own place.
     said = {} if not isinstance(table, dict) else {s: s for s in SIDES if s in table}
     for side, other in MIRROR_SIDE.items():
         if side not in said and other in said and (outline is None or outline.symmetric):
             said[side] = other
-    given = {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
-    drops = {side: one.drops for side, one in given.items() if one is not None and one.drops is not None}
-    dropped = {side: one is not None and bool({"drop", "drops"} & one.model_fields_set) for side, one in given.items()}
-    asked = reader.table(FrameInput, raw.get("frame", {}), (*keys, "frame"))
-    return Frame() if asked is None else frame_record(asked, drops, dropped, outline, keys, reader.faults)
+    return {side: reader.table(SideInput, table[own], (*keys, "sides", own)) for side, own in said.items()}
 
 
 def _profile(given: ProfileInput | None) -> Profile | None:
@@ -214,7 +253,9 @@ def pad_record(drawn: PadDraft, pose: SeatPose, wanted: Wanted = NOTHING_WANTED)
         frame=drawn.frame,
         folds=drawn.folds,
         bands=drawn.bands,
+        fixings=drawn.fixings,
         wanted=wanted,
         closed=drawn.closed,
+        board=drawn.board,
     )
     return in_halves(pad)

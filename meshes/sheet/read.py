@@ -21,20 +21,20 @@ from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.records.seam_kinds import SewnAs
-from meshes.schema.continues import continues_record
 from meshes.schema.cover_tables import RollInput
 from meshes.schema.lines import toml_lines
+from meshes.schema.support import continues_record
 from meshes.schema.tables import SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
-from meshes.sheet.checks import check_pads, check_sheet, check_stock
-from meshes.sheet.continue_checks import check_continues
+from meshes.sheet.board_checks import check_boards
+from meshes.sheet.checks import check_continues, check_pads, check_sheet, check_stock
 from meshes.sheet.frame_parts import check_folds
 from meshes.sheet.materials import own_materials, with_stock
 from meshes.sheet.part_reader import PartReader, usual_words
 from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
-from meshes.sheet.support_checks import check_closed, check_curves, check_support
+from meshes.sheet.support_checks import check_closed, check_curves, check_fixings, check_support
 from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
 
 
@@ -66,9 +66,11 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     check_stock(raw, names, faults)
     check_pads(drafts, names, faults)
     check_closed(drafts, names, faults)
+    check_boards(drafts, faults)
     check_pleats(drafts, names, faults)
     for drawn in drafts:
         check_folds(drawn.folds, drawn.sides, drawn.keys, faults)
+    check_fixings(drafts, faults)
     check_curves(raw, reader)
     check_continues(drafts, reader)
     check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)

@@ -5,7 +5,7 @@ Each works as it stands, without a warning.
 
 from importlib.resources import as_file, files
 
-KINDS = ("slip", "box", "bench", "bucket", "stool", "back", "roll")
+KINDS = ("slip", "box", "bench", "bucket", "stool", "back", "card", "roll")
 _SCHEMA = "sheet.schema.json"
 _WHOLE = "whole"
 

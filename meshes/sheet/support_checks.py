@@ -1,4 +1,5 @@
-"""Checks of what carries the pads of a sheet: springs, gaps beside them, compression curves, cores without a frame."""
+"""Checks of what carries the pads of a sheet: springs, gaps beside them, compression curves, cores without a frame; and
+of how the outer edges of a cover are held."""
 
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
@@ -9,6 +10,8 @@ from meshes.base.plane import extent
 from meshes.base.problems import KeyPath, near_name
 from meshes.base.units import SAME_MM
 from meshes.records.closed import Closed
+from meshes.records.corners import CORNERS_AFTER
+from meshes.records.frame import BY_HAND, FLY
 from meshes.records.materials import CRUSH_LIMIT
 from meshes.records.pad import SIDES, side_word
 from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
@@ -19,7 +22,19 @@ from meshes.sheet.part_reader import PartReader
 from meshes.sheet.parts import PadDraft
 
 # What a pad on a frame may have and a closed cover has not.
-NOT_WHEN_CLOSED = ("sides", "profile", "inset", "line", "pleats", "support", "continues", "frame", "wanted_radius")
+NOT_WHEN_CLOSED = (
+    "sides",
+    "profile",
+    "inset",
+    "line",
+    "pleats",
+    "support",
+    "continues",
+    "frame",
+    "wanted_radius",
+    "fixing",
+    "post",
+)
 # A cover smaller than its core by more than this share of it cannot be pulled on (P).
 MOST_UNDERSIZE_SHARE = 0.1
 
@@ -213,3 +228,40 @@ def _check_undersize(closed: Closed, size_mm: float, keys: KeyPath, faults: Faul
         text = f"a cover {closed.undersize:g} mm smaller than a core of {size_mm:g} mm goes on over no foam; the whole "
         text += f"undersize of both sides together is at most {MOST_UNDERSIZE_SHARE * size_mm:.0f} mm"
         faults.add("G175", (*keys, "undersize"), text)
+
+
+def check_fixings(drafts: Sequence[PadDraft], faults: Faults) -> None:
+    """Check how the outer edges of all pads are held."""
+    for drawn in drafts:
+        if drawn.closed is None:
+            _check_fixings(drawn, faults)
+
+
+def _check_fixings(drawn: PadDraft, faults: Faults) -> None:
+    """How a side is held is said once, a fly leaves no fold beside it, and a crease serves a fly or a post."""
+    fixings, kind = drawn.fixings, drawn.kind
+    for side, word in fixings.sides:
+        own = drawn.sides.get(side)
+        if own is not None and own.closed_by_hand and word != BY_HAND and _said(drawn, "fixing", side):
+            text = f'"{word}", and the side says closed_by_hand = true; keep one of them'
+            faults.add("S020", (*drawn.keys, "fixing", side), text)
+    for k, corner in enumerate(CORNERS_AFTER):
+        beside = [s for s in (SIDES[k], SIDES[(k + 1) % len(SIDES)]) if fixings.of(s) == FLY]
+        if drawn.folds.of(corner) is not None and beside:
+            text = f"{drawn.folds.of(corner)}, but the {side_word(beside[0], kind)} side has a fly, which ends there"
+            faults.add("G118", (*drawn.keys, "folds"), f"{text}; name only corners between sides without one")
+            break
+    flown = [side for side, word in fixings.sides if word == FLY]
+    if flown and drawn.bands.over:
+        text = "a fly, and the face runs on over a side, whose gables leave no place for one; hold that side otherwise"
+        faults.add("G195", (*drawn.keys, "fixing", flown[0]), text)
+    posts = {post.side for post in fixings.posts}
+    for side, down in fixings.creases:
+        if fixings.of(side) != FLY and side not in posts and down > 0.0 and _said(drawn, "sides", side):
+            text = f'has no effect without a fly or a post; write {side_word(side, kind)} = "fly" under [pad.fixing]'
+            faults.warn("G194", (*drawn.keys, "sides", side, "crease"), text)
+
+
+def _said(drawn: PadDraft, table: str, side: str) -> bool:
+    """Whether a side is named in a table of its own, not copied from the other half."""
+    return isinstance(drawn.raw.get(table), dict) and side in drawn.raw[table]

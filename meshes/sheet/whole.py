@@ -72,7 +72,12 @@ class Allowance:
     pulled: float = 50.0
     closed: float = 25.0
     zip: float = 19.0
+    flap: float = 76.0
     blind: float = 20.0
+    ringed: float = 25.0
+    clipped: float = 12.0
+    glued: float = 22.0
+    corded: float = 20.0
     corner: Literal["square", "round", "mitre"] = "square"
     notch_spacing: float = 120.0
     foam: float = 12.7

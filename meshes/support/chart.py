@@ -12,7 +12,7 @@ edge radius plus the padding on it, so that triangles set evenly in the chart co
 In the plane of the chart the place (u, c) is drawn at outline(u) + normal(u) (c - edge radius). Lengths mm, angles rad.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,7 @@ from meshes.outlines.rolled_over import over_corners, over_faults
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.turned_corner import SideSection, round_corners
 from meshes.records.bands import USUAL_BANDS, CornerWord
+from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
@@ -34,6 +35,8 @@ AT_OUTLINE_MM = 30.0
 FOOT_MEETS_MM = 5.0
 # A band between two seams is no shorter.
 LEAST_BAND_MM = 40.0
+# Places of the outline nearer to each other than this share of an arc or run are one.
+AT_PLACE = 1e-6
 # Makes a problem of a code, the keys within the pad that it speaks of, and a text; whoever has the sheet adds file
 # and line.
 MakeProblem = Callable[[str, tuple[str | int, ...], str], Problem]
@@ -44,12 +47,28 @@ def make_problem_for(pad: Pad) -> MakeProblem:
     return lambda code, keys, text: Problem(code, f"pad {pad.name}", text)
 
 
+@dataclass(frozen=True)
+class FlySpan:
+    """A fly of one side: from where to where it runs along the outline (u, end above begin), and how far below the edge
+    it is sewn on, mm."""
+
+    side: str
+    begin: float
+    end: float
+    below: float
+
+    def holds(self, u: float, period: float) -> bool:
+        """Whether a place of the outline lies on it, its ends included."""
+        return float(np.mod(u - self.begin + AT_PLACE, period)) <= self.end - self.begin + 2.0 * AT_PLACE
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Coordinates of one pad. Every callable takes u (n,) and returns (n,): radius of the bare edge, radius of the
     padded edge, turn of the cover round the edge, straight length below it, and how far below the edge the seam
     lies. corners: where front and right, right and rear, rear and left, left and front part; joins: where a band has
-    a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn.
+    a join besides; overs: the sides over which the face runs on; the seam lies at the end of their turn; flies: of the
+    sides that have one.
     """
 
     outline: RoundedOutline
@@ -61,6 +80,7 @@ class Chart:
     corners: tuple[float, float, float, float]
     joins: tuple[float, ...] = ()
     overs: tuple[RolledOver, ...] = ()
+    flies: tuple[FlySpan, ...] = ()
 
     def edge(self, u: FloatArray) -> FloatArray:
         """c of the middle of the turn."""
@@ -160,7 +180,8 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
         turn=lambda u: section(u).turn,
         straight=lambda u: section(u).straight,
         seam_below=per_side(lambda s, side: _seam_below(pad, s, side, padding_mm[s])),
-        corners=_corners(pad, outline),
+        corners=(corners := _corners(pad, outline)),
+        flies=_flies(pad, outline, corners),
         joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
         overs=overs_of(pad, outline, padding_mm),
     )
@@ -242,20 +263,67 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
         raise ProblemError([make_problem("G101", ("outline",), text)]) from fault
 
 
+def _flies(pad: Pad, outline: RoundedOutline, corners: Sequence[float]) -> tuple[FlySpan, ...]:
+    """The flies of a pad: each as long as its side runs straight, or up to the seam of a band or another fly there."""
+    found = []
+    for k, side in enumerate(SIDES):
+        below = pad.fixings.fly_below(side)
+        if below is None:
+            continue
+        begin, end = (_fly_end(pad, outline, corners, n, side) for n in ((k - 1) % len(SIDES), k))
+        found.append(FlySpan(side, begin if begin < end else begin - outline.period, end, below))
+    return tuple(found)
+
+
+def _fly_end(pad: Pad, outline: RoundedOutline, corners: Sequence[float], corner: int, side: str) -> float:
+    """Where the fly of a side ends at a corner."""
+    before, after = SIDES[corner], SIDES[(corner + 1) % len(SIDES)]
+    other = after if side == before else before
+    if pad.fixings.fly_below(other) is not None or _seam_at(pad, corner):
+        return corners[corner]
+    return outline.corner_between(before, after) + (-0.5 if side == before else 0.5)
+
+
+def fly_ends(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
+    """The lines down the ends of flies and their places u: two flies are sewn to each other, else a fly ends free."""
+    down: list[tuple[float, LineIdentity]] = []
+    for span in chart.flies:
+        k = SIDES.index(span.side)
+        for corner, place in (((k - 1) % len(SIDES), span.begin), (k, span.end)):
+            both = all(pad.fixings.fly_below(SIDES[n % len(SIDES)]) is not None for n in (corner, corner + 1))
+            role = LineRole.SIDE_SEAM if both else LineRole.FLY_END
+            down.append((place, LineIdentity(role, corner, MIRRORED_CORNER[corner], sewn=True)))
+    return down
+
+
+def _seam_at(pad: Pad, corner: int) -> bool:
+    """Whether a seam runs down a corner, because a band ends there."""
+    bands = [pad.sides[SIDES[n % len(SIDES)]].band for n in (corner, corner + 1)]
+    return any(bands) and not (all(bands) and pad.bands.corners[corner] == "none")
+
+
 def seams_down(pad: Pad, chart: Chart) -> list[tuple[float, LineIdentity]]:
-    """The seams down the sides and their places u: at corners beside a band, and where the sheet has joins."""
+    """The seams down the sides and their places u: at corners beside a band, or sewn without one, and where the sheet
+    has joins."""
     down = []
     for k, (before, after, corner) in enumerate(zip(SIDES, SIDES[1:] + SIDES[:1], chart.corners, strict=True)):
         if {before, after} & set(pad.bands.over):
             # There the seam of the gable goes down the corner.
             continue
         bands = (pad.sides[before].band, pad.sides[after].band)
-        runs_round = all(bands) and pad.bands.corners[k] == "none"
-        if any(bands) and not runs_round:
+        if _seam_at(pad, k):
             down.append((corner, LineIdentity(LineRole.SIDE_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
+        elif not any(bands) and pad.folds.of(CORNERS_AFTER[k]) is CornerFinish.SEWN:
+            down.append((corner, LineIdentity(LineRole.CORNER_SEAM, k, MIRRORED_CORNER[k], sewn=True)))
     for k, join in enumerate(chart.joins):
         down.append((join, LineIdentity(LineRole.JOIN, k, pad.bands.image(k), sewn=True)))
     return down
+
+
+def fold_ends(pad: Pad, chart: Chart) -> list[float]:
+    """Places u at which the arcs of corners that are folded begin and end."""
+    folded = [u for name, u in zip(CORNERS_AFTER, chart.corners, strict=True) if pad.folds.folded(name)]
+    return [float(np.mod(u + half, chart.outline.period)) for u in folded for half in (-0.5, 0.5)]
 
 
 def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:

@@ -17,7 +17,7 @@ from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import Pad
-from meshes.support.chart import Chart, MakeProblem
+from meshes.support.chart import Chart, FlySpan, MakeProblem
 from meshes.support.face_plan import FacePlan, face_plan
 from meshes.support.gables import GableNotFilledError
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole
@@ -39,7 +39,8 @@ class ChartMesh:
     plan (n, 2) mm drawn position; u, c (n,) section place (c < 0 on the face); triangles (m, 3) counter-clockwise
     from outside; side (m,) number of the side a triangle of the strip belongs to, -1 on the face patch; edges (k, 2)
     on lines, rule (k,) number of the rule in `rules`; mirror (n,) vertex that mirrors each vertex, None for a crooked
-    pad; centre (j,) vertices on the centre line, at least all at which another line crosses it.
+    pad; centre (j,) vertices on the centre line, at least all at which another line crosses it; fly (m,): whether a
+    triangle belongs to a fly, empty where there is none.
     """
 
     plan: FloatArray
@@ -52,6 +53,7 @@ class ChartMesh:
     rules: tuple[LineIdentity, ...]
     mirror: IntArray | None
     centre: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    fly: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
     def on(self, *roles: LineRole) -> BoolArray:
         """Which of `edges` belong to lines of these roles, shape (k,)."""
@@ -160,6 +162,22 @@ def _deep_enough(pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_p
             "make seam_below or the edge radius smaller, or the drop longer"
         )
         raise ProblemError([make_problem("G106", ("sides", short), text)])
+    for span in chart.flies:
+        own = np.array([span.holds(place, chart.outline.period) for place in u])
+        above = (chart.edge(u) + span.below - face.c[ring])[own]
+        if (above < LEAST_SIDE_MM).any() or (deep[own] - above < LEAST_SIDE_MM).any():
+            raise ProblemError([make_problem("G190", ("sides", span.side), _no_room(pad, span, above, deep[own]))])
+
+
+def _no_room(pad: Pad, span: FlySpan, above: FloatArray, deep: FloatArray) -> str:
+    """Why a fly cannot be sewn on where the sheet says. above, deep (n,): from the seam over it down to its own and to
+    the tack line."""
+    text = f"the fly of the {pad.side_word(span.side)} side is sewn on {span.below:g} mm below the edge"
+    low, high = span.below - float((above - LEAST_SIDE_MM).min()), span.below + float((deep - above).min())
+    high -= LEAST_SIDE_MM
+    if high <= low:
+        return f"{text}, and that side leaves no room for one above its tack line; make the drop longer"
+    return f"{text}; its seam needs {low:.0f} to {high:.0f} mm there: crease and past add up to that"
 
 
 def _with_sides(
@@ -188,6 +206,7 @@ def _with_sides(
         tuple(rules),
         None,
         np.unique(np.concatenate([face.centre, *columns])),
+        np.concatenate([np.zeros(len(face.triangles), dtype=bool), below.fly]) if chart.flies else face.fly,
     )
 
 
@@ -226,6 +245,7 @@ def _mirrored(chart: Chart, right: ChartMesh) -> ChartMesh:
         rules,
         mirror,
         np.flatnonzero(mirror == np.arange(len(mirror))),
+        np.concatenate([right.fly, right.fly]),
     )
 
 

@@ -79,16 +79,14 @@ def _ring_by_runs(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[Li
     assert inset is not None
     margin = {s: float(getattr(inset, s)) for s in SIDES}
     corners = np.asarray(pad.outline.corners, dtype=np.float64)
-    far = float(np.ptp(corners, axis=0).max())
-    # A margin of nothing lets the inset run out over that side: its line is carried well past it and cut at the rim.
-    moved = moved_in(corners, [margin[s] if margin[s] > 0 else -far for s in pad.outline.side_of_edge])
-    changes = [pad.outline.side_of_edge[k - 1] != s for k, s in enumerate(pad.outline.side_of_edge)]
+    # A margin of nothing lets the inset run out over that side: its line is carried past the seam there and cut at the
+    # rim. No farther: lines beside it that run together would cross out there. Corners outside are not rounded.
+    out = _past_seam_mm(chart)
+    names = pad.outline.side_of_edge
+    moved = moved_in(corners, [margin[s] if margin[s] > 0 else -out for s in names])
+    rounds = [names[k - 1] != s and min(margin[names[k - 1]], margin[s]) > 0 for k, s in enumerate(names)]
     try:
-        ring = rounded_outline(
-            [(x, y) for x, y in moved],
-            [inset.corner_radius if c else 0.0 for c in changes],
-            pad.outline.side_of_edge,
-        )
+        ring = rounded_outline([(x, y) for x, y in moved], [inset.corner_radius if r else 0.0 for r in rounds], names)
     except CornersTooRoundError as fault:
         raise ProblemError(
             [make_problem("G103", ("inset",), f"{fault}; make its corner radius or margins smaller")]
@@ -193,6 +191,11 @@ def _inset_corner(chart: Chart, ring: LineString, before: str, after: str) -> Fl
     return np.asarray(met[int(np.argmin(np.linalg.norm(met - rim, axis=1)))])
 
 
+def _past_seam_mm(chart: Chart) -> float:
+    """How far outside the outline a line of the inset has to be carried to lie past every seam below an edge."""
+    return PAST_SEAM_MM + float(np.max(chart.seam(chart.outline.samples(DENSE_MM * 20)) - chart.radius(np.zeros(1))))
+
+
 def _margin(chart: Chart, margins: Mapping[str, float], u: FloatArray) -> FloatArray:
-    out = PAST_SEAM_MM + float(np.max(chart.seam(chart.outline.samples(DENSE_MM * 20)) - chart.radius(np.zeros(1))))
+    out = _past_seam_mm(chart)
     return chart.outline.blend({s: margins[s] if margins[s] > 0.0 else -out for s in SIDES})(u)

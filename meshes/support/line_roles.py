@@ -30,6 +30,9 @@ class LineRole(Enum):
     SIDE_SEAM = auto()  # down a corner of the pad, beside a band
     JOIN = auto()  # down a side, between two parts of a band
     TACK = auto()  # where the cover is fixed
+    CORNER_SEAM = auto()  # down a corner without bands, where the cover is cut and sewn
+    FLY = auto()  # where leather ends and a fly is sewn on
+    FLY_END = auto()  # down the end of a fly, which is not sewn there
     FOLD = auto()  # round what a folded corner takes in
     ZIP = auto()  # along a zip
     CLOSING = auto()  # round a flat panel that closes a seat
@@ -40,10 +43,10 @@ class LineRole(Enum):
 class LineIdentity:
     """What a chart line is.
 
-    number: which of its role: of the side for EDGE and TACK, of the side before the corner for CORNER and SIDE_SEAM
-    (both in the order of SIDES), of the valley, of the line or the join in the sheet; image: the number of
-    its mirror image, None when that bears the same; rim: it bounds the face patch (the edge, and the centre line of a
-    mirrored half); runs_on: it runs on over a side without band; tied: the cover is tied down along it.
+    number: which of its role: of the side for EDGE, TACK and FLY, of the side before the corner for CORNER, SIDE_SEAM,
+    CORNER_SEAM and FLY_END (all in the order of SIDES), of the valley, of the line or the join in the sheet; image: the
+    number of its mirror image, None when that bears the same; rim: it bounds the face patch (the edge, and the centre
+    line of a mirrored half); runs_on: it runs on over a side without band; tied: the cover is tied down along it.
     """
 
     role: LineRole
@@ -77,6 +80,10 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return f"{side} edge"
         case LineRole.TACK:
             return f"{side} tack line"
+        case LineRole.FLY:
+            return f"{side} fly"
+        case LineRole.FLY_END:
+            return f"{side} {after} end of the fly"
         case LineRole.CORNER:
             return f"{side} {after} corner"
         case LineRole.SIDE_SEAM:
@@ -93,6 +100,8 @@ def line_words(pad: Pad, rule: LineIdentity) -> str:
             return f"join {rule.number + 1} of the bands"
         case LineRole.RELIEF:
             return "relief"
+        case LineRole.CORNER_SEAM:
+            return f"{side} {after} corner seam"
         case LineRole.FOLD:
             return f"{side} {after} fold"
         case LineRole.ZIP:

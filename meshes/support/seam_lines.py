@@ -19,7 +19,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
 from meshes.numerics.meeting_points import place_of
 from meshes.records.pad import SIDES, ExtraLine, Pad
-from meshes.support.chart import Chart, MakeProblem
+from meshes.support.chart import Chart, MakeProblem, fold_ends
 from meshes.support.face_plan import centre_crossings
 from meshes.support.inset import DENSE_MM, inset_lines, sharp_inset
 from meshes.support.line_roles import MIRRORED_SIDE, ChartLine, LineIdentity, LineRole, line_words
@@ -70,7 +70,8 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem
 
 def _rim(pad: Pad, chart: Chart, *, half: bool) -> list[ChartLine]:
     u = chart.outline.samples(DENSE_MM)
-    breaks = sorted((*chart.corners, *chart.joins))
+    flown = [float(np.mod(end, chart.outline.period)) for span in chart.flies for end in (span.begin, span.end)]
+    breaks = sorted((*chart.corners, *chart.joins, *fold_ends(pad, chart), *flown))
     if half:
         low, high = centre_places(chart)
         breaks = [low, *[b for b in breaks if low < b < high], high]

@@ -4,15 +4,15 @@ A strip has one column under every vertex of the seam. Lengths mm.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.records.pad import SIDES, Pad
-from meshes.support.chart import Chart, seams_down
+from meshes.support.chart import Chart, FlySpan, fly_ends, seams_down
 from meshes.support.gables import Gable, GableNotFilledError, gable_mesh, gables_of
 from meshes.support.line_roles import MIRRORED_SIDE, LineIdentity, LineRole
 from meshes.support.over import RolledOver
@@ -38,14 +38,16 @@ class SeamRing:
 @dataclass(frozen=True, eq=False)
 class HungSides:
     """All that lies below the edge seam. plan (k, 2), u, c (k,): of the new vertices, which are numbered after those of
-    the face; triangles (m, 3) by numbers of both, side (m,): number of their side; edges (j, 2) on lines, and the line
-    of each; columns: vertices under every vertex of the seam but those of gables."""
+    the face; triangles (m, 3) by numbers of both, side (m,): number of their side, fly (m,): whether they lie on a fly;
+    edges (j, 2) on lines, and the line of each; columns: vertices under every vertex of the seam but those of
+    gables."""
 
     plan: FloatArray
     u: FloatArray
     c: FloatArray
     triangles: IntArray
     side: IntArray
+    fly: BoolArray
     edges: IntArray
     rules: tuple[LineIdentity, ...]
     columns: tuple[IntArray, ...]
@@ -55,6 +57,7 @@ def hung(pad: Pad, chart: Chart, seam: SeamRing, *, closed: bool, edge_mm: float
     """The sides below an edge seam that is closed, or runs from centre to centre of a half. Raises
     GableNotFilledError."""
     ring = seam.ring
+    chart = replace(chart, flies=_snapped(chart, seam, edge_mm))
     gables = gables_of(chart, seam.plan[ring], seam.u[ring])
     grids: list[_Grid] = []
     count = len(seam.u)
@@ -75,6 +78,7 @@ def _joined(parts: Sequence[HungSides]) -> HungSides:
         c=np.concatenate([part.c for part in parts]),
         triangles=np.concatenate([part.triangles for part in parts]),
         side=np.concatenate([part.side for part in parts]),
+        fly=np.concatenate([part.fly for part in parts]),
         edges=np.concatenate([part.edges for part in parts]),
         rules=tuple(rule for part in parts for rule in part.rules),
         columns=tuple(column for part in parts for column in part.columns),
@@ -85,7 +89,7 @@ def _joined(parts: Sequence[HungSides]) -> HungSides:
 class _Grid:
     """Columns under a run of the edge seam. number (rows + 1, k): vertices, those of the seam first; u (k,): places of
     the columns, going on past the period; over: number of the side over which the face runs on there, None elsewhere;
-    plan, below_u, below_c: of the new vertices, row by row."""
+    plan, below_u, below_c: of the new vertices, row by row; above: how many rows lie above the seams of flies."""
 
     number: IntArray
     u: FloatArray
@@ -93,6 +97,7 @@ class _Grid:
     plan: FloatArray
     below_u: FloatArray
     below_c: FloatArray
+    above: int
 
 
 def _runs(ring: IntArray, gables: Sequence[Gable], *, closed: bool) -> list[tuple[IntArray, bool]]:
@@ -129,13 +134,13 @@ def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bo
     over = next((one for one in chart.overs if _lies_on(one, seam.plan[run])), None)
     tack = chart.tack(u) if over is None else chart.tack(over.places(over.local(seam.plan[run])[:, 0]))
     deep = tack - (top if over is None else over.turn_end)
-    rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
+    v, above = _levels(chart, (u, top, deep), closed=closed, edge_mm=edge_mm)
+    rows = len(v)
     number = np.empty((rows + 1, len(run)), dtype=np.int64)
     number[0] = run
     number[1:] = begin + np.arange(rows * len(run)).reshape(rows, len(run))
     below_u = np.tile(u, rows)
     if over is None:
-        v = np.arange(1, rows + 1)[:, None] / rows
         below_c = (top + v * deep).ravel()
         plan = chart.to_plane(below_u, below_c)
     else:
@@ -143,7 +148,7 @@ def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bo
         below_u, below_c = over.section_places(plan, below_u, np.zeros(len(plan)))
     if closed:
         number = np.concatenate([number, number[:, :1]], axis=1)
-    return _Grid(number, u, None if over is None else SIDES.index(over.side), plan, below_u, below_c)
+    return _Grid(number, u, None if over is None else SIDES.index(over.side), plan, below_u, below_c, above)
 
 
 def _lies_on(over: RolledOver, plan: FloatArray) -> bool:
@@ -158,8 +163,10 @@ def _strip_of(pad: Pad, chart: Chart, seam: SeamRing, grid: _Grid) -> HungSides:
     if grid.over is not None:
         side = np.full(len(side), grid.over)
     edges, rules = _strip_lines(pad, chart, seam, grid)
+    (fly_edges, fly_rules), fly = _fly_lines(chart, number, grid.above, around)
+    edges, rules = np.concatenate([edges, fly_edges]), [*rules, *fly_rules]
     columns = tuple(number[:, : len(u)].T)
-    return HungSides(grid.plan, grid.below_u, grid.below_c, triangles, side, edges, tuple(rules), columns)
+    return HungSides(grid.plan, grid.below_u, grid.below_c, triangles, side, fly, edges, tuple(rules), columns)
 
 
 def _gable(
@@ -188,7 +195,9 @@ def _gable(
             edges.append(np.stack([column[:-1], column[1:]], axis=1))
             rules += [own] * (len(column) - 1)
     side = np.full(len(filled.triangles), number)
-    return HungSides(filled.plan, filled.u, filled.c, filled.triangles, side, np.concatenate(edges), tuple(rules), ())
+    fly = np.zeros(len(filled.triangles), dtype=bool)
+    lines = np.concatenate(edges)
+    return HungSides(filled.plan, filled.u, filled.c, filled.triangles, side, fly, lines, tuple(rules), ())
 
 
 def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, IntArray]:
@@ -203,8 +212,68 @@ def _strip(chart: Chart, number: IntArray, u: FloatArray) -> tuple[IntArray, Int
     return np.concatenate([first.reshape(-1, 3), second.reshape(-1, 3)]), np.concatenate([side, side])
 
 
+def _snapped(chart: Chart, seam: SeamRing, edge_mm: float) -> tuple[FlySpan, ...]:
+    """The flies, from column to column of the strip: points of lines may have been joined where one ends."""
+    u, tops = seam.u[seam.ring], seam.plan[seam.ring]
+
+    def column(place: float) -> float:
+        away = np.linalg.norm(tops - chart.seam_places(np.array([place])), axis=1)
+        nearest = int(np.argmin(away))
+        off = float(np.mod(u[nearest] - place + 0.5 * chart.outline.period, chart.outline.period))
+        return place + off - 0.5 * chart.outline.period if away[nearest] < edge_mm else place
+
+    return tuple(replace(span, begin=column(span.begin), end=column(span.end)) for span in chart.flies)
+
+
+def _levels(
+    chart: Chart, strip: tuple[FloatArray, FloatArray, FloatArray], *, closed: bool, edge_mm: float
+) -> tuple[FloatArray, int]:
+    """Shares of the depth at which the rows of a strip lie, (rows, columns or 1), and how many rows lie above the
+    flies' seams; all where there is none. strip: place, top and depth of every column."""
+    u, top, deep = strip
+    if not chart.flies:
+        rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
+        return np.arange(1, rows + 1)[:, None] / rows, rows
+    share = np.full(len(u), np.nan)
+    for span in chart.flies:
+        inside = np.array([span.holds(place, chart.outline.period) for place in u])
+        share[inside] = ((chart.edge(u) + span.below - top) / deep)[inside]
+    known, columns = np.flatnonzero(~np.isnan(share)), np.arange(len(u))
+    # Beside a fly the rows run on, level with its seam or from one seam to the next.
+    share = np.interp(columns, known, share[known], period=len(u) if closed else None)
+    counts = [max(int(np.ceil(float(np.median(part * deep)) / edge_mm)), 1) for part in (share, 1.0 - share)]
+    upper = share * np.arange(1, counts[0] + 1)[:, None] / counts[0]
+    lower = share + (1.0 - share) * np.arange(1, counts[1] + 1)[:, None] / counts[1]
+    return np.concatenate([upper, lower]), counts[0]
+
+
+def _fly_lines(
+    chart: Chart, number: IntArray, above: int, along: FloatArray
+) -> tuple[tuple[IntArray, list[LineIdentity]], BoolArray]:
+    """The seams of the flies as edges with their rules, and which triangles of the strip lie on a fly, (m,)."""
+    edges: list[tuple[int, int]] = []
+    rules: list[LineIdentity] = []
+    on_fly = np.zeros((len(number) - 1, number.shape[1] - 1), dtype=bool)
+    for k, middle in enumerate(0.5 * (along[:-1] + along[1:])):
+        span = next((span for span in chart.flies if span.holds(float(middle), chart.outline.period)), None)
+        if span is not None:
+            edges.append((int(number[above, k]), int(number[above, k + 1])))
+            side = SIDES.index(span.side)
+            rules.append(LineIdentity(LineRole.FLY, side, MIRRORED_SIDE[side], sewn=True))
+            on_fly[above:, k] = True
+    return (np.array(edges, dtype=np.int64).reshape(-1, 2), rules), np.tile(on_fly.ravel(), 2)
+
+
+def _fly_end(pad: Pad, chart: Chart, top: FloatArray) -> LineIdentity | None:
+    """The line down the end of a fly that begins under a vertex of the edge seam, drawn at (2,)."""
+    ends = fly_ends(pad, chart)
+    near = np.linalg.norm(chart.seam_places(np.array([place for place, _ in ends])) - top, axis=1)
+    return ends[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
+
+
 def _strip_lines(pad: Pad, chart: Chart, seam: SeamRing, grid: _Grid) -> tuple[IntArray, list[LineIdentity]]:
-    """Lines down the sides: corner seams, drawn lines carried on over a side without band, and the tack lines."""
+    """Lines down the sides: corner seams, drawn lines carried on over a side without band, ends of flies, and the tack
+    lines."""
     number, u = grid.number, grid.u
     edges: list[tuple[int, int]] = []
     rules: list[LineIdentity] = []
@@ -216,9 +285,14 @@ def _strip_lines(pad: Pad, chart: Chart, seam: SeamRing, grid: _Grid) -> tuple[I
         rule = down[int(near.argmin())][1] if near.min() < AT_SEAM_MM else None
         if rule is None and (grid.over is not None or not pad.sides[chart.side_at(place)].band):
             rule = seam.arriving.get(int(number[0, k]))
-        if rule is not None:
-            edges += list(zip(number[:-1, k].tolist(), number[1:, k].tolist(), strict=True))
-            rules += [rule] * (number.shape[0] - 1)
+        below = rule
+        if chart.flies:
+            hidden = any(span.holds(place, chart.outline.period) for span in chart.flies)
+            below = _fly_end(pad, chart, tops[k]) or (None if hidden else rule)
+        for part, one in ((number[: grid.above + 1], rule), (number[grid.above :], below)):
+            if one is not None:
+                edges += list(zip(part[:-1, k].tolist(), part[1:, k].tolist(), strict=True))
+                rules += [one] * (len(part) - 1)
     bottom = number[-1]
     along = np.append(u, u[0] + chart.outline.period)[: len(bottom)]
     for k in range(len(bottom) - 1):

@@ -142,8 +142,16 @@ def _to_plane(side: Side, base: BasePlane, rim: _RimPath) -> FloatArray:
     return np.asarray(height / (np.sin(turn) + onward * np.cos(turn)))
 
 
+def _run_out(past: FloatArray, most: float) -> FloatArray:
+    """How far lengths past a last reading (n,), 0 or more, count: whole up to half of `most`, then less and less, and
+    from one and a half of it on no more than that. What was read of a stretch says nothing of places far from it."""
+    eased = most - 0.5 * (1.5 * most - np.minimum(past, 1.5 * most)) ** 2 / most
+    return np.asarray(np.where(past <= 0.5 * most, past, eased))
+
+
 def _through(side: Side, name: str, drops: tuple[Point, ...], rim: _RimPath, own: BoolArray) -> FloatArray:
-    """Down by drops measured at places along the side; the tack line itself, not the drop, is fair between them."""
+    """Down by drops measured at places along the side; the tack line itself, not the drop, is fair between them, and
+    beyond the last ones runs on as it came, but not far."""
     axis = 0 if name in ("front", "rear") else 1
     sine = float(np.sin(np.deg2rad(side.turn_deg)))
     order = np.argsort(rim.plan[own, axis], kind="stable")
@@ -157,5 +165,7 @@ def _through(side: Side, name: str, drops: tuple[Point, ...], rim: _RimPath, own
     at = np.clip(rim.plan[:, axis], place[0], place[-1])
     inner = np.clip(at, x[0], x[-1])
     curve = CubicHermiteSpline(x, tack, slopes)
-    line = curve(inner) + curve.derivative()(inner) * (at - inner)
+    steps = np.diff(x)
+    past = np.where(at < x[0], -_run_out(inner - at, 0.5 * steps[0]), _run_out(at - inner, 0.5 * steps[-1]))
+    line = curve(inner) + curve.derivative()(inner) * past
     return np.asarray((rim.height - line) / sine)

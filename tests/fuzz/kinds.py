@@ -12,6 +12,7 @@ import random
 import sys
 import tempfile
 import tomllib
+import traceback
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -114,6 +115,9 @@ def tried(kind: str, seed: int, mesh: float) -> Tried:
         except ProblemError as refused:
             texts = tuple(f"{p.code} {p.text}" for p in refused.problems)
             return Tried(kind, seed, texts, all(any(sign.isdigit() for sign in p.text) for p in refused.problems))
+        except Exception:
+            # A fault of the program: it counts as a seat without pieces, and the others are tried all the same.
+            return Tried(kind, seed, ("crashed: " + " | ".join(traceback.format_exc().splitlines()[-9:]),), False)
     loose = tuple(f"not certified: {name}" for name, flat in job.flats.items() if not flat.certified)
     return Tried(kind, seed, loose, False)
 
@@ -131,16 +135,17 @@ def main(words: Sequence[str] | None = None) -> int:
     cases = [(kind, seed, given.mesh) for seed in range(given.first, given.first + given.each) for kind in kinds]
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     with ProcessPoolExecutor(given.workers) as pool:
-        results = list(pool.map(tried, *zip(*cases, strict=True)))
+        results = []
+        for result in pool.map(tried, *zip(*cases, strict=True)):
+            results.append(result)
+            if result.told:
+                print(f"{result.kind} {result.seed}: {' | '.join(result.told)}"[:900], flush=True)
     return _told(kinds, results)
 
 
 def _told(kinds: Sequence[str], results: Sequence[Tried]) -> int:
     made = Counter(result.kind for result in results if not result.told)
     count = Counter(result.kind for result in results)
-    for result in results:
-        if result.told:
-            print(f"{result.kind} {result.seed}: {' | '.join(result.told)}"[:400])
     for kind in kinds:
         print(f"{kind:8s} {made[kind]:3d} of {count[kind]:3d} made pieces")
     share = made.total() / max(len(results), 1)

@@ -46,12 +46,12 @@ def order(root: Path, site: Site, reached: Reached) -> list[str]:
     """Tests that can notice a fault.
 
     Of a line in a function: those that reach it, the rest of their files (results are handed on there by fixtures and
-    caches), and those that start processes. Of a line that runs while the module is read: all, those first that
-    reach a function which says a name that the line gives.
+    caches), and those that start processes. Of a line that runs while the module is read, or in a function that is
+    called then: all, those first that reach a function which says a name that the line gives.
     """
     tree = ast.parse((root / site.file).read_text(encoding="utf-8"))
-    inside = any(_holds(function, site.line) for function in ast.walk(tree) if isinstance(function, ast.FunctionDef))
-    if inside:
+    inside = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) and _holds(node, site.line)]
+    if inside and not any(function.name in _said_outside(tree) for function in inside):
         near = {name for name, reach in reached.items() if reach.meets(site.file, {site.line})}
         files = {_file(name) for name in near}
         asked = {name for name, reach in reached.items() if _file(name) in files or reach.processes}
@@ -69,6 +69,13 @@ def _file(name: str) -> str:
 
 def _holds(function: ast.FunctionDef, line: int) -> bool:
     return any(statement.lineno <= line <= (statement.end_lineno or 0) for statement in function.body)
+
+
+def _said_outside(tree: ast.Module) -> set[str]:
+    """Names of what is called outside functions: while the module is read."""
+    statements = [node for node in tree.body if not isinstance(node, ast.FunctionDef | ast.ClassDef)]
+    calls = [part for node in statements for part in ast.walk(node) if isinstance(part, ast.Call)]
+    return {call.func.id for call in calls if isinstance(call.func, ast.Name)}
 
 
 def _users(root: Path, tree: ast.Module, line: int) -> dict[str, set[int]]:

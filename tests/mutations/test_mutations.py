@@ -158,3 +158,17 @@ def test_a_constant_is_held_first_by_those_who_reach_its_users_and_then_by_all(t
         "a.py::uses": Reach(5.0, False, {"meshes/a.py": [5]}),
     }
     assert order(root, sites(root, "meshes/a.py")[0], reached) == ["a.py::uses", "a.py::quick"]
+
+
+def test_a_function_that_runs_while_its_module_is_read_is_held_by_all(tmp_path):
+    root = tree(
+        tmp_path, "def f(x):\n    return x + 1\n\n\nTABLE = (f(2), f(3))\n\n\ndef g(x):\n    return x * TABLE[0]\n"
+    )
+    reached = {
+        "a.py::quick": Reach(0.1, False, {}),
+        "b.py::reads": Reach(5.0, False, {"meshes/a.py": [9]}),
+    }
+    first = next(site for site in sites(root, "meshes/a.py") if site.line == 2)
+    assert order(root, first, reached) == ["b.py::reads", "a.py::quick"]
+    inside = next(site for site in sites(root, "meshes/a.py") if site.line == 9)
+    assert order(root, inside, reached) == ["b.py::reads"]

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from flatten.corners.clearance import clearance_notes
+from flatten.corners.clearance import clearance_mm, clearance_notes
 from flatten.corners.lines import _arrow, _on, fold_lines
 from flatten.corners.wedge import Wedge, _heading, wedge
 from flatten.corners.words import fold_notes
@@ -60,6 +60,9 @@ def test_legs_are_their_share_of_the_notch_from_each_foot_and_the_tip_is_half_wa
     assert found.legs[1].tolist() == [[20.0, 0.0], [20.0, 20.0], [20.0, 40.0]]
     assert found.tip.tolist() == [10.0, 40.0]
     assert found.far.tolist() == [10.0, 0.0]
+    # From the mouth up to the arc: 20 mm wide and 40 high.
+    assert found.area_mm2 == pytest.approx(800.0)
+    assert square_corner().area_mm2 == pytest.approx(H * H)
 
 
 def test_a_line_is_followed_over_its_first_thirty_millimetres_or_half_of_a_short_one():
@@ -126,32 +129,55 @@ def fold(corner, finish, depth=48.2, name=None):
 
 def test_folds_that_are_alike_are_told_together():
     single, drawn, double = CornerFinish.SINGLE, CornerFinish.DRAWN, CornerFinish.DOUBLE
-    told = fold_notes([fold("front_right", single), fold("rear_right", single), fold("rear_left", single)])
+    told = fold_notes(
+        [fold(corner, single) for corner in ("front_right", "rear_right", "rear_left")], [2e3, 2449.0, 2351.0]
+    )
     assert told[:2] == (
-        "front right corner: one fold, open to the right, 48 mm deep, 3 layers thick",
-        "rear right and rear left corner: one fold, open to the rear, 48 mm deep, 3 layers thick",
+        "front right corner: one fold, open to the right, 48 mm deep and 20 cm² of leather, 3 layers thick",
+        "rear right and rear left corner: one fold, open to the rear, 48 mm deep and 24 cm² of leather, 3 layers thick",
     )
     assert told[2].startswith("make the relief cut only when the corner is pulled")
     assert len(told) == 3
-    assert fold_notes([fold("front_left", drawn)])[0] == (
-        "front left corner: drawn clean on the diagonal; lay what is left in small pleats under the board, 48 mm deep"
+    assert fold_notes([fold("front_left", drawn)], [100.0])[0] == (
+        "front left corner: drawn clean on the diagonal; lay what is left in small pleats under the board, "
+        "48 mm deep and 1 cm² of leather"
     )
-    assert fold_notes([fold("front_left", double)])[0].endswith(
-        "two folds that meet on the corner, 48 mm deep, 3 layers thick"
-    )
-    assert fold_notes([]) == ()
+    told = fold_notes([fold("front_left", double)], [100.0])
+    assert told[0].endswith("two folds that meet on the corner, 48 mm deep and 1 cm² of leather, 3 layers thick")
+    assert fold_notes([], []) == ()
 
 
-def beside(room, layers, finishes):
+def beside(room, layers, finishes, *, rail=True):
     pad = SimpleNamespace(
-        pad=SimpleNamespace(folds=SimpleNamespace(clearance=room), layers=layers),
+        pad=SimpleNamespace(folds=SimpleNamespace(clearance=room, rail=rail), layers=layers),
         division=SimpleNamespace(folds=[SimpleNamespace(finish=finish) for finish in finishes]),
     )
     return clearance_notes(pad, 1.2, lambda code, keys, text: Problem(code, " ".join(keys), text))
 
 
-def layer(thickness, where="all", taper=0.0):
-    return SimpleNamespace(thickness=thickness, where=where, taper=taper)
+def layer(thickness, where="all", taper=0.0, within=None):
+    return SimpleNamespace(thickness=thickness, where=where, taper=taper, within=within)
+
+
+@pytest.mark.parametrize(
+    ("leather", "layers", "usual"),
+    [
+        (0.8, [layer(12.0)], 3.0),
+        (0.81, [layer(12.0)], 6.0),
+        (0.8, [layer(12.1)], 6.0),
+        (1.2, [layer(15.0), layer(10.0, "face")], 6.0),
+        (1.2, [layer(15.0), layer(10.1, "face")], 9.0),
+        (0.5, [layer(25.1)], 9.0),
+        (0.8, [layer(12.0), layer(30.0, "front"), layer(30.0, "face", within=60.0)], 3.0),
+    ],
+)
+def test_beside_a_rail_there_is_the_usual_room_for_what_goes_in(leather, layers, usual):
+    def pad(clearance, *, rail):
+        return SimpleNamespace(folds=SimpleNamespace(clearance=clearance, rail=rail), layers=layers)
+
+    assert clearance_mm(pad(None, rail=True), leather) == usual
+    assert clearance_mm(pad(4.5, rail=True), leather) == clearance_mm(pad(4.5, rail=False), leather) == 4.5
+    assert clearance_mm(pad(None, rail=False), leather) is None
 
 
 def test_padding_that_goes_down_the_side_is_pressed_to_a_third():
@@ -170,3 +196,22 @@ def test_padding_that_goes_down_the_side_is_pressed_to_a_third():
     assert beside(4.3, layers, [CornerFinish.DRAWN]) == []
     assert [note.code for note in beside(4.3, layers, [CornerFinish.DOUBLE])] == ["G180"]
     assert beside(4.2 + 1e-9, [layer(9.0)], []) == []
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_limit_holds_for_both_tack_lines(turned):
+    """They meet far along one of them only, at an angle that is not square."""
+    notch = np.array([[0.0, 0.0], [0.0, H], [H, H]])
+    for out, meets in ((88.0, True), (112.0, False)):
+        # The first line goes on through (60, 0) at a slant; the second comes down from (40, 40) to meet it `out` away.
+        meeting = np.array([30.0, 0.0])
+        way = (np.array([H, H]) - meeting) / np.linalg.norm(np.array([H, H]) - meeting)
+        far = np.array([H, H]) - out * way
+        before = np.array([-200.0 * far / np.linalg.norm(far), [0.0, 0.0]])
+        after = np.array([[H, H], np.array([H, H]) + 200.0 * way])
+        if turned:
+            flip = np.array([[0.0, 1.0], [1.0, 0.0]])
+            found = wedge((H - after[::-1] @ flip), H - notch[::-1] @ flip, H - before[::-1] @ flip, 0.5)
+        else:
+            found = wedge(before, notch, after, 0.5)
+        assert (len(found.mouth) == 3) == meets, out

@@ -6,17 +6,24 @@ import numpy as np
 import pytest
 from shapely.geometry import Polygon
 
-from flatten.corners.clearance import clearance_notes
+from flatten.corners.clearance import clearance_mm, clearance_notes
 from flatten.corners.lines import fold_lines, opens_to
 from flatten.corners.wedge import wedge
 from flatten.corners.words import fold_notes
 from flatten.demand.develop import flatten
+from flatten.figures.report import report
+from flatten.job.make import make
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import EdgeKind, LineKind
 from meshes.base.problems import Problem
 from meshes.base.surface import directed_edges, triangle_areas
+from meshes.padding.layers import edge_thickness
+from meshes.padding.support_mesh import support_mesh
 from meshes.records.corners import CORNERS_AFTER, CornerFinish, Folds
+from meshes.seat.corner_folds import corner_sectors
 from meshes.sheet.whole import Allowance
+from meshes.support.chart import make_problem_for, pad_chart
+from meshes.support.rim import face_of
 from tests.pads import built, sheet_of
 
 SIDE = "drop = {drop}\nedge_radius = {edge}\n"
@@ -83,6 +90,13 @@ def test_folds_of_a_box_take_the_square_of_its_drop(radius, mesh):
         assert takes == pytest.approx(h**2 + (2 * h + radius) * radius * rest, rel=0.15)
         tacked += np.linalg.norm(np.diff(mouth.points, axis=0), axis=1).sum() - foot(pad, fold)
     assert tacked == pytest.approx(4 * (2 * h + 2 * radius * rest), rel=0.05)
+
+
+def leather_mm2(pad, piece, fold):
+    """Area between the flaps of a fold on its piece, by another library."""
+    rim = next(edge for edge in pad.panels[0].rim if edge.name == fold.name)
+    mouth = next(edge for edge in piece.edges if edge.name == fold.name)
+    return Polygon(np.concatenate([mouth.points, piece.mesh.points[rim.vertices][::-1][1:-1]])).area
 
 
 def foot(pad, fold):
@@ -158,7 +172,7 @@ def test_lines_lie_within_the_leather_of_the_fold_and_the_relief_cut_in_its_allo
 
 def test_the_piece_says_how_and_how_deep(box):
     pad, piece = box
-    notes = fold_notes(pad.division.folds)
+    notes = fold_notes(pad.division.folds, [leather_mm2(pad, piece, fold) for fold in pad.division.folds])
     assert all(note in piece.notes for note in notes)
     assert any("rear right and rear left" in note and "open to the rear" in note for note in notes)
     assert {line.kind for line in piece.inner} == {LineKind.FOLD}
@@ -186,3 +200,93 @@ def test_what_does_not_go_beside_a_rail_is_told(box, room, told):
         assert notes[0].warning
         short = (1.2 if told == "make the board" else 3.6) - room
         assert f"{short:.1f} mm smaller" in notes[0].text
+
+
+@pytest.mark.parametrize("mesh", [24.0, 9.0])
+def test_a_fold_is_as_wide_as_its_corners_arc_whatever_the_triangles(mesh):
+    """Its legs stand at the very ends of the arc, so that they lie a quarter turn apart less what the sides lean."""
+    pad = sheet_of(slip(radius=40.0, foam=10.0)).pads[0]
+    make_problem = make_problem_for(pad)
+    chart = pad_chart(pad, edge_thickness(pad), make_problem)
+    meshed = support_mesh(pad, chart, face_of(pad), make_problem, edge_mm=mesh)
+    parts = np.zeros(len(meshed.mesh.triangles), dtype=np.int64)
+    sectors = corner_sectors(meshed, parts, make_problem)
+    assert len(sectors) == 4
+    for sector, middle in zip(sectors, chart.corners, strict=True):
+        ends = [meshed.mesh.u[leg[0]] - middle for leg in sector.legs]
+        off = np.mod(np.array(ends) + 4.0, 8.0) - 4.0
+        assert off == pytest.approx([-0.5, 0.5], abs=1e-6)
+
+
+SETTLED = """
+[output]
+mesh = 14
+[cover]
+leather = "soft"
+tension = 100
+"""
+
+
+@pytest.fixture(scope="module")
+def finished():
+    """A slip seat of 30 mm foam with each finish of its corners, pulled over and at rest."""
+    seat = {"drop": 18.0, "edge": 6.0, "radius": 15.0, "foam": 30.0}
+    words = ("single", "double", "drawn", "sewn")
+    return {word: make(sheet_of(slip(**seat, folds=f'all = "{word}"') + SETTLED), workers=1) for word in words}
+
+
+def test_a_slip_seat_fits_however_its_corners_are_finished(finished):
+    for job in finished.values():
+        flat = job.flats["seat face"]
+        assert flat.certified
+        assert flat.verdict == "fits"
+        assert flat.demand < 0.07
+
+
+def test_a_sewn_corner_is_a_seam_from_the_tack_line_up_to_the_edge(finished):
+    job = finished["sewn"]
+    (pad,) = job.pads
+    assert not pad.division.folds
+    assert [seam.name for seam in job.seams] == [f"seat face corner {k}" for k in (1, 2, 3, 4)]
+    folded = {fold.corner: fold.depth_mm for fold in finished["single"].pads[0].division.folds}
+    for seam, figures in zip(pad.seams, job.seams, strict=True):
+        assert figures.length_a_mm == pytest.approx(figures.length_b_mm, abs=0.05)
+        assert seam.a == seam.b == "seat face"
+        legs = [edge for edge in pad.panels[0].rim if edge.seam == seam.name]
+        assert [edge.name for edge in legs] == ["corner", "corner"]
+        # As deep as a fold there: from the padded edge to the tack line.
+        assert figures.seat_mm == pytest.approx(np.mean(list(folded.values())), rel=0.12)
+    assert len(report(job)["pads"][0]["sewn_corners"]) == 4
+    assert report(finished["single"])["pads"][0]["sewn_corners"] == []
+
+
+def test_sewn_corners_take_less_leather_than_folded_ones_and_ask_more_of_it(finished):
+    """A fold keeps its leather on the piece, a sewn corner cuts it away; what a fold takes in asks nothing."""
+    sewn, folded = (finished[word].pieces[0] for word in ("sewn", "single"))
+    assert Polygon(sewn.sew).area < Polygon(folded.sew).area
+    asked = {word: job.flats["seat face"].demand for word, job in finished.items()}
+    assert asked["single"] < asked["sewn"]
+    assert asked["single"] == pytest.approx(asked["double"], abs=0.002)
+
+
+def test_the_report_tells_depth_and_leather_of_every_fold(finished):
+    job = finished["single"]
+    (piece,) = job.pieces
+    rows = report(job)["pads"][0]["folds"]
+    for row, fold in zip(rows, job.pads[0].division.folds, strict=True):
+        assert row["leather_mm2"] == pytest.approx(leather_mm2(job.pads[0], piece, fold), rel=1e-6)
+        takes = row["leather_mm2"] - row["covers_mm2"]
+        # At most the square of what board and foam are high, and a fifth.
+        assert 0.0 < takes < 1.2 * 48.0**2
+
+
+@pytest.mark.parametrize(
+    ("leather", "foam", "room"),
+    [(0.7, 10.0, 3.0), (1.2, 10.0, 6.0), (1.2, 25.0, 6.0), (1.2, 30.0, 9.0), (0.7, 30.0, 9.0)],
+)
+def test_a_rail_leaves_what_is_usual(leather, foam, room):
+    """3 mm with one layer of batting, 6 with leather, 9 with leather on a thick pad (trade magazines)."""
+    pad = sheet_of(slip(foam=foam, folds="rail = true")).pads[0]
+    assert clearance_mm(pad, leather) == room
+    assert clearance_mm(sheet_of(slip(foam=foam, folds="clearance = 4")).pads[0], leather) == 4.0
+    assert clearance_mm(sheet_of(slip(foam=foam)).pads[0], leather) is None

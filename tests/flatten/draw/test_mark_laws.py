@@ -405,8 +405,8 @@ def test_a_name_on_a_bent_line_lies_along_its_chord_over_its_own_width():
 
 
 def test_layers_have_the_numbers_of_the_standards_list_and_their_own_beyond_it():
-    """ASTM D6673: 1 boundary, 4 notches, 7 grain, 8 internal, 14 sew, 15 text."""
-    listed = {"CUT": 1, "NOTCH": 4, "GRAIN": 7, "INNER": 8, "SEW": 14, "TEXT": 15}
+    """ASTM D6673: 1 boundary, 4 notches, 7 grain, 8 internal, 11 internal cut-outs, 14 sew, 15 text."""
+    listed = {"CUT": 1, "NOTCH": 4, "GRAIN": 7, "INNER": 8, "OPENING": 11, "SEW": 14, "TEXT": 15}
     assert {layer.name: layer.value for layer in PenLayer if layer.value < 30} == listed
     own = [layer.value for layer in PenLayer if layer.value >= 30]
     assert own == list(range(30, 30 + len(own)))

@@ -9,6 +9,7 @@ from flatten.edges.makes import LAP_TURNED_MM, LAP_UNDER_MM, TOPSTITCH_MM
 from flatten.edges.named import makes_of, seam_faults, sewn_so
 from flatten.edges.order import sewing_order
 from flatten.edges.rows import row_beside
+from flatten.held.lines import held_pieces
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.piece import LineKind
 from meshes.base.problems import ProblemError
@@ -139,3 +140,27 @@ def test_one_seam_twice_is_told(flat_pad):
 def test_an_unknown_kind_is_refused():
     with pytest.raises(ProblemError, match="lapped"):
         sheet_of(rows('kind = "laped"'))
+
+
+@pytest.fixture(scope="module")
+def fine_pad():
+    """With triangles small enough for the face to run straight on where the seam between the bands ends."""
+    pad = build(sheet_of(FLAT).pads[0], edge_mm=11.0)
+    return pad, {p.name: flatten(p.surface.vertices, p.surface.triangles) for p in pad.panels}
+
+
+@pytest.mark.parametrize(("kind", "leathers"), [("plain", 4), ("double topstitched", 0), ("lapped", 0), ("welted", 6)])
+def test_where_a_seam_ends_in_another_more_than_three_leathers_are_pared(fine_pad, kind, leathers):
+    """Face over the end of the seam between two bands: one leather, and what crosses it."""
+    pad, flats = fine_pad
+    crossing = "cushion front band / right band"
+    makes = makes_of([SewnAs(crossing, kind)], [pad])
+    (sewn,) = sewn_so([pad], makes)
+    allowance = sheet_of(FLAT).allowance
+    made = held_pieces(sewn, pieces_of(sewn, flats, allowance, makes=makes), allowance, makes)
+    face = next(piece for piece in made if piece.panels[0] == FACE)
+    notes = {edge.seam: edge.note for edge in face.edges}
+    for name in (SEAM, "cushion face / right band 1"):
+        assert (f"skive at the triangle, {leathers} leathers meet" in notes[name]) == bool(leathers)
+    plain = held_pieces(pad, pieces_of(pad, flats, allowance), allowance, {})
+    assert not any(edge.note for piece in plain for edge in piece.edges)

@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from flatten.leather.budget_use import beyond, use_of
 from flatten.leather.grain import (
     ON_AXIS_DEG,
     STEP_DEG,
+    MeansOnMap,
     as_it_lay,
     both_means,
     carried,
@@ -160,6 +161,20 @@ def folded(steep):
     corners = np.array([[0.0, 0, 0], [30, 0, 0], [30, -30, 0], [0, -30, 0]])
     seat = np.vstack([corners, [30, 0, 0] + 10 * up, [0, 0, 0] + 10 * up])
     return seat, np.array([[3, 2, 1], [3, 1, 0], [0, 1, 4], [0, 4, 5]])
+
+
+@given(st.lists(st.floats(-1.0, 1.0), min_size=3, max_size=3).filter(lambda g: np.linalg.norm(g) > 0.1))
+def test_means_reckoned_ahead_are_the_same_means(grain):
+    """On one map, whatever the direction: the weights of a map's points, and what is reckoned of the map beforehand."""
+    seat, triangles = folded(1.2)
+    points = seat[:, :2] * [1.1, 0.9] + [3.0, -7.0]
+    points[4:] += [6.0, 20.0]
+    here = np.array(grain)
+    # Where all of a fold stands square to the direction nothing but rounding is left of it.
+    assume(np.abs(np.linalg.norm(np.cross(np.cross([1.0, 0, 0], [0, np.cos(1.2), np.sin(1.2)]), here))) > 1e-3)
+    assume(np.hypot(*here[:2]) > 1e-3)
+    means = MeansOnMap(seat, triangles, points).of(here)
+    assert np.allclose(means, both_means(seat, triangles, here).T @ points, atol=1e-9)
 
 
 @pytest.mark.parametrize("steep", [0.0, 0.7, 1.2])

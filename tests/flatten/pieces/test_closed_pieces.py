@@ -2,9 +2,14 @@
 
 import numpy as np
 import pytest
+from shapely.geometry import LineString, Point
 
+from flatten.draw.marks import draw_piece
+from flatten.draw.pen import PenLayer, RecordingPen
+from flatten.figures.report import report
 from flatten.job.make import make
-from flatten.pieces.piece import EdgeKind, MarkKind
+from flatten.pieces.piece import EdgeKind, LineKind, MarkKind
+from flatten.report.amounts import welt_mm
 from flatten.sections.section import cut_pad
 from meshes.base.problems import ProblemError
 from meshes.base.units import MM_PER_INCH
@@ -199,3 +204,83 @@ def test_an_eased_edge_of_a_tube_is_snipped_too_whatever_pads_come_after():
     eased = [e.note for e in tube.edges if "ease" in e.note]
     assert eased
     assert all("snip the allowance every 20 mm" in note for note in eased)
+
+
+@pytest.mark.parametrize("across_in", [2.4, 4.0])
+def test_a_thin_roll_is_cut_and_snipped_like_any_other(across_in):
+    """60 and 100 mm across: the tube as wide as the disc is round, snips 12 mm apart on both its round edges."""
+    thin = make(sheet_of(BOLSTER.replace("width = 9", f"width = {across_in}").replace('"20 mm"', '"8 mm"')), workers=1)
+    assert thin.problems == ()
+    assert cut_inches(thin, "right end disc") == pytest.approx([across_in + 1.0] * 2, abs=0.02)
+    assert cut_inches(thin, "tube") == pytest.approx([np.pi * across_in + 1.0, 15.0], abs=0.05)
+    tube = next(piece for piece in thin.pieces if piece.name == "tube")
+    snips = [mark for mark in tube.marks if mark.kind is MarkKind.SNIP]
+    round_mm = np.pi * across_in * MM_PER_INCH
+    # Both ends; a notch stands where a snip would now and then.
+    assert 0.85 * 2.0 * round_mm / 12.0 <= len(snips) <= 2.0 * (round_mm / 12.0 + 2.0)
+
+
+def test_snips_reach_from_the_cut_edge_to_three_millimetres_off_the_seam_on_no_line_to_cut_along(bolster):
+    tube = next(piece for piece in bolster.pieces if piece.name == "tube")
+    snips = [mark for mark in tube.marks if mark.kind is MarkKind.SNIP]
+    round_mm = np.pi * 9.0 * MM_PER_INCH
+    assert 0.85 * 2.0 * round_mm / 20.0 <= len(snips) <= 2.0 * (round_mm / 20.0 + 2.0)
+    pen = RecordingPen()
+    draw_piece(tube, pen)
+    drawn = [points for layer, points, _ in pen.lines if layer is PenLayer.LATER]
+    assert len(drawn) == len(snips)
+    sew = LineString(np.vstack([tube.sew, tube.sew[:1]]))
+    for rim, end in drawn:
+        assert sew.distance(Point(rim)) == pytest.approx(0.5 * MM_PER_INCH, abs=1e-3)
+        assert sew.distance(Point(end)) == pytest.approx(3.0, abs=1e-3)
+    assert not [mark for piece in bolster.pieces if piece.name != "tube" for mark in piece.marks if mark in snips]
+    # Snips are no marks to match by: both sides of a seam still count the same.
+    for row in report(bolster)["seams"]:
+        assert row["marks_a"] == row["marks_b"]
+
+
+def test_a_band_goes_on_over_both_ends_of_the_zip(cushion):
+    """Three inches a side instead of a seam allowance, folded back at half of them; nothing else changes."""
+    text = CUSHION.replace("zip = 0.75", "zip = 0.75\nflap = 3").replace("band = 3.25", "band = 3.25\nflap = true")
+    job = make(sheet_of(text), workers=1)
+    assert cut_inches(job, "band")[0] - cut_inches(cushion, "band")[0] == pytest.approx(2.0 * (3.0 - 0.5), abs=1e-3)
+    assert cut_inches(job, "upper zip strip") == pytest.approx(cut_inches(cushion, "upper zip strip"), abs=1e-6)
+    band = next(piece for piece in job.pieces if piece.name == "band")
+    flaps = [edge for edge in band.edges if edge.kind is EdgeKind.FLAP]
+    # The zip parts each end of the band in two.
+    assert len(flaps) == 4
+    folds = [line.points for line in band.inner if line.kind is LineKind.HELD]
+    for fold in folds:
+        away = min(LineString(edge.points).hausdorff_distance(LineString(fold)) for edge in flaps)
+        assert away == pytest.approx(1.5 * MM_PER_INCH, abs=0.5)
+    assert len(folds) == 4
+    assert [seam.name for seam in job.seams] == [seam.name for seam in cushion.seams]
+
+
+def test_zip_and_welt_of_a_box_are_as_long_as_the_closed_form_says():
+    """A zip along the rear and past both corners; welt once round each plate, less the undersize."""
+    wide, deep, corner, less = 480.0, 400.0, 40.0, 10.0
+    text = f"""
+name = "box"
+[output]
+mesh = 12
+[[pad]]
+name = "c"
+kind = "cushion"
+[pad.outline]
+front_width = {wide}
+rear_width = {wide}
+depth = {deep}
+corner_radius = {corner}
+[pad.closed]
+thickness = 80
+undersize = {less}
+welt = true
+past_corner = 130
+"""
+    job = make(sheet_of(text), workers=1)
+    drawn = corner - 0.5 * less
+    round_mm = 2.0 * (wide - less + deep - less) - 8.0 * drawn + 2.0 * np.pi * drawn
+    rear = wide - less - 2.0 * drawn + 0.5 * np.pi * drawn
+    assert job.pads[0].closed.zip_mm == pytest.approx(rear + 2.0 * 130.0, abs=0.5)
+    assert welt_mm(job) == pytest.approx(2.0 * round_mm, rel=1e-3)

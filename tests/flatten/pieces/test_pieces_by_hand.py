@@ -24,6 +24,7 @@ from flatten.pieces.pattern import (
     _along,
     _centre_share,
     _grain_arrow,
+    _matched_by_hand,
     _matching,
     _noted,
     _over,
@@ -47,6 +48,7 @@ from flatten.pieces.pleat_ends import PleatEnd, end_notes
 from flatten.pieces.pleat_lines import _from_centre, _paths, crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.spread import Spread, _moved, cut_widths
 from flatten.pieces.welt import USUAL_CORD_MM, WeltLength, WeltPlan
+from meshes.records.frame import Fixings
 from meshes.support.line_roles import LineRole
 from tests.pieces import FLAT, boxed_cushion, edges_of, piece_of
 
@@ -474,15 +476,26 @@ def test_a_seam_crosses_the_centre_at_its_share_from_the_end_it_is_counted_from(
 
 def test_what_is_matched_by_hand_is_marked_from_the_middle_outwards():
     edge = Edge("closing", EdgeKind.CLOSED, np.array([[0.0, 0.0], [600.0, 0.0]]), 25.0)
-    closing = SimpleNamespace(role=LineRole.CLOSING, kind="closed")
-    marks = _matching(closing, edge, 120.0)
+    marks = _matching(edge, 120.0)
     assert [mark.at[0] for mark in marks] == pytest.approx([120.0, 240.0, 360.0, 480.0])
     assert [mark.text for mark in marks] == ["2", "1", "1", "2"]
     assert {mark.kind for mark in marks} == {MarkKind.NOTCH}
-    longer = _matching(closing, replace(edge, points=np.array([[0.0, 0.0], [720.0, 0.0]])), 120.0)
+    longer = _matching(replace(edge, points=np.array([[0.0, 0.0], [720.0, 0.0]])), 120.0)
     assert [mark.text for mark in longer] == ["3", "2", "1", "2", "3"]
-    assert _matching(SimpleNamespace(role=LineRole.CLOSING, kind="pulled"), edge, 120.0) == []
-    assert _matching(SimpleNamespace(role=LineRole.INSET, kind="closed"), edge, 120.0) == []
+
+
+def test_edges_of_flat_panels_are_matched_by_hand_and_others_where_the_sheet_names_it():
+    def matched(role, kind, *fixings):
+        pad = SimpleNamespace(pad=SimpleNamespace(fixings=Fixings(tuple(fixings))))
+        return _matched_by_hand(pad, SimpleNamespace(role=role, kind=kind))
+
+    assert matched(LineRole.CLOSING, "closed")
+    assert matched(LineRole.CLOSING, "blind")
+    assert not matched(LineRole.CLOSING, "pulled")
+    assert not matched(LineRole.TACK, "closed")
+    assert matched(LineRole.TACK, "closed", ("front", "closed by hand"))
+    assert matched(LineRole.TACK, "blind", ("front", "blind-tacked"))
+    assert not matched(LineRole.TACK, "pulled", ("front", "stapled"))
 
 
 @pytest.mark.parametrize(("high", "length"), [(100.0, 40.0), (375.0, 150.0), (900.0, 150.0)])

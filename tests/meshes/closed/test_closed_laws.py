@@ -166,6 +166,23 @@ def test_a_sharp_bend_has_a_step_unless_one_is_near():
     )
 
 
+def test_where_arcs_of_unlike_radii_join_there_is_a_step():
+    """A kidney is four arcs: its bow, two ends and the hollow; each join is a step, and no other place of an arc is."""
+    from meshes.outlines.plans import kidney_plan
+
+    plan = kidney_plan(560.0, 400.0, 50.0, 130.0, "rear")
+    at = [(c.at, c.radius) for c in plan]
+    sides = ["front" if y < 100 else "rear" if y > 300 else "right" if x > 0 else "left" for (x, y), _ in at]
+    outline = rounded_outline([p for p, _ in at], [radius for _, radius in at], sides)
+    rim = rim_curve(outline)
+    found = stations(rim, [], 1000.0, symmetric=False)
+    radii = np.array([radius for _, radius in at])
+    joins = outline.point(2.0 * np.flatnonzero(np.abs(radii - np.roll(radii, 1)) > 1e-6))
+    assert len(joins) == 4
+    for join in joins:
+        assert np.linalg.norm(found.points - join, axis=1).min() < 1e-6
+
+
 def test_small_arcs_turn_by_nine_degrees_a_step():
     """An arc of 4 mm would allow 18 degrees by its sag; it has ten steps in a quarter."""
     rim = rim_of(400.0, 300.0, 4.0)
@@ -355,6 +372,14 @@ def test_layers_add_up_and_lie_on_both_faces():
     top = by_part(pad)["top plate"].surface.vertices[:, 2]
     assert pad.closed.rise_mm == pytest.approx(top.max() - 40.0)
     assert top.min() == pytest.approx(40.0)
+    a, b, c = (pad.surface.vertices[pad.surface.triangles[:, k]] for k in range(3))
+    corners = [(b - a, c - a), (c - b, a - b), (a - c, b - c)]
+    least = min(
+        np.degrees(np.arccos(np.einsum("ij,ij->i", u, v) / np.linalg.norm(u, axis=1) / np.linalg.norm(v, axis=1))).min()
+        for u, v in corners
+    )
+    assert pad.facts.smallest_angle_deg == pytest.approx(least)
+    assert pad.facts.triangles == len(pad.surface.triangles)
 
 
 def test_a_wrapped_roll_is_as_much_thicker():

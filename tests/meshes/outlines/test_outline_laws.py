@@ -545,6 +545,8 @@ def test_corner_arcs_without_a_run_between_them_are_one_bow(run, parted, long_si
     if parted:
         each = len(corners) // 4
         assert [sides.count(name) for name in NAMES] == [each] * 4
+        # A quarter turn in steps of 7.5 degrees, and one more, so that one stands in its middle.
+        assert each == 13
         assert all(c.radius == 100.0 for c in corners)
         assert sides[each // 2 - 1] != sides[each // 2]
 

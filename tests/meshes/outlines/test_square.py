@@ -189,6 +189,25 @@ def test_a_middle_width_within_the_reading_of_a_tape_is_straight(middle, corners
     assert np.abs(half[:, 0]) == pytest.approx(0.5 * middle, abs=0.1)
 
 
+def test_a_bowed_side_is_fair_in_its_middle():
+    """The measured width is a point of the bow, no corner: it turns there by no more than beside it."""
+    text = HEAD + "front_width = 500\nrear_width = 440\ndepth = 420\nmiddle_width = 492\ncorner_radius = 50\n"
+    outline = sheet_of(text).pads[0].outline
+    assert min(radius for radius in outline.radii) > 20.0
+
+
+@pytest.mark.parametrize("off", [8.0, -8.0])
+def test_readings_that_all_miss_one_way_are_told_by_their_amount(off):
+    """Both depths and both diagonals of a skew frame, these too long or too short: nothing meets them all, and that is
+    told as far off either way."""
+    fl, fr, rr, rl = PLANTED
+    diagonals = {"diagonal_left": math.dist(fl, rr) + off, "diagonal_right": math.dist(fr, rl) + off}
+    text = readings(PLANTED, depth=None, depth_left=rl[1], depth_right=rr[1], **diagonals)
+    told = warnings_of(sheet_of(text))["G057"]
+    missed = float(told.partition("misses the readings by ")[2].partition(" mm")[0])
+    assert 1.0 < missed < 8.0
+
+
 def test_an_uneven_frame_bows_alike_on_both_sides():
     sides = (
         "front_left = 260\nfront_right = 240\nrear_left = 230\nrear_right = 210\ndepth_left = 400\ndepth_right = 440\n"

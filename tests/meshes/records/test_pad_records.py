@@ -8,10 +8,11 @@ import pytest
 
 from meshes.records.alignment import Alignment
 from meshes.records.bands import Bands
+from meshes.records.board import Board, Hole, Opening
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
 from meshes.records.closed import Closed
 from meshes.records.corners import CornerFinish, Folds
-from meshes.records.frame import BasePlane, Frame
+from meshes.records.frame import BasePlane, Fixings, Frame, Post
 from meshes.records.pad import (
     SIDES,
     ExtraLine,
@@ -59,6 +60,14 @@ OTHER = {
     ),
     "bands": Bands(("sides", "none", None, "ends"), ((0.0, 300.0),)),
     "folds": Folds((("front_right", CornerFinish.DOUBLE),), 6.0),
+    "fixings": Fixings((("rear", "fly"),), (("rear", 30.0),), posts=(Post("rear", 80.0, 40.0),)),
+    "board": Board(
+        4.0,
+        20.0,
+        (Opening("lock", ((0.0, 0.0), (50.0, 0.0), (0.0, 50.0)), (0.0,) * 3, 13.0),),
+        (Hole("screw", (1.0, 2.0), 8.0),),
+        "left",
+    ),
     "closed": Closed("box", 60.0, "foam_firm", band=58.0, welt=True),
     "wanted": Wanted(40.0, 66.0, Continues("bench", "right", 90.0), plain()),
 }

@@ -11,10 +11,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from meshes.base.problems import Way
 from meshes.schema import cover_tables, outline, pad_tables, tables
-from meshes.schema.continues import ContinuesInput, continues_record
 from meshes.schema.pleats import PleatsInput, pleats_record
 from meshes.schema.remedies import REMEDIES, remedies
-from meshes.schema.support import SupportInput, springs_record
+from meshes.schema.support import ContinuesInput, SupportInput, continues_record, springs_record
 from meshes.schema.tables import json_schema, schema_text
 
 TABLES = {**vars(outline), **vars(pad_tables), **vars(cover_tables), **vars(tables)}

@@ -6,6 +6,7 @@ import pytest
 from meshes.base.problems import ProblemError
 from meshes.base.surface import boundary_loops, is_disc, smallest_angles, triangle_areas
 from meshes.seat.build import build
+from meshes.seat.panels import PanelRole
 from tests.pads import FLAT, built, sheet_of
 
 CURVED = (
@@ -298,3 +299,30 @@ def test_pleats_are_drawn_down_by_the_tension_of_the_panels_that_are_pleated():
     assert rise[0] == pytest.approx(alike.pleats.figures[2].rise_mm)
     assert rise[2] == pytest.approx(rise[0], rel=1e-6)
     assert rise[1] < 0.98 * rise[0]
+
+
+@pytest.mark.parametrize(("front", "rear"), [(250, 430), (430, 250), (330, 330)])
+def test_an_inset_runs_out_over_the_front_however_the_pad_narrows(front, rear):
+    """Its sides run parallel to the pad's, at its margins, out to the front seam."""
+    text = FLAT.replace("front_width = 400\nrear_width = 400", f"front_width = {front}\nrear_width = {rear}")
+    pad = built(text + "[pad.inset]\nfront = 0\nrear = 70\nleft = 80\nright = 80\ncorner_radius = 30\n", edge_mm=14.0)
+    inset = next(panel for panel in pad.panels if panel.role is PanelRole.INSET)
+    plan = pad.support.vertices[inset.vertices][:, :2]
+    assert plan[:, 1].max() == pytest.approx(230.0, abs=1.0)
+    lean = (rear - front) / (2 * 300.0)
+    straight = plan[(plan[:, 1] > 10.0) & (plan[:, 1] < 190.0)]
+    off = (front / 2 + lean * straight[:, 1] - np.abs(straight[:, 0])) / np.hypot(1.0, lean)
+    assert off.min() == pytest.approx(80.0, abs=0.1)
+    # On the front edge, in the middle of its turn and 5 mm on, it is as wide as its margins leave it.
+    row = plan[plan[:, 1] < plan[:, 1].min() + 0.5]
+    wide = front + 2.0 * lean * row[:, 1].mean() - 2.0 * 80.0 * np.hypot(1.0, lean)
+    assert row[:, 1].mean() == pytest.approx(2.8, abs=0.1)
+    assert np.ptp(row[:, 0]) == pytest.approx(wide, abs=0.2)
+
+
+def test_readings_past_the_outline_change_nothing_where_they_go_on_straight():
+    """A gauge laid on beyond the edge: the face is what it was, and what lies outside is left out."""
+    profile = '[[pad.profile]]\ndirection = "along"\nat = 0\npoints = [[0, 0], [100, -4], [200, -8], [300, -12]%s]\n'
+    plain, past = (built(FLAT + profile % more, edge_mm=20.0) for more in ("", ", [340, -13.6]"))
+    assert np.abs(plain.surface.vertices - past.surface.vertices).max() < 1e-6
+    assert past.pad.outline == plain.pad.outline

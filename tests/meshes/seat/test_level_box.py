@@ -243,3 +243,21 @@ def test_drops_that_cannot_be_are_told(drops, phrase):
 def test_a_drop_beside_drops_is_refused():
     with pytest.raises(ProblemError, match="given together with drop"):
         sheet_of(sheet(sides=SIDES.replace("[pad.sides.rear]", "[pad.sides.rear]\ndrops = [[0, 80], [90, 81]]")))
+
+
+def test_drops_say_little_of_places_far_beyond_them():
+    """Three readings within 100 mm of a front 500 mm wide: the tack line runs on as it came for a quarter of the way
+    between the last two, and is level from three quarters on, at most half of that way's change further."""
+    sides = SIDES.replace("drop = 80", "drops = [[-50, 90], [0, 90], [50, 80]]", 1)
+    pad = built(sheet(SQUARE % 20, "", sides), edge_mm=10.0)
+    front = tack_points(pad)
+    front = front[front[:, 1] < 0.01]
+    near = front[np.abs(front[:, 0] - 50.0) < 5.0]
+    assert np.abs(near[:, 2] + 80.0).max() < 2.0
+    far = front[(front[:, 0] > 90.0) & (front[:, 0] < 220.0), 2]
+    assert len(far) > 8
+    assert np.ptp(far) < 1e-6
+    # The slope at the last reading is at most twice the mean one: 2 x 10 mm x half the way.
+    assert -80.0 < far[0] <= -70.0
+    other = front[(front[:, 0] < -90.0) & (front[:, 0] > -220.0), 2]
+    assert other == pytest.approx(-90.0, abs=1.0)

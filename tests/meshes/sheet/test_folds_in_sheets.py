@@ -50,7 +50,7 @@ def test_corners_away_from_the_band_can():
     assert [corner for corner, _ in pad.folds.finishes] == ["rear_right", "rear_left"]
 
 
-@pytest.mark.parametrize("word", ["gathered", "sewn", "", 3, True])
+@pytest.mark.parametrize("word", ["gathered", "stitched", "", 3, True])
 def test_an_unknown_finish_is_told(word):
     value = f'"{word}"' if isinstance(word, str) else str(word).lower()
     assert all(p.code.startswith("S") for p in refusal(PAD.format(**LYING, more="", folds=f"all = {value}")))
@@ -70,3 +70,24 @@ def test_a_seam_through_a_corner_leaves_nothing_to_fold():
     with pytest.raises(ProblemError) as refused:
         built(PAD.format(**LYING, more=f"corner_radius = 30\n{inset}", folds='all = "single"'), edge_mm=20.0)
     assert refused.value.problems[0].code == "G119"
+
+
+def test_a_table_that_names_no_finish_draws_thin_pads_and_folds_thick_ones():
+    layer = '[[pad.layer]]\nmaterial = "foam_firm"\nthickness = {}'
+    for thick, finish in ((50, CornerFinish.DRAWN), (51, CornerFinish.SINGLE)):
+        pad = sheet_of(PAD.format(**LYING, more=layer.format(thick), folds="rail = true")).pads[0]
+        assert dict(pad.folds.finishes) == dict.fromkeys(CORNERS_AFTER, finish)
+        assert pad.folds.rail
+
+
+def test_what_is_usual_leaves_out_corners_beside_a_band_and_round_ones():
+    pad = sheet_of(PAD.format(**LYING, more="[pad.sides.front]\nband = true", folds="")).pads[0]
+    assert [corner for corner, _ in pad.folds.finishes] == ["rear_right", "rear_left"]
+    outline = "front_width = 400\nrear_width = 400\ndepth = 300"
+    text = PAD.format(**LYING, more="", folds="").replace(outline, 'shape = "round"\nwidth = 400')
+    assert sheet_of(text).pads[0].folds.finishes == ()
+
+
+def test_a_sheet_without_the_table_keeps_its_corners():
+    text = PAD.format(**LYING, more="", folds="").replace("[pad.folds]\n", "")
+    assert sheet_of(text).pads[0].folds.finishes == ()

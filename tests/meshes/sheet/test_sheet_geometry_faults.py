@@ -94,9 +94,14 @@ CASES = [
         "out of order",
     ),
     Case("profile point twice", "  [470, -10],", "  [120, 7],", "G010", "[120, 7]", "same place"),
-    Case("profile beyond the rear", "[470, -10]", "[490, -10]", "G011", "[490, -10]", "runs from 0 to 480"),
+    Case("profile beyond the rear", "[470, -10]", "[721, -10]", "G011", "[721, -10]", "runs from 0 to 480"),
     Case(
-        "profile before the front", "  [0, 0],\n  [120", "  [-9, 0],\n  [120", "G011", "[-9, 0]", "outside the outline"
+        "profile before the front",
+        "  [0, 0],\n  [120",
+        "  [-241, 0],\n  [120",
+        "G011",
+        "[-241, 0]",
+        "outside the outline",
     ),
     Case("profile beside the pad", "at = 200", "at = 600", "G012", "at = 600", "beside the pad"),
     Case(

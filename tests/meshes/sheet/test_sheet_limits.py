@@ -22,9 +22,9 @@ LIMITS = [
     # tan 80 degrees = 5.671: so much height within 1 mm, up and down.
     ("  [120, 6],", "  [120, 6],\n  [121, 11.6],", "  [120, 6],\n  [121, 11.7],", "G014"),
     ("  [120, 6],", "  [120, 6],\n  [121, 0.4],", "  [120, 6],\n  [121, 0.3],", "G014"),
-    # A tape reads to 2 mm.
-    ("  [0, 0],\n  [120", "  [-1.9, 0],\n  [120", "  [-2.1, 0],\n  [120", "G011"),
-    ("[470, -10]", "[481.9, -10]", "[482.1, -10]", "G011"),
+    # The pad is 480 mm deep: half of that a profile may run past it.
+    ("  [0, 0],\n  [120", "  [-239.9, 0],\n  [120", "  [-240.1, 0],\n  [120", "G011"),
+    ("[470, -10]", "[719.9, -10]", "[720.1, -10]", "G011"),
     # The pad is 1120 mm wide at the front, 1080 mm at the rear.
     ("at = 200", "at = 540", "at = 561", "G012"),
     ("at = 200", "at = 101.1", "at = 100.9", "G013"),
@@ -123,3 +123,14 @@ def test_the_rounder_edge_of_a_corner_counts():
 def test_half_a_profile_across_is_held_against_its_half(points, warned):
     text = GOOD.replace('"along"\nat = 200', '"across"\nat = 240').replace("[[0, 1], [470, 2]]", points)
     assert [w.code for w in sheet_of(text).warnings] == (["G053"] if warned else [])
+
+
+@pytest.mark.parametrize(("last", "told"), [("[481.9, -10]", []), ("[482.1, -10]", ["G065"]), ("[719, -10]", ["G065"])])
+def test_readings_past_the_outline_are_told_beyond_what_a_tape_reads_to(last, told):
+    assert [w.code for w in sheet_of(GOOD.replace("[470, -10]", last)).warnings] == told
+
+
+def test_a_profile_has_two_readings_on_the_pad():
+    """One reading alone on the pad and one far past it would make a face of a guess."""
+    text = GOOD.replace('"along"\nat = 200', '"across"\nat = 240').replace("[[0, 1], [470, 2]]", "[[540, 1], [600, 2]]")
+    assert codes_of(text) == {"G011"}
