@@ -83,11 +83,12 @@ def _section(pad: str, wide: int, folder: Path) -> Image.Image:
 
 
 def _pages(folder: Path) -> Image.Image:
-    """The first page, the map of the pages and the page with most sewn edges named, side by side."""
-    words = [page.extract_text() for page in PdfReader(folder / "patterns.pdf").pages]
+    """The first page, the map of the pages and the page with most lines, side by side."""
+    pdf = folder / "patterns.pdf"
+    words = [page.extract_text() for page in PdfReader(pdf).pages]
     plan = next(k for k, text in enumerate(words) if "How the pages lie together" in text)
-    fullest = max(range(plan + 1, len(words)), key=lambda k: words[k].count("sewn"))
-    shown = [_page(folder / "patterns.pdf", k + 1) for k in dict.fromkeys((0, plan, fullest))]
+    fullest = max(range(plan + 1, len(words)), key=lambda k: int((np.asarray(_page(pdf, k + 1, 15)) < 200).sum()))
+    shown = [_page(pdf, k + 1, PAGES_DPI) for k in dict.fromkeys((0, plan, fullest))]
     gap, frame = 8, (180, 180, 180)
     whole = Image.new("RGB", (sum(one.width + gap for one in shown) - gap, shown[0].height), frame)
     left = 0
@@ -97,9 +98,9 @@ def _pages(folder: Path) -> Image.Image:
     return whole
 
 
-def _page(pdf: Path, number: int) -> Image.Image:
+def _page(pdf: Path, number: int, dpi: int) -> Image.Image:
     drawn = pdf.parent.parent / f"page-{number}"
-    command = ["pdftoppm", "-r", str(PAGES_DPI), "-f", str(number), "-l", str(number), "-png", "-singlefile"]
+    command = ["pdftoppm", "-r", str(dpi), "-f", str(number), "-l", str(number), "-png", "-singlefile"]
     subprocess.run([*command, str(pdf), str(drawn)], check=True)
     return Image.open(drawn.with_suffix(".png")).convert("RGB")
 
