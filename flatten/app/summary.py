@@ -5,7 +5,21 @@ from flatten.job.pipeline import Job
 from flatten.job.straight_notes import straight_words
 from flatten.pieces.over_notes import over_words
 from flatten.trim.words import board_words
+from meshes.base.units import span
 from meshes.closed.words import closed_words
+from meshes.seat.build import BuiltPad
+from meshes.settle.pad import PadRest
+
+
+def _at_rest(pad: BuiltPad, rest: PadRest) -> list[str]:
+    """What gives under the cover; nothing is said of foam or springs where there are none."""
+    told = [f"cover at rest {abs(rest.height_change_mm[0]):.0f} mm down at most"]
+    if any(rest.foam_layers):
+        told.append(f"foam crushed by {100 * rest.foam_compression_max:.0f} % at most")
+    if pad.pad.springs is not None:
+        down = f"{rest.spring_deflection_mm:.1f}"
+        told.append("springs do not go down" if down == "0.0" else f"springs down by {down} mm")
+    return told
 
 
 def summary(job: Job) -> str:
@@ -14,16 +28,13 @@ def summary(job: Job) -> str:
     for pad in job.pads:
         facts = pad.facts
         residual = max((p.residual_mm for p in facts.profiles), default=0.0)
-        lines.append(
-            f"  {pad.pad.name}: cover {facts.area_mm2 / 1e6:.2f} m2, padding {facts.thickness_mm[0]:.0f} to "
-            f"{facts.thickness_mm[1]:.0f} mm, profiles met within {residual:.2f} mm"
-        )
+        padding = span(*(f"{mm:.0f}" for mm in facts.thickness_mm))
+        told = [f"cover {facts.area_mm2 / 1e6:.2f} m2"]
+        told += [f"padding {padding} mm"] if facts.thickness_mm[1] > 0.0 else ["no padding"]
+        told += [f"profiles met within {residual:.2f} mm"] if facts.profiles else []
+        lines.append(f"  {pad.pad.name}: {', '.join(told)}")
         if pad.rest is not None:
-            lines.append(
-                f"    cover at rest {-pad.rest.height_change_mm[0]:.0f} mm down at most, foam crushed by "
-                f"{100 * pad.rest.foam_compression_max:.0f} % at most, springs down by "
-                f"{pad.rest.spring_deflection_mm:.1f} mm"
-            )
+            lines.append(f"    {', '.join(_at_rest(pad, pad.rest))}")
         if words := continues_words(pad):
             lines.append(f"    {words}")
         if words := closed_words(pad) or board_words(pad):

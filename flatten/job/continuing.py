@@ -7,6 +7,7 @@ from typing import Any
 
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
+from meshes.base.units import span
 from meshes.records.alignment import Alignment
 from meshes.records.built_up import Continued, Meeting
 from meshes.seat.build import BuiltPad
@@ -75,9 +76,8 @@ def continues_words(pad: BuiltPad) -> str:
         return ""
     before, after = done.before, done.after
     low, high = _built_up_mm(done)
-    built = (
-        f"built up by {low:.1f} to {high:.1f} mm along its {done.asked.side} side" if high > 0 else "nothing built up"
-    )
+    up = span(f"{low:.1f}", f"{high:.1f}")
+    built = f"built up by {up} mm along its {done.asked.side} side" if high > 0 else "nothing built up"
     return (
         f"goes on from {done.asked.pad}, {built}: step {abs(after.most_step_mm):.1f} mm left of "
         f"{abs(before.most_step_mm):.1f}, kink {abs(after.most_kink_deg):.0f}° left of {abs(before.most_kink_deg):.0f}°"

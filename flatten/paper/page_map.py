@@ -55,11 +55,23 @@ def draw_map(pen: PdfPen, tiling: Tiling, room: tuple[float, float, float, float
     drawn = shapely.union_all(outlines)
     shapely.prepare(drawn)
     half = 0.5 * tiling.sheet.overlap_mm
+    cells = []
     for tile in tiling.tiles:
         x0, y0 = x + scale * (tile.box[0] + half - left), y + scale * (tile.box[1] - low + half)
         x1, y1 = x + scale * (tile.box[2] - half - left), y + scale * (tile.box[3] - low - half)
         pen.rule([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], width_mm=0.15, ink=GREY, closed=True)
-        pen.write(_clear_spot((x0, y0, x1, y1), tile.name, drawn), tile.name, height_mm=SMALLEST_MM, side=0.0, ink=0.25)
+        cells.append((x0, y0, x1, y1))
+    # Names last, each on a blank of its own: among narrow strips no spot is clear.
+    for tile, cell in zip(tiling.tiles, cells, strict=True):
+        at = _clear_spot(cell, tile.name, drawn)
+        pen.blank(_around(at, tile.name))
+        pen.write(at, tile.name, height_mm=SMALLEST_MM, side=0.0, ink=0.25)
+
+
+def _around(at: tuple[float, float], name: str) -> tuple[float, float, float, float]:
+    """The box of a name that begins at a place, with a little room."""
+    half = 0.5 * SMALLEST_MM + 0.4
+    return at[0] - 0.3, at[1] - half, at[0] + words_width(name, SMALLEST_MM) + 0.3, at[1] + half
 
 
 def _clear_spot(cell: tuple[float, float, float, float], name: str, drawn: BaseGeometry) -> tuple[float, float]:
@@ -69,6 +81,6 @@ def _clear_spot(cell: tuple[float, float, float, float], name: str, drawn: BaseG
     across = np.linspace(x0 + 0.8, max(x1 - 0.8 - wide, x0 + 0.8), 4)
     spots = [(float(x), float(y)) for y in np.linspace(y1 - 2.6, max(y0 + 2.6, y1 - 20.0), 7) for x in across]
     for x, y in spots:
-        if not shapely.intersects(drawn, box(x - 0.3, y - 1.9, x + wide + 0.3, y + 1.9)):
+        if not shapely.intersects(drawn, box(*_around((x, y), name))):
             return x, y
     return spots[0]

@@ -49,6 +49,12 @@ class PdfPen:
         self.canvas.setStrokeGray(ink)
         self.canvas.drawPath(self._path(points, closed), stroke=1, fill=0)
 
+    def blank(self, box: tuple[float, float, float, float]) -> None:
+        """Nothing is left of what was drawn before in a box (x0, y0, x1, y1)."""
+        x0, y0, x1, y1 = box
+        self.canvas.setFillGray(1.0)
+        self.canvas.drawPath(self._path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], True), stroke=0, fill=1)
+
     def fill(self, layer: PenLayer, points: FloatArray) -> None:
         """A black polygon."""
         self.canvas.setFillGray(0.0)

@@ -23,15 +23,19 @@ def near(piece: Piece, triangle: int) -> str:
     return f"near edge {nearest + 1} ({piece.edges[nearest].name})"
 
 
-def over_words(piece: Piece, flat: Flat) -> str:
-    """By how much a piece is over its budget, on how much of it, and where most; nothing when it is not."""
+def over_by(flat: Flat) -> str:
+    """By how much a piece is over its budget, and on how much of it; nothing when it is not."""
     if flat.over is None:
         return ""
     share = flat.over.share
     area = f"{100.0 * share:.0f}" if share >= 0.095 else f"{max(100.0 * share, 0.1):.1f}"
     beyond = max(100.0 * flat.over.excess, 0.1)
-    where = near(piece, flat.over.triangle)
-    return f"up to {beyond:.1f} % beyond what the leather gives, on {area} % of its area, most {where}"
+    return f"up to {beyond:.1f} % beyond what the leather gives, on {area} % of its area"
+
+
+def over_words(piece: Piece, flat: Flat) -> str:
+    """The same, and where most."""
+    return "" if flat.over is None else f"{over_by(flat)}, most {near(piece, flat.over.triangle)}"
 
 
 def with_over_note(piece: Piece, flat: Flat) -> Piece:

@@ -6,7 +6,7 @@ import numpy as np
 
 from flatten.leather.verdict import Verdict, is_tight
 from flatten.maps.flat import Flat
-from flatten.pieces.over_notes import near, over_words
+from flatten.pieces.over_notes import near, over_by, over_words
 from flatten.pieces.piece import Piece
 
 # Symbol and what it says; the words carry the meaning, the symbol and a colour repeat it.
@@ -33,9 +33,8 @@ def next_step(piece: Piece, flat: Flat) -> str:
         return f"Cut as drawn; ease the fullness in between the notches, with steam or by hand{there}."
     if flat.verdict == Verdict.TIGHT:
         return (
-            f"Asks more than the leather gives, most of all {near(piece, _farthest(flat))}"
-            f"{_said(over_words(piece, flat))}. Part it there by a seam or dart, choose a softer leather, or make the "
-            "pad flatter."
+            f"Asks more than the leather gives, most of all {near(piece, _farthest(flat))}{_said(over_by(flat))}. Part "
+            "it there by a seam or dart, choose a softer leather, or make the pad flatter."
         )
     if flat.verdict == Verdict.PROVEN:
         where = "" if flat.trouble is None else f", as its shape {near(piece, _triangle_at(flat))} shows"

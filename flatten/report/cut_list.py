@@ -28,7 +28,7 @@ from flatten.report.amounts import (
 )
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
-from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches
+from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches, span
 from meshes.seat.build import BuiltPad
 
 COLUMNS = (
@@ -167,7 +167,7 @@ def _built_up(pad: BuiltPad) -> Iterator[CutListRow]:
             "count": "1",
             "mirrored": "0",
             "thickness_mm": number(high, 1),
-            "note": f"under layer 1, on the frame: {number(low, 1)} to {number(high, 1)} mm at the edge, run out "
+            "note": f"under layer 1, on the frame: {span(number(low, 1), number(high, 1))} mm at the edge, run out "
             f"over {number(up.over, 0)} mm; firm foam or wood shaped there, no flat shape",
         }
 
@@ -245,7 +245,7 @@ def _fittings(job: Job) -> Iterator[CutListRow]:
 
 
 def _joins(count: int) -> str:
-    return _counted(count, "bias join")
+    return _counted(count, "bias join") if count else "no bias join"
 
 
 def _counted(count: int, word: str) -> str:
@@ -268,10 +268,10 @@ def _lot(job: Job, lot: Lot) -> Iterator[CutListRow]:
     yield _area_row(name, "pieces, net", lot.pieces_mm2, "up to the cut lines")
     plan, whole = welt(job), "pieces"
     if plan is not None and lot.welt_mm2 > 0.0:
+        strips = f"{_counted(plan.strips, 'strip')} of {number(plan.strip_mm / 1000.0, 1)} m"
         note = (
             f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
-            f"{number(USUAL_CORD_MM, 1)} mm: {plan.strips} strips of {number(plan.strip_mm / 1000.0, 1)} m, "
-            f"{_joins(plan.joins)}; with corners and ends"
+            f"{number(USUAL_CORD_MM, 1)} mm: {strips}, {_joins(plan.joins)}; with corners and ends"
         )
         yield _area_row(name, "welt strips, net", lot.welt_mm2, note)
         whole += ", welt strips"

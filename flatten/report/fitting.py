@@ -8,6 +8,7 @@ from flatten.job.pulls import pulls_told
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, item_list, joined_up, part, table
 from meshes.base.files import number
+from meshes.base.units import span
 
 # How much more pull leather takes for one stretch when it is pulled both ways at once, at the most: 1 / (1 - v) for a
 # sheet alike in all directions, with a Poisson's ratio v of .45 as leather's is about (C and M).
@@ -50,7 +51,7 @@ def shorter_words(job: Job) -> str:
         return ""
     low, high = (f"{100.0 * share:.1f}" for share in (min(shares), max(shares)))
     return (
-        f"Edges are cut {low} to {high} % shorter than they lie on the seat: the pull makes up the difference, so do "
+        f"Edges are cut {span(low, high)} % shorter than they lie on the seat: the pull makes up the difference, so do "
         "not add it back."
     )
 
@@ -60,7 +61,6 @@ def _pull_words(job: Job) -> str:
     told = pulls_told(job.pads, job.flats, job.coverings)
     reached = [1000.0 * told[name] for name in {piece.panels[0] for piece in job.pieces}]
     low, high = min(reached), max(reached)
-    return (
-        f"Pulled down to its marks the cover carries {low:.0f} to {high:.0f} N per metre of width, {low / 98.1:.1f} to "
-        f"{high / 98.1:.1f} kg on every 100 mm."
-    )
+    force = span(f"{low:.0f}", f"{high:.0f}")
+    weight = span(f"{low / 98.1:.1f}", f"{high / 98.1:.1f}")
+    return f"Pulled down to its marks the cover carries {force} N per metre of width, {weight} kg on every 100 mm."

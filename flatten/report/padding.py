@@ -75,7 +75,7 @@ def _row(shape: Piece) -> list[str]:
         shape.name,
         (shape.material or "").replace("_", " "),
         shape.count_text,
-        f"{x1 - x0:.0f} × {y1 - y0:.0f}",
+        f"{number(x1 - x0, 1)} × {number(y1 - y0, 1)}",
         fixed(shape.cut_mm2 / 1e6, 3),
         "; ".join((*shape.notes, *_oversizes(shape), *_bevels(shape))),
     ]

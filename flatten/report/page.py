@@ -38,7 +38,7 @@ from flatten.report.settled import sections_part
 from flatten.trim.words import board_words
 from meshes.base.files import number
 from meshes.base.problems import Problem
-from meshes.base.units import Unit, in_shop_unit
+from meshes.base.units import Unit, in_shop_unit, span
 from meshes.closed.words import closed_words
 from meshes.records.frame import AS_EVER
 from meshes.records.pad import Layer
@@ -187,11 +187,12 @@ def _pad(job: Job, k: int) -> Markup:
     pad = job.pads[k]
     facts = pad.facts
     low, high = facts.thickness_mm
+    padding = f"free padding {span(number(low, 0), number(high, 0))} mm thick" if high > 0.0 else "no padding"
     uneven = any(abs(mm) >= UNEVEN_MM for _, mm in facts.left_right)
     told = report_section(
         "pad",
         name=pad.pad.name,
-        area=f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², free padding {number(low, 0)} to {number(high, 0)} mm thick.",
+        area=f"Cover {fixed(facts.area_mm2 / 1e6, 2)} m², {padding}.",
         layers=_layers(pad, job.sheet.unit),
         sources=[_material_source(job, name) for name in dict.fromkeys(layer[0] for layer in facts.layers)],
         profiles=_profiles(pad, job.sheet.unit),

@@ -24,6 +24,7 @@ from flatten.report.markup import (
 from flatten.report.sketch import is_broad, legend_svg, piece_svg
 from meshes.base.files import number
 from meshes.base.surface import curve_length
+from meshes.base.units import span
 
 EDGE_WORDS = {
     EdgeKind.SEWN: "sewn",
@@ -118,7 +119,8 @@ def _article(job: Job, piece: Piece, k: int, reach: float) -> Markup:
 def _facts(job: Job, piece: Piece) -> Markup:
     flat = job.flats[piece.panels[0]]
     x0, y0, x1, y1 = piece.box()
-    size = f"{x1 - x0:.0f} × {y1 - y0:.0f} mm"
+    # To the tenth, as in the cut list: sixteenths taken of whole millimetres could be others.
+    size = f"{number(x1 - x0, 1)} × {number(y1 - y0, 1)} mm"
     rows = [
         ("how many", piece.count_text),
         ("size", f"{size} up to the cut line, {fixed(piece.cut_mm2 / 1e6, 3)} m²"),
@@ -151,8 +153,11 @@ def stretched_words(flat: Flat) -> str:
     """From what to what a piece is stretched, which is what it must from its least stretch on; and how far the leather
     lets it go."""
     least, most = float(flat.stretch.min()), float(flat.stretch.max())
-    low = f"{100.0 * (least - 1.0):.1f}" if least >= 1.0 else f"from fullness of {percent(1.0 - least)}"
-    words = f"{low} to {percent(most - 1.0)}: the least, and {percent(flat.demand)} from there on"
+    if least >= 1.0:
+        words = span(percent(least - 1.0), percent(most - 1.0)).replace("\u00a0% to", " to")
+    else:
+        words = f"from fullness of {percent(1.0 - least)} to {percent(most - 1.0)}"
+    words = f"{words}: the least, and {percent(flat.demand)} from there on"
     if flat.budget is None or least < 1.0:
         return words
     return f"{words}; may reach {percent(least * (1.0 + flat.budget) - 1.0)} where the leather is asked most"

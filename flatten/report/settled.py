@@ -8,6 +8,7 @@ from flatten.sections.drawing import section_drawing
 from meshes.base.files import number
 from meshes.base.units import Unit
 from meshes.seat.build import BuiltPad, Tension
+from meshes.settle.pad import PadRest
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import STRAIGHT_RADIUS_MM
 from meshes.view.settled_maps import RISEN_MM
@@ -23,10 +24,9 @@ def sections_part(pad: BuiltPad, tension: Tension, unit: Unit = "mm") -> Markup:
     risen = f" and up to {number(high, 1)} mm above it over hollows" if high > RISEN_MM else ""
     figures = (
         f"Pulled with {settled_words(pad, tension)} the cover rests up to {number(-low, 1)} mm below the free "
-        f"padding{risen}; foam is crushed by {100 * rest.foam_compression_max:.0f} % at most, padding of any kind by "
-        f"{100 * rest.padding_compression_max:.0f} %, springs go down by {rest.spring_deflection_mm:.1f} mm at most."
+        f"padding{risen}"
     )
-    parts = [part("paragraph", figures)]
+    parts = [part("paragraph", f"{figures}{_given_way(pad, rest)}.")]
     if pad.sections:
         rows = [_row(cut) for cut in pad.sections]
         head = ["cut", "edge", "radius as measured mm|", "radius as padded mm|", "hard line °|", "proposal"]
@@ -36,6 +36,19 @@ def sections_part(pad: BuiltPad, tension: Tension, unit: Unit = "mm") -> Markup:
         shown = [cut for cut in pad.sections if cut.padded.cut.direction == "along" or cut.ridge.gap or cut.proposal]
         parts += [figure(section_drawing(pad.pad, cut, unit).svg(), words) for cut in shown]
     return joined_up(parts)
+
+
+def _given_way(pad: BuiltPad, rest: PadRest) -> str:
+    """What is pressed together below the cover; nothing is said of foam or springs where there are none."""
+    told = []
+    if any(rest.foam_layers):
+        told.append(f"foam is crushed by {100 * rest.foam_compression_max:.0f} % at most")
+    if not all(rest.foam_layers):
+        told.append(f"padding of any kind is pressed together by {100 * rest.padding_compression_max:.0f} %")
+    if pad.pad.springs is not None:
+        down = f"{rest.spring_deflection_mm:.1f}"
+        told.append("springs do not go down" if down == "0.0" else f"springs go down by {down} mm at most")
+    return f"; {', '.join(told)}" if told else ""
 
 
 def _row(cut: Comparison) -> list[str]:

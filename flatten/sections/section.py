@@ -194,6 +194,7 @@ def section_text(found: PadCut) -> str:
         "padded": "as the sheet pads it",
         "proposed": "with what is proposed",
     }
+    sprung = any(pad.name == found.pad and pad.springs is not None for pad in found.sheet.pads)
     for name, one in _shown(found.cut):
         ridge = one.ridge
         radius = f"{ridge.radius_mm:.0f} mm" if np.isfinite(ridge.radius_mm) else "straight"
@@ -204,9 +205,8 @@ def section_text(found: PadCut) -> str:
             before = one.thickness_mm.max(axis=1)
             strain = one.settled.compression.max(axis=0)
             layers = ", ".join(f"{thick:.0f} mm by {100 * s:.0f} %" for thick, s in zip(before, strain, strict=False))
-            lines.append(
-                f"  {'':<32} layers crushed at most: {layers}; springs down {one.settled.spring_mm.max():.1f} mm"
-            )
+            gone_down = f"; springs down {one.settled.spring_mm.max():.1f} mm" if sprung else ""
+            lines.append(f"  {'':<32} layers crushed at most: {layers}{gone_down}")
     lines += [
         f"  lifts off the padding by {lift.gap_mm:.1f} mm at {lift.at[0]:.0f}: a tie-down or a seam belongs there"
         for lift in found.cut.lifts

@@ -91,6 +91,11 @@ def _sixteenths(mm: float) -> str:
     return " ".join([*words, *([str(part)] if part else [])])
 
 
+def span(low: str, high: str) -> str:
+    """Two figures from low to high as printed, "22 to 42"; figures that print alike are said once."""
+    return low if low == high else f"{low} to {high}"
+
+
 def length_words(mm: float, *, unit: Unit) -> str:
     """A length above zero to the nearest mm, in inches first where the sheet is in inches: "2 3/8 in (60 mm)"."""
     return in_shop_unit(f"{mm:.0f} mm", unit=unit)
@@ -105,6 +110,8 @@ _FIGURES = re.compile(
 )
 # Square millimetres in a square foot.
 SQUARE_FOOT_MM2 = (12.0 * float(MM_PER_INCH)) ** 2
+# A range of the tape whose ends read alike.
+_ALIKE = re.compile(r"(?<![\d/ ])(-?[\d/ ]*[\d/])(?: to |–)\1(?![\d/ ])")
 _FIGURE = re.compile(r"(?<![\d.])-?\d+(?:\.\d+)?|–")
 # A sixteenth is the finest line on the tape; less than half of it is read as nothing.
 _FINEST_MM = float(MM_PER_INCH) / 32.0
@@ -131,6 +138,7 @@ def _in_both(found: re.Match[str]) -> str:
     if all(abs(scale * float(one)) < _FINEST_MM and float(one) for one in _FIGURE.findall(given) if one != "–"):
         return given
     tape = _FIGURE.sub(lambda one: one[0] if one[0] == "–" else _signed(scale * float(one[0])), figures)
+    tape = _ALIKE.sub(r"\1", tape)
     return f"{tape} in ({given})"
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from meshes.base.problems import Problem
+from meshes.base.units import span
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.rim import rimmed
@@ -82,6 +83,6 @@ def _straightened(pad: Pad, name: str, tacked: TackLine, make_problem: MakeProbl
     text = (
         f"the tack line of the {pad.side_word(name)} side runs straight from a drop of {side.drop:g} mm in its middle, "
     )
-    text += f"so that the drop is {drop.min():.1f} to {drop.max():.1f} mm; if the frame is so, write "
+    text += f"so that the drop is {span(f'{drop.min():.1f}', f'{drop.max():.1f}')} mm; if the frame is so, write "
     text += 'tack = "straight" under [pad.frame], if not, tack = "parallel", or drops at several places'
     return make_problem("G114", ("sides", name, "drop"), text)

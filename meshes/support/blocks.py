@@ -16,11 +16,12 @@ from meshes.base.plane import Point, turn_at
 from meshes.numerics.taut_line import taut_lines
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
+from meshes.outlines.turned_corner import SideSection
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import SIDES, Block, Layer, Outline, Pad
 from meshes.support.face import Face
 from meshes.support.rim import rimmed
-from meshes.support.tack import TACK_STEP_MM, PerPlace, SideSection
+from meshes.support.tack import TACK_STEP_MM, PerPlace
 
 # Over a face a block's side rises no steeper than this: a taut cover never lies in the foot of a steeper one.
 RAMP_DEG = 70.0

@@ -21,13 +21,14 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.outlines.rolled_over import over_corners, over_faults
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
+from meshes.outlines.turned_corner import SideSection, round_corners
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
 from meshes.support.blocks import BlockBody, FrameRim, SideWay, body_of, side_way
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
-from meshes.support.tack import PerPlace, SideSection, TackLine, below_turn, round_corners, tack_line
+from meshes.support.tack import PerPlace, TackLine, below_turn, tack_line
 
 # A join given in the sheet lies no further from the outline.
 AT_OUTLINE_MM = 30.0

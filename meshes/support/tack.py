@@ -4,13 +4,10 @@ Frames have straight bottoms, so where the rim is known one drop of a side is re
 tack line runs straight while the rim above it may not; where the rim only follows the profiles, so does the tack line.
 Several drops are joined by a fair curve; a side that stands on the base plane goes down to it. A cover that turns far
 round its edge, past PLUMB_DEG, comes back under or behind the pad: there the tack line runs parallel to the rim.
-
-Round the corner from such a side to an upright one turn and length follow from the tack line, not it from them: a turn
-passed on by itself sends the cover down before it brings it back, and the tack line stands out in a horn.
-Lengths mm, angles rad.
+How it goes on round the corner to an upright side: `turned_corner`. Lengths mm, angles rad.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,9 +16,8 @@ from scipy.interpolate import CubicHermiteSpline
 from meshes.base.arrays import BoolArray, FloatArray
 from meshes.base.plane import Point
 from meshes.numerics.profile import fair_slopes
-from meshes.numerics.smooth import smooth_step
 from meshes.outlines.rounded import RoundedOutline
-from meshes.outlines.side_ramps import BOW_TURN_RAD
+from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM
 from meshes.records.frame import BasePlane
 from meshes.records.pad import SIDES, Pad, Side
 from meshes.support.face import Face
@@ -31,13 +27,6 @@ from meshes.support.rim import rimmed
 TACK_STEP_MM = 2.0
 # Turns within which a side goes down steeply enough for its tack line to be straight.
 PLUMB_DEG = (60.0, 120.0)
-# A short drop cannot hold the whole turn; what is left of it below the turn is never less than this.
-LEAST_STRAIGHT_MM = 1.0
-# Round a corner the cover comes no nearer than this share of its distance elsewhere to the middle it is drawn round: a
-# flatter ellipse would have to be followed within a few degrees.
-FLATTEST = 1.0 / 3.0
-# Ends as far in as each other, by which no share of the way can be told.
-TOLD_APART_MM = 1e-3
 # A rim that departs from straight by less than this has a straight tack line anyway.
 STRAIGHT_RIM_MM = 0.05
 
@@ -58,30 +47,6 @@ class TackLine:
         """How far straight down at any place of an outline of that period; side: as that side by itself has it."""
         straight = self.straight if side is None else np.maximum(self.by_side[side], LEAST_STRAIGHT_MM)
         return lambda u: np.interp(np.mod(u, period), self.u, straight, period=period)
-
-
-@dataclass(frozen=True, eq=False)
-class SideSection:
-    """Section of a bare frame square to its rim: radius of the edge, turn of the cover round it, and straight length
-    below the turn, (n,) each."""
-
-    radius: FloatArray
-    turn: FloatArray
-    straight: FloatArray
-
-    @property
-    def end(self) -> tuple[FloatArray, FloatArray]:
-        """How far outside the rim and how far below it the section ends, (n,) each."""
-        sine, cosine = np.sin(self.turn), np.cos(self.turn)
-        aside = self.radius * (sine - 1.0) + self.straight * cosine
-        return aside, self.radius * (1.0 - cosine) + self.straight * sine
-
-    def ending(self, aside: FloatArray, below: FloatArray) -> "SideSection":
-        """The same edge with the turn and the straight length that lead to such an end."""
-        x, y = aside + self.radius, below - self.radius
-        straight = np.sqrt(np.maximum(x * x + y * y - self.radius**2, LEAST_STRAIGHT_MM**2))
-        # Seen from the middle of the turn, the straight run begins a quarter turn behind the way it leads.
-        return SideSection(self.radius, np.arctan2(y, x) + np.arctan2(self.radius, straight), straight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,57 +77,6 @@ def tack_line(pad: Pad, outline: RoundedOutline) -> TackLine | None:
     for s in SIDES:
         total += outline.blend({t: float(t == s) for t in SIDES})(rim.u) * by_side[s]
     return TackLine(rim.u, np.maximum(total, LEAST_STRAIGHT_MM), by_side, own)
-
-
-def round_corners(
-    outline: RoundedOutline,
-    sides: Mapping[str, Callable[[FloatArray], SideSection]],
-    blended: SideSection,
-    u: FloatArray,
-) -> SideSection:
-    """Sections at places u (n,) with fair tack lines from sides that turn past a quarter turn to their neighbours.
-
-    sides: the section each side by itself has at any places; blended: with every quantity blended by itself. Seen
-    square on, the tack line goes round such a corner as an ellipse about the middle of its arc. Its depth changes in
-    step with how far it has come in: padding square to a cover that comes in sooner would stand out below both sides.
-    """
-    turn, straight = np.array(blended.turn), np.array(blended.straight)
-    place = np.mod(u, outline.period)
-    for k, after in enumerate(outline.sides):
-        before = outline.sides[k - 1]
-        own = (place > 2 * k) & (place < 2 * k + 1)
-        if before == after or abs(outline.sweep_rad[k]) < BOW_TURN_RAD or not own.any():
-            continue
-        one, two = sides[before](u[own]), sides[after](u[own])
-        if not _comes_back(one.turn, two.turn):
-            continue
-        share = smooth_step(place[own] - 2.0 * k)
-        aside, below = _round(float(outline.signed_radii[k]), one.end, two.end, share)
-        found = SideSection(blended.radius[own], turn[own], straight[own]).ending(aside, below)
-        turn[own], straight[own] = found.turn, found.straight
-    return SideSection(blended.radius, turn, straight)
-
-
-def _comes_back(one: FloatArray, two: FloatArray) -> bool:
-    """Whether one of two turns goes past a quarter turn, and the other one differs."""
-    high, low = float(np.max([one, two])), float(np.min([one, two]))
-    return high > 0.5 * np.pi + 1e-9 and high - low > 1e-9
-
-
-def _round(
-    radius: float, one: tuple[FloatArray, FloatArray], two: tuple[FloatArray, FloatArray], share: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """From one end (outside, below) to another round an arc; radius: negative at a hollow corner, share (n,): of the
-    way."""
-    way = -1.0 if radius < 0.0 else 1.0
-    far, near = abs(radius) + way * one[0], abs(radius) + way * two[0]
-    high, low = np.maximum(far, near), np.minimum(far, near)
-    shift = np.maximum(FLATTEST * high - low, 0.0) / (1.0 - FLATTEST)
-    # An ellipse in polar form; over a right angle the smooth step is the square of the sine to a hundredth.
-    drawn = ((1.0 - share) / (far + shift) ** 2 + share / (near + shift) ** 2) ** -0.5 - shift
-    told = np.abs(near - far) > TOLD_APART_MM
-    done = np.where(told, (drawn - far) / np.where(told, near - far, 1.0), share)
-    return way * (drawn - abs(radius)), one[1] + done * (two[1] - one[1])
 
 
 def below_turn(side: Side) -> float:

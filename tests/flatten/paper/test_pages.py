@@ -9,8 +9,10 @@ import pytest
 import shapely
 from shapely.geometry import LinearRing, LineString, Polygon, box
 
+from flatten.draw.fonts import words_width
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import PenLayer, RecordingPen
+from flatten.paper.page_map import draw_map
 from flatten.paper.pages import PAGE_MM, page_named, tile_count, tile_name, tiled
 from flatten.pieces.piece import EdgeKind
 from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
@@ -162,3 +164,38 @@ def test_wrong_pages_are_refused():
         page_named("a4", -1.0)
     with pytest.raises(ValueError, match="found 100 mm"):
         page_named("a4", 100.0)
+
+
+class MapPen:
+    """Keeps what is drawn of a map, in order: lines, blanks and names with their boxes."""
+
+    def __init__(self) -> None:
+        self.drawn: list[tuple[str, object]] = []
+
+    def rule(self, points, *, closed=False, **_):
+        points = [*points, points[0]] if closed else points
+        self.drawn.append(("line", LineString(points)))
+
+    def blank(self, box_):
+        self.drawn.append(("blank", box(*box_)))
+
+    def write(self, at, words, *, height_mm, **_):
+        wide = words_width(words, height_mm)
+        self.drawn.append(("name", box(at[0], at[1] - 0.5 * height_mm, at[0] + wide, at[1] + 0.5 * height_mm)))
+
+
+def test_no_line_of_the_map_crosses_the_name_of_a_page():
+    """Among strips narrower than a name no spot is clear of them."""
+    corners = ((0.0, 0.0), (25.0, 0.0), (25.0, 900.0), (0.0, 900.0))
+    strips = [piece_of(f"strip {k}", edges_of(corners, (0.0,) * 4)) for k in range(14)]
+    pen = MapPen()
+    draw_map(pen, tiled(strips, page_named("a4", 10.0)), (0.0, 0.0, 180.0, 120.0))
+    kinds = [kind for kind, _ in pen.drawn]
+    assert kinds.count("name") == kinds.count("blank") > 3
+    for k, (kind, name) in enumerate(pen.drawn):
+        if kind != "name":
+            continue
+        before, after = pen.drawn[:k], pen.drawn[k + 1 :]
+        # What was drawn below it is blanked out, and nothing is drawn over it.
+        assert any(shape.covers(name) for what, shape in before if what == "blank")
+        assert not any(shape.intersects(name) for what, shape in after if what == "line")

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from flatten.app.summary import summary
 from flatten.demand.develop import flatten
 from flatten.maps.flat import Method
 from flatten.pieces.pleat_ends import pleat_ends
@@ -22,7 +23,8 @@ from flatten.report.page import report_html
 from flatten.report.pieces import stretched_words
 from flatten.report.pleats import pleats_section
 from meshes.base.problems import Problem
-from meshes.base.units import inches
+from meshes.base.units import in_shop_unit, inches
+from meshes.records.springs import Springs
 from tests.pads import FLAT, built
 from tests.samples import sample_job
 
@@ -356,6 +358,62 @@ def test_a_sheet_in_inches_gets_tape_lengths():
     assert not bare, bare
     assert "sq ft (" in text
     assert re.search(r"in \([\d.]+ × [\d.]+ m\)", text)
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_sizes_on_the_page_are_those_in_the_cut_list(unit):
+    """A size rounded to whole millimetres first may read a sixteenth otherwise on the tape."""
+    job = sample_job()
+    job = replace(job, sheet=replace(job.sheet, unit=unit))
+    text = report_html(job, {}).decode()
+    listed = list(csv.DictReader(io.StringIO(cutlist_csv(job).decode())))
+    rows = [row for row in listed if row["kind"] in ("piece", "padding shape")]
+    assert {row["kind"] for row in rows} == {"piece", "padding shape"}
+    for row in rows:
+        size = f"{row['width_mm']} × {row['height_mm']}"
+        if unit == "in":
+            size = f"{row['width_in'].removesuffix(' in')} × {row['height_in']} ({size} mm)"
+        assert size in text, (row["name"], size)
+
+
+# Two figures alike, the second after "to" and the first with nothing of a figure before it.
+SAID_TWICE = re.compile(r"(?<![\d/.] )(?<![\d/.])(\d[\d/. ]*) to \1(?![\d/.])(?! \d)")
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_no_range_has_the_same_figure_twice_and_an_even_layer_is_one_figure(unit):
+    job = sample_job()
+    sheet = replace(job.sheet, unit=unit)
+    even = tuple(replace(pad, facts=replace(pad.facts, thickness_mm=(24.8, 25.2))) for pad in job.pads)
+    job = replace(job, sheet=sheet, pads=even)
+    told = page(sheet=sheet, pads=even).text + in_shop_unit(summary(job), unit=unit) + cutlist_csv(job).decode()
+    assert ("1 in (25 mm) thick" if unit == "in" else "free padding 25 mm thick") in told
+    assert not SAID_TWICE.search(told), SAID_TWICE.search(told)
+    # The search itself finds what it is for.
+    assert SAID_TWICE.search("padding 25 to 25 mm")
+    assert SAID_TWICE.search("1 1/4 to 1 1/4 in")
+    assert not SAID_TWICE.search("1 1/4 to 1 1/2 in")
+
+
+def test_nothing_is_said_of_springs_or_foam_where_there_are_none():
+    job = sample_job()
+    assert job.pads[0].pad.springs is None
+    told = page().text + summary(job)
+    assert "crushed" in told
+    assert "springs go down" not in told
+    assert "springs down" not in told
+    for mm, said in ((0.04, "springs do not go down"), (1.5, "down by 1.5 mm")):
+        sprung = tuple(
+            replace(pad, pad=replace(pad.pad, springs=Springs(2.0)), rest=replace(pad.rest, spring_deflection_mm=mm))
+            for pad in job.pads
+        )
+        assert said in page(pads=sprung).text
+        assert said in summary(replace(job, pads=sprung))
+    stuffed = tuple(
+        replace(pad, rest=replace(pad.rest, foam_layers=(False,) * len(pad.rest.foam_layers))) for pad in job.pads
+    )
+    assert "foam is crushed" not in page(pads=stuffed).text
+    assert "foam crushed" not in summary(replace(job, pads=stuffed))
 
 
 def test_same_bytes_twice():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.base.units import in_shop_unit, parse_length
+from meshes.base.units import in_shop_unit, parse_length, span
 
 # 25.4 mm to the inch exactly: international yard and pound agreement, 1959.
 MM_PER_INCH = 25.4
@@ -139,3 +139,27 @@ def test_metres_and_areas_are_said_on_the_inch_tape(given, said):
     assert in_shop_unit(given, unit="in") == said
     assert in_shop_unit(said, unit="in") == said
     assert in_shop_unit(given, unit="mm") == given
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("padding 31 to 32 mm", "padding 1 1/4 in (31 to 32 mm)"),
+        ("padding 22 to 42 mm", "padding 7/8 to 1 5/8 in (22 to 42 mm)"),
+        ("11–11.2 mm", "7/16 in (11–11.2 mm)"),
+        ("-3 to -3.1 mm", "-1/8 in (-3 to -3.1 mm)"),
+        # 25.4 mm is 1 in, 1.6 mm a sixteenth: one ends as the other begins, and they are not alike.
+        ("40 to 25.4 mm", "1 9/16 to 1 in (40 to 25.4 mm)"),
+        ("32 to 1.6 mm", "1 1/4 to 1/16 in (32 to 1.6 mm)"),
+        ("6.4 to 31.8 mm", "1/4 to 1 1/4 in (6.4 to 31.8 mm)"),
+        # What is no range keeps both figures.
+        ("31 x 31 mm", "1 1/4 x 1 1/4 in (31 x 31 mm)"),
+    ],
+)
+def test_a_range_whose_ends_read_alike_on_the_tape_is_said_once(given, said):
+    assert in_shop_unit(given, unit="in") == said
+
+
+def test_figures_that_print_alike_are_said_once():
+    assert span("25", "25") == "25"
+    assert span("22", "42") == "22 to 42"
