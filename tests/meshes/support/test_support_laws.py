@@ -11,6 +11,7 @@ from meshes.base.units import LINE_REACH_MM
 from meshes.numerics.meeting_points import ChartSegment, met, place_of
 from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
+from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM, SideSection, round_corners
 from meshes.records.bands import Bands
 from meshes.records.pad import SIDES, ExtraLine, Inset, Side, hollow_radius_mm
 from meshes.support.chart import AT_OUTLINE_MM, LEAST_BAND_MM, make_problem_for, pad_chart, seams_down
@@ -24,7 +25,7 @@ from meshes.support.line_roles import (
     line_words,
 )
 from meshes.support.seam_lines import centre_places, face_lines, face_region, seam_corners, too_close
-from meshes.support.tack import LEAST_STRAIGHT_MM, SideSection, below_turn, round_corners
+from meshes.support.tack import below_turn
 from tests.pads import FLAT, sheet_of
 
 NAMES = ("front", "right", "rear", "left")
