@@ -20,6 +20,8 @@ from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_shee
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.units import span
+from meshes.records.springs import Springs
 from tests.samples import sample_job
 
 WARNING = Problem("G999", "here", "a rail is 25.4 mm out", warning=True)
@@ -283,8 +285,10 @@ def test_a_summary_has_a_line_for_every_pad_and_piece_with_their_figures(job):
         (line,) = [line for line in lines if line.startswith(f"  {pad.pad.name}: cover ")]
         area, (thin, thick) = pad.facts.area_mm2, pad.facts.thickness_mm
         off = max((profile.residual_mm for profile in pad.facts.profiles), default=0.0)
-        assert f"cover {area / 1e6:.2f} m2, padding {thin:.0f} to {thick:.0f} mm" in line
-        assert line.endswith(f"profiles met within {off:.2f} mm")
+        padding = f"padding {span(f'{thin:.0f}', f'{thick:.0f}')} mm" if thick > 0.0 else "no padding"
+        assert f"cover {area / 1e6:.2f} m2, {padding}" in line
+        assert ("profiles met" in line) == bool(pad.facts.profiles)
+        assert not pad.facts.profiles or line.endswith(f"profiles met within {off:.2f} mm")
     head = next(k for k, line in enumerate(lines) if line.startswith("  piece"))
     wide = max(len(f"{piece.pad} {piece.name}") for piece in job.pieces)
     assert lines[head].index("demand") == wide + 4 + 22 + 1
@@ -302,9 +306,10 @@ def test_a_summary_has_a_line_for_every_pad_and_piece_with_their_figures(job):
 
 def test_a_summary_tells_of_rest_sides_and_pieces_without_a_budget(job):
     pad = job.pads[0]
-    rest = SimpleNamespace(height_change_mm=(-7.4, 2.0), foam_compression_max=0.314, spring_deflection_mm=3.26)
+    figures = {"height_change_mm": (-7.4, 2.0), "foam_compression_max": 0.314, "spring_deflection_mm": 3.26}
+    rest = SimpleNamespace(foam_layers=(False, True), **figures)
     facts = replace(pad.facts, left_right=(("depth", 0.5), ("drop", -0.49), ("width", -3.0)))
-    resting = replace(pad, rest=rest, facts=facts)
+    resting = replace(pad, pad=replace(pad.pad, springs=Springs(0.05)), rest=rest, facts=facts)
     first = job.pieces[0]
     name = first.panels[0]
     plain = replace(job.flats[name], judgement=replace(job.flats[name].judgement, budget=None, verdict=None, over=None))

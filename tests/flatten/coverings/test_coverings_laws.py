@@ -38,7 +38,7 @@ PANELS = (
     panel("right band", PanelRole.BAND),
     panel("left band", PanelRole.BAND, "right band"),
 )
-PADS = [SimpleNamespace(panels=PANELS)]
+PADS = [SimpleNamespace(panels=PANELS, pad=sheet_of(FLAT).pads[0])]
 
 
 def sheet(*tables):

@@ -46,6 +46,7 @@ def responding(monkeypatch, sheet, reply):
     monkeypatch.setattr(tension, "built_pads", built)
     monkeypatch.setattr(tension, "panels_told_apart", lambda pads: pads)
     monkeypatch.setattr(tension, "matched_flats", lambda *given, **options: {})
+    monkeypatch.setattr(tension, "coverings_of", lambda *given: None)
     monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: pad)
     return agreed_tensions(sheet, find_card("furniture"), lambda *given: [], unheard), tried
 

@@ -22,6 +22,7 @@ from flatten.job.tension import LEAST_N_PER_MM, agreed_tensions
 from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
+from meshes.seat.panels import PanelRole
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
 from tests.samples import sample_job
@@ -57,6 +58,7 @@ def test_one_pad_of_many_that_pulls_otherwise_is_enough_for_another_trial(monkey
     monkeypatch.setattr(tension, "built_pads", lambda trial, tensions, *given, **o: told.append(tensions) or (0, 1))
     monkeypatch.setattr(tension, "panels_told_apart", lambda pads: pads)
     monkeypatch.setattr(tension, "matched_flats", lambda *given, **options: {})
+    monkeypatch.setattr(tension, "coverings_of", lambda *given: None)
     monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: {"face": 0.1 if pad == 0 else 0.05})
     agreed_tensions(two, find_card("furniture"), lambda *given: [], lambda *news: heard.append(news))
     assert len(told) > 1
@@ -95,11 +97,14 @@ def pad_of(*parts, name="seat", mirrors=None):
     mirrors = mirrors or {}
     panels = tuple(
         SimpleNamespace(
-            name=f"{name} {part}", part=part, mirror_of=f"{name} {mirrors[part]}" if part in mirrors else None
+            name=f"{name} {part}",
+            part=part,
+            role=PanelRole.FACE,
+            mirror_of=f"{name} {mirrors[part]}" if part in mirrors else None,
         )
         for part in parts
     )
-    return SimpleNamespace(pad=SimpleNamespace(name=name), panels=panels, closed=None)
+    return SimpleNamespace(pad=SimpleNamespace(name=name, on_frame=True), panels=panels, closed=None)
 
 
 @pytest.mark.parametrize(

@@ -461,7 +461,7 @@ def test_padding_rows_tell_size_area_and_how():
         inner=bevels, notes=("glue it",), order=CutOrder(2, material="foam_medium", kind=PieceKind.PADDING),
     )  # fmt: skip
     assert _row(shape) == [
-        "face", "foam medium", "cut 2", "300 × 222", "0.067",
+        "face", "foam medium", "cut 2", "300.4 × 222.5", "0.067",
         "glue it; cut 7.5 mm larger where it ends square; cut 15 mm larger where it ends square; bevel to 5 mm",
     ]  # fmt: skip
     assert list(_oversizes(boxed_cushion())) == []
@@ -487,13 +487,18 @@ def test_ends_and_lines_of_pleats_are_told():
 def test_how_a_pad_rests_is_told_in_figures(monkeypatch):
     monkeypatch.setattr(settled, "settled_words", lambda pad, tension: "80 N/m")
     rest = SimpleNamespace(height_change_mm=(-6.25, 2.0), foam_compression_max=0.31, padding_compression_max=0.4,
-                           spring_deflection_mm=3.14)  # fmt: skip
-    pad = SimpleNamespace(rest=rest, sections=())
+                           spring_deflection_mm=3.14, foam_layers=(True, False))  # fmt: skip
+    pad = SimpleNamespace(rest=rest, sections=(), pad=SimpleNamespace(springs=object()))
     words = text(settled.sections_part(pad, None))
     assert words == (
         "Pulled with 80 N/m the cover rests up to 6.2 mm below the free padding and up to 2 mm above it over hollows; "
-        "foam is crushed by 31 % at most, padding of any kind by 40 %, springs go down by 3.1 mm at most."
+        "foam is crushed by 31 % at most, padding of any kind is pressed together by 40 %, springs go down by 3.1 mm "
+        "at most."
     )
+    # Nothing is said of what is not there.
+    rest.foam_layers, pad.pad.springs = (False,), None
+    assert "foam" not in text(settled.sections_part(pad, None))
+    assert "springs" not in text(settled.sections_part(pad, None))
     rest.height_change_mm = (-6.25, 0.0)
     assert "above" not in text(settled.sections_part(pad, None))
     assert text(settled.sections_part(SimpleNamespace(rest=None), None)).startswith("Free padding")

@@ -285,7 +285,8 @@ def test_figures_of_a_cut_in_words():
     )
     bare = SimpleNamespace(ridge=SimpleNamespace(side="front", radius_mm=np.inf, hard_line_deg=9.0), settled=None)
     cut = compared(bare=bare, padded=section, lifts=(SimpleNamespace(at=(12.4, 3.0), gap_mm=2.34),))
-    sheet = SimpleNamespace(name="bench", unit="mm")
+    sprung = SimpleNamespace(name="seat", springs=object())
+    sheet = SimpleNamespace(name="bench", unit="mm", pads=[sprung])
     lines = section_text(PadCut(sheet, "seat", 0.08, cut)).splitlines()
     assert lines[0] == "seat, cut along 0 mm, cover pulled with 80 N/m"
     assert lines[1].split() == [
@@ -319,4 +320,6 @@ def test_figures_of_a_cut_in_words():
     ]
     assert lines[3].strip() == "layers crushed at most: 20 mm by 20 %, 9 mm by 10 %; springs down 3.3 mm"
     assert lines[4].strip().startswith("lifts off the padding by 2.3 mm at 12")
+    sprung.springs = None
+    assert "springs" not in section_text(PadCut(sheet, "seat", 0.08, cut))
     assert isinstance(DrawnText("t", (0.0, 0.0), 1.0, ""), DrawnText)
