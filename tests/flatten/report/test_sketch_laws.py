@@ -87,6 +87,10 @@ def test_marks_stand_on_the_sew_line_and_point_outwards(kind):
     lines = seen.paths("notch")
     u = seen.unit
     out = max(6.0, 6.0 * u)
+    if kind is MarkKind.SNIP:
+        # A snip is cut when the cover is drawn on: a sketch of whole pieces has no room for a row of them.
+        assert len(lines) == 0
+        return
     if kind is MarkKind.JOINT:
         ((tip, one, two),) = lines
         assert near(tip, [100.0, 0.0])

@@ -205,7 +205,7 @@ def test_springs_reach_from_one_gap_to_the_other_inside_the_turn_of_both_edges(s
         "front": SimpleNamespace(edge_radius=front, gap=0.0, cloth=False),
         "rear": SimpleNamespace(edge_radius=rear, gap=gap, cloth=cloth),
     }
-    pad = SimpleNamespace(springs=springs, sides=sides, side_word=lambda side: side)
+    pad = SimpleNamespace(springs=springs, sides=sides, layers=(), side_word=lambda side: side)
     ridges = [SimpleNamespace(side="front"), SimpleNamespace(side="rear")]
     found = ground_of(
         SimpleNamespace(pad=pad, cut=SimpleNamespace(support=np.column_stack([place, height]), ridges=ridges))
