@@ -29,12 +29,16 @@ class Listener:
 
     def __init__(self):
         self.rules, self.words, self.fills, self.canvas = [], [], [], Canvas("/dev/null")
+        self.blanks = []
 
     def rule(self, points, *, width_mm=0.2, dash_mm=(), ink=0.0, closed=False):
         self.rules.append((np.array(points, dtype=float), width_mm, tuple(dash_mm), ink, closed))
 
     def fill(self, layer, points):
         self.fills.append(np.array(points))
+
+    def blank(self, points):
+        self.blanks.append(np.array(points))
 
     def write(self, at, words, *, height_mm, angle_deg=0.0, ink=0.0, side=0.5, widest_mm=float("inf")):
         self.words.append((words, np.array(at, dtype=float), height_mm, angle_deg, side, widest_mm))
