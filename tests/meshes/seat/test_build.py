@@ -313,9 +313,10 @@ def test_an_inset_runs_out_over_the_front_however_the_pad_narrows(front, rear):
     straight = plan[(plan[:, 1] > 10.0) & (plan[:, 1] < 190.0)]
     off = (front / 2 + lean * straight[:, 1] - np.abs(straight[:, 0])) / np.hypot(1.0, lean)
     assert off.min() == pytest.approx(80.0, abs=0.1)
-    # On the front edge, in the middle of its turn and 5 mm on, it is as wide as its margins leave it.
+    # It runs on straight over the turn of 20 mm radius to the front seam, in its middle and 5 mm on: laid flat, that is
+    # 20 - 20 pi / 4 - 5 mm from the edge, and there it is as wide as its margins leave it.
     row = plan[plan[:, 1] < plan[:, 1].min() + 0.5]
-    wide = front + 2.0 * lean * row[:, 1].mean() - 2.0 * 80.0 * np.hypot(1.0, lean)
+    wide = front + 2.0 * lean * (15.0 - 5.0 * np.pi) - 2.0 * 80.0 * np.hypot(1.0, lean)
     assert row[:, 1].mean() == pytest.approx(2.8, abs=0.1)
     assert np.ptp(row[:, 0]) == pytest.approx(wide, abs=0.2)
 
