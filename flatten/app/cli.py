@@ -30,9 +30,10 @@ app.command(flatten_mesh, name="flatten")
 
 
 def _complain(fault: "ProblemError") -> int:
+    from flatten.app.telling import in_the_sheets_unit
     from meshes.base.problems import told
 
-    print(*told(fault.problems), sep="\n", file=sys.stderr)
+    print(*in_the_sheets_unit(told(fault.problems), fault.problems), sep="\n", file=sys.stderr)
     return BAD_INPUT
 
 

@@ -1,6 +1,7 @@
 """What commands print when their work is done."""
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from flatten.app.streams import json_for
@@ -8,8 +9,26 @@ from flatten.app.summary import summary
 from flatten.figures.report import report_bytes
 from flatten.job.pipeline import Job
 from meshes.base.files import shown_name
-from meshes.base.problems import Problem, told
-from meshes.base.units import in_shop_unit
+from meshes.base.problems import Problem, ProblemError, told
+from meshes.base.units import Unit, in_shop_unit
+from meshes.schema.toml_text import parsed, text_of
+
+
+def in_the_sheets_unit(lines: Sequence[str], problems: Sequence[Problem]) -> list[str]:
+    """Lines that tell of problems of a sheet, with its lengths as the shop's tape has them.
+
+    A sheet that is refused is no record that could say its unit: it is read from the file the problems stand in, and
+    taken for mm where that cannot be read.
+    """
+    unit: Unit = "in" if any(_in_inches(Path(name)) for name in {p.file for p in problems if p.file}) else "mm"
+    return [in_shop_unit(line, unit=unit) for line in lines]
+
+
+def _in_inches(path: Path) -> bool:
+    try:
+        return path.suffix == ".toml" and parsed(text_of(path), str(path)).get("unit") == "in"
+    except ProblemError:
+        return False
 
 
 def tell_written(notes: tuple[Problem, ...], place: Path, *, quiet: bool) -> None:

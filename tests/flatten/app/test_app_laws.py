@@ -632,3 +632,19 @@ def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     assert (given["page"], given["pictures"], given["both"]) == ("A3", False, True)
     ways = [Telling(quiet=quiet, json=json).no_words for quiet in (False, True) for json in (False, True)]
     assert ways == [False, True, True, True]
+
+
+@pytest.mark.parametrize(("unit", "wanted"), [("in", "1 1/4 in (31.0 mm)"), ("mm", "by 31.0 mm")])
+def test_a_refused_sheet_is_told_in_its_own_unit(tmp_path, unit, wanted):
+    """31.0 mm are 1.22 in, so 1 1/4 on a tape of sixteenths; a refusal of an inch sheet speaks as its report would."""
+    sheet = tmp_path / "seat.toml"
+    sheet.write_text(f'unit = "{unit}"\n')
+    problem = Problem("G110", "pad", "the support misses this profile by 31.0 mm", file=str(sheet), line=1)
+    (line,) = telling.in_the_sheets_unit([str(problem)], [problem])
+    assert wanted in line
+    assert line.startswith(f"{sheet}:1: G110")
+    # What cannot be read has no unit of its own.
+    sheet.write_text("unit = ")
+    assert telling.in_the_sheets_unit(["31.0 mm"], [problem]) == ["31.0 mm"]
+    sheet.unlink()
+    assert telling.in_the_sheets_unit(["31.0 mm"], [problem]) == ["31.0 mm"]
