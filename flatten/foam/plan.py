@@ -26,7 +26,7 @@ from flatten.foam.too_much import (
 )
 from flatten.pieces.piece import Piece
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.units import Unit
+from meshes.base.units import Unit, place_words
 from meshes.records.materials import CRUSH_LIMIT, Material
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
@@ -178,7 +178,7 @@ def _too_high(height: SettledHeight, make_problem: MakeProblem) -> Iterable[Prob
     if height.wanted_mm is not None and height.over_mm > 0.05:
         text = (
             f"the finished height is {height.found_mm:.1f} mm, {height.over_mm:.1f} mm more than the "
-            f"{height.wanted_mm:g} mm asked for, highest at x = {height.at[0]:.0f}, y = {height.at[1]:.0f}; "
+            f"{height.wanted_mm:g} mm asked for, highest at {place_words(*height.at)}; "
             "make a layer there thinner"
         )
         yield replace(make_problem("G151", ("finished_height",), text), warning=True)

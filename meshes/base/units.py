@@ -117,6 +117,12 @@ _FIGURE = re.compile(r"(?<![\d.])-?\d+(?:\.\d+)?|–")
 _FINEST_MM = float(MM_PER_INCH) / 32.0
 
 
+def place_words(x: float, y: float) -> str:
+    """A place of a pad seen square on, mm: both figures with their unit, so that a shop's tape has both."""
+    # Rounded first: nothing to the left of the centre line by rounding alone.
+    return ", ".join(f"{name} = {round(value) + 0.0:.0f} mm" for name, value in (("x", x), ("y", y)))
+
+
 def in_shop_unit(text: str, *, unit: Unit) -> str:
     """A text with its lengths as the shop's tape has them.
 

@@ -9,6 +9,7 @@ from meshes.base.arrays import IntArray, locked_floats
 from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
+from meshes.base.units import place_words
 from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
@@ -213,9 +214,7 @@ def _plate(
     try:
         plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=pad.symmetric)
     except LinesTooCloseError as fault:
-        text = (
-            f"no triangles fit into the plate at x = {fault.at[0]:.0f}, y = {fault.at[1]:.0f} mm; make the mesh finer"
-        )
+        text = f"no triangles fit into the plate at {place_words(*fault.at)}; make the mesh finer"
         raise ProblemError([make("G102", ("outline",), text)]) from fault
     column, spans, count = plate.stops[1:], [], len(plate.rim)
     for part in parts:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from meshes.base.problems import Problem
-from meshes.base.units import span
+from meshes.base.units import place_words, span
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, MakeProblem
 from meshes.support.rim import rimmed
@@ -31,13 +31,13 @@ def frame_notes(pad: Pad, chart: Chart, make_problem: MakeProblem) -> tuple[Prob
 def _rim_notes(pad: Pad, make_problem: MakeProblem) -> list[Problem]:
     found, notes = rimmed(pad), []
     for x, y, apart in found.contradicted:
-        text = f"two profiles end at the rim near x = {x:.0f}, y = {y:.0f} mm, {apart:.1f} mm apart in height; their "
+        text = f"two profiles end at the rim near {place_words(x, y)}, {apart:.1f} mm apart in height; their "
         notes.append(make_problem("G112", ("profile",), text + "mean is taken: measure both again"))
     both_ways = len({profile.direction for profile in pad.profiles}) > 1
     if pad.frame.rim is None and both_ways and abs(found.moved_mm) > CHANGE_TOLD_MM:
         way = "higher" if found.moved_mm > 0 else "lower"
         text = f"between the ends of the profiles the rim runs fair along itself, up to {abs(found.moved_mm):.1f} mm "
-        text += f"{way} than their form carried on to it, at x = {found.at[0]:.0f}, y = {found.at[1]:.0f} mm; "
+        text += f"{way} than their form carried on to it, at {place_words(*found.at)}; "
         text += 'if the frame is so, write rim = "fair" under [pad.frame], if not, rim = "carried"'
         notes.append(make_problem("G113", ("profile",), text))
     return notes

@@ -15,6 +15,7 @@ from scipy.sparse import csgraph
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import directed_edges, triangle_areas
+from meshes.base.units import place_words
 from meshes.padding.directors import bridged
 from meshes.padding.stack import Stack
 from meshes.padding.support_mesh import SupportMesh
@@ -199,7 +200,7 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
         size = np.sort(np.ptp(settled.points[here], axis=0))
         x, y, z = (float(v) for v in settled.points[worst])
         below = float((mesh.c - chart.edge(mesh.u))[worst])
-        where = f"at x = {x:.0f}, y = {y:.0f} on the face"
+        where = f"at {place_words(x, y)} on the face"
         if below > 0:
             side = pad.side_word(chart.side_at(float(mesh.u[worst])))
             where = f"on the {side} side, {below:.0f} mm below its edge"

@@ -19,6 +19,7 @@ import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.units import place_words
 from meshes.outlines.rolled_over import over_corners, over_faults
 from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
 from meshes.outlines.turned_corner import SideSection, round_corners
@@ -298,7 +299,7 @@ def _outline_with_room(pad: Pad, padding_mm: Mapping[str, float], make_problem: 
         if short[0] > 0.0:
             k, least = short[1:]
             x, y = pad.outline.corners[k]
-            text = f"the hollow at x = {x:.0f}, y = {y:.0f} mm has a radius of {pad.outline.radii[k]:.0f} mm, and its "
+            text = f"the hollow at {place_words(x, y)} has a radius of {pad.outline.radii[k]:.0f} mm, and its "
             text += f"edge, padding and seam need {least:.0f} mm; make it rounder, or one of these less"
             raise ProblemError([make_problem("G111", ("outline",), text)]) from fault
         raise ProblemError([make_problem("G101", ("outline",), text)]) from fault

@@ -16,7 +16,7 @@ from shapely.ops import substring
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.units import LINE_REACH_MM
+from meshes.base.units import LINE_REACH_MM, place_words
 from meshes.numerics.meeting_points import place_of
 from meshes.records.pad import SIDES, ExtraLine, Pad
 from meshes.support.chart import Chart, MakeProblem, fold_ends
@@ -67,7 +67,7 @@ def too_close(pad: Pad, lines: Sequence[ChartLine], at: FloatArray, make_problem
         own = {LineRole.EXTRA: ("line", rule.number), LineRole.VALLEY: ("pleats",)}
         keys = keys or own.get(rule.role, ())
     text = f"{line_words(pad, one)} and {line_words(pad, other)} run so close together, or meet at so sharp an angle, "
-    text += f"at x = {at[0]:.0f}, y = {at[1]:.0f} mm that no triangles fit between them; move one of them away, "
+    text += f"at {place_words(*at)} that no triangles fit between them; move one of them away, "
     return make_problem("G104", keys, text + "or leave it out")
 
 

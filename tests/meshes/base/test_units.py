@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.base.units import in_shop_unit, parse_length, span
+from meshes.base.units import in_shop_unit, parse_length, place_words, span
 
 # 25.4 mm to the inch exactly: international yard and pound agreement, 1959.
 MM_PER_INCH = 25.4
@@ -163,3 +163,9 @@ def test_a_range_whose_ends_read_alike_on_the_tape_is_said_once(given, said):
 def test_figures_that_print_alike_are_said_once():
     assert span("25", "25") == "25"
     assert span("22", "42") == "22 to 42"
+
+
+def test_a_place_has_both_its_figures_in_the_shop_s_unit():
+    assert place_words(-173.2, 320.4) == "x = -173 mm, y = 320 mm"
+    assert place_words(-0.3, 0.2) == "x = 0 mm, y = 0 mm"
+    assert in_shop_unit(place_words(-254.0, 508.0), unit="in") == "x = -10 in (-254 mm), y = 20 in (508 mm)"

@@ -166,7 +166,7 @@ def test_a_hollow_corner_is_as_round_as_its_edge_padding_and_seam_take():
     (fault,) = told.value.problems
     assert fault.code == "G111"
     need = hollow_radius_mm(Side(edge_radius=20.0), 700.0)
-    assert "the hollow at x = 0, y = 200 mm has a radius of 5 mm" in fault.text
+    assert "the hollow at x = 0 mm, y = 200 mm has a radius of 5 mm" in fault.text
     assert f"need {need:.0f} mm" in fault.text
 
 
@@ -474,7 +474,7 @@ def test_two_lines_without_room_between_them_are_told_by_their_names():
     found = too_close(pad, [two, one, edge], at, problem)
     assert found.code == "G104"
     assert found.text.startswith("b and front edge run so close together")
-    assert "at x = 3, y = 5 mm" in found.text
+    assert "at x = 3 mm, y = 5 mm" in found.text
     assert found.where == "('line', 1)"
     # Where one line meets itself it is named twice; pleats are told where they stand.
     valley = line(LineRole.VALLEY, 2, 5.1)
