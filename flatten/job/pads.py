@@ -14,7 +14,7 @@ from meshes.closed.build import build, build_surface
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
-from meshes.seat.continuation import followed_edge_mm
+from meshes.seat.continuation import followed_sizes
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.whole import Sheet
 
@@ -116,7 +116,7 @@ def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | Prob
         make = build if sections else build_surface
         return make(
             sheet.pads[index],
-            edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
+            edge_mm=followed_sizes(sheet.pads, index, sheet.output.mesh),
             make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
             tension_n_per_mm=tension,
             materials=sheet.materials,

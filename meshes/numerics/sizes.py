@@ -15,11 +15,11 @@ from meshes.base.arrays import FloatArray, IntArray
 
 # Edges are as long as asked on arcs of this radius and below, mm, and at most so many times as long on flat ones, none
 # of them longer than the last figure unless that is asked, mm.
-ROUND_MM, LONGEST, LONGEST_MM = 20.0, 3.0, 20.0
+FINE_RADIUS_MM, LONGEST_SHARE, LONGEST_EDGE_MM = 25.0, 3.0, 20.0
 # By how much an edge may be longer than another, as a share of the way between them.
-GROWTH = 0.25
+EDGE_GROWTH = 0.25
 # Sizes are kept in whole steps, so that rounding does not tell mirror images apart, mm.
-WHOLE_MM = 0.01
+WHOLE_SIZE_MM = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,19 +99,19 @@ class Sizes:
         sizes = np.full(len(at), longest(self.least))
         spots = np.clip(np.round(below / (at[1] - at[0])).astype(np.int64), 0, len(at) - 1)
         np.minimum.at(sizes, spots, sizes_of(radii, self.least))
-        sizes = (sizes + GROWTH * np.abs(at[:, None] - at)).min(axis=1)
+        sizes = (sizes + EDGE_GROWTH * np.abs(at[:, None] - at)).min(axis=1)
         return Sizes(self.least, self.grid, self.low, self.step, np.stack([at, sizes]))
 
 
 def longest(least: float) -> float:
     """The longest edges where the shortest are so long, mm."""
-    return max(min(LONGEST * least, LONGEST_MM), least)
+    return max(min(LONGEST_SHARE * least, LONGEST_EDGE_MM), least)
 
 
 def sizes_of(radii: FloatArray, least: float) -> FloatArray:
     """How long edges on arcs of these radii may be (n,), mm."""
-    sizes = np.clip(least * np.sqrt(radii / ROUND_MM), least, longest(least))
-    return np.asarray(np.floor(sizes / WHOLE_MM) * WHOLE_MM).clip(least)
+    sizes = np.clip(least * np.sqrt(radii / FINE_RADIUS_MM), least, longest(least))
+    return np.asarray(np.floor(sizes / WHOLE_SIZE_MM) * WHOLE_SIZE_MM).clip(least)
 
 
 def least_radii(vertices: FloatArray, triangles: IntArray) -> FloatArray:
@@ -158,7 +158,7 @@ def _evenly(at: FloatArray, sizes: FloatArray) -> FloatArray:
 
 def _limited(grid: FloatArray, step: float) -> FloatArray:
     """Sizes on a grid that grow no faster than they may."""
-    grow = GROWTH * step
+    grow = EDGE_GROWTH * step
     ways = [(i, j, grow * float(np.hypot(i, j))) for i in (-1, 0, 1) for j in (-1, 0, 1) if i or j]
     rows, columns = grid.shape
     while True:

@@ -16,7 +16,7 @@ from meshes.numerics.sizes import Sizes, longest
 
 # Points keep this share of an edge away from curves, and from points of a coarser lattice beside theirs; how much finer
 # one lattice is than the next.
-NEAREST, APART, LEVEL = 0.6, 0.75, 1.3
+LATTICE_OFF, LATTICES_APART, LATTICE_FINER = 0.6, 0.75, 1.3
 SMOOTHING_ROUNDS = 24
 RETRIANGULATE_EVERY = 4
 HALVING_ROUNDS = 20
@@ -86,7 +86,7 @@ def _lattice(points: FloatArray, segments: IntArray, rim: BoolArray, sizes: Size
     half = 0.5 * np.linalg.norm(points[segments[:, 1]] - points[segments[:, 0]], axis=1)
     inner = inner[inside_rim(inner, points, segments[rim])]
     near, _ = cKDTree(points).query(inner)
-    inner = inner[near > NEAREST * sizes.at(inner)]
+    inner = inner[near > LATTICE_OFF * sizes.at(inner)]
     return _outside_circles(inner, middle, half)
 
 
@@ -105,17 +105,17 @@ def _graded(low: FloatArray, high: FloatArray, sizes: Sizes) -> FloatArray:
     ceiling = np.inf
     # From the coarsest on, so that finer ones begin where these end.
     while ceiling > sizes.least:
-        floor = edge if edge > sizes.least * LEVEL else 0.0
+        floor = edge if edge > sizes.least * LATTICE_FINER else 0.0
         own = _hexagonal(low, high, max(edge, sizes.least))
         wanted = sizes.at(own)
         own = own[(wanted >= floor) & (wanted < ceiling)]
         if len(found) and len(own):
             near, _ = cKDTree(found).query(own)
-            own = own[near > APART * sizes.at(own)]
+            own = own[near > LATTICES_APART * sizes.at(own)]
         found = np.concatenate([found, own])
         if floor == 0.0:
             break
-        ceiling, edge = edge, edge / LEVEL
+        ceiling, edge = edge, edge / LATTICE_FINER
     return found
 
 

@@ -16,16 +16,16 @@ from meshes.support.chart import Chart
 from meshes.support.face import Face
 
 # The first lay-out's triangles, times the shortest; by how much the longest must exceed it to be worth that.
-ROUGH, WORTH = 2.0, 1.3
+ROUGH_EDGES, WORTH_GRADING = 2.0, 1.3
 
 
 def pad_sizes(pad: Pad, chart: Chart, face: Face, edge_mm: float) -> Sizes:
     """The sizes of a pad's triangles, none shorter than `edge_mm`; all alike where the pad cannot be laid out in longer
     ones."""
-    if longest(edge_mm) < WORTH * edge_mm:
+    if longest(edge_mm) < WORTH_GRADING * edge_mm:
         return Sizes(edge_mm)
     try:
-        rough = support_mesh(pad, chart, face, _quiet, edge_mm=ROUGH * edge_mm)
+        rough = support_mesh(pad, chart, face, _quiet, edge_mm=ROUGH_EDGES * edge_mm)
     except ProblemError:
         return Sizes(edge_mm)
     mesh = rough.mesh

@@ -107,13 +107,14 @@ class BuiltPad:
 def build(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
-    """Build one pad with triangles of about `edge_mm`, and make the usual cuts through it.
+    """Build one pad with triangles of `edge_mm` where it bends and longer ones where it is flat, or of sizes as given,
+    and make the usual cuts through it.
 
     make_problem makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
@@ -144,7 +145,7 @@ def build(
 def build_surface(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -158,7 +159,7 @@ def build_surface(
     if pad.pleats is not None:
         plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
     face, aligned = rimmed(pad).face, face_of(pad, alignment.built_up)
-    sizes = _for_crests(pad_sizes(pad, chart, aligned, edge_mm), plan)
+    sizes = edge_mm if isinstance(edge_mm, Sizes) else _for_crests(pad_sizes(pad, chart, aligned, edge_mm), plan)
     meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=sizes, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors

@@ -29,6 +29,8 @@ from meshes.support.side_strips import SeamRing, hung
 LEAST_SIDE_MM = 5.0
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
 REACH_SHARES = (0.04, 0.12, 0.3)
+# A line is followed as closely as a surface whose radius is its own divided by this: its chords are seen, and sewn.
+BENT_LINE = 8.0
 # Triangles with angles above this are even enough.
 EVEN_RAD = np.deg2rad(0.5)
 
@@ -136,7 +138,7 @@ def _for_lines(lines: Sequence[ChartLine], sizes: Sizes) -> Sizes:
     radii = [path_radii(path, sizes.least) for path in paths]
     if sizes.grid is None or not paths:
         return sizes
-    return sizes.refined(np.concatenate(paths), sizes_of(np.concatenate(radii), sizes.least))
+    return sizes.refined(np.concatenate(paths), sizes_of(np.concatenate(radii) / BENT_LINE, sizes.least))
 
 
 def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem) -> None:
