@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from flatten.app.output import APPLY, write_job
 from flatten.app.progress import foretold, progress
 from flatten.app.relief_folder import RELIEF, write_relief
 from flatten.app.telling import print_json, tell_job
@@ -10,6 +9,8 @@ from flatten.job.applied import applied_text, apply_until_it_fits
 from flatten.job.make import relieve_sheet
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
 from flatten.machine.workers import WorkerPool, worker_pool
+from flatten.written.job_folder import write_job
+from flatten.written.writers import APPLY
 from meshes.base.problems import Problem
 from meshes.folder.output import OutputFolder, folder_if
 

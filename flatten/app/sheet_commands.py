@@ -57,10 +57,12 @@ def make(
     out
         Folder to write into. What was written there earlier is replaced when everything has succeeded; all else stays.
     """
-    from flatten.app.output import MAKE, paper_named, seen_from_flesh, write_job
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job, tell_written
     from flatten.job.make import make as do
+    from flatten.written.choices import paper_named, seen_from_flesh
+    from flatten.written.job_folder import write_job
+    from flatten.written.writers import MAKE
     from meshes.folder.output import output_folder
 
     if drawing.page is not None:

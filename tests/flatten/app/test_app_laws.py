@@ -15,10 +15,11 @@ from PIL import Image
 
 from flatten.app import cli, output, relief_command, seat_view, stopping, streams, telling
 from flatten.app.options import DrawingOptions, Telling
-from flatten.app.output import paper_named, write_job
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
+from flatten.written.choices import paper_named
+from flatten.written.job_folder import write_job
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import span
 from meshes.records.springs import Springs
@@ -619,7 +620,7 @@ def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
         given.update(more, job=made)
         return made, ()
 
-    monkeypatch.setattr("flatten.app.output.write_job", wrote)
+    monkeypatch.setattr("flatten.written.job_folder.write_job", wrote)
     quiet = Telling(quiet=True)
     usual = DrawingOptions()
     assert (usual.page, usual.pictures, usual.flesh_up, usual.both) == (None, True, False, False)
