@@ -107,7 +107,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             pads = built_pads(sheet, tensions, each, say)
             check_built(sheet, pads)
         except ProblemError as fault:
-            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
+            raise with_advice(given, fault) from None
         seat = SeatBeforeCuts(tuple(pads), tuple(tensions))
         job = finish(sheet, leather, seat, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
