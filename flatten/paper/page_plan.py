@@ -27,7 +27,7 @@ RASTER_MM = 10.0
 CLEAR_EACH_MM = 1.5
 """Pieces keep at least twice this far apart."""
 SAMPLE_MM, FINE_MM = 4.0, 1e-6
-"""Lines are counted page by page at points this far apart, alike ones once; what that misses is looked for in the end."""
+"""Lines are counted page by page at points this far apart, those alike once; what that misses is looked for at last."""
 WIDTHS = (2, 3, 4, 5, 6, 7, 8)
 """Widths in pages that are tried."""
 HEIGHT_PRICE = 0.3
@@ -70,7 +70,7 @@ class Raster:
         place = placed_at(piece, turned, np.zeros(2))
         sampled = np.vstack([_sampled(place.points(points), closed) for _, points, closed in line_record(piece).lines])
         low = sampled.min(axis=0)
-        # Not rounded to coarser places: half a millimetre past the strip beyond a join costs a page that shows nothing else.
+        # Not rounded to coarser places: what then lies half a millimetre past a strip is printed on a page of its own.
         lines = np.unique(np.round((sampled - low) / FINE_MM), axis=0) * FINE_MM
         # Moved off zero by the room round it, a piece wastes no cells on its left and below.
         body = Polygon(place.points(piece.cut)).buffer(CLEAR_EACH_MM - min(float(low.min()), 0.0), join_style="mitre")
