@@ -124,6 +124,6 @@ def kept_pool(kept: Kept | None, workers: int = 2) -> Iterator[WorkerPool]:
             with_memory.close(at_once=at_once)
 
 
-def kept_on_disk() -> Kept:
-    """Results kept in files alone, for one run of a command."""
-    return Kept(disk=DiskStore())
+def kept_on_disk(wanted: bool = True) -> Kept | None:
+    """Results kept in files alone, for one run of a command; None where that is not wanted."""
+    return Kept(disk=DiskStore()) if wanted else None

@@ -45,6 +45,7 @@ def _program() -> str:
     return found.hexdigest()
 
 
+@cache
 def _version(name: str) -> str:
     try:
         return metadata.version(name)

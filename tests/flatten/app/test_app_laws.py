@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 
 from flatten.app import cli, output, relief_command, seat_view, stopping, streams, telling
-from flatten.app.options import DrawingOptions, Telling
+from flatten.app.options import DrawingOptions, Running
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
@@ -548,7 +548,8 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
     found, done = SimpleNamespace(advice=("advice",)), SimpleNamespace(job="cut job")
     for name, what in {
         "folder_if": opened,
-        "worker_pool": crew,
+        "kept_on_disk": lambda wanted: {"kept": wanted},
+        "kept_pool": crew,
         "progress": bar,
         "foretold": lambda sheet, *, quiet: asked.__setitem__("foretold", quiet) or "read",
         "relieve_sheet": lambda read, **given: asked.__setitem__("sought", (read, given)) or found,
@@ -563,10 +564,10 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         monkeypatch.setattr(relief_command, name, what)
     quiet, json = way == "quiet", way == "json"
     notes = relief_command.relieve_and_tell(
-        tmp_path, tmp_path if into else None, apply=apply, every=True, quiet=quiet, json=json
+        tmp_path, tmp_path if into else None, apply=apply, every=True, told=Running(quiet=quiet, json=json)
     )
     assert notes == ((WARNING,) if into else ())
-    assert asked["crew"] == 2
+    assert asked["crew"] == {"kept": True}
     assert asked["writer"] is (relief_command.APPLY if apply else relief_command.RELIEF)
     assert asked["sought"] == ("read", {"every": True, "progress": "say", "workers": "pool"})
     assert asked["foretold"] == (quiet or json)
@@ -600,7 +601,7 @@ def test_start_says_what_it_wrote_and_what_comes_next(tmp_path, capsys, monkeypa
 def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch, capsys):
     shown = []
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: f"read {sheet}")
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, progress: f"job of {asked}")
+    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: f"job of {asked}")
     monkeypatch.setattr("flatten.app.seat_view.view_sheet", lambda job, **given: shown.append((job, given)))
     assert cli.view(Path("s.toml"), save=tmp_path / "a.png", show="padded") == 0
     assert shown == [("job of read s.toml", {"save": tmp_path / "a.png", "show": "padded"})]
@@ -614,14 +615,14 @@ def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch,
 def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     given = {}
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: sheet)
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, progress: job)
+    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: job)
 
     def wrote(made, folder, **more):
         given.update(more, job=made)
         return made, ()
 
     monkeypatch.setattr("flatten.written.job_folder.write_job", wrote)
-    quiet = Telling(quiet=True)
+    quiet = Running(quiet=True)
     usual = DrawingOptions()
     assert (usual.page, usual.pictures, usual.flesh_up, usual.both) == (None, True, False, False)
     cli.make(Path("s.toml"), out=tmp_path / "a", telling=quiet)
@@ -631,7 +632,7 @@ def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     cli.make(Path("s.toml"), out=tmp_path / "a", drawing=asked, telling=quiet)
     assert all(piece.flesh_up for piece in given["job"].pieces)
     assert (given["page"], given["pictures"], given["both"]) == ("A3", False, True)
-    ways = [Telling(quiet=quiet, json=json).no_words for quiet in (False, True) for json in (False, True)]
+    ways = [Running(quiet=quiet, json=json).no_words for quiet in (False, True) for json in (False, True)]
     assert ways == [False, True, True, True]
 
 

@@ -1,4 +1,4 @@
-"""Results on disk: nothing torn, changed or misplaced is believed; nothing beyond the bound is kept; faults stay quiet."""
+"""Results on disk: nothing torn, changed or misplaced is believed, nothing beyond the bound kept; faults stay quiet."""
 
 import builtins
 import errno
