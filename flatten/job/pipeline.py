@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from flatten.corners.clearance import clearance_notes
+from flatten.corners.unfolded import unfolded_notes
 from flatten.coverings.assigned import coverings_of, other_coverings
 from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
@@ -174,6 +175,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from pad.problems
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
+        yield from unfolded_notes(pad, flats, _problems_of(sheet, k))
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
         yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
         yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)

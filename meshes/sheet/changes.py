@@ -22,7 +22,9 @@ def changed(tables: Mapping[str, Any], changes: tuple[SheetChange, ...]) -> dict
         here: Any = new
         for key in change.keys[:-1]:
             here = here[key] if isinstance(key, int) else here.setdefault(key, {})
-        if change.value is None:
+        if change.value is None and isinstance(here, list):
+            del here[change.keys[-1]]
+        elif change.value is None:
             here.pop(change.keys[-1], None)
         else:
             here[change.keys[-1]] = change.value
