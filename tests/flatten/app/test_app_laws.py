@@ -13,11 +13,12 @@ from types import SimpleNamespace
 import pytest
 from PIL import Image
 
-from flatten.app import cli, output, relief_command, seat_view, stopping, streams, telling
+from flatten.app import cli, relief_command, seat_view, stopping, streams, telling
 from flatten.app.options import DrawingOptions, Running
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
+from flatten.written import job_folder, papers
 from flatten.written.choices import paper_named
 from flatten.written.job_folder import write_job
 from meshes.base.problems import Problem, ProblemError
@@ -442,11 +443,11 @@ KINDS = {".pdf": "patterns_pdf", "-roll.pdf": "roll_pdf", ".svg": "patterns_svg"
 def papers(monkeypatch):
     """Papers that say what they were given instead of being drawn."""
     for name in KINDS.values():
-        monkeypatch.setattr(output, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
-    monkeypatch.setattr(output, "cutlist_csv", lambda job: b"list")
-    monkeypatch.setattr(output, "seat_glb", lambda job: b"seat")
-    monkeypatch.setattr(output, "report_html", lambda job, drawn: (job, dict(drawn)))
-    monkeypatch.setattr(output, "report_bytes", lambda job: job)
+        monkeypatch.setattr(papers, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
+    monkeypatch.setattr(papers, "cutlist_csv", lambda job: b"list")
+    monkeypatch.setattr(papers, "seat_glb", lambda job: b"seat")
+    monkeypatch.setattr(job_folder, "report_html", lambda job, drawn: (job, dict(drawn)))
+    monkeypatch.setattr(job_folder, "report_bytes", lambda job: job)
 
 
 def test_all_files_are_made_with_the_sheets_choices_and_every_step_is_told(job, papers):
@@ -502,7 +503,7 @@ def test_pictures_are_taken_or_it_is_said_why_not(job, papers, monkeypatch, tmp_
     folder, said = Folder(), []
     place = tmp_path / "seat-front.png"
     place.write_bytes(b"picture")
-    monkeypatch.setattr(output, "seat_pictures", lambda job, where: ({"front": place}, (WARNING,)))
+    monkeypatch.setattr(job_folder, "seat_pictures", lambda job, where: ({"front": place}, (WARNING,)))
     found, _ = write_job(job, folder, say=lambda *told: said.append(told))
     assert folder.files["seat-front.png"] == b"picture"
     assert found.problems == (*job.problems, WARNING)
@@ -514,7 +515,7 @@ def test_pictures_are_taken_or_it_is_said_why_not(job, papers, monkeypatch, tmp_
         def broken(fault=fault):
             raise fault
 
-        monkeypatch.setattr(output, "temporary_folder", broken)
+        monkeypatch.setattr(job_folder, "temporary_folder", broken)
         found, _ = write_job(job, folder)
         assert found.problems[-1].code == "V105"
         assert found.problems[-1].warning
