@@ -136,7 +136,9 @@ def tried(kind: str, seed: int, mesh: float) -> Tried:
 def main(words: Sequence[str] | None = None) -> int:
     """Exit 0: enough seats make pieces. 1: too few, or a refusal that names no number."""
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz.kinds", description=__doc__)
-    parser.add_argument("--kind", action="append", choices=(*KINDS, *FORMS), help="only these kinds; may be given more than once")
+    parser.add_argument(
+        "--kind", action="append", choices=(*KINDS, *FORMS), help="only these kinds; may be given more than once"
+    )
     parser.add_argument("--each", type=int, default=EACH, help=f"seats of every kind; default {EACH}")
     parser.add_argument("--first", type=int, default=FIRST_SEED, help=f"first seed; default {FIRST_SEED}")
     parser.add_argument("--mesh", type=float, default=20.0, help="size of triangles in mm; default 20")
