@@ -12,8 +12,6 @@ from pathlib import Path
 
 from threadpoolctl import threadpool_info
 
-import flatten
-import meshes
 from flatten.kept.digest import digest
 
 # Libraries whose numbers end up in results.
@@ -36,12 +34,16 @@ def surroundings() -> str:
 
 @cache
 def _program() -> str:
-    found = hashlib.sha256(flatten.__version__.encode())
-    for package in (meshes, flatten):
-        root = Path(next(iter(package.__path__)))
+    """The digest of the program's own files, its version among them."""
+    found = hashlib.sha256()
+    for package in ("meshes", "flatten"):
+        spec = importlib.util.find_spec(package)
+        assert spec is not None
+        assert spec.submodule_search_locations is not None
+        root = Path(next(iter(spec.submodule_search_locations)))
         for path in sorted(p for p in root.rglob("*") if p.suffix in _KINDS):
             data = path.read_bytes()
-            found.update(f"{path.relative_to(root).as_posix()}:{len(data)}:".encode() + data)
+            found.update(f"{package}/{path.relative_to(root).as_posix()}:{len(data)}:".encode() + data)
     return found.hexdigest()
 
 

@@ -18,7 +18,8 @@ from flatten.app.options import DrawingOptions, Running
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
-from flatten.written import job_folder, papers
+from flatten.written import job_folder
+from flatten.written import papers as drawn_papers
 from flatten.written.choices import paper_named
 from flatten.written.job_folder import write_job
 from meshes.base.problems import Problem, ProblemError
@@ -443,9 +444,9 @@ KINDS = {".pdf": "patterns_pdf", "-roll.pdf": "roll_pdf", ".svg": "patterns_svg"
 def papers(monkeypatch):
     """Papers that say what they were given instead of being drawn."""
     for name in KINDS.values():
-        monkeypatch.setattr(papers, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
-    monkeypatch.setattr(papers, "cutlist_csv", lambda job: b"list")
-    monkeypatch.setattr(papers, "seat_glb", lambda job: b"seat")
+        monkeypatch.setattr(drawn_papers, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
+    monkeypatch.setattr(drawn_papers, "cutlist_csv", lambda job: b"list")
+    monkeypatch.setattr(drawn_papers, "seat_glb", lambda job: b"seat")
     monkeypatch.setattr(job_folder, "report_html", lambda job, drawn: (job, dict(drawn)))
     monkeypatch.setattr(job_folder, "report_bytes", lambda job: job)
 
