@@ -11,10 +11,12 @@ from flatten.app.options import (
     AS_IT_IS,
     DOES_NOT_FIT,
     NO_LIMIT,
+    RUN,
     TELL,
     MeshLimit,
     MeshOptions,
     PlaceOption,
+    Running,
     Strict,
     Telling,
 )
@@ -71,7 +73,7 @@ def section(
     along: PlaceOption | None = None,
     across: PlaceOption | None = None,
     out: Path | None = None,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
 
@@ -91,13 +93,14 @@ def section(
     """
     from flatten.app.progress import progress
     from flatten.app.telling import print_json, tell_written
+    from flatten.kept.pool import kept_on_disk, kept_pool
     from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
     from meshes.folder.output import folder_if
 
     notes: tuple[Problem, ...] = ()
     with folder_if(out, SECTION) as folder:
-        with progress(quiet=telling.no_words) as say:
-            found = cut_pad(sheet, pad, along=along, across=across, progress=say)
+        with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
+            found = cut_pad(sheet, pad, along=along, across=across, progress=say, workers=pool)
         if folder is not None:
             notes = write_section(found, folder)
     if telling.json:
@@ -117,7 +120,7 @@ def relief(
     out: Path | None = None,
     limit: MeshLimit = NO_LIMIT,
     every: bool = False,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Say where a dart or a seam helps most in what is too tight.
 
@@ -152,7 +155,7 @@ def relief(
         elif not telling.quiet:
             print(relief_text(advice))
         return 0
-    notes = relieve_and_tell(source, out, apply=apply, every=every, quiet=telling.quiet, json=telling.json)
+    notes = relieve_and_tell(source, out, apply=apply, every=every, told=telling)
     if out is not None:
         tell_written(notes, out, quiet=telling.no_words)
     return 0
