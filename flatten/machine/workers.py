@@ -47,7 +47,7 @@ class WorkerPool:
     def start(self) -> None:
         """Start the processes, which load what they need while this one goes on."""
         while self.count > 1 and len(self._workers) < self.count:
-            self._workers.append(_started())
+            self._workers.append(started_module("flatten.machine.worker", PRELOAD))
 
     def map(
         self,
@@ -194,15 +194,16 @@ def _asked(worker: subprocess.Popen[bytes], work: Callable[[Any], Any], task: An
     return value
 
 
-def _started() -> subprocess.Popen[bytes]:
-    # The caller's own list of places, so that a worker finds what the caller finds.
+def started_module(*module: str) -> subprocess.Popen[bytes]:
+    """A fresh interpreter that runs a module, with what follows its name, behind two pipes, in a group of its own,
+    where Ctrl-C does not reach it: this process hears it and ends it."""
+    # The caller's own list of places, so that the module finds what the caller finds.
     places = os.pathsep.join(dict.fromkeys(os.path.abspath(place) for place in sys.path))
     surroundings = os.environ | dict.fromkeys(ONE_THREAD, "1") | {"PYTHONPATH": places}
-    # In a group of their own, where Ctrl-C does not reach them: this process hears it and ends them.
     apart: dict[str, Any] = {"process_group": 0}
     if sys.platform == "win32":
         apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
-    command = [sys.executable, "-P", "-m", "flatten.machine.worker", PRELOAD]
+    command = [sys.executable, "-P", "-m", *module]
     return subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=surroundings, **apart)
 
 

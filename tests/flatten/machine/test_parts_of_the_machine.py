@@ -275,7 +275,7 @@ def test_results_are_gathered_by_number_and_the_first_failure_is_raised_when_all
 @pytest.fixture
 def started(monkeypatch):
     made = []
-    monkeypatch.setattr(workers, "_started", lambda: made.append(Worker()) or made[-1])
+    monkeypatch.setattr(workers, "started_module", lambda *_: made.append(Worker()) or made[-1])
     return made
 
 
@@ -350,7 +350,7 @@ def test_a_worker_is_a_fresh_interpreter_that_finds_what_the_caller_finds(monkey
     asked = {}
     monkeypatch.setattr(subprocess, "Popen", lambda command, **more: asked.update(command=command, **more))
     monkeypatch.setattr(sys, "path", ["", "/one", "/one", "two"])
-    workers._started()
+    workers.started_module("flatten.machine.worker")
     assert asked["command"] == [sys.executable, "-P", "-m", "flatten.machine.worker", "flatten.job.pipeline"]
     places = asked["env"]["PYTHONPATH"].split(os.pathsep)
     assert places == [os.getcwd(), "/one", str(Path.cwd() / "two")]
