@@ -5,7 +5,7 @@ from typing import Any
 
 from meshes.base.units import Unit, in_shop_unit
 
-Answer = Mapping[str, Any]
+ToldAnswer = Mapping[str, Any]
 # Smaller changes are within what the coarse triangles of a draft tell apart, and are left out: of demand, as a
 # fraction; of lengths and radii in mm; of leather in m2.
 DEMAND_TOLD, RADIUS_TOLD_MM, LENGTH_TOLD_MM, LEATHER_TOLD_M2 = 0.001, 0.5, 1.0, 0.005
@@ -13,7 +13,7 @@ DEMAND_TOLD, RADIUS_TOLD_MM, LENGTH_TOLD_MM, LEATHER_TOLD_M2 = 0.001, 0.5, 1.0, 
 MOST_CHANGES = 12
 
 
-def changes(before: Answer | None, now: Answer) -> list[dict[str, Any]]:
+def changes(before: ToldAnswer | None, now: ToldAnswer) -> list[dict[str, Any]]:
     """Rows {text, better}; better: true, false, or none where it is neither. Of two answers of one level."""
     if before is None:
         return []
@@ -22,7 +22,7 @@ def changes(before: Answer | None, now: Answer) -> list[dict[str, Any]]:
     return [{"text": in_shop_unit(text, unit=unit), "better": better} for text, better in rows[:MOST_CHANGES]]
 
 
-def _pieces(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
+def _pieces(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
     earlier = {f"{row['pad']} {row['name']}": row for row in before["pieces"]}
     for row in now["pieces"]:
         name = f"{row['pad']} {row['name']}"
@@ -38,7 +38,7 @@ def _pieces(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
         yield f"{name}: is no piece any more", None
 
 
-def _roundness(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
+def _roundness(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
     earlier = {(pad["name"], cut["name"]): cut for pad in before["pads"] for cut in pad["sections"]}
     for pad in now["pads"]:
         for cut in pad["sections"]:
@@ -51,7 +51,7 @@ def _roundness(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]
             yield f"{pad['name']} {cut['side']}: edge radius was {old:.0f} mm, is {new:.0f} mm", better
 
 
-def _heights(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
+def _heights(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
     earlier = {pad["name"]: pad["top_mm"] for pad in before["pads"]}
     for pad in now["pads"]:
         change = pad["top_mm"] - earlier.get(pad["name"], pad["top_mm"])
@@ -59,7 +59,7 @@ def _heights(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
             yield f"{pad['name']} stands {abs(change):.0f} mm {'higher' if change > 0 else 'lower'}", None
 
 
-def _lengths(before: Answer, now: Answer) -> Iterator[tuple[str, bool | None]]:
+def _lengths(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
     welt = now["amounts"]["welt_mm"] - before["amounts"]["welt_mm"]
     if abs(welt) >= LENGTH_TOLD_MM:
         yield f"welt {abs(welt):.0f} mm {'longer' if welt > 0 else 'shorter'}", None

@@ -1,6 +1,6 @@
-"""The page's side of the bench: one task in hand and one waiting, the newest; what is not wanted any more is stopped.
+"""The page's side of the process that computes: one task at a time; what is not wanted any more is stopped.
 
-A task that does not stop between two stages within a short patience is ended with its process; another takes its place.
+A task that does not end between two steps within a short patience is ended with its process; another takes its place.
 """
 
 import asyncio
@@ -12,11 +12,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
+from flatten.bench.process import PRELOAD, BenchTask, done
 from flatten.machine.worker import read_frame, write_frame
-from flatten.machine.workers import started_module
-from meshes.base.problems import Problem, ProblemError
+from flatten.machine.workers import gone, killed, started
+from meshes.base.problems import ProblemError
+from meshes.base.progress import Cancelled
 
-# How long a task may take to reach the end of its stage once it is to stop.
+# How long a task may take to come to its next step once it is to stop.
 STOP_PATIENCE_S = 1.5
 OnSay = Callable[[str, int, int], None]
 
@@ -27,7 +29,6 @@ class StoppedAskingError(Exception):
 
 @dataclass
 class _Asked:
-    number: int
     answer: "asyncio.Future[Any]"
     on_say: OnSay
 
@@ -38,29 +39,27 @@ class BenchLink:
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
         self._asked: _Asked | None = None
-        self._count = 0
         self._turn = asyncio.Lock()
 
     def warm(self) -> None:
         """Start the process, which loads what it needs meanwhile."""
-        if self._process is None or self._process.poll() is not None:
-            self._process = started_module("flatten.bench.process")
+        if self._process is None:
+            self._process = started(PRELOAD)
             loop = asyncio.get_running_loop()
             threading.Thread(target=self._read, args=(self._process, loop), daemon=True).start()
 
-    async def ask(self, verb: str, *arguments: Any, on_say: OnSay) -> Any:
-        """What a task comes to. Raises ProblemError for what is refused, StoppedAskingError, RuntimeError for a
-        fault of the program."""
+    async def ask(self, verb: str, task: BenchTask, *more: Any, on_say: OnSay) -> Any:
+        """What a task comes to. Raises what it raises there, StoppedAskingError when it was stopped, WorkerGone when
+        its process ended."""
         async with self._turn:
             self.warm()
             process = self._process
             assert process is not None
             assert process.stdin is not None
-            self._count += 1
-            asked = _Asked(self._count, asyncio.get_running_loop().create_future(), on_say)
+            asked = _Asked(asyncio.get_running_loop().create_future(), on_say)
             self._asked = asked
+            frame = pickle.dumps((done, (verb, task, more)), protocol=pickle.HIGHEST_PROTOCOL)
             try:
-                frame = pickle.dumps(("do", asked.number, verb, arguments), protocol=pickle.HIGHEST_PROTOCOL)
                 with suppress(OSError):
                     await asyncio.to_thread(write_frame, process.stdin, frame)
                 return await asked.answer
@@ -72,52 +71,47 @@ class BenchLink:
         asked, process = self._asked, self._process
         if asked is None or process is None or process.stdin is None:
             return
-        with suppress(OSError):
-            write_frame(process.stdin, pickle.dumps(("stop", asked.number)))
-        done, _ = await asyncio.wait([asked.answer], timeout=STOP_PATIENCE_S)
-        if not done:
+        with suppress(OSError, ValueError):
+            # A message of no length: what was asked is wanted no more.
+            write_frame(process.stdin, b"")
+        finished, _ = await asyncio.wait([asked.answer], timeout=STOP_PATIENCE_S)
+        if not finished:
             process.kill()
+            self._process = None
             if not asked.answer.done():
                 asked.answer.set_exception(StoppedAskingError())
-            self._process = None
             self.warm()
 
     def close(self) -> None:
         """End the process."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.wait()
-            self._process = None
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            gone(process)
 
     def _read(self, process: subprocess.Popen[bytes], loop: asyncio.AbstractEventLoop) -> None:
-        assert process.stdout is not None
-        while (frame := read_frame(process.stdout)) is not None:
-            message = pickle.loads(frame)
-            with suppress(RuntimeError):
-                loop.call_soon_threadsafe(self._heard, message)
-        code = process.wait()
+        with suppress(OSError, ValueError, EOFError):
+            while (frame := read_frame(process.stdout)) is not None:
+                sound, value = pickle.loads(frame)
+                with suppress(RuntimeError):
+                    loop.call_soon_threadsafe(self._heard, process, sound, value)
         with suppress(RuntimeError):
-            loop.call_soon_threadsafe(self._gone, process, code)
+            loop.call_soon_threadsafe(self._ended, process)
 
-    def _heard(self, message: tuple[Any, ...]) -> None:
-        asked, (what, number, *rest) = self._asked, message
-        if asked is None or asked.number != number or asked.answer.done():
+    def _heard(self, process: subprocess.Popen[bytes], sound: bool | None, value: Any) -> None:
+        asked = self._asked
+        if process is not self._process or asked is None or asked.answer.done():
             return
-        if what == "say":
-            asked.on_say(*rest)
-        elif what == "done":
-            asked.answer.set_result(rest[0])
-        elif what == "refused":
-            asked.answer.set_exception(ProblemError(rest[0]))
-        elif what == "stopped":
-            asked.answer.set_exception(StoppedAskingError())
+        if sound is None:
+            asked.on_say(*value)
+        elif sound:
+            asked.answer.set_result(value)
         else:
-            asked.answer.set_exception(RuntimeError(rest[0]))
+            asked.answer.set_exception(StoppedAskingError() if isinstance(value, Cancelled) else value)
 
-    def _gone(self, process: subprocess.Popen[bytes], code: int) -> None:
+    def _ended(self, process: subprocess.Popen[bytes]) -> None:
         if process is not self._process:
             return
         self._process = None
         if self._asked is not None and not self._asked.answer.done():
-            text = f"the process that computes ended with status {code}, as systems do when memory runs out; try again"
-            self._asked.answer.set_exception(ProblemError([Problem("W318", "bench", text)]))
+            self._asked.answer.set_exception(ProblemError([killed(gone(process))]))

@@ -1,35 +1,32 @@
-"""The process that computes for the page: reads what is asked from its standard input, tells how far it is and what it
-came to on its standard output, until the input ends. Run as `python -m flatten.bench.process`.
+"""What the page's process does: look at a sheet in levels, write its papers, draw it, cut it open.
 
-Messages are framed as those of workers are. Towards it: ("do", number, verb, arguments) and ("stop", number). From it:
-("say", number, what, done, of), ("done", number, result), ("refused", number, problems), ("stopped", number) and
-("failed", number, text). What is under way is left between two stages once it is to stop.
+The functions run in a worker process, one at a time; they tell how far they have come, and end between two steps when
+they are wanted no more. The last exact job is kept, so that papers and pictures of it need no second reckoning.
 """
 
 import base64
-import importlib
-import os
-import pickle
-import queue
-import threading
-import traceback
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
-from flatten.machine.worker import read_frame, write_frame
-from meshes.base.plane import extent
-from meshes.base.problems import ProblemError
+from flatten.bench.seat_data import seat_bytes
+from flatten.bench.told import answer_of, radius, section_rows
+from flatten.job.make import make
+from flatten.job.pipeline import Job
+from flatten.live.answers import Level, LiveTask
+from flatten.live.levels import draft_answer, section_answer
+from flatten.machine.worker import tell
+from flatten.sections.drawing import section_drawing
+from flatten.sections.section import cut_sheet, gauge_papers
+from flatten.sheets.folder import SheetFolder
+from meshes.base.progress import look_up
+from meshes.sheet.whole import Sheet
 
-# A draft is computed with triangles of this size, mm, or the sheet's own where those are larger; on a small pad with so
-# many across it.
-DRAFT_MESH_MM, DRAFT_ACROSS = 24.0, 14.0
-Say = Callable[[str, int, int], None]
+PRELOAD = "flatten.bench.process"
 
 
 @dataclass(frozen=True)
-class Task:
+class BenchTask:
     """One sheet of the folder at a time. place: the folder; name: of the file; text: what it is to hold."""
 
     place: Path
@@ -37,167 +34,87 @@ class Task:
     text: str
 
 
-class _StoppedWork(BaseException):
-    """What is under way is wanted no more. No handler for faults takes it for one."""
+_kept: dict[BenchTask, Job] = {}
 
 
-class Bench:
-    """Keeps the last job, so that papers and pictures of it need no second reckoning."""
-
-    def __init__(self) -> None:
-        self._last: tuple[Task, Any] | None = None
-
-    def look(self, task: Task, level: str, *, say: Say) -> dict[str, Any]:
-        """A sheet computed in draft or to the end: {answer, seat}. Raises ProblemError."""
-        from flatten.bench.seat_data import seat_bytes
-        from flatten.bench.told import answer_of
-
-        job = self._job(task, level, say)
-        return {"answer": answer_of(job, level=level), "seat": seat_bytes(job)}
-
-    def papers(self, task: Task, out: str, choices: dict[str, Any], *, say: Say) -> dict[str, Any]:
-        """Everything `trimloft make` writes, into the folder `out` beside the sheet. choices: page, pictures, both,
-        flesh_up. Raises ProblemError."""
-        from flatten.sheets.refusals import told_as_json
-        from flatten.written.choices import paper_named, seen_from_flesh
-        from flatten.written.job_folder import write_job
-        from flatten.written.writers import MAKE
-        from meshes.folder.output import output_folder
-
-        page = None if choices.get("page") is None else paper_named(str(choices["page"]))
-        with output_folder(task.place / out, MAKE) as folder:
-            job = self._job(task, "final", say)
-            job = seen_from_flesh(job) if choices.get("flesh_up") else job
-            wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
-            job, notes = write_job(job, folder, page=page, say=say, **wants)
-        return {"notes": told_as_json([*job.problems, *notes])}
-
-    def still(self, task: Task, show: str, side: str, *, say: Say) -> bytes:
-        """A still picture of the seat as PNG, for a browser that cannot draw it. Raises ProblemError."""
-        from flatten.seatview.pictures import png
-        from flatten.seatview.scenes import scene
-        from meshes.view.view import Shot, pictures
-
-        job = self._last[1] if self._last and self._last[0] == task else self._job(task, "draft", say)
-        return png(pictures([Shot(scene(job, show), side)]).images[0])
-
-    def section(self, task: Task, pad: str, direction: str, place_mm: float, *, say: Say) -> dict[str, Any]:
-        """A pad on a frame cut open at a place: its drawing, and gauges to print. Raises ProblemError."""
-        from flatten.bench.told import radius
-        from flatten.sections.drawing import section_drawing
-        from flatten.sections.section import PadCut
-        from flatten.sections.section import gauge_papers as papers
-
-        found: PadCut = self._cut(task, pad, direction, place_mm, say)
-        record = next(one for one in found.sheet.pads if one.name == pad)
-        return {
-            "drawing": section_drawing(record, found.cut, found.sheet.unit).svg(),
-            "bare_mm": radius(found.cut.ridge_radius_bare_mm),
-            "radius_mm": radius(found.cut.ridge_radius_mm),
-            "side": found.cut.ridge.side,
-            "gauges": base64.b64encode(papers(found).get("gauges.pdf", b"")).decode(),
-        }
-
-    def _cut(self, task: Task, pad: str, direction: str, place_mm: float, say: Say) -> Any:
-        from flatten.sections.section import cut_sheet
-
-        sheet = self._sheet(task)
-        along, across = (place_mm, None) if direction == "along" else (None, place_mm)
-        return cut_sheet(sheet, pad, along=along, across=across, progress=say)
-
-    def _sheet(self, task: Task) -> Any:
-        from flatten.sheets.folder import SheetFolder
-
-        return SheetFolder(task.place).sheet(task.name, task.text)
-
-    def _job(self, task: Task, level: str, say: Say) -> Any:
-        from flatten.job.make import make
-
-        if self._last is not None and self._last[0] == task:
-            return self._last[1]
-        sheet = self._sheet(task)
-        if level == "final":
-            job = make(sheet, progress=say)
-            self._last = (task, job)
-            return job
-        return make(_coarse(sheet), progress=say, workers=1)
+def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
+    """What one task comes to: its verb, the sheet, and what else it takes. Raises ProblemError, RefusedError, and
+    Cancelled when it is wanted no more."""
+    verb, task, more = asked
+    verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section}
+    return verbs[verb](task, *more)
 
 
-def _coarse(sheet: Any) -> Any:
-    """The sheet with the triangles of a draft."""
-    across = [max(extent(pad.outline.corners)) for pad in sheet.pads]
-    mesh = max(sheet.output.mesh, min(DRAFT_MESH_MM, min(across) / DRAFT_ACROSS))
-    return replace(sheet, output=replace(sheet.output, mesh=mesh))
+def look(task: BenchTask, level: str) -> dict[str, Any]:
+    """A sheet at a level. section: rows of its usual cuts; draft and final: {answer, seat}."""
+    sheet = _sheet(task)
+    live = LiveTask(0, task.text, str(task.place / task.name), Level(level))
+    if live.level is Level.SECTION:
+        found = section_answer(live, sheet)
+        return {"sections": section_rows(found.cuts, sheet.unit)}
+    if live.level is Level.DRAFT:
+        drawn = draft_answer(live, sheet)
+        job = Job(drawn.sheet, drawn.leather, drawn.pads, drawn.flats, drawn.pieces, drawn.seams, drawn.problems,
+                  drawn.seconds)  # fmt: skip
+    else:
+        job = _job(task)
+    return {"answer": answer_of(job, level=level), "seat": seat_bytes(job)}
 
 
-class _Desk:
-    """What comes in and what goes out; which task is to stop."""
+def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]:
+    """Everything `trimloft make` writes, into the folder `out` beside the sheet. choices: page, pictures, both,
+    flesh_up."""
+    # The papers load much that nothing else here needs.
+    from flatten.written.choices import paper_named, seen_from_flesh
+    from flatten.written.job_folder import write_job
+    from flatten.written.writers import MAKE
+    from meshes.folder.output import output_folder
 
-    def __init__(self, source: BinaryIO, sink: BinaryIO) -> None:
-        self.tasks: queue.SimpleQueue[tuple[Any, ...]] = queue.SimpleQueue()
-        self._source, self._sink = source, sink
-        self._stopped: set[int] = set()
-
-    def listen(self) -> None:
-        """Take messages in; the end of the input ends the process, in the middle of a task too."""
-        while (frame := read_frame(self._source)) is not None:
-            message = pickle.loads(frame)
-            if message[0] == "stop":
-                self._stopped.add(message[1])
-            else:
-                self.tasks.put(message)
-        os._exit(0)
-
-    def tell(self, *message: Any) -> None:
-        """Send a message. Ends the process where nobody reads any more."""
-        try:
-            write_frame(self._sink, pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL))
-        except OSError:
-            os._exit(0)
-
-    def say_for(self, number: int) -> Say:
-        """The progress of one task; raises _StoppedWork once it is to stop."""
-
-        def say(what: str, done: int, of: int) -> None:
-            if number in self._stopped:
-                raise _StoppedWork
-            self.tell("say", number, what, done, of)
-
-        return say
+    page = None if choices.get("page") is None else paper_named(str(choices["page"]))
+    with output_folder(task.place / out, MAKE) as folder:
+        job = _job(task)
+        job = seen_from_flesh(job) if choices.get("flesh_up") else job
+        wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
+        write_job(job, folder, page=page, say=_say, **wants)
+    return {}
 
 
-def _serve(desk: _Desk, bench: Bench) -> None:
-    while True:
-        _, number, verb, arguments = desk.tasks.get()
-        say = desk.say_for(number)
-        try:
-            say("", 0, 0)
-            desk.tell("done", number, getattr(bench, verb)(*arguments, say=say))
-        except _StoppedWork:
-            desk.tell("stopped", number)
-        except ProblemError as fault:
-            desk.tell("refused", number, fault.problems)
-        except Exception as fault:
-            problem = getattr(fault, "problem", None)
-            if problem is not None:
-                desk.tell("refused", number, (problem,))
-            else:
-                desk.tell("failed", number, "".join(traceback.format_exception(fault)))
+def still(task: BenchTask, show: str, side: str) -> bytes:
+    """A still picture of the seat as PNG, for a browser that cannot draw it."""
+    from flatten.seatview.pictures import png
+    from flatten.seatview.scenes import scene
+    from meshes.view.view import Shot, pictures
+
+    return png(pictures([Shot(scene(_job(task), show), side)]).images[0])
 
 
-def main() -> None:
-    """Serve until the input ends."""
-    # Whatever a library prints must not run into the messages.
-    source, sink = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
-    with open(os.devnull, "rb") as nothing:
-        os.dup2(nothing.fileno(), 0)
-    os.dup2(2, 1)
-    desk = _Desk(source, sink)
-    threading.Thread(target=desk.listen, daemon=True).start()
-    for module in ("flatten.job.make", "flatten.bench.told", "flatten.bench.seat_data"):
-        importlib.import_module(module)
-    _serve(desk, Bench())
+def section(task: BenchTask, pad: str, direction: str, place_mm: float) -> dict[str, Any]:
+    """A pad on a frame cut open at a place: its drawing, and gauges to print."""
+    along, across = (place_mm, None) if direction == "along" else (None, place_mm)
+    found = cut_sheet(_sheet(task), pad, along=along, across=across, progress=_say)
+    record = next(one for one in found.sheet.pads if one.name == pad)
+    return {
+        "drawing": section_drawing(record, found.cut, found.sheet.unit).svg(),
+        "bare_mm": radius(found.cut.ridge_radius_bare_mm),
+        "radius_mm": radius(found.cut.ridge_radius_mm),
+        "side": found.cut.ridge.side,
+        "gauges": base64.b64encode(gauge_papers(found).get("gauges.pdf", b"")).decode(),
+    }
 
 
-if __name__ == "__main__":
-    main()
+def _sheet(task: BenchTask) -> Sheet:
+    return SheetFolder(task.place).sheet(task.name, task.text)
+
+
+def _job(task: BenchTask) -> Job:
+    """The exact job, as `trimloft make` does it."""
+    if task not in _kept:
+        job = make(_sheet(task), progress=_say)
+        _kept.clear()
+        _kept[task] = replace(job)
+    return _kept[task]
+
+
+def _say(doing: str, done: int, of: int) -> None:
+    look_up()
+    tell((doing, done, of))

@@ -26,18 +26,18 @@ from meshes.seat.panels import Panel
 
 # Shares are told in thousandths, lengths in hundredths of a mm, both as 16-bit numbers.
 _SHARE_STEPS, _MM_STEPS = 1000.0, 100.0
-_NOTHING = -32768
+_NO_VALUE = -32768
 STATES = ("bare", "padded", "settled")
 
 
 def seat_bytes(job: Job) -> bytes:
     """The seat of a job. Places in seat coordinates; per vertex of a pad how far it went down and how far foam is
     crushed, per vertex of a panel what it uses of its leather; seams as numbers of vertices."""
-    pads = [_Pad(job, pad) for pad in job.pads]
+    pads = [_PadStates(job, pad) for pad in job.pads]
     points = np.concatenate([state for pad in pads for state in pad.states])
     low = points.min(axis=0)
     step = max(float((points.max(axis=0) - low).max()), 1.0) / 65535.0
-    block = _Block(low, step)
+    block = _ByteBlock(low, step)
     head = {
         "name": job.sheet.name,
         "unit": job.sheet.unit,
@@ -51,7 +51,7 @@ def seat_bytes(job: Job) -> bytes:
     return struct.pack("<I", len(text)) + text + bytes(block.data)
 
 
-class _Block:
+class _ByteBlock:
     """The arrays behind the head, each as [place, count]."""
 
     def __init__(self, low: FloatArray, step: float) -> None:
@@ -68,14 +68,14 @@ class _Block:
         return self.add(np.rint((points - self.low) / self.step).clip(0, 65535).astype("<u2"))
 
     def shares(self, values: FloatArray, steps: float) -> list[int]:
-        scaled = np.where(np.isfinite(values), np.nan_to_num(values) * steps, _NOTHING)
-        return self.add(np.rint(scaled).clip(_NOTHING, 32767).astype("<i2"))
+        scaled = np.where(np.isfinite(values), np.nan_to_num(values) * steps, _NO_VALUE)
+        return self.add(np.rint(scaled).clip(_NO_VALUE, 32767).astype("<i2"))
 
     def numbers(self, numbers: Sequence[int] | IntArray) -> list[int]:
         return self.add(np.asarray(numbers).ravel().astype("<u4"))
 
 
-class _Pad:
+class _PadStates:
     """One pad in its three states, seat coordinates."""
 
     def __init__(self, job: Job, pad: BuiltPad) -> None:
@@ -90,7 +90,7 @@ class _Pad:
         kept = [state if len(state) == len(shown) else shown for state in (pad.support.vertices, free, shown)]
         self.states = [placed(state, pad.placement) for state in kept]
 
-    def head(self, block: _Block) -> dict[str, Any]:
+    def head(self, block: _ByteBlock) -> dict[str, Any]:
         pad = self.pad
         found: dict[str, Any] = {
             "name": pad.pad.name,
@@ -115,7 +115,7 @@ class _Pad:
         ]
         return found
 
-    def _panel(self, block: _Block, k: int, panel: Panel) -> dict[str, Any]:
+    def _panel(self, block: _ByteBlock, k: int, panel: Panel) -> dict[str, Any]:
         if self.boards:
             points, triangles = self.boards[k]
             first = sum(len(before) for before, _ in self.boards[:k])

@@ -3,6 +3,7 @@
 Lengths are mm, demand, floor and budget fractions; texts carry the unit of the sheet.
 """
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,13 +20,13 @@ from flatten.report.advice import extremes, kind_of, next_step, overall, symbol
 from flatten.report.amounts import lots, welt_mm
 from flatten.sheets.refusals import told_as_json
 from meshes.base.arrays import FloatArray
-from meshes.base.units import in_shop_unit
+from meshes.base.units import Unit, in_shop_unit
 from meshes.closed.words import closed_words
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison, Proposal
 
 # Curves flatter than this are told as straight.
-STRAIGHT_FROM_MM = 10_000.0
+TOLD_STRAIGHT_MM = 10_000.0
 
 
 def answer_of(job: Job, *, level: str) -> dict[str, Any]:
@@ -163,9 +164,27 @@ def _section(cut: Comparison, said: Any) -> dict[str, Any]:
     }
 
 
+def section_rows(cuts: Mapping[str, Sequence[Comparison]], unit: Unit) -> list[dict[str, Any]]:
+    """The usual cuts, by pad: how round the cover goes over its edge, and its line, place and height in mm."""
+
+    def said(text: str) -> str:
+        return in_shop_unit(text, unit=unit)
+
+    return [
+        {
+            "pad": pad,
+            **_section(cut, said),
+            "cover": _flat_list(cut.padded.cover, False),
+            "support": _flat_list(cut.bare.support, False),
+        }
+        for pad, found in cuts.items()
+        for cut in found
+    ]
+
+
 def radius(value: float) -> float | None:
     """A radius in mm to be told, None for what is as good as straight."""
-    return round(value, 2) if np.isfinite(value) and value < STRAIGHT_FROM_MM else None
+    return round(value, 2) if np.isfinite(value) and value < TOLD_STRAIGHT_MM else None
 
 
 def _proposal(made: Proposal, said: Any) -> dict[str, Any]:

@@ -59,15 +59,7 @@ def matched_flats(
     coverings = coverings_of(sheet, leather, pads)
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _unmirrored(pads)
-    alone = [
-        (
-            p,
-            coverings.card(p.name),
-            Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR),
-        )
-        for p in drawn
-    ]
-    flats = each(_flat, alone, say, "flattening the panels")
+    flats = each(_flat, _alone(drawn, coverings), say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
     own = [{p.name: first[p.name] for p in pad.panels if p.mirror_of is None} for pad in order]
@@ -86,6 +78,47 @@ def matched_flats(
         )
         tasks_left.append((p, coverings.card(p.name), asked))
     return _by_name(panels, drawn, each(_flat, tasks_left, say, "proving the pieces"))
+
+
+def least_energy_flats(
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], each: Callable[..., Sequence[Any]], say: Progress
+) -> dict[str, Flat]:
+    """Maps of least energy by panel name, each panel for itself, drawn smaller for the tension that is wished for:
+    quick, and near to the pieces, whose demand is less. Sides of a seam come out a little unequal."""
+    coverings = coverings_of(sheet, leather, pads)
+    drawn = _unmirrored(pads)
+    first = each(_flat, _alone(drawn, coverings), say, "flattening the panels")
+    flats = {panel.name: flat for panel, flat in zip(drawn, first, strict=True)}
+    found = {name: _as_found(flat) for name, flat in flats.items()}
+    for pad in pads:
+        found |= _pulled(pad, found, coverings, sheet)
+    asked = [
+        (p, coverings.card(p.name), Options(mirror=p.mirror, grain=p.grain, precomputed=found[p.name], prove=False))
+        for p in drawn
+    ]
+    last = [
+        replace(flat, made=flats[panel.name].made)
+        for panel, flat in zip(drawn, each(_flat, asked, say, "drawing the panels"), strict=True)
+    ]
+    return _by_name([panel for pad in pads for panel in pad.panels], drawn, last)
+
+
+def _as_found(flat: Flat) -> PrecomputedMap:
+    """A map as one that was found already."""
+    backbone = np.array([0.0, 1.0]) if flat.backbone is None else flat.backbone
+    return PrecomputedMap(flat.points, backbone, flat.made.steps, flat.made.status)
+
+
+def _alone(drawn: Sequence[Panel], coverings: Coverings) -> list[tuple[Panel, Card, Options]]:
+    """What is asked of every panel by itself: least energy, nothing proven."""
+    return [
+        (
+            p,
+            coverings.card(p.name),
+            Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR),
+        )
+        for p in drawn
+    ]
 
 
 def _pulled(

@@ -12,10 +12,12 @@ from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build, build_surface
 from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.schema.toml_text import parsed, text_of
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_edge_mm
 from meshes.seat.lineup import line_up, nudges
+from meshes.sheet.read import revision_of
 from meshes.sheet.whole import Sheet
 
 # How often a pad that follows another is laid out again until its valleys meet.
@@ -95,9 +97,20 @@ def _builder(
     return some
 
 
-def with_advice(path: Path, fault: ProblemError) -> ProblemError:
-    """The problems of the sheet at a path, with changes that were tried."""
-    return advised(path, fault, _built_here)
+def with_advice(given: Sheet | str | Path, fault: ProblemError) -> ProblemError:
+    """The problems of a sheet, or of the one at a path, with changes that were tried. A sheet that is not what its file
+    says, as while its numbers are still being turned, has no file that could be tried."""
+    if not isinstance(given, Sheet):
+        return advised(Path(given), fault, _built_here)
+    return advised(given.path, fault, _built_here) if _as_filed(given) else fault
+
+
+def _as_filed(sheet: Sheet) -> bool:
+    """Whether a sheet's file holds the same values."""
+    try:
+        return revision_of(parsed(text_of(sheet.path), str(sheet.path))) == sheet.revision
+    except ProblemError:
+        return False
 
 
 def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from flatten.corners.clearance import clearance_notes
+from flatten.corners.unfolded import unfolded_notes
 from flatten.coverings.assigned import coverings_of, other_coverings
 from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
@@ -106,7 +107,7 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             pads = built_pads(sheet, tensions, each, say)
             check_built(sheet, pads)
         except ProblemError as fault:
-            raise with_advice(given.path if isinstance(given, Sheet) else Path(given), fault) from None
+            raise with_advice(given, fault) from None
         seat = SeatBeforeCuts(tuple(pads), tuple(tensions))
         job = finish(sheet, leather, seat, progress=progress, workers=pool)
     return replace(job, seconds=time.perf_counter() - begin)
@@ -171,6 +172,7 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from pad.problems
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
+        yield from unfolded_notes(pad, flats, _problems_of(sheet, k))
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
         yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
         yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)

@@ -75,9 +75,9 @@ class Guard:
 
         try:
             await self.app(scope, bounded, headed)
-        except RefusedError as refused:
+        except RefusedError as fault:
             if not begun:
-                await _answer(send, refused)
+                await _answer(send, fault)
 
     def _refusal(self, scope: Scope) -> RefusedError | None:
         heads = [(name.decode("latin-1").lower(), value.decode("latin-1")) for name, value in scope["headers"]]

@@ -10,14 +10,14 @@ from typing import Any
 
 from flatten.bench.differences import changes
 from flatten.bench.link import BenchLink, StoppedAskingError
-from flatten.bench.process import Task
+from flatten.bench.process import BenchTask
 from flatten.sheets.folder import SheetFolder
 from flatten.sheets.history import mark_of
 from flatten.sheets.refusals import RefusedError, told_as_json
 from meshes.base.problems import ProblemError
 
 # Levels of an answer in the order they come; answers kept, and news waiting for one listener, at the most.
-LEVELS = ("draft", "final")
+LEVELS = ("section", "draft", "final")
 MOST_ANSWERS, MOST_NEWS = 6, 200
 # A silent stream is closed by some networks: something is sent at least so often.
 BEAT_S = 15.0
@@ -131,18 +131,26 @@ class Office:
             return
         self.tell(**what, state="running", doing="", done=0, of=0)
         try:
-            found = await self.link.ask("look", Task(self.folder.place, sheet, text), level, on_say=self._saying(what))
+            found = await self.link.ask(
+                "look", BenchTask(self.folder.place, sheet, text), level, on_say=self._saying(what)
+            )
         except StoppedAskingError:
             self.tell(**what, state="stopped")
+            return
+        except RefusedError as fault:
+            self.tell(**what, state="refused", problems=told_as_json([fault.problem]))
             return
         except ProblemError as fault:
             # A draft that cannot be made with coarse triangles may still be made with the sheet's own.
             if level == LEVELS[-1]:
                 self.tell(**what, state="refused", problems=told_as_json(fault.problems))
             return
-        except RuntimeError as fault:
+        except Exception as fault:
             if level == LEVELS[-1]:
                 self.tell(**what, state="failed", problems=_failure(fault))
+            return
+        if "sections" in found:
+            self.tell(**what, state="done", sections=found["sections"])
             return
         self._keep(Kept(sheet, mark, level, found["answer"], found["seat"]))
         self.tell(**what, state="done")
@@ -184,7 +192,7 @@ class Office:
                 await self.link.stop()
                 await asyncio.wait([self._work])
             what = {"kind": "papers", "sheet": sheet, "mark": mark_of(text)}
-            task = Task(self.folder.place, sheet, text)
+            task = BenchTask(self.folder.place, sheet, text)
             found = await self._asked("papers", task, papers_folder(sheet), choices, what=what)
         finally:
             self._busy_with = ""
@@ -193,7 +201,7 @@ class Office:
     async def other(self, verb: str, sheet: str, text: str, *arguments: Any) -> Any:
         """Something else of a sheet that takes the bench: a still picture, a section."""
         what = {"kind": verb, "sheet": sheet, "mark": mark_of(text)}
-        return await self._asked(verb, Task(self.folder.place, sheet, text), *arguments, what=what)
+        return await self._asked(verb, BenchTask(self.folder.place, sheet, text), *arguments, what=what)
 
     async def _asked(self, verb: str, *arguments: Any, what: News) -> Any:
         try:
@@ -201,7 +209,10 @@ class Office:
         except StoppedAskingError:
             self.tell(**what, state="stopped")
             raise RefusedError(409, "W321", verb, "it was stopped before its end; nothing was written") from None
-        except RuntimeError as fault:
+        except (ProblemError, RefusedError):
+            self.tell(**what, state="refused")
+            raise
+        except Exception as fault:
             self.tell(**what, state="failed", problems=_failure(fault))
             raise
         finally:
@@ -233,7 +244,7 @@ def papers_place(folder: Path, sheet: str) -> Path:
     return folder / papers_folder(sheet)
 
 
-def _failure(fault: RuntimeError) -> list[dict[str, Any]]:
-    last = str(fault).strip().splitlines()[-1][:300]
+def _failure(fault: Exception) -> list[dict[str, Any]]:
+    last = f"{type(fault).__name__}: {fault}".strip().splitlines()[-1][:300]
     text = f"the program failed ({last}); the sheet is saved, and can be changed or computed again"
     return [{"code": "W322", "where": "bench", "text": text, "line": None, "warning": False, "keys": []}]

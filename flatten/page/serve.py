@@ -31,7 +31,7 @@ WARNING = (
 
 
 @dataclass(frozen=True)
-class Opening:
+class PageOpening:
     """How the page is opened: the folder, the sheet to show first, the sockets, names it answers to, the key."""
 
     folder: Path
@@ -57,7 +57,7 @@ def place_of(given: Path) -> tuple[Path, str | None]:
     raise ProblemError([Problem("W315", "", text, shown_name(given))])
 
 
-def opened(given: Path, *, lan: bool = False, port: int = 0) -> Opening:
+def opened(given: Path, *, lan: bool = False, port: int = 0) -> PageOpening:
     """Sockets bound and a key made; nothing is answered yet. Raises ProblemError."""
     folder, sheet = place_of(given)
     names = [LOOPBACK, *(lan_addresses() if lan else [])]
@@ -73,7 +73,7 @@ def opened(given: Path, *, lan: bool = False, port: int = 0) -> Opening:
         raise ProblemError([Problem("W313", "--port", text)]) from None
     number = sockets[0].getsockname()[1]
     hosts = frozenset(f"{name}:{number}" for name in [*names, "localhost"])
-    return Opening(folder, sheet, tuple(sockets), hosts, secrets.token_urlsafe(18))
+    return PageOpening(folder, sheet, tuple(sockets), hosts, secrets.token_urlsafe(18))
 
 
 def _bound(name: str, port: int) -> socket.socket:
@@ -110,7 +110,7 @@ def agreed(ask: Callable[[str], str] | None) -> None:
         raise ProblemError([Problem("W314", "--lan", text)])
 
 
-def told(opening: Opening, *, lan: Sequence[str]) -> list[str]:
+def told(opening: PageOpening, *, lan: Sequence[str]) -> list[str]:
     """What is printed: the addresses, and for a tablet the code that its camera reads."""
     lines = [f"The bench page: {opening.address(LOOPBACK)}"]
     for name in lan:
@@ -128,7 +128,7 @@ def _code(address: str) -> str:
     return "\n".join("".join(blocks[a, b] for a, b in zip(top, low, strict=True)) for top, low in pairs)
 
 
-def run(opening: Opening, *, browser: bool) -> None:
+def run(opening: PageOpening, *, browser: bool) -> None:
     """Answer until the process is told to end."""
     office = Office(SheetFolder(opening.folder))
     app = Guard(application(office), opening.hosts, opening.key)

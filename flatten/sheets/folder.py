@@ -26,7 +26,7 @@ from meshes.sheet.whole import Sheet
 
 _ENDING = ".toml"
 # A folder with more sheets than this is not shown whole.
-MOST_SHEETS = 500
+MOST_LISTED = 500
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class SheetFolder:
         """Names of the files that may be sheets, rising."""
         with os.scandir(self.place) as found:
             names = [e.name for e in found if e.name.endswith(_ENDING) and e.is_file(follow_symlinks=False)]
-        return sorted(name for name in names if not name.startswith(".") and is_plain(name))[:MOST_SHEETS]
+        return sorted(name for name in names if not name.startswith(".") and is_plain(name))[:MOST_LISTED]
 
     def path(self, name: str) -> Path:
         """Where a sheet stands. Raises RefusedError for a name that leads out of the folder, or to no file in it."""

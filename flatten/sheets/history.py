@@ -18,7 +18,7 @@ from meshes.schema.toml_text import LARGEST_SHEET_BYTES
 
 FOLDER = ".trimloft-page"
 # So many steps can be undone; older texts are removed.
-MOST_STEPS = 200
+MOST_UNDONE = 200
 _AT = "at"
 
 
@@ -65,7 +65,7 @@ class History:
         for number in [n for n in self._numbers() if n > at]:
             self._path(number).unlink(missing_ok=True)
         self._write(at + 1, new)
-        for number in self._numbers()[:-MOST_STEPS]:
+        for number in self._numbers()[:-MOST_UNDONE]:
             self._path(number).unlink(missing_ok=True)
 
     def point(self, text: str) -> None:

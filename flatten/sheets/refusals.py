@@ -12,6 +12,9 @@ class RefusedError(Exception):
         super().__init__(text)
         self.status, self.problem = status, Problem(code, where, text)
 
+    def __reduce__(self) -> tuple[object, ...]:
+        return (RefusedError, (self.status, self.problem.code, self.problem.where, self.problem.text))
+
 
 def told_as_json(problems: tuple[Problem, ...] | list[Problem]) -> list[dict[str, Any]]:
     """Problems as plain data."""

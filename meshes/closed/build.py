@@ -10,7 +10,7 @@ from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.base.units import place_words
-from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
+from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
 from meshes.closed.fullness import filled, fitted_tension, wrap_mm
@@ -23,7 +23,7 @@ from meshes.outlines.rounded import CornersTooRoundError
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.board import Board
-from meshes.records.closed import Closed, Undersize
+from meshes.records.closed import LEAST_OPENING_MM, Closed, Undersize
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
@@ -98,7 +98,7 @@ def _closed(
     full = filled(pad, closed, plate, materials, tension)
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
-    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1))
+    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
@@ -183,8 +183,9 @@ def _rim(
     if closed.form == "roll":
         smaller -= wrap_mm(pad)
     least = closed.least_corner
+    taken_in = closed.corners_in if closed.form == "knife_edge" else 0.0
     try:
-        outline, small = smaller_outline(pad.outline, smaller, least)
+        outline, small = smaller_outline(pad.outline, smaller, least, taken_in=taken_in)
     except CornersTooRoundError as fault:
         raise ProblemError([make("G101", ("outline",), f"{fault}; make the corners less round")]) from fault
     if np.isinf(small):
@@ -200,6 +201,11 @@ def _parts(closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, 
         text = f"a zip {closed.past_corner:g} mm past each rear corner does not end before the front one; the side has "
         text += f"room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
         raise ProblemError([make("G173", ("closed", "past_corner"), text)]) from fault
+    except OpeningTooShortError as fault:
+        text = f"a zip {closed.zip_short:g} mm short of both rear corners opens less than {LEAST_OPENING_MM:g} mm, too "
+        text += "little for the core; "
+        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else "the rear has to be wider"
+        raise ProblemError([make("G226", ("closed", "zip_short"), text)]) from fault
 
 
 def _plate(

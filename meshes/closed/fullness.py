@@ -11,8 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, locked_floats
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.surface import triangle_areas
 from meshes.closed.plate_mesh import PlateMesh
+from meshes.numerics.laplace import corner_angles, laplacian
+from meshes.numerics.solver import Factor
 from meshes.padding.stack import stack_of
 from meshes.records.closed import Closed
 from meshes.records.compression import curve
@@ -40,6 +43,20 @@ class Fullness:
         return float(self.heights_mm.max() - self.heights_mm.min())
 
 
+def even_pressure(points: FloatArray, triangles: IntArray, rim: IntArray, high_mm: float) -> FloatArray:
+    """Heights (n,) of a membrane over a plane mesh, points (n, 2), held at its rim and pressed evenly from below so
+    that its highest place is at `high_mm`: -lap u = const, u = 0 along the rim (L. Prandtl's membrane, 1903)."""
+    n = len(points)
+    flat = np.column_stack([points, np.zeros(n)])
+    matrix = laplacian(triangles, corner_angles(flat, triangles)[1], n)
+    load = np.zeros(n)
+    np.add.at(load, triangles, triangle_areas(flat, triangles)[:, None] / 3.0)
+    free = np.setdiff1d(np.arange(n), rim)
+    heights = np.zeros(n)
+    heights[free] = Factor(matrix[free][:, free]).solve(load[free])
+    return np.asarray(heights * (high_mm / heights.max()))
+
+
 def wrap_mm(pad: Pad) -> float:
     """What the layers of a closed cover's pad add up to, on each face or round a roll."""
     return sum(layer.thickness for layer in pad.layers)
@@ -59,7 +76,12 @@ def fitted_tension(
 
 
 def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float) -> Fullness:
-    """The faces of a closed cover at rest."""
+    """The faces of a closed cover at rest. A knife edge stands as a bag under even pressure does."""
+    if closed.form == "knife_edge":
+        heights = even_pressure(plate.points, plate.triangles, plate.rim, 0.5 * closed.thickness + wrap_mm(pad))
+        if plate.mirror is not None:
+            heights = 0.5 * (heights + heights[plate.mirror])
+        return Fullness(tension, locked_floats(heights))
     n, rim = len(plate.points), 0.5 * closed.height
     if closed.form == "roll":
         return Fullness(tension, locked_floats(np.full(n, rim)))

@@ -45,5 +45,9 @@ def closed_words(pad: BuiltPad) -> str:
     if closed.form == "box":
         words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
         words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")
+    if closed.form == "knife_edge":
+        words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its seam")
+        if closed.corners_in:
+            words.append(f"corners taken in {number(closed.corners_in, 1)} mm over a quarter of each side")
     words.append(f"zip {number(facts.zip_mm, 1)} mm")
     return ", ".join(words)

@@ -10,7 +10,7 @@ import numpy as np
 from meshes.base.plane import Point, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
-from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, MOST_DRAWN_MM, CornerFinish, Folds
+from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, Folds, usual_finish
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
 from meshes.schema.support import FrameInput
@@ -65,7 +65,7 @@ def usual_folds(
     if folds.finishes or outline is None or len(sides) < len(SIDES):
         return folds
     thick = sum(one.thickness for one in layers if one is not None and one.where in ("all", "face") and not one.within)
-    finish = CornerFinish.DRAWN if thick <= MOST_DRAWN_MM else CornerFinish.SINGLE
+    finish = usual_finish(thick)
     found = []
     for k, corner in enumerate(CORNERS_AFTER):
         both = (SIDES[k], SIDES[(k + 1) % len(SIDES)])

@@ -159,6 +159,7 @@ class App {
     } else if (row.kind === "papers") this.make.news(row);
     if (row.kind === "work") {
       this.work = row;
+      if (row.sections && row.mark === this.sheet.mark) this.see.rounded(row.sections);
       if (row.state === "refused" || row.state === "failed") { if (row.mark === this.sheet.mark) { this.refused = row.problems; if (this.part !== "measure") this.see.stand && this.see.stand.isConnected && this.see.sidebar(); } }
       if (row.state === "done") await this.fetchAnswer();
       this.foot();

@@ -105,7 +105,7 @@ export class See {
     const parts = [];
     if (this.deciding) parts.push(this.decide());
     if (piece) parts.push(this.piece(piece));
-    parts.push(h("section", null, h("h2", null, "The cut"), this.cutbox, h("p", { class: "small quiet" }, this.before ? "Full line: now. Dashed: before the last change. " : "", this.app.seat && this.app.seat.pads[this.cut.pad].on_frame ? "Brown: what carries it. Yellow: padding, free." : "Brown: the core or board."), this.sections(answer, sheet)));
+    parts.push(h("section", null, h("h2", null, "The cut"), this.cutbox, h("p", { class: "small quiet" }, this.before ? "Full line: now. Dashed: before the last change. " : "", this.app.seat && this.app.seat.pads[this.cut.pad].on_frame ? "Brown: what carries it. Yellow: padding, free." : "Brown: the core or board."), this.roundbox = h("div", null, this.sections(answer, sheet))));
     if (!piece && !this.deciding) parts.push(this.verdicts(answer));
     put(this.side, parts);
   }
@@ -128,9 +128,17 @@ export class See {
       figures(piece));
   }
 
+  // The first level of an answer: how round the usual cuts come out, before the seat is known.
+  rounded(rows) {
+    const answer = this.app.answer;
+    if (!answer) return;
+    for (const row of rows) for (const pad of answer.pads) if (pad.name === row.pad) for (const cut of pad.sections) if (cut.name === row.name) { cut.was_mm = cut.was_mm === undefined ? cut.radius_mm : cut.was_mm; Object.assign(cut, { radius_mm: row.radius_mm, bare_mm: row.bare_mm }); }
+    if (this.roundbox && this.roundbox.isConnected) put(this.roundbox, this.sections(answer, this.app.sheet));
+  }
+
   sections(answer, sheet) {
     const unit = sheet.unit, pads = answer.pads.filter((pad) => pad.sections.length);
-    return [pads.map((pad) => [pads.length > 1 ? h("h3", null, pad.name) : null, h("dl", null, pad.sections.map((cut) => [h("dt", null, cut.side), h("dd", null, cut.radius_mm === null ? "straight" : `r ${shown(cut.radius_mm, unit)}`, cut.bare_mm === null ? "" : `, bare ${shown(cut.bare_mm, unit)}`)])),
+    return [pads.map((pad) => [pads.length > 1 ? h("h3", null, pad.name) : null, h("dl", null, pad.sections.map((cut) => [h("dt", null, cut.side), h("dd", null, cut.radius_mm === null ? "straight" : `r ${shown(cut.radius_mm, unit)}`, cut.bare_mm === null ? "" : `, bare ${shown(cut.bare_mm, unit)}`, cut.was_mm !== undefined && cut.was_mm !== null && Math.abs(cut.was_mm - cut.radius_mm) > 0.5 ? `, was ${shown(cut.was_mm, unit)}` : "")])),
       pad.sections.filter((cut) => cut.proposal && cut.proposal.layers.length).map((cut) => h("div", { class: "notice" }, h("p", null, `For ${shown(cut.proposal.wanted_mm, unit)} at the ${cut.side}: ${cut.proposal.text}`), h("button", { class: "b", onclick: () => this.take(pad, cut.proposal) }, "Lay it so")))]),
       this.app.seat && this.app.seat.pads[this.cut.pad].on_frame ? h("button", { class: "b", onclick: (e) => this.gauge(e.currentTarget) }, icon("down"), "Print a gauge of this cut") : null];
   }

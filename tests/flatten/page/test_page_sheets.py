@@ -18,6 +18,7 @@ from flatten.sheets.refusals import RefusedError
 from meshes.base.problems import ProblemError
 from meshes.sheet.starter import KINDS, starter_text
 
+PLAIN = st.text(max_size=20).filter(lambda text: "#" not in text)
 TEXTS = {kind: starter_text(kind) for kind in KINDS}
 
 
@@ -30,8 +31,9 @@ def fields(text):
 
 
 def new_value(field, draw):
-    kinds = {"length": st.one_of(st.integers(1, 900), st.just("12 1/2 in")), "count": st.integers(1, 40),
-             "number": st.floats(0, 5, allow_nan=False), "flag": st.booleans(), "text": st.text(max_size=20).filter(lambda t: "#" not in t),
+    kinds = {"length": st.one_of(st.integers(1, 900), st.just("12 1/2 in")),
+             "count": st.integers(1, 40),
+             "number": st.floats(0, 5, allow_nan=False), "flag": st.booleans(), "text": PLAIN,
              "word": st.sampled_from(field.get("words") or ["x"])}  # fmt: skip
     return draw(kinds.get(field["type"], st.just(1)))
 
