@@ -28,7 +28,7 @@ News = dict[str, Any]
 
 
 @dataclass
-class Kept:
+class KeptAnswer:
     """One answer: of which sheet and text, at which level, as plain data and as the seat's bytes."""
 
     sheet: str
@@ -44,7 +44,7 @@ class Office:
 
     folder: SheetFolder
     link: BenchLink = field(default_factory=BenchLink)
-    answers: dict[str, Kept] = field(default_factory=dict)
+    answers: dict[str, KeptAnswer] = field(default_factory=dict)
     _listeners: set["asyncio.Queue[News]"] = field(default_factory=set)
     _work: "asyncio.Task[None] | None" = None
     _wanted: tuple[str, str] | None = None
@@ -152,10 +152,10 @@ class Office:
         if "sections" in found:
             self.tell(**what, state="done", sections=found["sections"])
             return
-        self._keep(Kept(sheet, mark, level, found["answer"], found["seat"]))
+        self._keep(KeptAnswer(sheet, mark, level, found["answer"], found["seat"]))
         self.tell(**what, state="done")
 
-    def _keep(self, kept: Kept) -> None:
+    def _keep(self, kept: KeptAnswer) -> None:
         before = [k for k in self.answers.values() if k.sheet == kept.sheet and k.mark != kept.mark]
         same = [k for k in before if k.level == kept.level]
         kept.answer["changes"] = changes(same[-1].answer if same else None, kept.answer)
@@ -166,18 +166,18 @@ class Office:
         for old in list(self.answers)[:-MOST_ANSWERS]:
             del self.answers[old]
 
-    def latest(self, sheet: str, mark: str | None = None) -> Kept | None:
+    def latest(self, sheet: str, mark: str | None = None) -> KeptAnswer | None:
         """The newest answer about a sheet; with a mark, about that text of it."""
         found = [k for k in self.answers.values() if k.sheet == sheet and mark in (None, k.mark)]
         return found[-1] if found else None
 
-    async def final(self, sheet: str, text: str) -> Kept:
+    async def final(self, sheet: str, text: str) -> KeptAnswer:
         """The exact answer about a text, computed where it is not kept. Raises as `other` does."""
         kept = self.latest(sheet, mark_of(text))
         if kept is not None and kept.level == LEVELS[-1]:
             return kept
         found = await self.other("look", sheet, text, LEVELS[-1])
-        self._keep(Kept(sheet, mark_of(text), LEVELS[-1], found["answer"], found["seat"]))
+        self._keep(KeptAnswer(sheet, mark_of(text), LEVELS[-1], found["answer"], found["seat"]))
         return self.answers[found["answer"]["id"]]
 
     async def papers(self, sheet: str, text: str, choices: dict[str, Any]) -> dict[str, Any]:

@@ -70,7 +70,7 @@ def cut_pad(
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
-    return cut_sheet(read_sheet(sheet_path), pad, along=along, across=across, progress=progress)
+    return cut_sheet(read_sheet(sheet_path), pad, along=along, across=across, progress=progress, workers=workers)
 
 
 def cut_sheet(
@@ -80,6 +80,7 @@ def cut_sheet(
     along: float | str | None,
     across: float | str | None,
     progress: Progress | None = None,
+    workers: Workers = 2,
 ) -> PadCut:
     """The same of a sheet at hand; one of the two places is given."""
     say = progress or unheard
