@@ -6,7 +6,7 @@ Heavy imports stay inside the functions so that help is quick.
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flatten.app.options import DOES_NOT_FIT, DRAW, RUN, CacheOption, DrawingOptions, Running, Strict
+from flatten.app.options import DOES_NOT_FIT, DRAW, RUN, CacheOption, DrawingOptions, Running, Strict, SwitchOn
 
 if TYPE_CHECKING:
     from flatten.job.make import Job
@@ -82,14 +82,20 @@ def make(
     return _fits(job, strict=strict)
 
 
-def check(sheet: Path, /, *, strict: Strict = False, telling: Running = RUN) -> int:
+def check(sheet: Path, /, *, strict: Strict = False, watch: SwitchOn = False, telling: Running = RUN) -> int:
     """Compute everything, print the figures, write nothing.
 
     Parameters
     ----------
     sheet
         The measurement sheet (TOML).
+    watch
+        Go on: compute again whenever the sheet is saved, and print what changed, before -> now. Ctrl-C ends it.
     """
+    if watch:
+        from flatten.app.watching import watch_sheet
+
+        watch_sheet(sheet, telling)
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job
     from flatten.job.make import make as do
