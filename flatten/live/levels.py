@@ -10,7 +10,7 @@ from typing import Any
 
 from flatten.job.flats import least_energy_flats
 from flatten.job.make import make
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.pulls import mean_tension
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
@@ -32,7 +32,7 @@ from flatten.pieces.pattern import pieces_of
 from flatten.pieces.seams import seam_figures
 from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.progress import look_up, unheard
+from meshes.base.progress import Progress, look_up, unheard
 from meshes.records.alignment import Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
@@ -48,6 +48,11 @@ from meshes.sheet.whole import Sheet
 
 # Triangles of a draft are at least so large, mm.
 DRAFT_MESH_MM = 20.0
+
+
+def one_by_one(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
+    """Every task in this process."""
+    return [work(task) for task in tasks]
 
 
 def worked_out(task: LiveTask) -> Answer:
@@ -153,23 +158,34 @@ def _middle_cuts(pad: Pad) -> tuple[Cut, Cut]:
 
 
 def draft_answer(task: LiveTask, sheet: Sheet) -> DraftAnswer:
-    """Seat and pieces on coarse triangles: settled at the tension wished for, least energy, nothing proven."""
+    """Seat and pieces on coarse triangles, from the tensions and alignments that were last found."""
     begin = time.perf_counter()
-    say = _saying(task)
+    wish = tension_of(sheet, card_from_sheet(sheet))
+    tensions = [_LAST.tension(pad.name, wish) for pad in sheet.pads]
+    found = drafted(sheet, tensions, _LAST.aligned(sheet.pads), each=_here, say=_saying(task))
+    _LAST.learn(found.pads)
+    return replace(found, ticket=task.ticket, seconds=time.perf_counter() - begin)
+
+
+def drafted(
+    sheet: Sheet,
+    tensions: Tensions,
+    aligned: Sequence[Alignment] | None,
+    *,
+    each: Callable[..., Sequence[Any]] = one_by_one,
+    say: Progress = unheard,
+) -> DraftAnswer:
+    """A draft of a sheet: settled at these tensions and aligned so, least energy, nothing proven. Raises
+    ProblemError."""
     leather = card_from_sheet(sheet)
     coarse = replace(sheet, output=replace(sheet.output, mesh=max(sheet.output.mesh, DRAFT_MESH_MM)))
-    wish = tension_of(sheet, leather)
-    tensions = [_LAST.tension(pad.name, wish) for pad in sheet.pads]
-    built = built_pads(coarse, tensions, _here, say, sections=False, aligned=_LAST.aligned(sheet.pads))
-    _LAST.learn(built)
-    pads = panels_told_apart(built)
-    flats = least_energy_flats(coarse, leather, pads, _here, say)
+    pads = panels_told_apart(built_pads(coarse, tensions, each, say, sections=False, aligned=aligned))
+    flats = least_energy_flats(coarse, leather, pads, each, say)
     pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
     panels = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, panels, flats, sheet.eases))
     problems = (*sheet.warnings, *(problem for pad in pads for problem in pad.problems))
-    seconds = time.perf_counter() - begin
-    return DraftAnswer(task.ticket, coarse, leather, pads, flats, pieces, seams, problems, seconds)
+    return DraftAnswer(0, coarse, leather, pads, flats, pieces, seams, problems, 0.0)
 
 
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:
