@@ -30,7 +30,7 @@ from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
 from meshes.seat.build import build as build_on_frame
 from meshes.seat.build import build_surface as surface_on_frame
 from meshes.seat.facts import PadFacts
-from meshes.seat.panels import curves_of
+from meshes.seat.panels import Division, PanelRole, curves_of
 from meshes.support.chart import MakeProblem, make_problem_for
 
 # Radius of a corner that is sharp.
@@ -115,7 +115,7 @@ def _closed(
         surface=Surface(points, triangles, curves_of(division.panels, division.seams)),
         thickness_mm=locked_floats(np.zeros(len(points))),
         division=division,
-        facts=_facts(pad, Surface(points, triangles)),
+        facts=_closed_facts(pad, closed, Surface(points, triangles), division),
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
     )
@@ -137,6 +137,15 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
         problems=(),
         closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
     )
+
+
+def _closed_facts(pad: Pad, closed: Closed, surface: Surface, division: Division) -> PadFacts:
+    """What was built, in numbers; the wrap lies on both faces, or round a roll, and never under the rest."""
+    facts = _facts(pad, surface)
+    role = PanelRole.BAND if closed.form == "roll" else PanelRole.FACE
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    wrapped = float(sum(areas[panel.triangles].sum() for panel in division.panels if panel.role is role))
+    return replace(facts, layers=tuple((material, where, thick, wrapped) for material, where, thick, _ in facts.layers))
 
 
 def _four_edges(rim: RimCurve) -> tuple[BandPart, ...]:
@@ -235,7 +244,7 @@ def _plate(
 
 
 def _facts(pad: Pad, surface: Surface) -> PadFacts:
-    """What was built, in numbers; layers cover the faces."""
+    """What was built, in numbers; layers cover all of it."""
     areas = triangle_areas(surface.vertices, surface.triangles)
     return PadFacts(
         profiles=(),
