@@ -13,7 +13,7 @@ from meshes.base.units import place_words
 from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
-from meshes.closed.fullness import filled, fitted_tension, wrap_mm
+from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
@@ -98,11 +98,15 @@ def _closed(
     full = filled(pad, closed, plate, materials, tension)
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
-    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0)
+    levels = max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0
+    rims, middle = core_rims(closed, plate.points), None
+    if closed.rear is not None:
+        middle = locked_floats(rims - 0.5 * closed.thickness)
+    body = ClosedBody(plate, full.heights_mm, levels, middle)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
-    flat = ClosedBody(plate, locked_floats(np.full(len(plate.points), 0.5 * closed.height)), body.half_levels)
+    flat = ClosedBody(plate, locked_floats(rims), levels, middle)
     zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
     return BuiltPad(
         pad=pad,
