@@ -205,3 +205,33 @@ def compare(
     if out is not None:
         tell_written(notes, out, quiet=telling.no_words)
     return 0
+
+
+def readings(sheet: Path, /, *, gauge: float = 2.0, tape: float = 3.0, telling: Telling = TELL) -> int:
+    """Say which measurements matter: what each moves, five worth taking again, and how sure every seam is.
+
+    Parameters
+    ----------
+    sheet
+        The measurement sheet (TOML).
+    gauge
+        Error of a reading with gauges: heights of profiles and radii, in mm.
+    tape
+        Error of a reading with a tape: widths, depths, drops, in mm.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.telling import print_json
+    from flatten.variants.readings import readings as found_for
+    from flatten.variants.readings import readings_json, readings_text
+    from meshes.base.problems import Problem, ProblemError
+
+    wrong = [name for name, mm in (("--gauge", gauge), ("--tape", tape)) if not 0.0 < mm <= 50.0]
+    if wrong:
+        raise ProblemError([Problem("V117", wrong[0], "a reading is wrong by more than 0 and at most 50 mm")])
+    with progress(quiet=telling.no_words) as say:
+        found = found_for(sheet, gauge_mm=gauge, tape_mm=tape, progress=say)
+    if telling.json:
+        print_json(readings_json(found))
+    elif not telling.quiet:
+        print(readings_text(found))
+    return 0
