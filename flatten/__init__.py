@@ -8,7 +8,6 @@ flatten.write_job(job, Path("bench"))
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from flatten.app.output import write_job
     from flatten.demand.develop import flatten
     from flatten.job.make import Job, make
     from flatten.job.seat import build_pads, flatten_pads
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     from flatten.leather.card_file import card_from_sheet, find_card
     from flatten.maps.flat import Flat
     from flatten.pieces.seams import SeamFigures, seam_figures
+    from flatten.written.job_folder import write_job
     from meshes.intake.checks import check_mesh
     from meshes.intake.repair import repair_mesh
 
@@ -52,7 +52,7 @@ _HOMES = {
     "make": "flatten.job.make",
     "repair_mesh": "meshes.intake.repair",
     "seam_figures": "flatten.pieces.seams",
-    "write_job": "flatten.app.output",
+    "write_job": "flatten.written.job_folder",
 }
 
 

@@ -138,6 +138,7 @@ PICTURES: dict[str, dict[str, tuple[str, Drawn]]] = {
     },
     "jump_seat": _seen("seat-front.png"),
     "kidney_seat": _seen("seat-front.png"),
+    "knife_edge": _seen("seat-side.png"),
     "pilot_bucket": {
         "report.png": ("", partial(_report, 1100, 900)),
         "report-with-seam.png": (SEAM, partial(_report, 1100, 900)),

@@ -19,6 +19,7 @@ from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
 from flatten.maps.relax import ARMIJO
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.progress import look_up
 from meshes.numerics.solver import SingularError
 from meshes.numerics.status import Ending, Status, Trace
 
@@ -159,6 +160,7 @@ class Search:
         ending, detail, last = Ending.STEPS, f"{WALK_STEPS_MOST} were allowed", self.steps + WALK_STEPS_MOST
         self.gap, centring, short = float("inf"), 0, 0
         while self.steps < last:
+            look_up()
             say(self.steps, self.spread())
             self.at = replace(self.at, bound=self.window.tilted(self.at.points, self.at.bound))
             try:
@@ -260,6 +262,7 @@ class Search:
             above, below = (np.maximum(distance, LEFT * wide) for distance in window.distances(self.at))
             kept = Slack(above, below, goal.mu / above, goal.mu / below)
             while goal.mu > EASY * wide and self.steps < first + EASING_STEPS:
+                look_up()
                 say(self.steps, self.spread())
                 kept, share = self._advance(kept, goal)
                 fall = next(fall for least, fall in FALLS if share >= least)

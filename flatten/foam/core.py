@@ -6,6 +6,7 @@ The core is as large as the sheet says; the cover is the smaller. Lengths mm.
 from collections.abc import Mapping
 
 import numpy as np
+from scipy.interpolate import LinearNDInterpolator
 
 from flatten.foam.cut import LayerShapes
 from flatten.foam.plan import PadPlan, Stock
@@ -17,9 +18,12 @@ from meshes.records.closed import Closed
 from meshes.records.materials import Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
+from meshes.seat.panels import PanelRole
 
 # Steps along a core's outline, mm.
 CORE_STEP_MM = 20.0
+# So far in from the edge the thickness of a core is told that is shaved to a knife edge.
+FEATHER_AT_MM = (25.0, 50.0, 100.0, 150.0)
 
 
 def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) -> PadPlan:
@@ -28,9 +32,10 @@ def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) 
         return PadPlan(pad.pad.name, (), (), height_of(pad), (), ())
     outline, length = _outline(pad.pad, 0.0)
     area = _area(outline)
-    sheets = materials[closed.core].laid_up(closed.thickness) if closed.form == "box" else ()
-    stock = [Stock(0, closed.core, closed.thickness, sheets, max(len(sheets), 1) * area)]
-    shapes = [LayerShapes((0,), (_core(pad.pad, closed, outline, sheets),))]
+    thickest = max(closed.thickness, closed.rear or 0.0)
+    sheets = materials[closed.core].laid_up(thickest) if closed.form != "roll" else ()
+    stock = [Stock(0, closed.core, thickest, sheets, max(len(sheets), 1) * area)]
+    shapes = [LayerShapes((0,), (_core(pad, closed, outline, sheets),))]
     thick = 0.0
     for k, layer in enumerate(pad.pad.layers, start=1):
         thick += layer.thickness
@@ -56,17 +61,40 @@ def _area(points: FloatArray) -> float:
     return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
 
 
-def _core(pad: Pad, closed: Closed, outline: FloatArray, sheets: tuple[float, ...]) -> Piece:
-    material = closed.core.replace("_", " ")
+def _core(built: BuiltPad, closed: Closed, outline: FloatArray, sheets: tuple[float, ...]) -> Piece:
+    pad, material = built.pad, closed.core.replace("_", " ")
     if closed.form == "roll":
         notes = [f"end of a cylinder of {material}, {closed.thickness:g} mm long"]
         return _shape(pad, "core", outline, CutOrder(1, 0, closed.core, PieceKind.PADDING), notes)
     notes = [f"{closed.thickness:g} mm {material}, sides upright"]
+    if closed.rear is not None:
+        thin = min(closed.thickness, closed.rear)
+        both = f"{closed.thickness:g} mm in front and {closed.rear:g} mm behind"
+        notes = [f"a wedge of {material}, {both}, sides upright"]
+        notes.append(f"split slanting from {max(closed.thickness, closed.rear):g} mm to {thin:g} mm")
+    if closed.form == "knife_edge":
+        notes = [f"{closed.thickness:g} mm {material} in the middle", *feathered(built, closed)]
     if len(sheets) > 1:
         notes.append(f"glued up of {' + '.join(f'{mm:g}' for mm in sheets)} mm sheets")
-    if sheets and sum(sheets) > closed.thickness + 1e-6:
+    if sheets and sum(sheets) > closed.thickness + 1e-6 and closed.rear is None:
         notes.append(f"split down from {sum(sheets):g} mm")
     return _shape(pad, "core", outline, CutOrder(max(len(sheets), 1), 0, closed.core, PieceKind.PADDING), notes)
+
+
+def feathered(pad: BuiltPad, closed: Closed) -> list[str]:
+    """How the core of a knife edge is shaved away on both faces from its middle to its front edge: its thickness at
+    some distances, as the cover stands there less its share of wrap."""
+    top = next(panel for panel in pad.panels if panel.role is PanelRole.FACE)
+    at = top.surface.vertices
+    rim = min((at[edge.vertices] for edge in top.rim), key=lambda run: float(run[:, 1].min()))
+    front = rim[int(np.argmin(rim[:, 1]))]
+    middle = at[int(np.argmax(at[:, 2])), :2]
+    deep = float(np.linalg.norm(middle - front[:2]))
+    away = np.array([mm for mm in FEATHER_AT_MM if mm < deep])
+    height = LinearNDInterpolator(at[:, :2], at[:, 2])(front[:2] + away[:, None] / deep * (middle - front[:2]))
+    share = closed.thickness / float(at[:, 2].max())
+    thick = ", ".join(f"{share * mm:.0f} mm at {off:g}" for mm, off in zip(height, away, strict=True))
+    return [f"shave both faces alike to nothing at the edge; from the front edge: {thick} mm in"] if thick else []
 
 
 def _wrap(pad: Pad, number: int, layer: Layer, flat: FloatArray, how: tuple[int, str]) -> Piece:

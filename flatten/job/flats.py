@@ -35,12 +35,25 @@ def _flat(task: tuple[Panel, Card, Options]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, options=options)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, PrecomputedMap]:
-    pad, flats, leather, sheet, last = task
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, SewingTerms]) -> dict[str, PrecomputedMap]:
+    return together(*task)
+
+
+def _terms(sheet: Sheet, leather: Card, pad: BuiltPad, last: bool) -> SewingTerms:
+    """What the panels of a pad are asked; last: whether these are the pieces, not a trial."""
     asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather), last)
     own = sheet.cover.tension is None
-    asked = replace(asked, own_wishes=own, coverings=coverings_of(sheet, leather, [pad]))
-    return together(pad, flats, leather, asked)
+    return replace(asked, own_wishes=own, coverings=coverings_of(sheet, leather, [pad]))
+
+
+def _untimed(flat: Flat) -> Flat:
+    """A map without how long it took, which decides nothing about what is made of it."""
+    return replace(flat, made=replace(flat.made, seconds=0.0))
+
+
+def _shape_of(pad: BuiltPad) -> BuiltPad:
+    """A pad without what is told of it and without its cuts, which decide nothing about its maps."""
+    return replace(pad, problems=(), sections=())
 
 
 def matched_flats(
@@ -59,19 +72,13 @@ def matched_flats(
     coverings = coverings_of(sheet, leather, pads)
     panels = [panel for pad in pads for panel in pad.panels]
     drawn = _unmirrored(pads)
-    alone = [
-        (
-            p,
-            coverings.card(p.name),
-            Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR),
-        )
-        for p in drawn
-    ]
-    flats = each(_flat, alone, say, "flattening the panels")
+    flats = each(_flat, _alone(drawn, coverings), say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    own = [{p.name: first[p.name] for p in pad.panels if p.mirror_of is None} for pad in order]
-    tasks = [(pad, maps, leather, sheet, last) for pad, maps in zip(order, own, strict=True)]
+    own = [{p.name: _untimed(first[p.name]) for p in pad.panels if p.mirror_of is None} for pad in order]
+    tasks = [
+        (_shape_of(pad), maps, leather, _terms(sheet, leather, pad, last)) for pad, maps in zip(order, own, strict=True)
+    ]
     found: dict[str, PrecomputedMap] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one
@@ -86,6 +93,47 @@ def matched_flats(
         )
         tasks_left.append((p, coverings.card(p.name), asked))
     return _by_name(panels, drawn, each(_flat, tasks_left, say, "proving the pieces"))
+
+
+def least_energy_flats(
+    sheet: Sheet, leather: Card, pads: Sequence[BuiltPad], each: Callable[..., Sequence[Any]], say: Progress
+) -> dict[str, Flat]:
+    """Maps of least energy by panel name, each panel for itself, drawn smaller for the tension that is wished for:
+    quick, and near to the pieces, whose demand is less. Sides of a seam come out a little unequal."""
+    coverings = coverings_of(sheet, leather, pads)
+    drawn = _unmirrored(pads)
+    first = each(_flat, _alone(drawn, coverings), say, "flattening the panels")
+    flats = {panel.name: flat for panel, flat in zip(drawn, first, strict=True)}
+    found = {name: _as_found(flat) for name, flat in flats.items()}
+    for pad in pads:
+        found |= _pulled(pad, found, coverings, sheet)
+    asked = [
+        (p, coverings.card(p.name), Options(mirror=p.mirror, grain=p.grain, precomputed=found[p.name], prove=False))
+        for p in drawn
+    ]
+    last = [
+        replace(flat, made=flats[panel.name].made)
+        for panel, flat in zip(drawn, each(_flat, asked, say, "drawing the panels"), strict=True)
+    ]
+    return _by_name([panel for pad in pads for panel in pad.panels], drawn, last)
+
+
+def _as_found(flat: Flat) -> PrecomputedMap:
+    """A map as one that was found already."""
+    backbone = np.array([0.0, 1.0]) if flat.backbone is None else flat.backbone
+    return PrecomputedMap(flat.points, backbone, flat.made.steps, flat.made.status)
+
+
+def _alone(drawn: Sequence[Panel], coverings: Coverings) -> list[tuple[Panel, Card, Options]]:
+    """What is asked of every panel by itself: least energy, nothing proven."""
+    return [
+        (
+            p,
+            coverings.card(p.name),
+            Options(mirror=p.mirror, grain=p.grain, aim=Aim.ENERGY, prove=False, tolerance=NEAR),
+        )
+        for p in drawn
+    ]
 
 
 def _pulled(

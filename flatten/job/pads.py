@@ -1,7 +1,7 @@
 """The pads of a sheet, built: each for itself, then lined up with those they follow, going on from neighbours."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,11 +11,17 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build, build_surface
+from meshes.numerics.sizes import Sizes
 from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.materials import Material
+from meshes.records.pad import Pad
+from meshes.schema.toml_text import parsed, text_of
+from meshes.schema.words import SheetPlaces
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_sizes
 from meshes.seat.lineup import line_up, nudges
+from meshes.sheet.read import revision_of
 from meshes.sheet.whole import Sheet
 
 # How often a pad that follows another is laid out again until its valleys meet.
@@ -28,11 +34,20 @@ BuildSome = Callable[..., tuple[BuiltPad, ...]]
 
 
 def built_pads(
-    sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], say: Progress, *, sections: bool = True
+    sheet: Sheet,
+    tensions: Tensions,
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
+    *,
+    sections: bool = True,
+    aligned: Sequence[Alignment] | None = None,
 ) -> tuple[BuiltPad, ...]:
-    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
-    ProblemError with every problem found."""
+    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made; aligned:
+    how pads lay with their neighbours before, to be taken as it is instead of being found. Raises ProblemError with
+    every problem found."""
     some = _builder(sheet, tensions, each, sections=sections)
+    if aligned is not None:
+        return some(dict(enumerate(aligned)), say, "building the pads")
     pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
     return _joined(sheet, pads, some, say)
 
@@ -90,14 +105,26 @@ def _builder(
     """Builds pads of some numbers, aligned as is asked."""
 
     def some(asked: Mapping[int, Alignment], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
-        return _sound(each(_built, [(sheet, k, tensions[k], sections, a) for k, a in asked.items()], told, what))
+        built = each(_built, [_pad_task(sheet, k, (tensions[k], a), sections) for k, a in asked.items()], told, what)
+        return tuple(_located(sheet, pad) for pad in _sound(built, sheet))
 
     return some
 
 
-def with_advice(path: Path, fault: ProblemError) -> ProblemError:
-    """The problems of the sheet at a path, with changes that were tried."""
-    return advised(path, fault, _built_here)
+def with_advice(given: Sheet | str | Path, fault: ProblemError) -> ProblemError:
+    """The problems of a sheet, or of the one at a path, with changes that were tried. A sheet that is not what its file
+    says, as while its numbers are still being turned, has no file that could be tried."""
+    if not isinstance(given, Sheet):
+        return advised(Path(given), fault, _built_here)
+    return advised(given.path, fault, _built_here) if _as_filed(given) else fault
+
+
+def _as_filed(sheet: Sheet) -> bool:
+    """Whether a sheet's file holds the same values."""
+    try:
+        return revision_of(parsed(text_of(sheet.path), str(sheet.path))) == sheet.revision
+    except ProblemError:
+        return False
 
 
 def _built_here(sheet: Sheet) -> tuple[BuiltPad, ...]:
@@ -110,21 +137,45 @@ def tension_of(sheet: Sheet, leather: Card) -> float:
     return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
 
 
-def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | ProblemError:
-    sheet, index, tension, sections, alignment = task
+@dataclass(frozen=True, eq=False)
+class PadTask:
+    """All that a pad is built from, so that equal tasks build equal pads. places: words for what is told of it, without
+    file and lines; index: its number in the sheet; sections: whether the usual cuts are made."""
+
+    pad: Pad
+    index: int
+    edge_mm: float | Sizes
+    tension: Tension
+    alignment: Alignment
+    materials: Mapping[str, Material]
+    places: SheetPlaces
+    sections: bool
+
+
+def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment], sections: bool) -> PadTask:
+    edge_mm, places = followed_sizes(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
+    return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places, sections)
+
+
+def _built(task: PadTask) -> BuiltPad | ProblemError:
     try:
-        make = build if sections else build_surface
+        make = build if task.sections else build_surface
         return make(
-            sheet.pads[index],
-            edge_mm=followed_sizes(sheet.pads, index, sheet.output.mesh),
-            make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
-            tension_n_per_mm=tension,
-            materials=sheet.materials,
-            alignment=alignment,
+            task.pad,
+            edge_mm=task.edge_mm,
+            make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
+            tension_n_per_mm=task.tension,
+            materials=task.materials,
+            alignment=task.alignment,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
         return fault
+
+
+def _located(sheet: Sheet, pad: BuiltPad) -> BuiltPad:
+    """The pad, with what is told of it at its lines of the sheet's file."""
+    return replace(pad, problems=tuple(sheet.places.located(problem) for problem in pad.problems))
 
 
 def _lined_up(pads: tuple[BuiltPad, ...], build_some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
@@ -142,9 +193,9 @@ def _lined_up(pads: tuple[BuiltPad, ...], build_some: BuildSome, say: Progress) 
     return pads
 
 
-def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
+def _sound(results: Sequence[BuiltPad | ProblemError], sheet: Sheet) -> tuple[BuiltPad, ...]:
     """The pads, when all could be built. Raises ProblemError with the faults of all that could not."""
     faults = [problem for result in results if isinstance(result, ProblemError) for problem in result.problems]
     if faults:
-        raise ProblemError(faults)
+        raise ProblemError([sheet.places.located(problem) for problem in faults])
     return tuple(result for result in results if isinstance(result, BuiltPad))

@@ -34,7 +34,7 @@ def build_pads(
             tensions = agreed_tensions(asked, leather, pool.map, say)
             seat = SeatBeforeCuts(built_pads(asked, tensions, pool.map, say), tuple(tensions))
         except ProblemError as fault:
-            raise with_advice(sheet.path if isinstance(sheet, Sheet) else Path(sheet), fault) from None
+            raise with_advice(sheet, fault) from None
         return panels_told_apart(settled_maps(asked, leather, seat, pool.map, say).seat.pads)
 
 

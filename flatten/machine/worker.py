@@ -2,7 +2,8 @@
 input ends. Run as `python -m flatten.machine.worker MODULE`, the module being loaded before the first task comes.
 
 Every message is the length of a pickle in eight bytes, then the pickle: (function, task) one way, (whether it went
-well, result or exception) the other.
+well, result or exception) the other. A message of no length says that what was asked before it is wanted no more. A
+task that tells how far it has come does so in messages of their own: (None, what is said).
 """
 
 import importlib
@@ -13,7 +14,11 @@ import struct
 import sys
 import threading
 import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Any, BinaryIO
+
+from meshes.base.progress import while_wanted
 
 PRELOAD = "flatten.job.pipeline"
 _LENGTH = struct.Struct(">Q")
@@ -57,11 +62,51 @@ def _told(fault: Exception) -> bytes:
     return data
 
 
-def _watch(source: BinaryIO, tasks: "queue.SimpleQueue[bytes]") -> None:
+@dataclass
+class Inbox:
+    """Tasks in the order they came. come, begun: how many; given_up: how many of the first are wanted no more."""
+
+    tasks: "queue.SimpleQueue[bytes]" = field(default_factory=queue.SimpleQueue)
+    come: int = 0
+    begun: int = 0
+    given_up: int = 0
+
+    def take(self, frame: bytes) -> None:
+        """One message that has come."""
+        if frame:
+            self.come += 1
+            self.tasks.put(frame)
+        else:
+            self.given_up = self.come
+
+    def next(self) -> bytes:
+        """The next task, which counts as begun; waits for one."""
+        frame = self.tasks.get()
+        self.begun += 1
+        return frame
+
+    def wanted(self) -> bool:
+        """Whether the task that was begun last is still wanted."""
+        return self.begun > self.given_up
+
+
+def _watch(source: BinaryIO, inbox: Inbox) -> None:
     """Pass messages on; the end of the input ends the process, in the middle of a task too."""
     while (frame := read_frame(source)) is not None:
-        tasks.put(frame)
+        inbox.take(frame)
     os._exit(0)
+
+
+def _unsaid(said: Any) -> None:
+    """Outside a worker nobody hears what a task tells."""
+
+
+_say: list[Callable[[Any], None]] = [_unsaid]
+
+
+def tell(said: Any) -> None:
+    """Send word from within a task to whoever asked for it."""
+    _say[-1](said)
 
 
 def main(preload: str) -> None:
@@ -71,16 +116,21 @@ def main(preload: str) -> None:
     with open(os.devnull, "rb") as nothing:
         os.dup2(nothing.fileno(), 0)
     os.dup2(2, 1)
-    tasks: queue.SimpleQueue[bytes] = queue.SimpleQueue()
-    threading.Thread(target=_watch, args=(source, tasks), daemon=True).start()
+    inbox = Inbox()
+    threading.Thread(target=_watch, args=(source, inbox), daemon=True).start()
     importlib.import_module(preload)
+    _say.append(lambda said: write_frame(sink, pickle.dumps((None, said), protocol=pickle.HIGHEST_PROTOCOL)))
     while True:
+        frame = inbox.next()
         try:
-            write_frame(sink, answer(tasks.get()))
+            with while_wanted(inbox.wanted):
+                done = answer(frame)
+            write_frame(sink, done)
         except OSError:
             # Nobody is left to read it.
             os._exit(0)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    # The module that tasks import, not this copy of it under another name: both have a way to tell of their own.
+    importlib.import_module("flatten.machine.worker").main(sys.argv[1])

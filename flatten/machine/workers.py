@@ -47,7 +47,7 @@ class WorkerPool:
     def start(self) -> None:
         """Start the processes, which load what they need while this one goes on."""
         while self.count > 1 and len(self._workers) < self.count:
-            self._workers.append(_started())
+            self._workers.append(started())
 
     def map(
         self,
@@ -116,7 +116,7 @@ class WorkerPool:
                 with suppress(OSError):
                     worker.stdin.close()
         for worker in self._workers:
-            _gone(worker)
+            gone(worker)
         self._workers.clear()
 
 
@@ -187,14 +187,15 @@ def _asked(worker: subprocess.Popen[bytes], work: Callable[[Any], Any], task: An
     except OSError:
         answer = None
     if answer is None:
-        raise WorkerGone([_killed(_gone(worker))])
+        raise WorkerGone([killed(gone(worker))])
     sound, value = pickle.loads(answer)
     if not sound:
         raise value
     return value
 
 
-def _started() -> subprocess.Popen[bytes]:
+def started(preload: str = PRELOAD) -> subprocess.Popen[bytes]:
+    """A worker process, which loads a module while it waits for its first task."""
     # The caller's own list of places, so that a worker finds what the caller finds.
     places = os.pathsep.join(dict.fromkeys(os.path.abspath(place) for place in sys.path))
     surroundings = os.environ | dict.fromkeys(ONE_THREAD, "1") | {"PYTHONPATH": places}
@@ -202,11 +203,11 @@ def _started() -> subprocess.Popen[bytes]:
     apart: dict[str, Any] = {"process_group": 0}
     if sys.platform == "win32":
         apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
-    command = [sys.executable, "-P", "-m", "flatten.machine.worker", PRELOAD]
+    command = [sys.executable, "-P", "-m", "flatten.machine.worker", preload]
     return subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=surroundings, **apart)
 
 
-def _gone(worker: subprocess.Popen[bytes]) -> int:
+def gone(worker: subprocess.Popen[bytes]) -> int:
     """How a worker ended, once it has; one that lingers is killed."""
     try:
         code = worker.wait(PATIENCE_S)
@@ -220,7 +221,8 @@ def _gone(worker: subprocess.Popen[bytes]) -> int:
     return code
 
 
-def _killed(code: int) -> Problem:
+def killed(code: int) -> Problem:
+    """The problem that a worker ended by itself with this code."""
     how = f"ended with status {code}"
     if code < 0:
         with suppress(ValueError):

@@ -13,6 +13,7 @@ import numpy as np
 
 from flatten.maps.energy import Energy, first_fold
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.base.progress import look_up
 from meshes.numerics.dissection import dissected
 from meshes.numerics.solver import IndefiniteError, SingularError, Solver
 from meshes.numerics.status import Ending, Status, Trace, untraced
@@ -183,6 +184,7 @@ def _descend(
     value, residual, steps, clamp = energy.value(x), float("inf"), 0, True
     ending, detail, near = Ending.STEPS, f"{_RELAX_STEPS_MOST} were allowed", _FAR_DECREASE
     while steps < _RELAX_STEPS_MOST:
+        look_up()
         say(steps, value)
         g = newton.slope(x)
         try:

@@ -23,6 +23,8 @@ from meshes.seat.panels import Panel, RimEdge, Seam, curves_of
 from meshes.support.line_roles import LineRole
 
 MIRRORED = np.array([-1.0, 1.0, 1.0])
+# Parts of an even cut mirror each other but for the triangles that their means are taken over.
+PAIR_MM = 5.0
 
 
 def recut(pad: BuiltPad, name: str, relief: Relief) -> BuiltPad:
@@ -257,7 +259,8 @@ def part_words(
     if len(middles) == 1:
         return [(panel.part, panel.places)]
     at = np.array(middles)
-    way = int(np.argmax(np.ptp(at, axis=0)))
+    # Where two parts mirror each other, they are the left and the right one, however far a third lies from both.
+    way = 0 if _has_pair(at) else int(np.argmax(np.ptp(at, axis=0)))
     low, high = (("left", "right"), (pad.side_word("front"), pad.side_word("rear")), ("lower", "upper"))[way]
     order = np.argsort(at[:, way], kind="stable")
     words = {2: (low, high), 3: (low, "centre", high)}.get(len(at), tuple(f"{k + 1}." for k in range(len(at))))
@@ -266,3 +269,10 @@ def part_words(
     names = told_apart([f"{word}{join}{panel.part}" for word in words], taken)
     at_place = dict(zip(order.tolist(), zip(names, words, strict=True), strict=True))
     return [(at_place[k][0], (at_place[k][1], *panel.places)) for k in range(len(at))]
+
+
+def _has_pair(middles: FloatArray) -> bool:
+    """Whether one of the middles (k, 3) mirrors another."""
+    apart = np.linalg.norm((middles * MIRRORED)[:, None] - middles, axis=2)
+    pairs = np.argwhere(apart < PAIR_MM)
+    return bool((pairs[:, 0] != pairs[:, 1]).any())

@@ -1,5 +1,7 @@
-"""How long work tells what it is doing."""
+"""How long work tells what it is doing, and how it hears that it is wanted no more."""
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Protocol
 
 
@@ -11,3 +13,30 @@ class Progress(Protocol):
 
 def unheard(doing: str, done: int, of: int) -> None:
     """Progress that nobody asked for."""
+
+
+class Cancelled(Exception):
+    """What is being worked out is wanted no more."""
+
+
+def _always() -> bool:
+    return True
+
+
+_asked: list[Callable[[], bool]] = [_always]
+
+
+@contextmanager
+def while_wanted(wanted: Callable[[], bool]) -> Iterator[None]:
+    """Within the block `look_up` asks whether the work is still wanted; for the one thread of a process that works."""
+    _asked.append(wanted)
+    try:
+        yield
+    finally:
+        _asked.pop()
+
+
+def look_up() -> None:
+    """Called between the steps of a search. Raises Cancelled when what it looks for is wanted no more."""
+    if not _asked[-1]():
+        raise Cancelled

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.closed.rim import RimCurve
-from meshes.records.closed import LONGEST_BAND_MM, Closed
+from meshes.records.closed import LEAST_OPENING_MM, LONGEST_BAND_MM, Closed
 from meshes.seat.names import numbered
 
 # So much of a side is left to the band in front of a zip that comes round its corner.
@@ -23,6 +23,14 @@ class ZipTooLongError(Exception):
     def __init__(self, room_mm: float) -> None:
         self.room_mm = room_mm
         super().__init__(f"a side leaves {room_mm:.0f} mm for the zip")
+
+
+class OpeningTooShortError(Exception):
+    """A knife edge whose zip ends too near to its middle: room_mm is how far short of a rear corner it may end."""
+
+    def __init__(self, room_mm: float) -> None:
+        self.room_mm = room_mm
+        super().__init__(f"the rear leaves {room_mm:.0f} mm beside the zip")
 
 
 @dataclass(frozen=True)
@@ -44,7 +52,13 @@ class BandPart:
 
 
 def band_parts(closed: Closed, rim: RimCurve) -> tuple[BandPart, ...]:
-    """All parts of the band, counter-clockwise. Raises ZipTooLongError."""
+    """All parts of the band, counter-clockwise; of a knife edge its one seam and the zip in it. Raises ZipTooLongError
+    and OpeningTooShortError."""
+    if closed.form == "knife_edge":
+        left, right = rim.corners[0] - closed.zip_short, rim.corners[3] + closed.zip_short
+        if left + rim.length - right < LEAST_OPENING_MM:
+            raise OpeningTooShortError(0.5 * (rim.corners[0] + rim.length - rim.corners[3] - LEAST_OPENING_MM))
+        return (BandPart("seam", left, right), BandPart("zip", right, left + rim.length, zipped=True))
     if closed.form == "roll":
         # The tube's zip is its one lengthwise seam; its round seams are parted in front, so that both have two ends.
         return (BandPart("tube", 0.0, rim.length, seams_at=(rim.front,)),)

@@ -10,10 +10,10 @@ from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
 from meshes.base.units import place_words
-from meshes.closed.bands import BandPart, ZipTooLongError, band_parts
+from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
-from meshes.closed.fullness import filled, fitted_tension, wrap_mm
+from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
@@ -24,14 +24,14 @@ from meshes.outlines.rounded import CornersTooRoundError
 from meshes.pleats.shape import USUAL_TENSION_N_PER_MM
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.board import Board
-from meshes.records.closed import Closed, Undersize
+from meshes.records.closed import LEAST_OPENING_MM, Closed, Undersize
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
 from meshes.seat.build import build as build_on_frame
 from meshes.seat.build import build_surface as surface_on_frame
 from meshes.seat.facts import PadFacts
-from meshes.seat.panels import curves_of
+from meshes.seat.panels import Division, PanelRole, curves_of
 from meshes.support.chart import MakeProblem, make_problem_for
 
 # Radius of a corner that is sharp.
@@ -100,11 +100,15 @@ def _closed(
     full = filled(pad, closed, plate, materials, tension)
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
-    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1))
+    levels = max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0
+    rims, middle = core_rims(closed, plate.points), None
+    if closed.rear is not None:
+        middle = locked_floats(rims - 0.5 * closed.thickness)
+    body = ClosedBody(plate, full.heights_mm, levels, middle)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
-    flat = ClosedBody(plate, locked_floats(np.full(len(plate.points), 0.5 * closed.height)), body.half_levels)
+    flat = ClosedBody(plate, locked_floats(rims), levels, middle)
     zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
     return BuiltPad(
         pad=pad,
@@ -113,7 +117,7 @@ def _closed(
         surface=Surface(points, triangles, curves_of(division.panels, division.seams)),
         thickness_mm=locked_floats(np.zeros(len(points))),
         division=division,
-        facts=_facts(pad, Surface(points, triangles)),
+        facts=_closed_facts(pad, closed, Surface(points, triangles), division),
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
     )
@@ -135,6 +139,15 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
         problems=(),
         closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
     )
+
+
+def _closed_facts(pad: Pad, closed: Closed, surface: Surface, division: Division) -> PadFacts:
+    """What was built, in numbers; the wrap lies on both faces, or round a roll, and never under the rest."""
+    facts = _facts(pad, surface)
+    role = PanelRole.BAND if closed.form == "roll" else PanelRole.FACE
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    wrapped = float(sum(areas[panel.triangles].sum() for panel in division.panels if panel.role is role))
+    return replace(facts, layers=tuple((material, where, thick, wrapped) for material, where, thick, _ in facts.layers))
 
 
 def _four_edges(rim: RimCurve) -> tuple[BandPart, ...]:
@@ -185,8 +198,9 @@ def _rim(
     if closed.form == "roll":
         smaller -= wrap_mm(pad)
     least = closed.least_corner
+    taken_in = closed.corners_in if closed.form == "knife_edge" else 0.0
     try:
-        outline, small = smaller_outline(pad.outline, smaller, least)
+        outline, small = smaller_outline(pad.outline, smaller, least, taken_in=taken_in)
     except CornersTooRoundError as fault:
         raise ProblemError([make("G101", ("outline",), f"{fault}; make the corners less round")]) from fault
     if np.isinf(small):
@@ -202,6 +216,11 @@ def _parts(closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, 
         text = f"a zip {closed.past_corner:g} mm past each rear corner does not end before the front one; the side has "
         text += f"room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
         raise ProblemError([make("G173", ("closed", "past_corner"), text)]) from fault
+    except OpeningTooShortError as fault:
+        text = f"a zip {closed.zip_short:g} mm short of both rear corners opens less than {LEAST_OPENING_MM:g} mm, too "
+        text += "little for the core; "
+        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else "the rear has to be wider"
+        raise ProblemError([make("G226", ("closed", "zip_short"), text)]) from fault
 
 
 def _plate(
@@ -227,7 +246,7 @@ def _plate(
 
 
 def _facts(pad: Pad, surface: Surface) -> PadFacts:
-    """What was built, in numbers; layers cover the faces."""
+    """What was built, in numbers; layers cover all of it."""
     areas = triangle_areas(surface.vertices, surface.triangles)
     return PadFacts(
         profiles=(),

@@ -11,8 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.base.arrays import FloatArray, locked_floats
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.surface import triangle_areas
 from meshes.closed.plate_mesh import PlateMesh
+from meshes.numerics.laplace import corner_angles, laplacian
+from meshes.numerics.solver import Factor
 from meshes.padding.stack import stack_of
 from meshes.records.closed import Closed
 from meshes.records.compression import curve
@@ -28,16 +31,27 @@ LEAST_PULL_N_PER_MM = 0.005
 @dataclass(frozen=True, eq=False)
 class Fullness:
     """tension_n_per_mm: of the cover; heights_mm (n,): of the upper face above the middle; settled: None where the
-    faces are flat by themselves (a roll's discs)."""
+    faces are flat by themselves (a roll's discs); rise_mm: how far each face stands above the flat one through its
+    rim."""
 
     tension_n_per_mm: float
     heights_mm: FloatArray
     settled: Settled | None = None
+    rise_mm: float = 0.0
 
-    @property
-    def rise_mm(self) -> float:
-        """How far each face stands above its rim."""
-        return float(self.heights_mm.max() - self.heights_mm.min())
+
+def even_pressure(points: FloatArray, triangles: IntArray, rim: IntArray, high_mm: float) -> FloatArray:
+    """Heights (n,) of a membrane over a plane mesh, points (n, 2), held at its rim and pressed evenly from below so
+    that its highest place is at `high_mm`: -lap u = const, u = 0 along the rim (L. Prandtl's membrane, 1903)."""
+    n = len(points)
+    flat = np.column_stack([points, np.zeros(n)])
+    matrix = laplacian(triangles, corner_angles(flat, triangles)[1], n)
+    load = np.zeros(n)
+    np.add.at(load, triangles, triangle_areas(flat, triangles)[:, None] / 3.0)
+    free = np.setdiff1d(np.arange(n), rim)
+    heights = np.zeros(n)
+    heights[free] = Factor(matrix[free][:, free]).solve(load[free])
+    return np.asarray(heights * (high_mm / heights.max()))
 
 
 def wrap_mm(pad: Pad) -> float:
@@ -55,26 +69,42 @@ def fitted_tension(
         return max(usual, LEAST_PULL_N_PER_MM)
     share = float(np.mean([min(less / size, 0.9) for size in size_mm]))
     pressure = float(curve(core.table).pressure(np.array([share]))[0])
-    return max(0.5 * KPA * pressure * closed.thickness, LEAST_PULL_N_PER_MM)
+    return max(0.5 * KPA * pressure * closed.mean_thickness, LEAST_PULL_N_PER_MM)
+
+
+def core_rims(closed: Closed, plan: FloatArray) -> FloatArray:
+    """Half of the height between both plates' rims at plan positions (k, 2), shape (k,): of a wedge even from its
+    front to its rear."""
+    if closed.rear is None:
+        return np.full(len(plan), 0.5 * closed.height)
+    y = plan[:, 1]
+    share = (y - y.min()) / (y.max() - y.min())
+    return np.asarray(0.5 * (closed.thickness + share * (closed.rear - closed.thickness)))
 
 
 def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float) -> Fullness:
-    """The faces of a closed cover at rest."""
-    n, rim = len(plate.points), 0.5 * closed.height
+    """The faces of a closed cover at rest. A knife edge stands as a bag under even pressure does."""
+    if closed.form == "knife_edge":
+        heights = even_pressure(plate.points, plate.triangles, plate.rim, 0.5 * closed.thickness + wrap_mm(pad))
+        if plate.mirror is not None:
+            heights = 0.5 * (heights + heights[plate.mirror])
+        return Fullness(tension, locked_floats(heights), rise_mm=float(heights.max()))
+    n, rim = len(plate.points), core_rims(closed, plate.points)
     if closed.form == "roll":
-        return Fullness(tension, locked_floats(np.full(n, rim)))
-    thick = [0.5 * closed.thickness, *(layer.thickness for layer in pad.layers)]
+        return Fullness(tension, locked_floats(rim))
+    half = rim if closed.rear is not None else np.full(n, 0.5 * closed.thickness)
+    layers = [np.full(n, layer.thickness) for layer in pad.layers]
     curves = tuple(curve(materials[name].table) for name in (closed.core, *(layer.material for layer in pad.layers)))
-    stack = stack_of(curves, np.repeat(np.array(thick)[:, None], n, axis=1))
+    stack = stack_of(curves, np.array([half, *layers]))
     found = settle(
         np.column_stack([plate.points, np.zeros(n)]),
         np.tile([0.0, 0.0, 1.0], (n, 1)),
         plate.triangles,
         stack,
         tension_n_per_mm=tension,
-        conditions=Conditions(fixed=plate.rim, fixed_mm=np.full(len(plate.rim), rim)),
+        conditions=Conditions(fixed=plate.rim, fixed_mm=rim[plate.rim]),
     )
     heights = found.heights_mm
     if plate.mirror is not None:
         heights = locked_floats(0.5 * (heights + heights[plate.mirror]))
-    return Fullness(tension, heights, found)
+    return Fullness(tension, heights, found, float((heights - rim).max()))

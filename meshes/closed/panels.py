@@ -3,7 +3,7 @@
 What mirrors another panel, left and right or up and down, is that one's mirror image to the last digit.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -37,8 +37,8 @@ class _Draft:
 
 def closed_panels(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: Sequence[IntArray]) -> Division:
     """The panels of a closed cover. spans: of every part of the band the columns at which its seams begin and end."""
-    plates = _plates(pad, body, spans)
-    bands = [one for part, span in zip(parts, spans, strict=True) for one in _bands(body, part, span)]
+    plates = _plates(pad, body, parts, spans)
+    bands = [one for part, span in _banded(body, parts, spans) for one in _bands(body, part, span)]
     drafts = [*plates, *_with_images(body, bands)]
     points = body.vertices
     sewn = _neighbours(drafts)
@@ -95,19 +95,34 @@ def plane_rim(pad: Pad, plate: PlateMesh, spans: Sequence[IntArray], kinds: Mapp
     return tuple(rim)
 
 
-def _plates(pad: Pad, body: ClosedBody, spans: Sequence[IntArray]) -> list[_Draft]:
+def _banded(
+    body: ClosedBody, parts: Sequence[BandPart], spans: Sequence[IntArray]
+) -> Iterator[tuple[BandPart, IntArray]]:
+    """The parts that are leather, with their columns; those of a knife edge are its seam and its zip."""
+    return iter(zip(parts, spans, strict=True) if body.half_levels else ())
+
+
+def _plates(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: Sequence[IntArray]) -> list[_Draft]:
     """Both plates, or end discs; the lower one is the upper one's mirror image."""
     plate = body.plate
     count = body.columns
     stops = np.unique(np.mod(np.concatenate(spans), count))
     after = np.append(stops[1:], stops[0] + count)
     runs = [plate.rim[np.arange(a, b + 1) % count] for a, b in zip(stops, after, strict=True)]
-    rim = tuple((LineRole.EDGE, run) for run in runs)
+    open_from = {int(s[0]) % count for p, s in zip(parts, spans, strict=True) if p.zipped and body.half_levels == 0}
+    roles = (LineRole.ZIP if stop in open_from else LineRole.EDGE for stop in stops.tolist())
+    rim = tuple(zip(roles, runs, strict=True))
     words = ("right", "left") if pad.closed is not None and pad.closed.form == "roll" else ("top", "bottom")
     what = "end disc" if words[0] == "right" else "plate"
     names = [f"{word} {what}" for word in words]
     upper = _Draft(_face(names[0], words[0]), np.arange(len(plate.points)), plate.triangles, rim, plate.mirror)
-    return [upper, _image(upper, body.over, _face(names[1], words[1]))]
+    return [upper, _below(body, upper, _face(names[1], words[1]))]
+
+
+def _below(body: ClosedBody, draft: _Draft, identity: PanelIdentity) -> _Draft:
+    """The panel that lies below another as its mirror image; of a wedge it is one of its own."""
+    below = _image(draft, body.over, identity)
+    return below if body.middle_mm is None else replace(below, source=None)
 
 
 def _face(part: str, word: str) -> PanelIdentity:
@@ -120,7 +135,7 @@ def _bands(body: ClosedBody, part: BandPart, span: IntArray) -> list[_Draft]:
     if not part.zipped:
         return [_band(body, part.name, span, (0, middle, last), zipped=part.name == "tube")]
     upper = _band(body, f"upper {part.name}", span, (0, middle), zipped=True)
-    return [upper, _image(upper, body.over, PanelIdentity(PanelRole.BAND, f"lower {part.name}", ("lower",)))]
+    return [upper, _below(body, upper, PanelIdentity(PanelRole.BAND, f"lower {part.name}", ("lower",)))]
 
 
 def _band(body: ClosedBody, name: str, span: IntArray, levels: Sequence[int], *, zipped: bool) -> _Draft:

@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray, locked_floats, locked_ints
+from meshes.closed.corners_in import with_corners_in
 from meshes.outlines.rounded import NO_RUN_MM, RoundedOutline, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.records.pad import SIDES, Outline
@@ -55,9 +56,12 @@ class Stations:
     stops: IntArray
 
 
-def smaller_outline(outline: Outline, by_mm: float, least_radius: float) -> tuple[RoundedOutline, float]:
+def smaller_outline(
+    outline: Outline, by_mm: float, least_radius: float, *, taken_in: float = 0.0
+) -> tuple[RoundedOutline, float]:
     """The outline drawn in by `by_mm` all round (out: below 0), its corners at least so round, and the least radius of
-    a corner that was drawn too sharp; infinite where none was. Raises CornersTooRoundError."""
+    a corner that was drawn too sharp; infinite where none was. taken_in: how far corners that stand out are taken in,
+    mm (`corners_in`). Raises CornersTooRoundError."""
     corners = np.asarray(outline.corners)
     ahead = np.roll(corners, -1, axis=0) - corners
     ahead /= np.linalg.norm(ahead, axis=1)[:, None]
@@ -72,7 +76,10 @@ def smaller_outline(outline: Outline, by_mm: float, least_radius: float) -> tupl
             small = min(small, radius if 0.0 < radius < least_radius else np.inf)
             drawn = least_radius
         radii.append(drawn)
-    return rounded_outline([(float(x), float(y)) for x, y in moved], radii, outline.side_of_edge), small
+    sides = list(outline.side_of_edge)
+    if taken_in > 0.0:
+        moved, radii, sides = with_corners_in(moved, radii, sides, taken_in)
+    return rounded_outline([(float(x), float(y)) for x, y in moved], radii, tuple(sides)), small
 
 
 def rim_curve(outline: RoundedOutline) -> RimCurve:

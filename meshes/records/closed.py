@@ -11,7 +11,7 @@ from typing import Literal
 
 from meshes.records.materials import Material
 
-FORMS = ("box", "roll", "panel")
+FORMS = ("box", "roll", "panel", "knife_edge")
 # Between soft, medium and firm foam, by its pressure in kPa at 40 % compression: half-way, as a ratio, between those
 # that are built in (P).
 MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
@@ -23,6 +23,12 @@ LONGEST_BAND_MM = 1400.0
 FLAP = "flap"
 # Past a rear corner the zip goes on so far: 5 to 6 in (B: trade page), here 125 to 150.
 USUAL_PAST_CORNER_MM = 140.0
+# A knife edge: two faces on one seam. Its corners are taken in by so much, over a quarter of each side, or they stand
+# out empty (P); its cover is cut at the core's size (B: 1/2 in seams, so 1 in less in all); its zip ends so far short
+# of both rear corners (B: 1 1/2 in).
+CORNERS_IN_MM, CORNERS_IN_OVER, KNIFE_EDGE_LESS_MM, USUAL_ZIP_SHORT_MM = 15.0, 0.25, 25.4, 38.0
+# A zip opens a knife edge far enough for a core that is folded in two (P).
+LEAST_OPENING_MM = 100.0
 # Stands in for a core whose thickness a sheet does not say, so that the rest of it can be checked.
 USUAL_THICKNESS_MM = 100.0
 
@@ -49,9 +55,11 @@ class Closed:
     """What a sheet says of a closed cover. thickness: of a box from face to face of the core, of a roll its length;
     undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
     past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
-    rear, left); flap: the band goes on over both ends of the zip and is folded back there."""
+    rear, left); flap: the band goes on over both ends of the zip and is folded back there; corners_in: how far the
+    corners of a knife edge are taken in, zip_short: how far short of the rear corners its zip ends; rear: thickness of
+    a wedge at its rear, thickness being that in front, None for a core that is as thick all over."""
 
-    form: Literal["box", "roll", "panel"]
+    form: Literal["box", "roll", "panel", "knife_edge"]
     thickness: float
     core: str
     undersize: float | None = None
@@ -60,6 +68,24 @@ class Closed:
     past_corner: float = USUAL_PAST_CORNER_MM
     edges: tuple[str, str, str, str] = ("pulled", "closed", "blind", "closed")
     flap: bool = False
+    corners_in: float = CORNERS_IN_MM
+    zip_short: float = USUAL_ZIP_SHORT_MM
+    rear: float | None = None
+
+    @property
+    def mean_thickness(self) -> float:
+        """Of the core, half-way from front to rear."""
+        return 0.5 * (self.thickness + (self.thickness if self.rear is None else self.rear))
+
+    @property
+    def words(self) -> str:
+        """What the form is called."""
+        return self.form.replace("_", " ")
+
+    @property
+    def banded(self) -> bool:
+        """Whether there is a band, or a tube, between its plates."""
+        return self.form in ("box", "roll")
 
     @property
     def filled(self) -> bool:
@@ -68,7 +94,9 @@ class Closed:
 
     @property
     def height(self) -> float:
-        """Finished height of the band, of a roll the length of its tube."""
+        """Finished height of the band, of a roll the length of its tube; a knife edge has none."""
+        if self.form == "knife_edge":
+            return 0.0
         return self.thickness if self.band is None else self.band
 
     @property
@@ -86,6 +114,8 @@ class Closed:
             return Undersize(0.0, "a flat panel")
         if self.form == "roll":
             return Undersize(0.0, "B: a roll is cut to its own size")
+        if self.form == "knife_edge":
+            return Undersize(KNIFE_EDGE_LESS_MM, "B: a knife edge is cut at the core's size, seams 1/2 in")
         return _ROWS[firmness(core)]
 
 

@@ -29,6 +29,11 @@ class CornerFinish(StrEnum):
     SEWN = "sewn"  # cut away and sewn down the corner
 
 
+def usual_finish(thick_mm: float) -> CornerFinish:
+    """How corners are finished that are to be, on padding so thick, where nothing else is said."""
+    return CornerFinish.DRAWN if thick_mm <= MOST_DRAWN_MM else CornerFinish.SINGLE
+
+
 @dataclass(frozen=True)
 class Folds:
     """finishes: of each corner that has one, in the order of CORNERS_AFTER; clearance: between the board and the rail

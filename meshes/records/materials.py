@@ -10,17 +10,23 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.units import SNAP_MM
+from meshes.records.compression import curve
 
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
 # 65 %).
 STRAINS = (0.25, 0.40, 0.65)
-# A generic foam at its first touch: strain, and the pressure there as a share of that at 25 %.
+# A generic foam: strain and kPa. Its start serves foams of which no small strain was measured, scaled through the first
+# that was.
 GENERIC_SOURCE = (
-    "start A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3, scaled to the pressure at 25 %"
+    "start A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3, scaled to the pressure at "
 )
-_GENERIC_KPA = {0.05: 0.403, 0.10: 0.562, 0.25: 0.744}
+_GENERIC = ((0.05, 0.403), (0.10, 0.562), (0.25, 0.744), (0.40, 0.934), (0.65, 1.613))
+# Two strains that differ by less are one.
+_SAME_STRAIN = 1e-9
 # Foam pressed down by more than this share of its thickness is too thin or too soft there (common practice, no source).
 CRUSH_LIMIT = 0.5
 # Thicknesses that differ by less are one: rounding of the arithmetic.
@@ -57,20 +63,27 @@ class Material:
     def table(self) -> tuple[tuple[float, float], ...]:
         """Rising (strain, kPa) points of the compression curve, without the one at rest.
 
-        Foam stated at the usual three strains only starts as foam does: at the first touch it resists far more than a
-        straight line to 25 % has it, so the generic curve's start goes before the three, scaled to the first of them.
+        Foam stated at the usual three strains only, or by a table that begins no sooner, starts as foam does: at the
+        first touch it resists far more than a straight line to its first point has it, so the generic curve's start
+        goes before that point, scaled through it.
         """
-        if self.compression:
-            return self.compression
-        stated = tuple(zip(STRAINS, self.compression_kpa, strict=True))
-        return (*_first_touch(self.compression_kpa[0]), *stated) if self.foam else stated
+        return (*self._start, *self._stated)
 
     @property
     def curve_source(self) -> str:
         """Where the curve between and before the stated points comes from; empty for one stated in full."""
-        if self.compression:
-            return ""
-        return GENERIC_SOURCE if self.foam else "P: a fair curve from rest through the stated points"
+        if self._start:
+            return f"{GENERIC_SOURCE}{100.0 * self._stated[0][0]:g} %"
+        return "" if self.compression else "P: a fair curve from rest through the stated points"
+
+    @property
+    def _stated(self) -> tuple[tuple[float, float], ...]:
+        return self.compression or tuple(zip(STRAINS, self.compression_kpa, strict=True))
+
+    @property
+    def _start(self) -> tuple[tuple[float, float], ...]:
+        """Points of the generic curve before the first one stated; none for what is no foam, or begins as soon."""
+        return _first_touch(self._stated[0]) if self.foam else ()
 
     def laid_up(self, thickness_mm: float) -> tuple[float, ...]:
         """The sheets that lie on each other for a thickness, thickest first; none where it comes in no thickness.
@@ -98,9 +111,14 @@ class Material:
         return max((mm for mm in whole if mm < thickness_mm - _SAME_SHEET_MM), default=0.0)
 
 
-def _first_touch(kpa_at_25: float) -> tuple[tuple[float, float], ...]:
-    """Points (strain, kPa) of the generic curve below 25 %, scaled through the pressure at 25 %."""
-    return tuple((e, kpa * kpa_at_25 / _GENERIC_KPA[0.25]) for e, kpa in _GENERIC_KPA.items() if e < STRAINS[0])
+def _first_touch(first: tuple[float, float]) -> tuple[tuple[float, float], ...]:
+    """Points (strain, kPa) of the generic curve before a point (strain, kPa), scaled through it."""
+    strain, kpa = first
+    before = [(e, p) for e, p in _GENERIC if e < strain - _SAME_STRAIN]
+    if not before:
+        return ()
+    scale = kpa / float(curve(_GENERIC).pressure(np.array([strain]))[0])
+    return tuple((e, scale * p) for e, p in before)
 
 
 # Ratio of the pressures at 25 and 65 % to that at 40 % in ordinary polyurethane foam (M).
@@ -130,7 +148,7 @@ _TABLE = (
         25.0,
         "density P; compression A and C: two-term fit of Silber and Then, Preventive Biomechanics, table 4.3",
         editable=True,
-        compression=((0.05, 0.403), (0.10, 0.562), (0.25, 0.744), (0.40, 0.934), (0.65, 1.613)),
+        compression=_GENERIC,
         foam=True,
     ),
     _stuffing("cotton_batting", 45.0, (1.0, 3.0, 15.0), 25.0),

@@ -7,7 +7,14 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field
 
 from meshes.records.built_up import Continues
-from meshes.records.closed import FORMS, USUAL_PAST_CORNER_MM, USUAL_THICKNESS_MM, Closed
+from meshes.records.closed import (
+    CORNERS_IN_MM,
+    FORMS,
+    USUAL_PAST_CORNER_MM,
+    USUAL_THICKNESS_MM,
+    USUAL_ZIP_SHORT_MM,
+    Closed,
+)
 from meshes.records.frame import FIXED
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
 from meshes.schema.text_values import NameRule, TextRule, WordRule
@@ -84,10 +91,13 @@ class ClosedInput(Table):
     form: Annotated[str, WordRule(FORMS)] = Field(
         default="box",
         description="box: two plates and a band, a loose cushion; roll: two end discs and a tube; panel: one flat "
-        "piece that closes a seat, its bottom or its outside back.",
+        "piece that closes a seat, its bottom or its outside back; knife_edge: two faces on one seam, without a band.",
     )
     thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
-        default=None, description="Of a box: from face to face of the core."
+        default=None, description="Of a box or a knife edge: from face to face of the core, where it is thickest."
+    )
+    rear_thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
+        default=None, description="Of a box that is a wedge: its thickness at the rear; thickness is that in front."
     )
     length: Annotated[float, LengthRule("a roll", least=10.0, most=3000.0)] | None = Field(
         default=None, description="Of a roll: from end to end of the core; its plan is the disc."
@@ -98,7 +108,7 @@ class ClosedInput(Table):
     undersize: Annotated[float, LengthRule("an undersize", most=100.0)] | None = Field(
         default=None,
         description="By how much the cover is smaller than its core, in all, not on each side. When not given: by the "
-        "core's firmness; a roll is cut to its own size.",
+        "core's firmness; a roll is cut to its own size, a knife edge 25.4 mm smaller.",
     )
     band: Annotated[float, LengthRule("a band", least=10.0, most=600.0)] | None = Field(
         default=None, description="Finished height of the band of a box; when not given, the core's thickness."
@@ -109,6 +119,13 @@ class ClosedInput(Table):
     )
     flap: Flag = Field(
         default=False, description="The band of a box goes on over both ends of the zip and is folded back there."
+    )
+    corners_in: Annotated[float, LengthRule("corners taken in", most=60.0)] = Field(
+        default=CORNERS_IN_MM,
+        description="How far the corners of a knife edge are taken in, over a quarter of each side; 0: not at all.",
+    )
+    zip_short: Annotated[float, LengthRule("a zip short of the corner", most=1000.0)] = Field(
+        default=USUAL_ZIP_SHORT_MM, description="How far short of each rear corner the zip of a knife edge ends."
     )
     front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
     right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
@@ -132,6 +149,9 @@ def closed_record(given: ClosedInput) -> Closed:
         given.past_corner,
         (kinds[0], kinds[1], kinds[2], kinds[3]),
         given.flap,
+        given.corners_in,
+        given.zip_short,
+        given.rear_thickness,
     )
 
 

@@ -25,6 +25,9 @@ def placement(pad: Pad) -> FloatArray:
     matrix[:3, 3] = pad.origin
     if pad.closed is not None and pad.closed.form == "box":
         matrix[:3, 3] += matrix[:3, 2] * 0.5 * pad.closed.height
+    if pad.closed is not None and pad.closed.form == "knife_edge":
+        half = 0.5 * pad.closed.thickness + sum(layer.thickness for layer in pad.layers)
+        matrix[:3, 3] += matrix[:3, 2] * half
     return locked_floats(matrix)
 
 

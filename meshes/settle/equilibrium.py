@@ -13,6 +13,7 @@ import numpy as np
 from scipy import sparse
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.base.progress import look_up
 from meshes.numerics.solver import Factor, SingularError
 from meshes.numerics.status import Ending, Status
 from meshes.records.compression import Columns, Response
@@ -100,6 +101,7 @@ class _NewtonSearch:
         told, first = [energy], max(_largest(pull), 1e-300)
         ending = Ending.CONVERGED
         while _largest(slope) > aim * first:
+            look_up()
             step = self.step(heights, slope)
             promise = -float(slope @ step)
             if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * float(self.tension @ self.at_start):

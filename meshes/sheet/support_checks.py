@@ -194,6 +194,7 @@ def check_closed(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults
             )
         _check_reach(drawn, drawn.closed, faults)
         _check_band(drawn, drawn.closed, faults)
+        _check_own_keys(drawn, drawn.closed, faults)
         if drawn.outline is not None:
             _check_undersize(drawn.closed, min(extent(drawn.outline.corners)), (*drawn.keys, "closed"), faults)
 
@@ -204,9 +205,9 @@ def _check_reach(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
     own, other = ("length", "thickness") if closed.form == "roll" else ("thickness", "length")
     said = drawn.raw["closed"]
     if said.get(own) is None:
-        faults.add("S011", (*keys, own), f"missing; a {closed.form} needs the {own} of its core")
+        faults.add("S011", (*keys, own), f"missing; a {closed.words} needs the {own} of its core")
     if said.get(other) is not None:
-        faults.add("G176", (*keys, other), f"a {closed.form} has a {own}, not a {other}; leave it out")
+        faults.add("G176", (*keys, other), f"a {closed.words} has a {own}, not a {other}; leave it out")
 
 
 def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
@@ -216,11 +217,30 @@ def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
         if closed.band is not None:
             faults.add("G172", keys, "a roll has no band, its tube is as long as its core; leave it out")
         return
+    if not closed.banded:
+        return
     full = closed.thickness + 2.0 * sum(layer.thickness for layer in drawn.layers if layer is not None)
     if not CRUSH_LIMIT * full <= closed.height <= full + SAME_MM:
         text = f"a band of {closed.height:g} mm round a core that is {full:g} mm high with its wrap; the cover would "
         text += "hang loose" if closed.height > full else f"crush it by more than {100 * CRUSH_LIMIT:.0f} %"
         faults.add("G172", keys, f"{text}; write {CRUSH_LIMIT * full:.0f} to {full:.0f} mm")
+
+
+def _check_own_keys(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """What only a band can have, and what only a knife edge can."""
+    said = drawn.raw["closed"]
+    if said.get("rear_thickness") is not None and (closed.form != "box" or said.get("band") is not None):
+        text = "a wedge is a box whose bands are as high as its core; leave this out"
+        text += ", or leave band out" if closed.form == "box" else f", a {closed.words} is no wedge"
+        faults.add("G227", (*drawn.keys, "closed", "rear_thickness"), text)
+    others: tuple[str, ...] = ("band", "past_corner", "flap")
+    if closed.form == "knife_edge":
+        text = "a knife edge has no band, and nothing of this; leave it out"
+    else:
+        others, text = ("corners_in", "zip_short"), f'a {closed.words} has nothing of this; write form = "knife_edge"'
+    for key in others:
+        if said.get(key) not in (None, False):
+            faults.add("G225", (*drawn.keys, "closed", key), text)
 
 
 def _check_undersize(closed: Closed, size_mm: float, keys: KeyPath, faults: Faults) -> None:

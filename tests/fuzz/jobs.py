@@ -9,8 +9,9 @@ import re
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from flatten.app.output import MAKE, write_job
 from flatten.job.make import Job, make
+from flatten.written.job_folder import write_job
+from flatten.written.writers import MAKE
 from meshes.base.problems import Problem, ProblemError
 from meshes.folder.output import output_folder
 from meshes.sheet.read import read_sheet

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from flatten.app.output import seen_from_flesh
 from flatten.figures.report import report, without_seconds
 from flatten.report.cut_list import cutlist_csv
+from flatten.written.choices import seen_from_flesh
 from tests.samples import sample_job
 
 

@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 
 from flatten.app.cli import app
-from flatten.app.output import MAKE
 from flatten.app.relief_folder import RELIEF
 from flatten.job.single import FLATTEN
 from flatten.sections.section import SECTION
+from flatten.written.writers import MAKE
 from meshes.base.problems import ProblemError
 from meshes.folder.manifest import is_whole, manifest_name
 from meshes.folder.names import alike, file_names, matches

@@ -44,6 +44,63 @@ thickness = 20
 where = "all"
 """
 STRIP = '[[pad.layer]]\nmaterial = "wadding"\nthickness = 5\nwhere = "front"\nwithin = {}\n'
+BOX = """
+name = "test"
+[[pad]]
+name = "c"
+kind = "cushion"
+[pad.outline]
+front_width = 400
+rear_width = 400
+depth = 360
+corner_radius = 30
+[pad.closed]
+thickness = 80
+"""
+CARD = """
+name = "test"
+[[pad]]
+name = "door"
+kind = "side"
+[pad.outline]
+bottom_width = 500
+top_width = 500
+depth = 400
+corner_radius = 40
+[pad.board]
+thickness = 3
+wrap = 22
+[[pad.board.opening]]
+name = "lock"
+at = [-120, 250]
+width = 90
+depth = 60
+[[pad.layer]]
+material = "foam_firm"
+thickness = 3
+"""
+WATERFALL = """
+name = "test"
+[cover]
+tension = 0
+[[pad]]
+name = "pad"
+kind = "cushion"
+[pad.outline]
+front_width = 400
+rear_width = 400
+depth = 300
+[pad.sides]
+front = {{ drop = 140, edge_radius = {roll} }}
+right = {{ drop = 140, edge_radius = 5, band = true, turn = {turn} }}
+rear = {{ drop = 140, edge_radius = 5, band = {rear_band} }}
+left = {{ drop = 140, edge_radius = 5, band = true, turn = {turn} }}
+[pad.bands]
+over = {over}
+{joins}
+"""
+SLACK = FLAT.replace('"test"\n', '"test"\n[cover]\ntension = 0\n')
+SLAB = '[[pad.layer]]\nmaterial = "foam_firm"\nthickness = 30\nwhere = "face"\n'
 SHEETS = {
     "G002": FLAT.replace("corner_radius = 40", "corner_radius = 170"),
     "G020": FLAT.replace("seam_below = 5", "seam_below = 120"),
@@ -68,6 +125,26 @@ SHEETS = {
     "G127": PLEATS.replace("thickness = 6", "thickness = 60") + "count = 10\n",
     "G128": PLEATS + "count = 8\ntake_up_measured = 900\n",
     "G129": PLEATS + "count = 8\ntaper = 290\nover_edge = false\n",
+    "G170": BOX.replace("[pad.closed]", "[pad.inset]\nmargin = 60\n[pad.closed]"),
+    "G171": BOX + '[[pad.layer]]\nmaterial = "wadding"\nthickness = 10\nwhere = "front"\n',
+    "G172": BOX + "band = 120\n",
+    "G173": BOX + "past_corner = 500\n",
+    "G175": BOX + "undersize = 90\n",
+    "G185": WATERFALL.format(rear_band="true", over='["front", "rear"]', turn=90, roll=60, joins=""),
+    "G186": WATERFALL.format(rear_band="true", over='["front"]', turn=80, roll=60, joins=""),
+    "G187": WATERFALL.format(rear_band="true", over='["front"]', turn=90, roll=60, joins="joins = [[200, 150]]"),
+    "G190": CARD.replace("[[pad.board.opening]]", '[pad.folds]\nall = "single"\n[[pad.board.opening]]'),
+    "G191": CARD.replace("thickness = 3\n", "thickness = 16\n", 2).replace("thickness = 16", "thickness = 3", 1),
+    "G192": CARD.replace("[-120, 250]", "[-200, 250]"),
+    "G194": CARD.replace("width = 90\ndepth = 60", "width = 20\ndepth = 20"),
+    "G195": CARD.replace("width = 500", "width = 80")
+    .replace("wrap = 22", "wrap = 45")
+    .replace("= 40", "= 20")
+    .split("[[pad.board.opening]]")[0],
+    "G200": SLACK.replace("[pad.sides.rear]\n", "[pad.sides.rear]\ncrease = 60\n") + '[pad.fixing]\nrear = "fly"\n',
+    "G212": SLACK + SLAB + "bevel = 10\n",
+    "G225": BOX + "corners_in = 10\n",
+    "G226": BOX + 'form = "knife_edge"\nzip_short = 170\n',
     "G130": PLEATS.replace("radius = 40", "radius = 120") + "count = 22\n",
 }
 
@@ -102,7 +179,8 @@ def _followed(text: str, problems: tuple[Problem, ...]) -> str:
         table: Any = tables
         for key in change.keys[:-1]:
             table = table[key] if isinstance(key, int) else table.setdefault(key, {})
-        assert table.get(change.keys[-1]) in (change.was, None)
+        was = table[change.keys[-1]] if isinstance(table, list) else table.get(change.keys[-1])
+        assert was in (change.was, None)
         if change.value is None:
             del table[change.keys[-1]]
         else:

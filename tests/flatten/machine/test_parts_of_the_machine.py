@@ -18,7 +18,7 @@ from flatten.machine import workers
 from flatten.machine.estimate import _in_unit, _left, _make_room, _size, _time
 from flatten.machine.room import FreeMemory
 from flatten.machine.worker import answer, read_frame, write_frame
-from flatten.machine.workers import ONE_THREAD, WorkerGone, WorkerPool, _asked, _gathered, _gone, _killed, worker_pool
+from flatten.machine.workers import ONE_THREAD, WorkerGone, WorkerPool, _asked, _gathered, gone, killed, worker_pool
 from meshes.base.problems import ProblemError
 
 GB = 1 << 30
@@ -219,7 +219,7 @@ def test_a_worker_is_asked_and_what_it_says_is_taken():
 def test_a_worker_that_lingers_is_killed_after_two_seconds():
     for lingers in (False, True):
         worker = Worker(lingers=lingers)
-        assert _gone(worker) == -9
+        assert gone(worker) == -9
         assert worker.killed == lingers
         assert worker.waited == ([2.0, None] if lingers else [2.0])
         assert worker.stdin.closed
@@ -237,8 +237,8 @@ def test_a_worker_that_lingers_is_killed_after_two_seconds():
     ],
 )
 def test_how_a_worker_ended_is_told(code, words):
-    assert words in _killed(code).text
-    assert _killed(code).code == "W101"
+    assert words in killed(code).text
+    assert killed(code).code == "W101"
 
 
 def queued(*told):
@@ -264,7 +264,7 @@ def test_results_are_gathered_by_number_and_the_first_failure_is_raised_when_all
         _gathered(queued((2, None, two), (1, None, one), (0, "a", None)), 3, lambda *told: None, "")
     with pytest.raises(ValueError, match="two"):
         _gathered(queued((2, None, two), (0, "a", None), (1, "b", None)), 3, lambda *told: None, "")
-    gone = WorkerGone([_killed(-9)])
+    gone = WorkerGone([killed(-9)])
     with pytest.raises(WorkerGone):
         _gathered(queued((2, None, two), (1, None, gone)), 3, lambda *told: None, "")
 
@@ -275,7 +275,7 @@ def test_results_are_gathered_by_number_and_the_first_failure_is_raised_when_all
 @pytest.fixture
 def started(monkeypatch):
     made = []
-    monkeypatch.setattr(workers, "_started", lambda: made.append(Worker()) or made[-1])
+    monkeypatch.setattr(workers, "started", lambda: made.append(Worker()) or made[-1])
     return made
 
 
@@ -350,7 +350,7 @@ def test_a_worker_is_a_fresh_interpreter_that_finds_what_the_caller_finds(monkey
     asked = {}
     monkeypatch.setattr(subprocess, "Popen", lambda command, **more: asked.update(command=command, **more))
     monkeypatch.setattr(sys, "path", ["", "/one", "/one", "two"])
-    workers._started()
+    workers.started()
     assert asked["command"] == [sys.executable, "-P", "-m", "flatten.machine.worker", "flatten.job.pipeline"]
     places = asked["env"]["PYTHONPATH"].split(os.pathsep)
     assert places == [os.getcwd(), "/one", str(Path.cwd() / "two")]

@@ -11,7 +11,7 @@ from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.pieces.pattern import pieces_of
 from flatten.relief.candidates import Candidate
 from flatten.relief.cutting import mapped
-from flatten.relief.recut import recut
+from flatten.relief.recut import part_words, recut
 from flatten.relief.search import ReliefTask, cut_as, relieve
 from meshes.base.surface import boundary_loops, curve_length, is_disc, triangle_areas
 from meshes.sheet.whole import Allowance
@@ -164,6 +164,13 @@ def test_parts_are_named_by_where_they_lie(pad, cuts):
     for panel in made:
         axis, sign = ways[panel.part.split()[0]]
         assert sign * (panel.surface.vertices.mean(axis=0)[axis] - old[axis]) > 0
+
+
+@pytest.mark.parametrize("far", [40.0, 400.0])
+def test_parts_that_mirror_each_other_are_left_and_right_however_far_a_third_lies(pad, far):
+    middles = [np.array(at) for at in ((90.0, 20.0, 5.0), (-90.0, 21.0, 5.0), (0.0, 20.0 + far, 5.0))]
+    words = [word for word, _ in part_words(pad.pad, panel_of(pad, "inset"), middles, set())]
+    assert words == ["right inset", "left inset", "centre inset"]
 
 
 def test_the_pad_handed_in_is_left_as_it_is(pad, cuts):

@@ -147,3 +147,31 @@ def test_only_foam_starts_as_foam_and_a_full_table_is_taken_as_it_is():
     assert own.foam
     assert own.table[0] == pytest.approx((0.05, 3.0 * 0.403 / 0.744))
     assert "Silber and Then" in own.curve_source
+
+
+@pytest.mark.parametrize("strain", [0.08, 0.10, 0.25, 0.40])
+def test_a_foams_own_table_that_begins_late_starts_as_foam_does(strain):
+    """Pressed as hard as the generic foam at 5 %, scaled through the table's first point, it gives 5 %."""
+    generic = curve(BUILT_IN["foam_very_soft"].table)
+    points = ((strain, 3.0), (0.65, 9.8))
+    foam = replace(BUILT_IN["foam_firm"], compression=points)
+    at_5, at_first = generic.pressure(np.array([0.05, strain]))
+    assert curve(foam.table).at(np.array([3.0 * at_5 / at_first]))[0][0] == pytest.approx(0.05, abs=1e-6)
+    assert foam.table[-2:] == points
+    assert f"{100 * strain:g} %" in foam.curve_source
+
+
+def test_a_table_that_begins_as_soon_or_is_of_stuffing_has_no_start_but_its_own():
+    points = ((0.05, 1.0), (0.25, 3.0), (0.65, 9.8))
+    assert replace(BUILT_IN["foam_firm"], compression=points).table == points
+    late = replace(BUILT_IN["hair"], compression=points[1:])
+    assert late.table == points[1:]
+    assert late.curve_source == ""
+
+
+@pytest.mark.parametrize("kpa", [(6.5, 8.5, 20.0), (2.0, 6.0, 30.0), (3.0, 3.3, 7.0)])
+def test_to_a_tenth_foam_gives_what_the_generic_curve_gives(kpa):
+    generic, foam = curve(BUILT_IN["foam_very_soft"].table), replace(BUILT_IN["foam_firm"], compression_kpa=kpa)
+    strain = np.array([0.005, 0.01, 0.02, 0.05, 0.10])
+    scaled = generic.pressure(strain) * kpa[0] / generic.pressure(np.array([0.25]))[0]
+    assert curve(foam.table).at(scaled)[0] == pytest.approx(strain, rel=1e-3)

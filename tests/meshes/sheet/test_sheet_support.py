@@ -56,7 +56,7 @@ def test_springs_gaps_and_tension_become_records():
 
 def test_a_full_table_stands_for_the_three_pressures():
     own = sheet_of(SHEET).materials["own"]
-    assert own.table == ((0.1, 1.9), (0.25, 3.0), (0.4, 4.0), (0.65, 9.8))
+    assert own.compression == ((0.1, 1.9), (0.25, 3.0), (0.4, 4.0), (0.65, 9.8))
     assert own.compression_kpa == pytest.approx((3.0, 4.0, 9.8))
 
 

@@ -1,0 +1,1 @@
+"""A seat that answers while its numbers are turned."""

@@ -1,0 +1,199 @@
+"""Lay pieces into rooms so that they reach as little far along the table as can be found: fewest hides, largest
+remainder.
+
+A first layout lays the largest pieces first, each as far left as it fits. Then the limit is drawn in, pieces that
+lie beyond it or on each other are moved until all lie free, all are pushed up exactly, and so on with smaller steps.
+"""
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from flatten.nesting.outline import turned
+from flatten.nesting.search import ApartSearch, OnGrid
+from flatten.nesting.settle import FREE_MM, Exact, compacted, separated
+from flatten.nesting.table import CuttingTable
+from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, ToPlace
+
+# By how much the limit is drawn in at first and at least, as a share of the table's width.
+FIRST_CUT, LEAST_CUT = 0.05, 0.002
+# Rounds of moving pieces apart in one trial; moves spent on that before pieces are left out, and the fewest trials
+# then.
+TRIAL_ROUNDS, MOST_MOVES, FEWEST_TRIES = 150, 80_000, 3
+# By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
+# at all.
+SOFT_STEPS, NEARLY_APART = 0.3, 4.0
+
+
+@dataclass
+class _TrialClock:
+    """When to stop: after so many trials, or after so many seconds."""
+
+    effort: Effort
+    begin: float
+    trials: int = 0
+
+    def more(self) -> bool:
+        if self.effort.seconds is not None:
+            return time.perf_counter() - self.begin < self.effort.seconds
+        return self.trials < self.effort.rounds
+
+
+def lay_out(
+    wanted: Sequence[ToPlace], rooms: Sequence[Room], *, gap_mm: float, effort: Effort | None = None
+) -> CutLayout:
+    """The best layout that was found; pieces that found no room are named in it. gap_mm: between cut lines. Without
+    seconds in the effort the same task gives the same layout. Raises ValueError without rooms."""
+    effort = effort or Effort()
+    begin = time.perf_counter()
+    if not rooms:
+        raise ValueError("a layout needs at least one room")
+    clock = _TrialClock(effort, begin)
+    fitting, left_out, moves = list(wanted), list[str](), MOST_MOVES
+    while fitting:
+        hard = CuttingTable(fitting, rooms, gap_mm, effort, soft=0.0)
+        first = _at_once(ApartSearch(hard, effort.seed))
+        if first is not None and not clock.more():
+            return _layout(hard, first, tuple(left_out), (begin, time.perf_counter() - begin, 0))
+        soft = CuttingTable(fitting, rooms, gap_mm, effort, soft=SOFT_STEPS)
+        search = ApartSearch(soft, effort.seed)
+        found = _carried(soft, first) if first is not None else _hopeless(soft) or _moved_apart(search, moves)
+        if isinstance(found, Exact):
+            first_s = time.perf_counter() - begin
+            best = _drawn_in(search, soft, found, clock) if clock.more() else found
+            return _layout(soft, best, tuple(left_out), (begin, first_s, clock.trials))
+        left_out += found
+        moves = max(moves - search.moves, 0)
+        fitting = [one for one in fitting if one.name not in left_out]
+    return CutLayout((), tuple(left_out), 0.0, time.perf_counter() - begin, None, clock.trials)
+
+
+def _hopeless(table: CuttingTable) -> list[str]:
+    """Names of pieces that fit into none of the rooms even by themselves."""
+    found = []
+    for one, options in zip(table.wanted, table.choices, strict=True):
+        depths = [table.places(option).depth for option in options]
+        if not any(depth.size and depth.min() == 0.0 for depth in depths):
+            found.append(one.name)
+    return found
+
+
+def _sizes(table: CuttingTable) -> list[float]:
+    return [float(Polygon(one.points).area) for one in table.wanted]
+
+
+def _orders(table: CuttingTable) -> list[list[int]]:
+    """Orders in which pieces are laid down: by area, and by the longer side of their box, largest first."""
+    boxes = [float(options[0].outline.size.max()) for options in table.choices]
+    return [[int(k) for k in np.argsort(-np.array(sizes), kind="stable")] for sizes in (_sizes(table), boxes)]
+
+
+def _at_once(search: ApartSearch) -> Exact | None:
+    """A layout in which each piece found a free place straight away."""
+    for order in _orders(search.table):
+        state = search.begin(order)
+        if search.overlaps(state).sum() == 0.0:
+            if search.table.half_mm == 0.0:
+                return _apart(search, state)
+            return Exact(tuple(state.lying), np.array(state.at, dtype=float) * search.table.step, 0.0)
+    return None
+
+
+def _moved_apart(search: ApartSearch, moves: int) -> Exact | list[str]:
+    """A layout in which all pieces lie free after they were moved apart, or the name of the piece to leave out: the
+    smallest of those that lie on others. moves: how many are tried at most."""
+    table = search.table
+    areas = _sizes(table)
+    orders = _orders(table)
+    room = sum(area.area for area in table.areas(max(one.grade for one in table.wanted)))
+    tries = 0
+    while sum(areas) < room and (search.moves < moves or tries < FEWEST_TRIES):
+        order = orders[tries] if tries < len(orders) else [int(k) for k in search.draw.permutation(search.count)]
+        found = _apart(search, search.resolve(search.begin(order), TRIAL_ROUNDS))
+        if found is not None:
+            return found
+        tries += 1
+    over = search.overlaps(search.begin(orders[0]))
+    bad = [k for k in range(search.count) if over[k].sum() > 0.0] or list(range(search.count))
+    return [table.wanted[min(bad, key=lambda k: (areas[k], k))].name]
+
+
+def _apart(search: ApartSearch, state: OnGrid) -> Exact | None:
+    """The state with its last overlaps taken out by small exact moves, None where they cannot."""
+    if search.overlaps(state).max() > NEARLY_APART:
+        return None
+    at = np.array(state.at, dtype=float) * search.table.step
+    found = separated(search.table, state.lying, at, search.limit_mm)
+    return found if found.overlap_mm <= FREE_MM and found.reach_mm <= search.limit_mm + FREE_MM else None
+
+
+def _carried(table: CuttingTable, found: Exact) -> Exact:
+    """The same places for the outlines of another table, whose boxes differ by what is left out of their curves."""
+    lying, at = [], []
+    for options, one, place in zip(table.choices, found.lying, found.at, strict=True):
+        same = next(option for option in options if option.turn_deg == one.turn_deg)
+        lying.append(same)
+        at.append(place + one.outline.shift - same.outline.shift)
+    return Exact(tuple(lying), np.array(at), 0.0)
+
+
+def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _TrialClock) -> Exact:
+    best = compacted(table, list(first.lying), first.at)
+    cut, misses = FIRST_CUT, 0
+    while clock.more():
+        clock.trials += 1
+        search.limit_mm = _limit(table, best.reach_mm, cut)
+        state = _started(search, table, best, misses)
+        found = _apart(search, search.resolve(state, TRIAL_ROUNDS))
+        if found is None:
+            cut, misses = max(0.6 * cut, LEAST_CUT), misses + 1
+            continue
+        pushed = compacted(table, list(found.lying), found.at)
+        if pushed.reach_mm < best.reach_mm - FREE_MM:
+            best, misses = pushed, 0
+    return best
+
+
+def _limit(table: CuttingTable, reach_mm: float, cut: float) -> float:
+    """A limit nearer than the reach; where no room stands it goes back to the end of the room before."""
+    limit = reach_mm - cut * table.width_mm
+    for low, high in table.boxes:
+        if low - 2.0 * table.half_mm <= reach_mm and limit < low:
+            before = [end for _, end in table.boxes if end < low]
+            return min(limit, max(before, default=limit) + 2.0 * table.half_mm)
+        if high < limit < low:
+            return high + 2.0 * table.half_mm
+    return limit
+
+
+def _started(search: ApartSearch, table: CuttingTable, best: Exact, misses: int) -> OnGrid:
+    """The best layout on the grid, within the limit; after misses with two pieces of like size changed over."""
+    lying = list(best.lying)
+    at = [(round(float(x) / table.step), round(float(y) / table.step)) for x, y in best.at]
+    if misses % 3:
+        sizes = np.array(_sizes(table))
+        a = int(search.draw.integers(search.count))
+        ranked = np.argsort(np.abs(np.log(sizes / sizes[a])), kind="stable")
+        b = int(ranked[min(1 + int(search.draw.integers(6)), search.count - 1)])
+        at[a], at[b] = at[b], at[a]
+    for k, one in enumerate(lying):
+        depth = table.places(one).depth
+        columns = max(min(search.columns(one), depth.shape[0]), 1)
+        at[k] = (min(max(at[k][0], 0), columns - 1), min(max(at[k][1], 0), max(depth.shape[1] - 1, 0)))
+    return OnGrid(lying, at)
+
+
+def _layout(table: CuttingTable, best: Exact, unplaced: tuple[str, ...], told: tuple[float, float, int]) -> CutLayout:
+    begin, first_s, rounds = told
+    placed = []
+    for one, lying, at in zip(table.wanted, best.lying, best.at, strict=True):
+        middle = float(at[0] + 0.5 * lying.outline.size[0])
+        inside = [k for k, (low, high) in enumerate(table.boxes) if low - 1.0 <= middle <= high + 1.0]
+        shift = at + lying.outline.shift - table.moves[inside[0]]
+        points = turned(one.points, lying.turn_deg) + shift
+        placed.append(PlacedCut(one, table.rooms[inside[0]].name, lying.turn_deg, shift, points))
+    reach = best.reach_mm - table.half_mm
+    return CutLayout(tuple(placed), unplaced, reach, time.perf_counter() - begin, first_s, rounds)

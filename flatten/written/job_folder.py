@@ -1,0 +1,61 @@
+"""Everything the main job writes, as one folder that appears whole or not at all."""
+
+from contextlib import ExitStack
+from dataclasses import replace
+from pathlib import Path
+
+from flatten.figures.report import report_bytes
+from flatten.job.pipeline import Job
+from flatten.report.page import report_html
+from flatten.seatview.pictures import seat_pictures
+from flatten.written.choices import paper_named
+from flatten.written.papers import makers_of
+from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Progress, unheard
+from meshes.folder.output import OutputFolder
+from meshes.folder.temporary import temporary_folder
+
+
+def write_job(
+    job: Job,
+    folder: OutputFolder,
+    *,
+    page: str | None = None,
+    pictures: bool = True,
+    both: bool = False,
+    say: Progress | None = None,
+) -> tuple[Job, tuple[Problem, ...]]:
+    """Write all files of a job, all of them or none.
+
+    page overrides the sheet's paper for patterns.pdf; both: mirrored pieces are drawn too. Returns the job with what
+    the writing added to its problems (a picture that could not be drawn), and warnings about the folder, which are not
+    the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
+    """
+    tell = say or unheard
+    makers = makers_of(job, paper_named(page or job.sheet.output.page), both)
+    steps = len(makers) + 2
+    files: dict[str, bytes] = {}
+    with ExitStack() as held:
+        drawn: dict[str, Path] = {}
+        if pictures:
+            tell("drawing the seat", 0, steps)
+            drawn, faults = _take_pictures(job, held)
+            job = replace(job, problems=(*job.problems, *faults))
+            files |= {path.name: path.read_bytes() for path in drawn.values()}
+        for k, (name, make) in enumerate(makers.items()):
+            tell(name, k + 1, steps)
+            files[name] = make()
+        tell("report", steps - 1, steps)
+        files["report.html"] = report_html(job, drawn)
+    files["report.json"] = report_bytes(job)
+    return job, folder.write(files)
+
+
+def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:
+    """Pictures in a temporary folder that lasts as long as `held`. Without room for them the job goes on."""
+    try:
+        return seat_pictures(job, held.enter_context(temporary_folder()))
+    except (OSError, ProblemError) as fault:
+        reason = fault.problems[0].text if isinstance(fault, ProblemError) else fault.strerror or str(fault)
+        text = f"none were drawn, as there is no place to draw them in ({reason}); the patterns are not touched by it"
+        return {}, (Problem("V105", "pictures", text, warning=True),)
