@@ -22,7 +22,9 @@ from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, ToPlace
 FIRST_CUT, LEAST_CUT = 0.05, 0.002
 # Rounds of moving pieces apart in one trial; moves spent on that before pieces are left out, and the fewest trials
 # then.
-TRIAL_ROUNDS, MOST_MOVES, FEWEST_TRIES = 150, 80_000, 3
+TRIAL_ROUNDS, MOST_MOVES, FEWEST_TRIES = 150, 60_000, 1
+# A room is not tried to be saved where the others would be fuller than this, and given up after so many trials.
+FULLEST, ROOM_TRIALS = 0.9, 6
 # By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
 # at all.
 SOFT_STEPS, NEARLY_APART = 0.3, 4.0
@@ -141,7 +143,7 @@ def _carried(table: CuttingTable, found: Exact) -> Exact:
 
 
 def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _TrialClock) -> Exact:
-    best = compacted(table, list(first.lying), first.at)
+    best = _fewer_rooms(search, table, compacted(table, list(first.lying), first.at))
     cut, misses = FIRST_CUT, 0
     while clock.more():
         clock.trials += 1
@@ -154,6 +156,26 @@ def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _Tr
         pushed = compacted(table, list(found.lying), found.at)
         if pushed.reach_mm < best.reach_mm - FREE_MM:
             best, misses = pushed, 0
+    return best
+
+
+def _fewer_rooms(search: ApartSearch, table: CuttingTable, best: Exact) -> Exact:
+    """The layout without its last room, and the one before that, as long as what lies there finds room in the others."""
+    areas = sum(_sizes(table))
+    for last in reversed(range(1, len(table.boxes))):
+        if best.reach_mm <= table.boxes[last][0]:
+            continue
+        room = [sum(area.area for area in table.areas(grade)[:last]) for grade in {one.grade for one in table.wanted}]
+        if areas > FULLEST * max(room):
+            break
+        search.limit_mm = table.boxes[last - 1][1] + 2.0 * table.half_mm
+        for trial in range(ROOM_TRIALS):
+            found = _apart(search, search.resolve(_started(search, table, best, trial), TRIAL_ROUNDS))
+            if found is not None:
+                best = compacted(table, list(found.lying), found.at)
+                break
+        else:
+            break
     return best
 
 
