@@ -15,6 +15,14 @@ Quiet = Annotated[bool, Parameter(negative=(), help="Print nothing but problems.
 JsonOption = Annotated[bool, Parameter(negative=(), help="Print the report as JSON on stdout.")]
 SwitchOn = Annotated[bool, Parameter(negative=())]
 PlaceOption = Annotated[str, Parameter(allow_leading_hyphen=True)]
+CacheOption = Annotated[
+    bool,
+    Parameter(
+        name="--cache",
+        negative="--no-cache",
+        help="Use what earlier runs found for what has not changed since, and keep what this one finds.",
+    ),
+]
 Strict = Annotated[bool, Parameter(negative=(), help="Exit 3 when some piece does not fit its leather.")]
 
 
@@ -30,6 +38,14 @@ class Telling:
     def no_words(self) -> bool:
         """Whether neither progress nor figures are told in words."""
         return self.quiet or self.json
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Running(Telling):
+    """What is printed, and whether what earlier runs found may serve."""
+
+    cache: CacheOption = True
 
 
 @Parameter(name="*")
@@ -93,4 +109,4 @@ class MeshLimit:
 
 
 # Everything as it usually is.
-TELL, DRAW, AS_IT_IS, NO_LIMIT = Telling(), DrawingOptions(), MeshOptions(), MeshLimit()
+TELL, RUN, DRAW, AS_IT_IS, NO_LIMIT = Telling(), Running(), DrawingOptions(), MeshOptions(), MeshLimit()

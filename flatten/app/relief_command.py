@@ -2,28 +2,26 @@
 
 from pathlib import Path
 
+from flatten.app.options import Running
 from flatten.app.progress import foretold, progress
 from flatten.app.relief_folder import RELIEF, write_relief
 from flatten.app.telling import print_json, tell_job
 from flatten.job.applied import applied_text, apply_until_it_fits
 from flatten.job.make import relieve_sheet
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
-from flatten.machine.workers import WorkerPool, worker_pool
+from flatten.kept.pool import kept_on_disk, kept_pool
+from flatten.machine.workers import WorkerPool
 from flatten.written.job_folder import write_job
 from flatten.written.writers import APPLY
 from meshes.base.problems import Problem
 from meshes.folder.output import OutputFolder, folder_if
 
-# How many processes a command shares its work out to.
-WORKERS = 2
 
-
-def relieve_and_tell(
-    sheet: Path, out: Path | None, *, apply: bool, every: bool, quiet: bool, json: bool
-) -> tuple[Problem, ...]:
+def relieve_and_tell(sheet: Path, out: Path | None, *, apply: bool, every: bool, told: Running) -> tuple[Problem, ...]:
     """Look for cuts, and make them if asked; print them, and write the folder if there is one. Returns what is to be
     told about the folder. The same processes serve from the first pad to the last round of cuts."""
-    with folder_if(out, APPLY if apply else RELIEF) as folder, worker_pool(WORKERS) as pool:
+    quiet, json = told.quiet, told.json
+    with folder_if(out, APPLY if apply else RELIEF) as folder, kept_pool(kept_on_disk(told.cache)) as pool:
         asked = foretold(sheet, quiet=quiet or json)
         with progress(quiet=quiet or json) as say:
             found = relieve_sheet(asked, every=every, progress=say, workers=pool)

@@ -6,7 +6,7 @@ Heavy imports stay inside the functions so that help is quick.
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flatten.app.options import DOES_NOT_FIT, DRAW, TELL, DrawingOptions, Strict, Telling
+from flatten.app.options import DOES_NOT_FIT, DRAW, RUN, CacheOption, DrawingOptions, Running, Strict, SwitchOn
 
 if TYPE_CHECKING:
     from flatten.job.make import Job
@@ -46,7 +46,7 @@ def make(
     out: Path,
     drawing: DrawingOptions = DRAW,
     strict: Strict = False,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Do the main job: sheet in, a folder of patterns, report and seat out.
 
@@ -60,6 +60,7 @@ def make(
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job, tell_written
     from flatten.job.make import make as do
+    from flatten.kept.pool import kept_on_disk, kept_pool
     from flatten.written.choices import paper_named, seen_from_flesh
     from flatten.written.job_folder import write_job
     from flatten.written.writers import MAKE
@@ -69,8 +70,8 @@ def make(
         paper_named(drawing.page)
     with output_folder(out, MAKE) as folder:
         asked = foretold(sheet, quiet=telling.no_words)
-        with progress(quiet=telling.no_words) as say:
-            job = do(asked, progress=say)
+        with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
+            job = do(asked, progress=say, workers=pool)
             if drawing.flesh_up:
                 job = seen_from_flesh(job)
             job, notes = write_job(
@@ -81,26 +82,33 @@ def make(
     return _fits(job, strict=strict)
 
 
-def check(sheet: Path, /, *, strict: Strict = False, telling: Telling = TELL) -> int:
+def check(sheet: Path, /, *, strict: Strict = False, watch: SwitchOn = False, telling: Running = RUN) -> int:
     """Compute everything, print the figures, write nothing.
 
     Parameters
     ----------
     sheet
         The measurement sheet (TOML).
+    watch
+        Go on: compute again whenever the sheet is saved, and print what changed, before -> now. Ctrl-C ends it.
     """
+    if watch:
+        from flatten.app.watching import watch_sheet
+
+        watch_sheet(sheet, telling)
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job
     from flatten.job.make import make as do
+    from flatten.kept.pool import kept_on_disk, kept_pool
 
     asked = foretold(sheet, quiet=telling.no_words)
-    with progress(quiet=telling.no_words) as say:
-        job = do(asked, progress=say)
+    with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
+        job = do(asked, progress=say, workers=pool)
     tell_job(job, quiet=telling.quiet, json=telling.json)
     return _fits(job, strict=strict)
 
 
-def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> int:
+def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels", cache: CacheOption = True) -> int:
     """Show the seat: a window to turn and cut it in, or a picture.
 
     Parameters
@@ -116,11 +124,12 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels") -> i
     from flatten.app.seat_view import check_view, view_sheet
     from flatten.app.telling import tell_written
     from flatten.job.make import make as do
+    from flatten.kept.pool import kept_on_disk, kept_pool
 
     check_view(show, save)
     asked = foretold(sheet)
-    with progress() as say:
-        job = do(asked, progress=say)
+    with progress() as say, kept_pool(kept_on_disk(cache)) as pool:
+        job = do(asked, progress=say, workers=pool)
     view_sheet(job, save=save, show=show)
     if save is not None:
         tell_written((), save, quiet=False)

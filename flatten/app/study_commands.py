@@ -5,16 +5,20 @@ Heavy imports stay inside the functions so that help is quick.
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
 
 from flatten.app.options import (
     AS_IT_IS,
     DOES_NOT_FIT,
     NO_LIMIT,
+    RUN,
     TELL,
     MeshLimit,
     MeshOptions,
     PlaceOption,
+    Running,
     Strict,
     Telling,
 )
@@ -71,7 +75,7 @@ def section(
     along: PlaceOption | None = None,
     across: PlaceOption | None = None,
     out: Path | None = None,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Cut a pad open: support, layers, the cover at rest, how round its edge is, and what padding would make it so.
 
@@ -91,13 +95,14 @@ def section(
     """
     from flatten.app.progress import progress
     from flatten.app.telling import print_json, tell_written
+    from flatten.kept.pool import kept_on_disk, kept_pool
     from flatten.sections.section import SECTION, cut_pad, section_json, section_text, write_section
     from meshes.folder.output import folder_if
 
     notes: tuple[Problem, ...] = ()
     with folder_if(out, SECTION) as folder:
-        with progress(quiet=telling.no_words) as say:
-            found = cut_pad(sheet, pad, along=along, across=across, progress=say)
+        with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
+            found = cut_pad(sheet, pad, along=along, across=across, progress=say, workers=pool)
         if folder is not None:
             notes = write_section(found, folder)
     if telling.json:
@@ -117,7 +122,7 @@ def relief(
     out: Path | None = None,
     limit: MeshLimit = NO_LIMIT,
     every: bool = False,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Say where a dart or a seam helps most in what is too tight.
 
@@ -152,7 +157,51 @@ def relief(
         elif not telling.quiet:
             print(relief_text(advice))
         return 0
-    notes = relieve_and_tell(source, out, apply=apply, every=every, quiet=telling.quiet, json=telling.json)
+    notes = relieve_and_tell(source, out, apply=apply, every=every, told=telling)
+    if out is not None:
+        tell_written(notes, out, quiet=telling.no_words)
+    return 0
+
+
+def compare(
+    *sheets: Path,
+    set: Annotated[tuple[str, ...], Parameter(negative=())] = (),
+    scheduler: str | None = None,
+    out: Path | None = None,
+    telling: Running = RUN,
+) -> int:
+    """Put variants side by side: radius, crush, demand, verdicts, leather, padding stock.
+
+    Parameters
+    ----------
+    sheets
+        Measurement sheets (TOML); one is enough when values are set.
+    set
+        A value to try: pad.cushion.layer.1.thickness=30, or a range, =20..40:5. May be given more than once; every
+        value of one is then tried with every value of the others. The sheet itself stays as it is.
+    scheduler
+        Address of a dask cluster that works them out, its workers with this program installed (extra [cluster]).
+    out
+        Folder for compare.html and compare.json.
+    """
+    from flatten.app.progress import progress
+    from flatten.app.telling import print_json, tell_written
+    from flatten.variants.many import tasks_of, worked_out_all
+    from flatten.variants.settings import setting
+    from flatten.variants.tables import COMPARE, compared_json, compared_text, write_compared
+    from meshes.folder.output import folder_if
+
+    notes: tuple[Problem, ...] = ()
+    tasks = tasks_of(sheets, [setting(text) for text in set], cache=telling.cache)
+    with folder_if(out, COMPARE) as folder:
+        with progress(quiet=telling.no_words) as say:
+            found = worked_out_all(tasks, progress=say, scheduler=scheduler)
+        if folder is not None:
+            notes = write_compared(found, ", ".join(path.stem for path in sheets), folder)
+    if telling.json:
+        print_json(compared_json(found))
+    elif not telling.quiet:
+        print(compared_text(found))
     if out is not None:
         tell_written(notes, out, quiet=telling.no_words)
     return 0

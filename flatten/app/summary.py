@@ -13,7 +13,8 @@ from meshes.settle.pad import PadRest
 
 def _at_rest(pad: BuiltPad, rest: PadRest) -> list[str]:
     """What gives under the cover; nothing is said of foam or springs where there are none."""
-    told = [f"cover at rest {abs(rest.height_change_mm[0]):.0f} mm down at most"]
+    down = f"{abs(rest.height_change_mm[0]):.0f}"
+    told = [f"cover at rest {'less than 1' if down == '0' else down} mm down at most"]
     if any(rest.foam_layers):
         told.append(f"foam crushed by {100 * rest.foam_compression_max:.0f} % at most")
     if pad.pad.springs is not None:

@@ -21,6 +21,8 @@ from meshes.schema.cover_tables import ZONES
 
 # Rounds of `make`, the same for the same sheet on any machine.
 USUAL_ROUNDS = 10
+# Moves of pieces for each round before one is left out for want of leather.
+MOVES_A_ROUND = 2_000
 # With an arrow along y, this turn brings it along the backbone.
 ALONG_DEG = -90.0
 # Places of a mirrored pair that differ by more than this are told, mm.
@@ -87,7 +89,7 @@ def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROU
     _names_are_pieces(job, cuts)
     asks = asks_of(job, cuts, plan.placings)
     pinned = pinned_cuts(job, cuts, asks)
-    effort = Effort(rounds=rounds, seconds=seconds)
+    effort = Effort(rounds=rounds, seconds=seconds, moves=MOVES_A_ROUND * rounds)
     layout, asks, notes = _with_room(job, cuts, asks, pinned, effort)
     laid = _laid(job, cuts, asks, pinned, layout)
     problems = (*notes, *_notes(job, laid, layout, cuts, asks, pinned))
@@ -183,7 +185,7 @@ def _notes(
     by_label = {cut.label: (cut, ask) for cut, ask in zip(cuts, asks, strict=True)}
     for label in layout.unplaced:
         cut, ask = by_label[label]
-        alone = _lay(job, [cut], [ask], replace(pinned, labels={}), Effort(rounds=0))
+        alone = _lay(job, [cut], [ask], replace(pinned, labels={}), Effort(rounds=0, moves=0))
         area = Polygon(cut.points).area / 1e6
         if alone.unplaced:
             text = f"no hide has room for it ({area:.3f} m2) clear of flaws and in its zones ({', '.join(ask.zones)})"

@@ -35,12 +35,25 @@ def _flat(task: tuple[Panel, Card, Options]) -> Flat:
     return flatten(panel.surface.vertices, panel.surface.triangles, leather=leather, options=options)
 
 
-def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, Sheet, bool]) -> dict[str, PrecomputedMap]:
-    pad, flats, leather, sheet, last = task
+def _together(task: tuple[BuiltPad, Mapping[str, Flat], Card, SewingTerms]) -> dict[str, PrecomputedMap]:
+    return together(*task)
+
+
+def _terms(sheet: Sheet, leather: Card, pad: BuiltPad, last: bool) -> SewingTerms:
+    """What the panels of a pad are asked; last: whether these are the pieces, not a trial."""
     asked = SewingTerms(SEAMS_GAP, sheet.cover.grain_window_deg, sheet.eases, tension_of(sheet, leather), last)
     own = sheet.cover.tension is None
-    asked = replace(asked, own_wishes=own, coverings=coverings_of(sheet, leather, [pad]))
-    return together(pad, flats, leather, asked)
+    return replace(asked, own_wishes=own, coverings=coverings_of(sheet, leather, [pad]))
+
+
+def _untimed(flat: Flat) -> Flat:
+    """A map without how long it took, which decides nothing about what is made of it."""
+    return replace(flat, made=replace(flat.made, seconds=0.0))
+
+
+def _shape_of(pad: BuiltPad) -> BuiltPad:
+    """A pad without what is told of it and without its cuts, which decide nothing about its maps."""
+    return replace(pad, problems=(), sections=())
 
 
 def matched_flats(
@@ -62,8 +75,10 @@ def matched_flats(
     flats = each(_flat, _alone(drawn, coverings), say, "flattening the panels")
     first = {panel.name: flat for panel, flat in zip(drawn, flats, strict=True)}
     order = sorted(pads, key=lambda pad: -pad.facts.triangles)
-    own = [{p.name: first[p.name] for p in pad.panels if p.mirror_of is None} for pad in order]
-    tasks = [(pad, maps, leather, sheet, last) for pad, maps in zip(order, own, strict=True)]
+    own = [{p.name: _untimed(first[p.name]) for p in pad.panels if p.mirror_of is None} for pad in order]
+    tasks = [
+        (_shape_of(pad), maps, leather, _terms(sheet, leather, pad, last)) for pad, maps in zip(order, own, strict=True)
+    ]
     found: dict[str, PrecomputedMap] = {}
     for one in each(_together, tasks, say, "matching the seams"):
         found |= one

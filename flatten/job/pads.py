@@ -1,7 +1,7 @@
 """The pads of a sheet, built: each for itself, then lined up with those they follow, going on from neighbours."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,10 @@ from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build, build_surface
 from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.materials import Material
+from meshes.records.pad import Pad
 from meshes.schema.toml_text import parsed, text_of
+from meshes.schema.words import SheetPlaces
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
 from meshes.seat.continuation import followed_edge_mm
@@ -92,7 +95,8 @@ def _builder(
     """Builds pads of some numbers, aligned as is asked."""
 
     def some(asked: Mapping[int, Alignment], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
-        return _sound(each(_built, [(sheet, k, tensions[k], sections, a) for k, a in asked.items()], told, what))
+        built = each(_built, [_pad_task(sheet, k, (tensions[k], a), sections) for k, a in asked.items()], told, what)
+        return tuple(_located(sheet, pad) for pad in _sound(built, sheet))
 
     return some
 
@@ -123,21 +127,45 @@ def tension_of(sheet: Sheet, leather: Card) -> float:
     return leather.tension_n_per_mm if sheet.cover.tension is None else sheet.cover.tension / 1000.0
 
 
-def _built(task: tuple[Sheet, int, Tension, bool, Alignment]) -> BuiltPad | ProblemError:
-    sheet, index, tension, sections, alignment = task
+@dataclass(frozen=True, eq=False)
+class PadTask:
+    """All that a pad is built from, so that equal tasks build equal pads. places: words for what is told of it, without
+    file and lines; index: its number in the sheet; sections: whether the usual cuts are made."""
+
+    pad: Pad
+    index: int
+    edge_mm: float
+    tension: Tension
+    alignment: Alignment
+    materials: Mapping[str, Material]
+    places: SheetPlaces
+    sections: bool
+
+
+def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment], sections: bool) -> PadTask:
+    edge_mm, places = followed_edge_mm(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
+    return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places, sections)
+
+
+def _built(task: PadTask) -> BuiltPad | ProblemError:
     try:
-        make = build if sections else build_surface
+        make = build if task.sections else build_surface
         return make(
-            sheet.pads[index],
-            edge_mm=followed_edge_mm(sheet.pads, index, sheet.output.mesh),
-            make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
-            tension_n_per_mm=tension,
-            materials=sheet.materials,
-            alignment=alignment,
+            task.pad,
+            edge_mm=task.edge_mm,
+            make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
+            tension_n_per_mm=task.tension,
+            materials=task.materials,
+            alignment=task.alignment,
         )
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
         return fault
+
+
+def _located(sheet: Sheet, pad: BuiltPad) -> BuiltPad:
+    """The pad, with what is told of it at its lines of the sheet's file."""
+    return replace(pad, problems=tuple(sheet.places.located(problem) for problem in pad.problems))
 
 
 def _lined_up(pads: tuple[BuiltPad, ...], build_some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
@@ -155,9 +183,9 @@ def _lined_up(pads: tuple[BuiltPad, ...], build_some: BuildSome, say: Progress) 
     return pads
 
 
-def _sound(results: Sequence[BuiltPad | ProblemError]) -> tuple[BuiltPad, ...]:
+def _sound(results: Sequence[BuiltPad | ProblemError], sheet: Sheet) -> tuple[BuiltPad, ...]:
     """The pads, when all could be built. Raises ProblemError with the faults of all that could not."""
     faults = [problem for result in results if isinstance(result, ProblemError) for problem in result.problems]
     if faults:
-        raise ProblemError(faults)
+        raise ProblemError([sheet.places.located(problem) for problem in faults])
     return tuple(result for result in results if isinstance(result, BuiltPad))

@@ -42,12 +42,15 @@ from flatten.trim.board_plan import board_plan
 from flatten.trim.covered import covered_boards
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.base.units import Unit
 from meshes.closed.words import snip_notes
+from meshes.records.materials import Material
+from meshes.schema.words import SheetPlaces
 from meshes.seat.build import BuiltPad
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
 from meshes.sheet.read import read_sheet
-from meshes.sheet.whole import Sheet
+from meshes.sheet.whole import Allowance, Sheet
 from meshes.support.chart import MakeProblem
 
 
@@ -130,8 +133,8 @@ def finish(
         found = settled_maps(sheet, leather, seat, each, say)
         pads, flats, makes = found.pads, found.flats, found.makes
         pads = tuple(grained_with_pleats(pad, {name: flat.points for name, flat in flats.items()}) for pad in pads)
-        planned = [(sheet, k, pad) for k, pad in enumerate(pads)]
-        plans = tuple(each(_planned, planned, say, "planning the padding"))
+        planned = [_plan_task(sheet, k, pad) for k, pad in enumerate(pads)]
+        plans = tuple(_plan_located(sheet, plan) for plan in each(_planned, planned, say, "planning the padding"))
     by_name = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
@@ -217,19 +220,43 @@ def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Pie
     return (*backings_of(pad, flats, sheet.allowance), *foams, *fillers_of(pad, flats), *trial_strip_of(pad))
 
 
-def _planned(task: tuple[Sheet, int, BuiltPad]) -> PadPlan:
-    sheet, index, pad = task
+@dataclass(frozen=True, eq=False)
+class PlanTask:
+    """All that a padding plan is made from. pad: without what is told of it; places: words for what is told, without
+    file and lines; index: its number in the sheet."""
+
+    pad: BuiltPad
+    index: int
+    materials: Mapping[str, Material]
+    allowance: Allowance
+    unit: Unit
+    places: SheetPlaces
+
+
+def _plan_task(sheet: Sheet, k: int, pad: BuiltPad) -> PlanTask:
+    # Of all allowances a plan asks for that of foam, and how its corners are drawn.
+    allowance, places = Allowance(corner=sheet.allowance.corner, foam=sheet.allowance.foam), sheet.places.of_pad(k)
+    return PlanTask(replace(pad, problems=()), k, sheet.materials, allowance, sheet.unit, places)
+
+
+def _planned(task: PlanTask) -> PadPlan:
+    pad = task.pad
     if pad.pad.closed is not None:
-        return core_plan(pad, pad.pad.closed, sheet.materials)
+        return core_plan(pad, pad.pad.closed, task.materials)
     if pad.pad.board is not None:
-        return board_plan(pad, pad.pad.board, sheet.materials)
+        return board_plan(pad, pad.pad.board, task.materials)
     return plan_of(
         pad,
-        sheet.materials,
-        sheet.allowance,
-        make_problem=_problems_of(sheet, index),
-        unit=sheet.unit,
+        task.materials,
+        task.allowance,
+        make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
+        unit=task.unit,
     )
+
+
+def _plan_located(sheet: Sheet, plan: PadPlan) -> PadPlan:
+    """The plan, with what is told of it at its lines of the sheet's file."""
+    return replace(plan, notes=tuple(sheet.places.located(problem) for problem in plan.notes))
 
 
 def _problems_of(sheet: Sheet, index: int) -> MakeProblem:

@@ -1,14 +1,19 @@
 """The levels of a live answer, each worked out in the working process: cuts, draft, final."""
 
+import os
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from flatten.job.flats import least_energy_flats
 from flatten.job.make import make
 from flatten.job.pads import built_pads, tension_of
+from flatten.kept.disk import DiskStore
+from flatten.kept.memory import MemoryStore
+from flatten.kept.pool import Kept, KeptPool
 from flatten.leather.card_file import card_from_sheet
 from flatten.live.answers import (
     Answer,
@@ -26,10 +31,12 @@ from flatten.pieces.pattern import pieces_of
 from flatten.pieces.seams import seam_figures
 from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.progress import look_up
+from meshes.base.progress import look_up, unheard
+from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.schema.lines import toml_lines
 from meshes.schema.toml_text import parsed
+from meshes.schema.words import SheetPlaces
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import as_measured, section
 from meshes.settle.section_line import Cut
@@ -69,27 +76,46 @@ def section_answer(task: LiveTask, sheet: Sheet) -> SectionAnswer:
     return SectionAnswer(task.ticket, sheet, cuts, dict.fromkeys(cuts, tension), tuple(problems), seconds)
 
 
+@dataclass(frozen=True, eq=False)
+class CutTask:
+    """All that a cut is made from. places: words for what is told of it; index: number of the pad in the sheet."""
+
+    pad: Pad
+    index: int
+    cut: Cut
+    tension: float
+    materials: Mapping[str, Material]
+    places: SheetPlaces
+
+
+def _compared(task: CutTask) -> Comparison | ProblemError:
+    """A cut of a pad as measured and as padded."""
+    look_up()
+    try:
+        padded, bare = (
+            section(
+                one,
+                task.cut,
+                tension_n_per_mm=task.tension,
+                materials=task.materials,
+                make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
+            )
+            for one in (task.pad, as_measured(task.pad))
+        )
+    except ProblemError as fault:
+        return fault
+    return Comparison(padded.name, bare, padded)
+
+
 def _cuts_of(
     sheet: Sheet, k: int, tension: float, asked: Sequence[AskedCut]
 ) -> tuple[tuple[Comparison, ...], list[Problem]]:
-    pad, found, notes = sheet.pads[k], [], []
-    for cut in (*_middle_cuts(pad), *(one.cut for one in asked if one.pad == pad.name)):
-        look_up()
-        try:
-            padded, bare = (
-                section(
-                    one,
-                    cut,
-                    tension_n_per_mm=tension,
-                    materials=sheet.materials,
-                    make_problem=lambda code, keys, text: sheet.problem(code, ("pad", k, *keys), text),
-                )
-                for one in (pad, as_measured(pad))
-            )
-            found.append(Comparison(padded.name, bare, padded))
-        except ProblemError as fault:
-            notes += [replace(problem, warning=True) for problem in fault.problems]
-    return tuple(found), notes
+    pad, places = sheet.pads[k], sheet.places.of_pad(k)
+    cuts = (*_middle_cuts(pad), *(one.cut for one in asked if one.pad == pad.name))
+    found = _here(_compared, [CutTask(pad, k, cut, tension, sheet.materials, places) for cut in cuts])
+    faults = [problem for one in found if isinstance(one, ProblemError) for problem in one.problems]
+    notes = [replace(sheet.places.located(problem), warning=True) for problem in faults]
+    return tuple(one for one in found if isinstance(one, Comparison)), notes
 
 
 def _middle_cuts(pad: Pad) -> tuple[Cut, Cut]:
@@ -105,8 +131,8 @@ def draft_answer(task: LiveTask, sheet: Sheet) -> DraftAnswer:
     leather = card_from_sheet(sheet)
     coarse = replace(sheet, output=replace(sheet.output, mesh=max(sheet.output.mesh, DRAFT_MESH_MM)))
     tensions = [tension_of(sheet, leather)] * len(sheet.pads)
-    pads = panels_told_apart(built_pads(coarse, tensions, one_by_one, say, sections=False))
-    flats = least_energy_flats(coarse, leather, pads, one_by_one, say)
+    pads = panels_told_apart(built_pads(coarse, tensions, _here, say, sections=False))
+    flats = least_energy_flats(coarse, leather, pads, _here, say)
     pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
     panels = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, panels, flats, sheet.eases))
@@ -118,13 +144,25 @@ def draft_answer(task: LiveTask, sheet: Sheet) -> DraftAnswer:
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:
     """The whole job, as `make` does it."""
     begin = time.perf_counter()
-    job = make(sheet, progress=_saying(task), workers=task.workers)
+    job = make(sheet, progress=_saying(task), workers=_pool(task.workers))
     return FinalAnswer(task.ticket, job, time.perf_counter() - begin)
 
 
-def one_by_one(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
-    """Every task in this process."""
-    return [work(task) for task in tasks]
+@cache
+def _kept() -> Kept:
+    """What this process has found so far, and what earlier ones left on disk."""
+    return Kept(MemoryStore(), DiskStore())
+
+
+@cache
+def _pool(workers: int) -> KeptPool:
+    """Processes that stay from one final answer to the next, started when they are first worth it."""
+    return KeptPool(min(workers, os.cpu_count() or 1), _kept())
+
+
+def _here(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
+    """Every task that is not known yet in this process."""
+    return _pool(1).map(work, tasks, unheard)
 
 
 def _saying(task: LiveTask) -> Callable[[str, int, int], None]:

@@ -54,7 +54,7 @@ def lay_out(
     if not rooms:
         raise ValueError("a layout needs at least one room")
     clock = _TrialClock(effort, begin)
-    fitting, left_out, moves = list(wanted), list[str](), MOST_MOVES
+    fitting, left_out, moves = list(wanted), list[str](), effort.moves
     while fitting:
         hard = CuttingTable(fitting, rooms, gap_mm, effort, soft=0.0)
         first = _at_once(ApartSearch(hard, effort.seed))

@@ -17,7 +17,9 @@ PART_MM = 2.0
 INSET_MM = 5.0
 NAME_SHARE, COUNT_SHARE = 0.5, 0.26
 """Widths of the list's columns, as shares of the page's."""
-LEAST_MAP_MM, HEADING_MM = 40.0, 16.0
+LEAST_MAP_MM, TITLE_MM = 40.0, 7.0
+BELOW_MAP_MM = 2.0 * PART_MM + ROW_MM
+"""Room that the heading of the list takes, and the room between map and list."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,7 @@ def draw_overview(pen: PdfPen, tiling: Tiling, wording: Wording, *, imprint: Imp
     paper.begin()
     _draw_head(paper, tiling, wording)
     rows = _rows(tiling, paper)
-    beside = sum(row.height_mm for row in rows) + HEADING_MM
+    beside = sum(row.height_mm for row in rows) + TITLE_MM + BELOW_MAP_MM
     if _map_fits(paper, tiling, beside):
         _place_map(paper, tiling, beside)
         _place_list(paper, rows)
@@ -118,11 +120,11 @@ def _place_map(paper: _Paper, tiling: Tiling, beside_mm: float) -> None:
     high = min(map_height(tiling, wide), paper.y - paper.low - beside_mm)
     with furniture_layer(paper.pen.canvas):
         draw_map(paper.pen, tiling, (paper.left, paper.y - high, paper.right, paper.y))
-    paper.y -= high + 2.0 * PART_MM + ROW_MM
+    paper.y -= high + BELOW_MAP_MM
 
 
 def _place_list(paper: _Paper, rows: Sequence[OverviewRow]) -> None:
-    if paper.y - paper.low < HEADING_MM + rows[0].height_mm:
+    if round(paper.y - paper.low - TITLE_MM - rows[0].height_mm, 6) < 0.0:
         paper.begin()
     paper.write(["Pieces and the pages they are on"], height_mm=3.5)
     paper.y -= 1.0

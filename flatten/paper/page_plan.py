@@ -26,8 +26,8 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 RASTER_MM = 10.0
 CLEAR_EACH_MM = 1.5
 """Pieces keep at least twice this far apart."""
-SAMPLE_MM, FINE_MM = 4.0, 1.0
-"""Lines are counted page by page at points this far apart, rounded; what that misses is looked for in the end."""
+SAMPLE_MM, FINE_MM = 4.0, 1e-6
+"""Lines are counted page by page at points this far apart, those alike once; what that misses is looked for at last."""
 WIDTHS = (2, 3, 4, 5, 6, 7, 8)
 """Widths in pages that are tried."""
 HEIGHT_PRICE = 0.3
@@ -70,6 +70,7 @@ class Raster:
         place = placed_at(piece, turned, np.zeros(2))
         sampled = np.vstack([_sampled(place.points(points), closed) for _, points, closed in line_record(piece).lines])
         low = sampled.min(axis=0)
+        # Not rounded to coarser places: what then lies half a millimetre past a strip is printed on a page of its own.
         lines = np.unique(np.round((sampled - low) / FINE_MM), axis=0) * FINE_MM
         # Moved off zero by the room round it, a piece wastes no cells on its left and below.
         body = Polygon(place.points(piece.cut)).buffer(CLEAR_EACH_MM - min(float(low.min()), 0.0), join_style="mitre")

@@ -25,7 +25,7 @@ PAGE_MM = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 10.0
 WORDS_CLEAR_MM = 1.5
 """Words keep so far from where pages overlap."""
-PAGE_EDGE_MM = 3.0
+PAGE_EDGE_MM, HAIR_MM = 3.0, 1e-6
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ def _pages_of(place: PlacedPiece, grid: PageGrid) -> set[tuple[int, int]]:
     )
     pages = {(int(i), int(j)) for i, j in grid.pages_of(shapely.get_coordinates(shapely.segmentize(lines, 5.0)))}
     # What runs between two points over the corner of a page is found here.
-    while not (hidden := lines.difference(shapely.union_all([grid.shown(page) for page in pages]))).is_empty:
+    while not (hidden := lines.difference(_seen(grid, pages))).is_empty:
         (core,) = grid.cores_of(shapely.get_coordinates(hidden.representative_point()))
         if tuple(core.tolist()) in pages:
             break
@@ -175,6 +175,11 @@ def _pages_of(place: PlacedPiece, grid: PageGrid) -> set[tuple[int, int]]:
         step = (a[0] + (b[0] > a[0]) - (b[0] < a[0]), a[1])
         pages.add(step if step not in pages else (a[0], a[1] + (b[1] > a[1]) - (b[1] < a[1])))
     return pages
+
+
+def _seen(grid: PageGrid, pages: Iterable[tuple[int, int]]) -> BaseGeometry:
+    """What pages show, and a hair more: a line along the very end of a page lies on it."""
+    return shapely.union_all([grid.shown(page) for page in pages]).buffer(HAIR_MM, join_style="mitre")
 
 
 def _parts(pages: Iterable[tuple[int, int]]) -> list[set[tuple[int, int]]]:

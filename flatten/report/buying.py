@@ -34,7 +34,7 @@ def _lot(job: Job, lot: Lot) -> Markup:
     rows = [["pieces up to the cut lines", *_area(lot.pieces_mm2)]]
     plan, roll = welt(job), lot.covering.roll
     if plan is not None and lot.welt_mm2 > 0.0:
-        rows.append([f"strips for {fixed(plan.sewn_mm / 1000.0, 2)} m of welt", *_area(lot.welt_mm2)])
+        rows.append([f"strips for {number(plan.sewn_mm, 1)} mm of welt", *_area(lot.welt_mm2)])
     if lot.test_mm2:
         rows.append(["test strips of pleats", *_area(lot.test_mm2)])
     if roll is not None and lot.roll_mm is not None:
@@ -58,8 +58,8 @@ def _welt(job: Job) -> Markup:
         [
             name,
             ", ".join(runs[name][1].seams),
-            fixed(length.sewn_mm, 0),
-            fixed(length.cut_mm, 0),
+            fixed(length.sewn_mm),
+            fixed(length.cut_mm),
             str(length.strips),
             "none" if not length.joins else str(length.joins),
         ]

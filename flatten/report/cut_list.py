@@ -148,7 +148,7 @@ def _layers(pad: BuiltPad) -> Iterator[CutListRow]:
             "pad": pad.pad.name,
             "count": "1",
             "mirrored": "0",
-            "thickness_mm": number(thickness, 1),
+            "thickness_mm": number(thickness, 2),
             "area_m2": number(area / 1e6, 4),
             "material": material,
             "note": "area covered on the padded surface; layers count from the support",
@@ -184,7 +184,7 @@ def _stock(job: Job) -> Iterator[CutListRow]:
             "note": f"{_counted(total.shapes, 'shape')}; their boxes fit on {_counted(total.stock_sheets, 'sheet')} of "
             f"{SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm, without what laying them closer saves",
         }
-        yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 1)}
+        yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 2)}
 
 
 def _roundings(job: Job) -> Iterator[CutListRow]:
@@ -270,7 +270,7 @@ def _lot(job: Job, lot: Lot) -> Iterator[CutListRow]:
     if plan is not None and lot.welt_mm2 > 0.0:
         strips = f"{_counted(plan.strips, 'strip')} of {number(plan.strip_mm / 1000.0, 1)} m"
         note = (
-            f"{number(plan.cut_mm / 1000.0, 2)} m of strip {number(plan.width_mm, 1)} mm wide for cord of "
+            f"{number(plan.cut_mm, 1)} mm of strip, {number(plan.width_mm, 1)} mm wide, for cord of "
             f"{number(USUAL_CORD_MM, 1)} mm: {strips}, {_joins(plan.joins)}; with corners and ends"
         )
         yield _area_row(name, "welt strips, net", lot.welt_mm2, note)

@@ -51,7 +51,7 @@ def stock_table(job: Job) -> Markup:
     rows = [
         [
             total.material.replace("_", " "),
-            "" if total.sheet_mm is None else number(total.sheet_mm, 1),
+            "" if total.sheet_mm is None else number(total.sheet_mm, 2),
             str(total.shapes),
             fixed(total.cut_mm2 / 1e6, 2),
             str(total.stock_sheets),
@@ -83,7 +83,7 @@ def _row(shape: Piece) -> list[str]:
 
 def _oversizes(shape: Piece) -> Iterable[str]:
     over = sorted({edge.allowance_mm for edge in shape.edges if edge.kind is EdgeKind.OVERSIZE})
-    return [f"cut {number(mm, 1)} mm larger where it ends square" for mm in over]
+    return [f"cut {number(mm, 2)} mm larger where it ends square" for mm in over]
 
 
 def _bevels(shape: Piece) -> Iterable[str]:

@@ -37,6 +37,7 @@ from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
 from flatten.trim.words import board_words
 from meshes.base.files import number
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Problem
 from meshes.base.units import Unit, in_shop_unit, span
 from meshes.closed.words import closed_words
@@ -72,6 +73,10 @@ WORDS = (
     ("tack line", "Where the cover is pulled to and fixed on the frame."),
     ("allowance", "Leather beyond the sew line: to sew, to pull and grip, or to turn in by hand."),
 )
+# What the foot of the page says of its lengths.
+LENGTHS: Mapping[Unit, str] = FrozenMap(
+    {"mm": "Lengths in millimetres.", "in": "Lengths in inches to the nearest sixteenth, with millimetres beside."}
+)
 # The code of a seam whose sides differ.
 SEAM_CODE = "F301"
 # Left and right that differ by less were measured alike.
@@ -103,7 +108,12 @@ def report_html(job: Job, pictures: Mapping[str, Path], more: Sequence[tuple[str
     parts = [{"key": key, "title": title, "body": body} for key, title, body in sections if body]
     name = job.sheet.name
     text = whole_page(
-        "report.html", title=f"{name}: cover patterns", heading=name, leather=_leather_line(job), parts=parts
+        "report.html",
+        title=f"{name}: cover patterns",
+        heading=name,
+        leather=_leather_line(job),
+        parts=parts,
+        lengths=LENGTHS[job.sheet.unit],
     )
     return in_shop_unit(text, unit=job.sheet.unit).encode()
 
@@ -208,7 +218,7 @@ def _pad(job: Job, k: int) -> Markup:
 
 def _layers(pad: BuiltPad, unit: Unit) -> Markup:
     rows = [
-        [str(k + 1), material.replace("_", " "), _where(pad, layer), number(thick, 1), fixed(size / 1e6, 3)]
+        [str(k + 1), material.replace("_", " "), _where(pad, layer), number(thick, 2), fixed(size / 1e6, 3)]
         for k, (layer, (material, _, thick, size)) in enumerate(zip(pad.pad.layers, pad.facts.layers, strict=True))
     ]
     head = ["layer", "material", "where", "thickness mm|", "area m²|"]

@@ -23,8 +23,8 @@ def sections_part(pad: BuiltPad, tension: Tension, unit: Unit = "mm") -> Markup:
     low, high = rest.height_change_mm
     risen = f" and up to {number(high, 1)} mm above it over hollows" if high > RISEN_MM else ""
     figures = (
-        f"Pulled with {settled_words(pad, tension)} the cover rests up to {number(-low, 1)} mm below the free "
-        f"padding{risen}"
+        f"Reckoned with a pull of {settled_words(pad, tension)} the cover rests up to {number(-low, 1)} mm below the "
+        f"free padding{risen}"
     )
     parts = [part("paragraph", f"{figures}{_given_way(pad, rest)}.")]
     if pad.sections:

@@ -18,7 +18,8 @@ def board_face(pad: BuiltPad, panel: Panel) -> tuple[FloatArray, IntArray]:
     corners = np.array(
         [part.exterior.coords[:3] for part in shapely.get_parts(shapely.constrained_delaunay_triangles(face))]
     )
-    turned = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) < 0.0
+    one, other = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    turned = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0] < 0.0
     corners[turned] = corners[turned][:, ::-1]
     points, numbers = np.unique(np.round(corners.reshape(-1, 2), 9), axis=0, return_inverse=True)
     return np.column_stack([points, np.full(len(points), panel.surface.vertices[0, 2])]), numbers.reshape(-1, 3)

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from flatten.job.pipeline import Job
 from flatten.seatview.lines import UseLine, use_lines
-from flatten.seatview.scenes import panel_colours, panel_normals
+from flatten.seatview.scenes import opening_rings, pad_parts, panel_colours
 from meshes.base.arrays import FloatArray
 from meshes.seat.assembly import placed
 from meshes.seat.build import BuiltPad
@@ -41,28 +41,23 @@ def seat_glb(job: Job) -> bytes:
 
 def _pad(book: "_Book", pad: BuiltPad, colours: dict[str, tuple[int, int, int]], fine: Sequence[UseLine]) -> int:
     """Nodes of one pad; returns the number of the node that holds them."""
-    normals = panel_normals(pad)
     children = []
-    for panel in pad.panels:
-        vertices = _metres(placed(pad.shown.vertices[panel.vertices], pad.placement))
+    for part in pad_parts(pad, colours):
         attributes = {
-            "POSITION": book.numbers(vertices, _VERTICES, box=True),
-            "NORMAL": book.numbers(_turned(normals[panel.name]), _VERTICES),
+            "POSITION": book.numbers(_metres(part.vertices), _VERTICES, box=True),
+            "NORMAL": book.numbers(_turned(part.normals), _VERTICES),
         }
-        indices = book.numbers(panel.surface.triangles.ravel(), _INDICES)
-        children.append(book.node(panel.name, attributes, indices, _TRIANGLES, colours[panel.name]))
+        indices = book.numbers(part.triangles.ravel(), _INDICES)
+        red, green, blue = (int(x) for x in part.colours[0])
+        children.append(book.node(part.name, attributes, indices, _TRIANGLES, (red, green, blue)))
     points = placed(pad.shown.vertices, pad.placement)
-    for seam in pad.seams:
-        attributes = {"POSITION": book.numbers(_metres(points[seam.vertices]), _VERTICES, box=True)}
-        steps = np.arange(len(seam.vertices))
-        pairs = np.column_stack([steps[:-1], steps[1:]]).ravel()
-        indices = book.numbers(pairs, _INDICES)
-        children.append(book.node(f"seam {seam.name}", attributes, indices, _LINES, LINE_COLOUR))
-    for line in fine:
-        attributes = {"POSITION": book.numbers(_metres(line.points), _VERTICES, box=True)}
-        steps = np.arange(len(line.points))
+    seams = [(f"seam {seam.name}", points[seam.vertices], LINE_COLOUR) for seam in pad.seams]
+    rings = [(name, ring, LINE_COLOUR) for name, ring in opening_rings(pad)]
+    for name, line, colour in (*seams, *rings, *((one.name, one.points, FINE_COLOUR) for one in fine)):
+        attributes = {"POSITION": book.numbers(_metres(line), _VERTICES, box=True)}
+        steps = np.arange(len(line))
         indices = book.numbers(np.column_stack([steps[:-1], steps[1:]]).ravel(), _INDICES)
-        children.append(book.node(line.name, attributes, indices, _LINES, FINE_COLOUR))
+        children.append(book.node(name, attributes, indices, _LINES, colour))
     book.nodes.append({"name": pad.pad.name, "children": children})
     return len(book.nodes) - 1
 

@@ -1,5 +1,6 @@
 """What of a job is shown in pictures and in the window: bare support, padded seat, panels, stretch on the seat."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -118,20 +119,37 @@ def _at_vertices(surface: Surface, values: FloatArray) -> FloatArray:
 def _by_panel(job: Job, title: str, colours: dict[str, Colours]) -> Scene:
     parts, names = [], []
     for pad in job.pads:
-        if pad.pad.board is not None:
-            boards = _boards(pad, colours)
-            parts += boards
-            names += [(part.name, part.vertices.mean(axis=0)) for part in boards]
-            continue
-        normals = panel_normals(pad)
-        for panel in pad.panels:
-            vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
-            parts.append(
-                ScenePart(panel.name, vertices, panel.surface.triangles, normals[panel.name], colours[panel.name])
-            )
-            names.append((panel.name, _middle(panel, vertices)))
-        parts += _folded(pad, colours)
+        shown = pad_parts(pad, colours)
+        parts += shown
+        for panel, part in zip(pad.panels, shown, strict=False):
+            flat = pad.pad.board is not None
+            names.append((panel.name, part.vertices.mean(axis=0) if flat else _middle(panel, part.vertices)))
     return Scene(title, tuple(parts), _lines(job), tuple(names))
+
+
+def pad_parts(pad: BuiltPad, colours: Mapping[str, Colours | tuple[int, int, int]]) -> list[ScenePart]:
+    """What is seen of a pad, in seat coordinates: its panels in their order, boards without their openings, then what
+    folded corners take in. colours: of every panel by name."""
+    coloured = {name: np.asarray(colour, dtype=np.uint8) for name, colour in colours.items()}
+    if pad.pad.board is not None:
+        return _boards(pad, coloured)
+    normals, found = panel_normals(pad), []
+    for panel in pad.panels:
+        vertices = placed(pad.shown.vertices[panel.vertices], pad.placement)
+        found.append(
+            ScenePart(panel.name, vertices, panel.surface.triangles, normals[panel.name], coloured[panel.name])
+        )
+    return found + _folded(pad, coloured)
+
+
+def opening_rings(pad: BuiltPad) -> list[tuple[str, FloatArray]]:
+    """The edges of a board's openings as named closed lines (k, 3) in seat coordinates, a hair above the cover."""
+    lift = np.array([0.0, 0.0, LINE_LIFT_MM])
+    found = []
+    for panel in pad.panels:
+        rings = [placed(ring + lift, pad.placement) for ring in opening_lines(pad, panel)]
+        found += [(f"{panel.name} opening {k}", ring) for k, ring in enumerate(rings, start=1)]
+    return found
 
 
 def _boards(pad: BuiltPad, colours: dict[str, Colours]) -> list[ScenePart]:
@@ -172,10 +190,7 @@ def _lines(job: Job) -> tuple[tuple[str, FloatArray], ...]:
         lifted = pad.shown.vertices + LINE_LIFT_MM * vertex_normals(pad.shown.vertices, pad.shown.triangles)
         points = placed(lifted, pad.placement)
         lines += [(f"{pad.pad.name} {name}", points[path]) for name, path in pad.surface.curves.items()]
-        for panel in pad.panels:
-            lift = np.array([0.0, 0.0, LINE_LIFT_MM])
-            rings = [placed(ring + lift, pad.placement) for ring in opening_lines(pad, panel)]
-            lines += [(f"{panel.name} opening {k}", ring) for k, ring in enumerate(rings, start=1)]
+        lines += opening_rings(pad)
     return tuple(lines)
 
 

@@ -10,7 +10,7 @@ from flatten.draw.imprint import imprint_of
 from flatten.job.pulls import mean_tension
 from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
-from flatten.machine.workers import worker_pool
+from flatten.machine.workers import Workers, worker_pool
 from flatten.paper.cautions import CAUTIONS
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
@@ -61,6 +61,7 @@ def cut_pad(
     along: float | str | None,
     across: float | str | None,
     progress: Progress | None = None,
+    workers: Workers = 2,
 ) -> PadCut:
     """Cut a pad along (x given) or across (y given), a number in mm or text as lengths stand in the sheet: "3 in".
 
@@ -86,7 +87,7 @@ def cut_pad(
     assert given is not None
     place = _place_of(given, direction, sheet)
     # The same as the seat settles at: what its pieces pull with.
-    with worker_pool(2) as pool:
+    with worker_pool(workers) as pool:
         tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
     tension = mean_tension(tensions[index])
     say("cutting the pad open", 0, 0)

@@ -7,7 +7,7 @@ turns it into a line of the file and into words such as: pad "helm bench", front
 import types
 import typing
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -86,6 +86,18 @@ class SheetPlaces:
         return Problem(
             code, self.words(keys), text, *place, keys=tuple(keys), vary=() if warning else remedies(code, keys)
         )
+
+    def of_pad(self, index: int) -> "SheetPlaces":
+        """Words for the places of one pad, without file and lines: what is told with them stays true while the text
+        around it changes, and `located` finds its line."""
+        others = tuple(("", "cushion") for _ in self.pads[:index])
+        return SheetPlaces("", {}, (*others, *self.pads[index : index + 1]))
+
+    def located(self, problem: Problem) -> Problem:
+        """A problem that was told without a file, with its file and line; others as they are."""
+        if problem.file != "":
+            return problem
+        return replace(problem, file=self.file, line=self.line_of(*problem.keys) or 1)
 
 
 @dataclass

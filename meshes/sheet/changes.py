@@ -22,12 +22,13 @@ def changed(tables: Mapping[str, Any], changes: tuple[SheetChange, ...]) -> dict
         here: Any = new
         for key in change.keys[:-1]:
             here = here[key] if isinstance(key, int) else here.setdefault(key, {})
-        if change.value is None and isinstance(here, list):
-            del here[change.keys[-1]]
+        last = change.keys[-1]
+        if change.value is None and isinstance(last, int):
+            del here[last]
         elif change.value is None:
-            here.pop(change.keys[-1], None)
+            here.pop(last, None)
         else:
-            here[change.keys[-1]] = change.value
+            here[last] = change.value
     return new
 
 

@@ -1,5 +1,7 @@
 """`python -m tests.fuzz.kinds`: starter sheets of every kind with all their lengths varied, and how many make pieces.
 
+With `--kind` also some forms that have no starter sheet of their own, from their example sheets (`FORMS`).
+
 Every length of a pad is varied by itself, uniformly by up to 30 %, angles by up to 5 degrees; the points of a profile
 keep their order, as the tape reads them: their places share one factor, each height has its own. What a sheet says of
 paper, triangles and leather stays. A seat that is refused has to name the number to change. It is a command rather
@@ -24,6 +26,14 @@ from meshes.base.problems import ProblemError
 from meshes.sheet.starter import KINDS, starter_text
 
 BY, BY_DEGREES = 0.3, 5.0
+EXAMPLES = Path(__file__).parents[2] / "examples"
+# Forms by the sheet of their example.
+FORMS = {
+    "block": "block_seat/seat.toml",
+    "fly": "jump_back/jump_back.toml",
+    "knife": "knife_edge/cushion.toml",
+    "waterfall": "waterfall_seat/seat.toml",
+}
 # Committed before the forms were first tried with them.
 FIRST_SEED, EACH = 14_000, 25
 # The least share of all seats, and of those of any kind, that are to make pieces.
@@ -47,7 +57,8 @@ class Tried:
 def varied(kind: str, seed: int, mesh: float) -> str:
     """The starter sheet of a kind with every length of its pads varied, as TOML."""
     dice = random.Random(f"{kind} {seed}")
-    sheet = tomllib.loads(starter_text(kind))
+    text = (EXAMPLES / FORMS[kind]).read_text(encoding="utf-8") if kind in FORMS else starter_text(kind)
+    sheet = tomllib.loads(text)
     for key in SHAPED & sheet.keys():
         sheet[key] = [_table(row, dice) for row in sheet[key]]
     sheet.setdefault("output", {})["mesh"] = mesh
@@ -67,7 +78,7 @@ def _value(key: str, value: Any, dice: random.Random) -> Any:
         return _table(value, dice)
     if value and all(isinstance(row, Mapping) for row in value):
         return [_table(row, dice) for row in value]
-    if value and all(isinstance(row, Sequence) for row in value):
+    if value and all(isinstance(row, Sequence) and not isinstance(row, str) for row in value):
         along = _factor(dice)
         return [[row[0] * along, *(number * _factor(dice) for number in row[1:])] for row in value]
     return [number * _factor(dice) if isinstance(number, int | float) else number for number in value]
@@ -125,7 +136,9 @@ def tried(kind: str, seed: int, mesh: float) -> Tried:
 def main(words: Sequence[str] | None = None) -> int:
     """Exit 0: enough seats make pieces. 1: too few, or a refusal that names no number."""
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz.kinds", description=__doc__)
-    parser.add_argument("--kind", action="append", choices=KINDS, help="only these kinds; may be given more than once")
+    parser.add_argument(
+        "--kind", action="append", choices=(*KINDS, *FORMS), help="only these kinds; may be given more than once"
+    )
     parser.add_argument("--each", type=int, default=EACH, help=f"seats of every kind; default {EACH}")
     parser.add_argument("--first", type=int, default=FIRST_SEED, help=f"first seed; default {FIRST_SEED}")
     parser.add_argument("--mesh", type=float, default=20.0, help="size of triangles in mm; default 20")

@@ -13,11 +13,13 @@ from types import SimpleNamespace
 import pytest
 from PIL import Image
 
-from flatten.app import cli, output, relief_command, seat_view, stopping, streams, telling
-from flatten.app.options import DrawingOptions, Telling
+from flatten.app import cli, relief_command, seat_view, stopping, streams, telling
+from flatten.app.options import DrawingOptions, Running
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
+from flatten.written import job_folder
+from flatten.written import papers as drawn_papers
 from flatten.written.choices import paper_named
 from flatten.written.job_folder import write_job
 from meshes.base.problems import Problem, ProblemError
@@ -442,11 +444,11 @@ KINDS = {".pdf": "patterns_pdf", "-roll.pdf": "roll_pdf", ".svg": "patterns_svg"
 def papers(monkeypatch):
     """Papers that say what they were given instead of being drawn."""
     for name in KINDS.values():
-        monkeypatch.setattr(output, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
-    monkeypatch.setattr(output, "cutlist_csv", lambda job: b"list")
-    monkeypatch.setattr(output, "seat_glb", lambda job: b"seat")
-    monkeypatch.setattr(output, "report_html", lambda job, drawn: (job, dict(drawn)))
-    monkeypatch.setattr(output, "report_bytes", lambda job: job)
+        monkeypatch.setattr(drawn_papers, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
+    monkeypatch.setattr(drawn_papers, "cutlist_csv", lambda job: b"list")
+    monkeypatch.setattr(drawn_papers, "seat_glb", lambda job: b"seat")
+    monkeypatch.setattr(job_folder, "report_html", lambda job, drawn: (job, dict(drawn)))
+    monkeypatch.setattr(job_folder, "report_bytes", lambda job: job)
 
 
 def test_all_files_are_made_with_the_sheets_choices_and_every_step_is_told(job, papers):
@@ -502,7 +504,7 @@ def test_pictures_are_taken_or_it_is_said_why_not(job, papers, monkeypatch, tmp_
     folder, said = Folder(), []
     place = tmp_path / "seat-front.png"
     place.write_bytes(b"picture")
-    monkeypatch.setattr(output, "seat_pictures", lambda job, where: ({"front": place}, (WARNING,)))
+    monkeypatch.setattr(job_folder, "seat_pictures", lambda job, where: ({"front": place}, (WARNING,)))
     found, _ = write_job(job, folder, say=lambda *told: said.append(told))
     assert folder.files["seat-front.png"] == b"picture"
     assert found.problems == (*job.problems, WARNING)
@@ -514,7 +516,7 @@ def test_pictures_are_taken_or_it_is_said_why_not(job, papers, monkeypatch, tmp_
         def broken(fault=fault):
             raise fault
 
-        monkeypatch.setattr(output, "temporary_folder", broken)
+        monkeypatch.setattr(job_folder, "temporary_folder", broken)
         found, _ = write_job(job, folder)
         assert found.problems[-1].code == "V105"
         assert found.problems[-1].warning
@@ -548,7 +550,8 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
     found, done = SimpleNamespace(advice=("advice",)), SimpleNamespace(job="cut job")
     for name, what in {
         "folder_if": opened,
-        "worker_pool": crew,
+        "kept_on_disk": lambda wanted: {"kept": wanted},
+        "kept_pool": crew,
         "progress": bar,
         "foretold": lambda sheet, *, quiet: asked.__setitem__("foretold", quiet) or "read",
         "relieve_sheet": lambda read, **given: asked.__setitem__("sought", (read, given)) or found,
@@ -563,10 +566,10 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         monkeypatch.setattr(relief_command, name, what)
     quiet, json = way == "quiet", way == "json"
     notes = relief_command.relieve_and_tell(
-        tmp_path, tmp_path if into else None, apply=apply, every=True, quiet=quiet, json=json
+        tmp_path, tmp_path if into else None, apply=apply, every=True, told=Running(quiet=quiet, json=json)
     )
     assert notes == ((WARNING,) if into else ())
-    assert asked["crew"] == 2
+    assert asked["crew"] == {"kept": True}
     assert asked["writer"] is (relief_command.APPLY if apply else relief_command.RELIEF)
     assert asked["sought"] == ("read", {"every": True, "progress": "say", "workers": "pool"})
     assert asked["foretold"] == (quiet or json)
@@ -600,7 +603,7 @@ def test_start_says_what_it_wrote_and_what_comes_next(tmp_path, capsys, monkeypa
 def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch, capsys):
     shown = []
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: f"read {sheet}")
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, progress: f"job of {asked}")
+    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: f"job of {asked}")
     monkeypatch.setattr("flatten.app.seat_view.view_sheet", lambda job, **given: shown.append((job, given)))
     assert cli.view(Path("s.toml"), save=tmp_path / "a.png", show="padded") == 0
     assert shown == [("job of read s.toml", {"save": tmp_path / "a.png", "show": "padded"})]
@@ -614,14 +617,14 @@ def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch,
 def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     given = {}
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: sheet)
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, progress: job)
+    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: job)
 
     def wrote(made, folder, **more):
         given.update(more, job=made)
         return made, ()
 
     monkeypatch.setattr("flatten.written.job_folder.write_job", wrote)
-    quiet = Telling(quiet=True)
+    quiet = Running(quiet=True)
     usual = DrawingOptions()
     assert (usual.page, usual.pictures, usual.flesh_up, usual.both) == (None, True, False, False)
     cli.make(Path("s.toml"), out=tmp_path / "a", telling=quiet)
@@ -631,7 +634,7 @@ def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     cli.make(Path("s.toml"), out=tmp_path / "a", drawing=asked, telling=quiet)
     assert all(piece.flesh_up for piece in given["job"].pieces)
     assert (given["page"], given["pictures"], given["both"]) == ("A3", False, True)
-    ways = [Telling(quiet=quiet, json=json).no_words for quiet in (False, True) for json in (False, True)]
+    ways = [Running(quiet=quiet, json=json).no_words for quiet in (False, True) for json in (False, True)]
     assert ways == [False, True, True, True]
 
 

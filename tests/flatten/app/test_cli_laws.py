@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from flatten.app import cli
-from flatten.app.options import DrawingOptions, MeshLimit, MeshOptions, Telling
+from flatten.app.options import DrawingOptions, MeshLimit, MeshOptions, Running
 from flatten.app.progress import FORETOLD_S, foretold, progress
 from flatten.app.stopping import SIGNALS, Stopped
 from flatten.leather.verdict import Verdict
@@ -18,8 +18,8 @@ from tests import shapes
 from tests.running import SHEET
 from tests.samples import sample_job
 
-QUIET = Telling(quiet=True)
-WAYS = {"plain": {}, "quiet": {"telling": QUIET}, "json": {"telling": Telling(json=True)}}
+QUIET = Running(quiet=True)
+WAYS = {"plain": {}, "quiet": {"telling": QUIET}, "json": {"telling": Running(json=True)}}
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def sheet(tmp_path):
 def made(monkeypatch):
     """The job is a finished one; commands get it whatever their sheet."""
     jobs = [sample_job()]
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, progress: jobs[-1])
+    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: jobs[-1])
     return jobs
 
 

@@ -19,7 +19,7 @@ from flatten.paper.pages import MARGIN_MM, page_named, tiled
 from flatten.paper.roll import GAP_MM, lay_out_roll, too_wide
 from flatten.paper.wording import COVER, PADDING, how_to, title_of
 from flatten.pieces.piece import GRAIN_UP
-from tests.pieces import all_pieces, boxed_cushion, curved, long_band, small
+from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
 SQUARE_MM = 50.0
 
@@ -219,6 +219,13 @@ def test_the_first_page_says_what_it_is_and_how_to_print_it(first):
         assert words in text
     assert "Adhesive" not in text
     assert PADDING.title not in text
+
+
+@pytest.mark.parametrize("high", [250.0, 500.0, 1200.0])
+def test_a_short_list_stands_below_a_map_of_any_height(high):
+    corners = [(0.0, 0.0), (500.0, 0.0), (500.0, high), (0.0, high)]
+    tiling = tiled([piece_of("face", edges_of(corners, [12.0] * 4))], page_named("a4", 10.0))
+    assert draw_overview(Listener(), tiling, COVER, imprint=NO_IMPRINT) == 1
 
 
 def test_every_piece_is_listed_with_its_count_and_its_pages(first):

@@ -13,7 +13,7 @@ from flatten.draw.fonts import words_width
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import PenLayer, RecordingPen
 from flatten.paper.page_map import draw_map
-from flatten.paper.pages import PAGE_MM, page_named, tile_count, tile_name, tiled
+from flatten.paper.pages import PAGE_EDGE_MM, PAGE_MM, page_named, tile_count, tile_name, tiled
 from flatten.pieces.piece import EdgeKind
 from tests.pieces import all_pieces, boxed_cushion, curved, edges_of, long_band, piece_of, small
 
@@ -109,6 +109,28 @@ def test_every_page_shows_lines_and_every_line_is_on_a_page(page):
         assert lines.intersects(box(*tile.box)), tile.name
     inside = shapely.union_all([Polygon(place.points(place.piece.sew)) for place in tiling.layout.places])
     assert inside.difference(shown).area > 0.5 * (tiling.tiles[0].box[2] - tiling.tiles[0].box[0]) ** 2
+
+
+def slanted(seed):
+    """Five quadrilaterals of odd sizes that lie a little aslant."""
+    rng, found = np.random.default_rng(seed), []
+    for k in range(5):
+        wide, high = rng.uniform(120.0, 420.0, 2)
+        turn = rng.uniform(-0.04, 0.04)
+        corners = np.array([[0.0, 0.0], [wide, 0.0], [wide * (1.0 - abs(turn)), high], [0.0, high]])
+        turned = corners @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        found.append(piece_of(f"piece {k}", edges_of(turned, [12.0] * 4)))
+    return found
+
+
+@pytest.mark.parametrize("seed", [6, 8, 24, 34])
+def test_no_page_is_printed_for_what_the_strips_of_others_show(seed):
+    tiling = tiled(slanted(seed), page_named("a4", 10.0))
+    lines = shapely.union_all([_drawn(place) for place in tiling.layout.places])
+    off = np.array([1.0, 1.0, -1.0, -1.0]) * PAGE_EDGE_MM
+    for tile in tiling.tiles:
+        others = shapely.union_all([box(*(np.array(one.box) + off)) for one in tiling.tiles if one is not tile])
+        assert lines.intersection(box(*tile.box)).difference(others.buffer(1e-5)).length > 1.0, tile.name
 
 
 def test_pieces_do_not_lie_on_each_other():

@@ -16,6 +16,7 @@ from flatten.demand.develop import flatten
 from flatten.maps.flat import Method
 from flatten.pieces.pleat_ends import pleat_ends
 from flatten.report.advice import extremes, kind_of, next_step, overall
+from flatten.report.amounts import welt
 from flatten.report.cut_list import cutlist_csv
 from flatten.report.edge_lengths import edge_lengths
 from flatten.report.markup import fixed, percent
@@ -142,11 +143,11 @@ def test_what_every_panel_was_settled_at_is_told_where_panels_differ():
     job = sample_job()
     apart = {panel.part: 0.15 + 0.01 * k for k, panel in enumerate(job.pads[0].panels)}
     text = page(tensions=(apart, *job.tensions[1:])).text
-    assert f"Pulled with {150} to {150 + 10 * (len(apart) - 1)} N/m (" in text
+    assert f"Reckoned with a pull of {150} to {150 + 10 * (len(apart) - 1)} N/m (" in text
     for part, value in apart.items():
         assert f"{part} {1000.0 * value:.0f}" in text
     same = page(tensions=(0.2, *job.tensions[1:])).text
-    assert "Pulled with 200 N/m the cover rests" in same
+    assert "Reckoned with a pull of 200 N/m the cover rests" in same
 
 
 def test_the_stretches_of_a_piece_add_up_to_what_it_must_and_may():
@@ -487,3 +488,29 @@ def test_pleats_have_a_section_only_where_there_are_some():
     assert page.count("<tr>") == 1 + 6 + 1 + len(pleat_ends(pad, flats))
     assert "left pleat 3" in page
     assert "take_up_measured" in page
+
+
+def test_a_welt_is_as_long_wherever_it_is_told_in_inches_and_in_mm():
+    job, plan = sample_job(), welt(sample_job())
+    for unit in ("mm", "in"):
+        told = replace(job, sheet=replace(job.sheet, unit=unit))
+        text = page(sheet=told.sheet).text + cutlist_csv(told).decode()
+        for length in (plan.sewn_mm, plan.cut_mm):
+            # Whatever stands in either to a millimetre of it is written alike.
+            mm = {found for found in re.findall(r"(\d+\.\d) mm", text) if abs(float(found) - length) < 0.9}
+            tape = {
+                words.strip()
+                for words, found in re.findall(r"([\d /]+) in \((\d+(?:\.\d+)?) mm\)", text)
+                if abs(float(found) - length) < 0.9
+            }
+            assert len(mm) == 1
+            assert len(tape) == (unit == "in")
+            assert f"{length / 1000.0:.2f} m of" not in text
+
+
+def test_the_foot_of_the_page_says_in_what_lengths_are():
+    job = sample_job()
+    assert "Lengths in millimetres." in page().text
+    inch = page(sheet=replace(job.sheet, unit="in")).text
+    assert "Lengths in millimetres" not in inch
+    assert "Lengths in inches to the nearest sixteenth, with millimetres beside." in inch

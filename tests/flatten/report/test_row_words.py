@@ -193,7 +193,7 @@ def test_what_to_buy_of_a_hide_and_of_a_roll(monkeypatch):
     assert rows[0] == ["calf", "m²", "sq ft"]
     assert rows[1:] == [
         ["pieces up to the cut lines", "2.00", f"{2e6 / SQUARE_FOOT:.1f}"],
-        ["strips for 1.00 m of welt", "1.00", f"{1e6 / SQUARE_FOOT:.1f}"],
+        ["strips for 1000 mm of welt", "1.00", f"{1e6 / SQUARE_FOOT:.1f}"],
         ["test strips of pleats", "0.50", f"{0.5e6 / SQUARE_FOOT:.1f}"],
         ["to buy when 70 % of the hide is used", "5.00", f"{5e6 / SQUARE_FOOT:.1f}"],
         ["to buy when 50 % of the hide is used", "7.00", f"{7e6 / SQUARE_FOOT:.1f}"],
@@ -224,8 +224,8 @@ def test_every_run_of_welt_has_a_row(monkeypatch):
     rows = cells(buying._welt(job_of()))
     assert rows[0] == ["run", "along", "as sewn mm", "to cut mm", "strips of 1.2 m", "bias joins"]
     assert rows[1:] == [
-        ["seat: welt 1", "front, right", "1000", "1070", "2", "1"],
-        ["seat: welt 2", "rear", "500", "550", "1", "none"],
+        ["seat: welt 1", "front, right", "1000.4", "1070.0", "2", "1"],
+        ["seat: welt 2", "rear", "500.0", "550.0", "1", "none"],
     ]
     assert "cord of 4 mm as long as to cut, in strips 40 mm wide" in text(buying._welt(job_of()))
     one, two = cut_list._welt(job_of())
@@ -254,7 +254,7 @@ def test_rows_of_the_list_for_what_is_bought(monkeypatch):
     ]  # fmt: skip
     assert [row["area_m2"] for row in rows] == ["2", "1", "0.5", "5", "7"]
     assert rows[0]["note"] == f"{2e6 / SQUARE_FOOT:.1f} sq ft; up to the cut lines"
-    assert rows[1]["note"].endswith("1.07 m of strip 40 mm wide for cord of 4 mm: 2 strips of 1.2 m, 1 bias join; "
+    assert rows[1]["note"].endswith("1070 mm of strip, 40 mm wide, for cord of 4 mm: 2 strips of 1.2 m, 1 bias join; "
                                     "with corners and ends")  # fmt: skip
     assert rows[3]["note"].endswith("pieces, welt strips, test strips; usual for many small pieces")
     assert rows[4]["note"].endswith("usual for large seamless pieces")
@@ -491,7 +491,8 @@ def test_how_a_pad_rests_is_told_in_figures(monkeypatch):
     pad = SimpleNamespace(rest=rest, sections=(), pad=SimpleNamespace(springs=object()))
     words = text(settled.sections_part(pad, None))
     assert words == (
-        "Pulled with 80 N/m the cover rests up to 6.2 mm below the free padding and up to 2 mm above it over hollows; "
+        "Reckoned with a pull of 80 N/m the cover rests up to 6.2 mm below the free padding and up to 2 mm above it "
+        "over hollows; "
         "foam is crushed by 31 % at most, padding of any kind is pressed together by 40 %, springs go down by 3.1 mm "
         "at most."
     )

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 import trimesh
 
+from flatten.job.make import make
 from flatten.seatview.glb import _linear, seat_glb
 from flatten.seatview.scenes import panel_colours
 from meshes.seat.assembly import placed
-from tests.pads import FLAT, built
+from tests.pads import FLAT, built, sheet_of
 from tests.samples import sample_job
 
 
@@ -124,3 +125,52 @@ def test_normals_have_length_one_and_turn_with_the_seat(job):
             assert np.linalg.norm(normals, axis=1) == pytest.approx(1.0, abs=1e-5)
             faces = np.repeat(mesh.face_normals, 3, axis=0)
             assert (np.einsum("ij,ij->i", faces, normals[mesh.faces.ravel()]) > 0.5).mean() > 0.95
+
+
+CARD = """
+name = "card"
+[cover]
+tension = 0
+[output]
+mesh = 24
+[[pad]]
+name = "door"
+kind = "side"
+origin = [100, 0, 0]
+[pad.outline]
+bottom_width = 300
+top_width = 300
+depth = 200
+corner_radius = 20
+[pad.board]
+thickness = 3
+wrap = 22
+pair = "right"
+[[pad.board.opening]]
+name = "lock"
+at = [-60, 100]
+width = 80
+depth = 50
+edge = "cut"
+"""
+
+
+def test_openings_of_boards_are_cut_out_in_the_file():
+    """Board and mirror image: 300 x 200 less four corners of 20 mm, less 80 x 50, which has an edge of its own."""
+    scene = trimesh.load(io.BytesIO(seat_glb(make(sheet_of(CARD), workers=1))), file_type="glb", process=False)
+    faces = [mesh for name, mesh in scene.geometry.items() if name.endswith("cover")]
+    want = 300 * 200 - (4 - np.pi) * 20**2 - 80 * 50
+    assert [1e6 * float(face.area) for face in faces] == pytest.approx([want, want], rel=2e-4)
+    rings = [mesh for name, mesh in scene.geometry.items() if "opening" in name]
+    assert [1e3 * float(ring.length) for ring in rings] == pytest.approx([260.0, 260.0], abs=0.01)
+
+
+def test_what_folded_corners_take_in_is_in_the_file():
+    """With it the file has the whole cover of a slip seat, without holes at its corners."""
+    text = CARD.split("[pad.board]")[0].replace('"side"', '"cushion"').replace("bottom", "front").replace("top", "rear")
+    job = make(sheet_of(text + '[pad.sides]\nfront = { drop = 30 }\nright = { drop = 30 }\nrear = { drop = 30 }\n'
+                        '[pad.folds]\nall = "single"\n'), workers=1)  # fmt: skip
+    scene = trimesh.load(io.BytesIO(seat_glb(job)), file_type="glb", process=False)
+    found = sum(float(mesh.area) for mesh in scene.geometry.values() if hasattr(mesh, "faces"))
+    assert 1e6 * found == pytest.approx(job.pads[0].facts.area_mm2, rel=1e-4)
+    assert {"front left fold", "rear right fold"} <= set(scene.geometry)
