@@ -20,9 +20,8 @@ from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, ToPlace
 
 # By how much the limit is drawn in at first and at least, as a share of the table's width.
 FIRST_CUT, LEAST_CUT = 0.05, 0.002
-# Rounds of moving pieces apart in one trial; moves spent on that before pieces are left out, and the fewest trials
-# then.
-TRIAL_ROUNDS, MOST_MOVES, FEWEST_TRIES = 150, 60_000, 1
+# Rounds of moving pieces apart in one trial, and the fewest trials before a piece is left out.
+TRIAL_ROUNDS, FEWEST_TRIES = 150, 1
 # A room is not tried to be saved where the others would be fuller than this, and given up after so many trials.
 FULLEST, ROOM_TRIALS = 0.9, 6
 # By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
@@ -160,7 +159,7 @@ def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _Tr
 
 
 def _fewer_rooms(search: ApartSearch, table: CuttingTable, best: Exact) -> Exact:
-    """The layout without its last room, and the one before that, as long as what lies there finds room in the others."""
+    """The layout without its last room, and the one before, as long as what lies there finds room in the others."""
     areas = sum(_sizes(table))
     for last in reversed(range(1, len(table.boxes))):
         if best.reach_mm <= table.boxes[last][0]:

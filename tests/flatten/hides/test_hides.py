@@ -117,7 +117,16 @@ def test_yield_zones_and_words_agree(laid):
     assert whole_share(laid) == pytest.approx(use.share)
     assert use.share < use.share_without_remainder < 1.0
     assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid)
-    assert "H007" in laid_text(laid)  # a mark is told
+    # a piece on a mark is told, and a pair that does not come from mirrored places
+    assert {"H007", "H010"} <= {problem.code for problem in laid.problems}
+
+
+def test_a_face_off_the_backbone_is_told(job, tmp_path):
+    text = PIN.format(3900, 1200).replace("turn = 0", "turn = 30")
+    laid = lay_hides(with_hides(job, tmp_path, RED + text), rounds=0)
+    (told,) = [problem for problem in laid.problems if problem.code == "H009"]
+    assert told.where == "cushion face"
+    assert "30 degrees" in told.text
 
 
 def test_what_pieces_ask_follows_from_how_they_are_seen(job):

@@ -115,3 +115,13 @@ def test_a_drawn_curve_is_followed(tmp_path: Path):
     (line,) = read_drawing(tmp_path / "a.svg", 1.0)["outline"]
     # area below a cubic Bezier arch of width 10 with handles of 10: 60
     assert Polygon(line).area == pytest.approx(60.0, rel=0.005)
+
+
+def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, capsys):
+    # S047 is told by the command, before it writes anything
+    from flatten.app.hide_command import hide
+
+    (tmp_path / "sheet.toml").write_text(FLAT.replace('name = "test"', 'name = "test"\n[output]\nmesh = 40\n'))
+    with pytest.raises(ProblemError, match="S047"):
+        hide(tmp_path / "sheet.toml", out=tmp_path / "out")
+    assert not (tmp_path / "out").exists()
