@@ -33,11 +33,20 @@ BuildSome = Callable[..., tuple[BuiltPad, ...]]
 
 
 def built_pads(
-    sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], say: Progress, *, sections: bool = True
+    sheet: Sheet,
+    tensions: Tensions,
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
+    *,
+    sections: bool = True,
+    aligned: Sequence[Alignment] | None = None,
 ) -> tuple[BuiltPad, ...]:
-    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
-    ProblemError with every problem found."""
+    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made; aligned:
+    how pads lay with their neighbours before, to be taken as it is instead of being found. Raises ProblemError with
+    every problem found."""
     some = _builder(sheet, tensions, each, sections=sections)
+    if aligned is not None:
+        return some(dict(enumerate(aligned)), say, "building the pads")
     pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
     return _joined(sheet, pads, some, say)
 

@@ -25,24 +25,24 @@ def compression_scene(job: Job) -> Scene:
     """The largest crush of the foam at every place, with lines where it passes the limit."""
     fine = [line for pad in job.pads for line in _limit_lines(pad)]
     title = f"{job.sheet.name}: foam crushed under the cover"
-    return _map(job, title, lambda pad: crush_colours(_crush(pad)), crush_key(), fine)
+    return _map(job, title, lambda pad: crush_colours(crush_of(pad)), crush_key(), fine)
 
 
 def settled_scene(job: Job) -> Scene:
     """How far the cover went down from the free padding."""
-    reach = round_reach(max(-float(_change(pad).min(initial=0.0)) for pad in job.pads))
+    reach = round_reach(max(-float(change_mm_of(pad).min(initial=0.0)) for pad in job.pads))
     title = f"{job.sheet.name}: how far the cover went down"
-    return _map(job, title, lambda pad: down_colours(_change(pad), reach), down_key(reach), [])
+    return _map(job, title, lambda pad: down_colours(change_mm_of(pad), reach), down_key(reach), [])
 
 
-def _crush(pad: BuiltPad) -> FloatArray:
+def crush_of(pad: BuiltPad) -> FloatArray:
     """Shares (n,) by which foam is crushed, not a number where none lies."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
     return _shown(pad, pad.rest, pad.rest.foam_crush)
 
 
-def _change(pad: BuiltPad) -> FloatArray:
+def change_mm_of(pad: BuiltPad) -> FloatArray:
     """Change of height (n,) against the free padding, mm, negative down."""
     if pad.rest is None:
         return np.zeros(len(pad.shown.vertices))
@@ -78,5 +78,5 @@ def _limit_lines(pad: BuiltPad) -> list[tuple[str, FloatArray]]:
     """Where the crush of the foam passes the limit."""
     points = placed(pad.shown.vertices, pad.placement)
     lifted = points + LIFT_MM * vertex_normals(points, pad.shown.triangles)
-    found = contours(lifted, pad.shown.triangles, np.nan_to_num(_crush(pad)), CRUSH_LIMIT)
+    found = contours(lifted, pad.shown.triangles, np.nan_to_num(crush_of(pad)), CRUSH_LIMIT)
     return [(f"{pad.pad.name} limit", line) for line in longer_than(SHORT_MM, found)]

@@ -67,11 +67,23 @@ def cut_pad(
 
     Raises ProblemError for what there is not.
     """
-    say = progress or unheard
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
-    sheet = read_sheet(sheet_path)
+    return cut_sheet(read_sheet(sheet_path), pad, along=along, across=across, progress=progress, workers=workers)
+
+
+def cut_sheet(
+    sheet: Sheet,
+    pad: str,
+    *,
+    along: float | str | None,
+    across: float | str | None,
+    progress: Progress | None = None,
+    workers: Workers = 2,
+) -> PadCut:
+    """The same of a sheet at hand; one of the two places is given."""
+    say = progress or unheard
     names = [one.name for one in sheet.pads]
     if pad not in names:
         near = near_name(pad, names)
@@ -219,23 +231,29 @@ def section_text(found: PadCut) -> str:
 
 def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
     """Write section.svg, section.png, section.json and full-size gauges; returns warnings about the folder."""
-    gauges = found.gauges
-    choices = found.sheet.output
     pad = next(pad for pad in found.sheet.pads if pad.name == found.pad)
     drawing = section_drawing(pad, found.cut, found.sheet.unit)
     files = {
         "section.svg": drawing.svg().encode(),
         "section.png": drawing.png(),
         "cautions.txt": ("\n".join(str(one) for one in CAUTIONS) + "\n").encode(),
+        **gauge_papers(found),
     }
-    if gauges:
-        imprint = imprint_of(found.sheet)
-        files["gauges.pdf"] = patterns_pdf(
-            gauges, page=choices.page, overlap_mm=choices.overlap, wording=GAUGES, imprint=imprint
-        )
-        files["gauges.svg"] = patterns_svg(gauges, roll_width_mm=choices.roll_width, wording=GAUGES, imprint=imprint)
-        files["gauges.dxf"] = patterns_dxf(
-            gauges, roll_width_mm=choices.roll_width, version=choices.dxf, imprint=imprint
-        )
     files["section.json"] = section_json(found).encode()
     return folder.write(files)
+
+
+def gauge_papers(found: PadCut) -> dict[str, bytes]:
+    """Full-size section gauges as papers by file name; none where the cut has no edge to gauge."""
+    gauges, choices = found.gauges, found.sheet.output
+    if not gauges:
+        return {}
+    imprint = imprint_of(found.sheet)
+    roll: dict[str, Any] = {"roll_width_mm": choices.roll_width, "imprint": imprint}
+    return {
+        "gauges.pdf": patterns_pdf(
+            gauges, page=choices.page, overlap_mm=choices.overlap, wording=GAUGES, imprint=imprint
+        ),
+        "gauges.svg": patterns_svg(gauges, wording=GAUGES, **roll),
+        "gauges.dxf": patterns_dxf(gauges, version=choices.dxf, **roll),
+    }

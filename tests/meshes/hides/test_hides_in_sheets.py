@@ -119,7 +119,7 @@ def test_a_drawn_curve_is_followed(tmp_path: Path):
 
 def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, capsys):
     # S047 is told by the command, before it writes anything
-    from flatten.app.hide_command import hide
+    from flatten.app.study_commands import hide
 
     (tmp_path / "sheet.toml").write_text(FLAT.replace('name = "test"', 'name = "test"\n[output]\nmesh = 40\n'))
     with pytest.raises(ProblemError, match="S047"):

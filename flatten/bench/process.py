@@ -1,0 +1,120 @@
+"""What the page's process does: look at a sheet in levels, write its papers, draw it, cut it open.
+
+The functions run in a worker process, one at a time; they tell how far they have come, and end between two steps when
+they are wanted no more. The last exact job is kept, so that papers and pictures of it need no second reckoning.
+"""
+
+import base64
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from flatten.bench.seat_data import seat_bytes
+from flatten.bench.told import answer_of, radius, section_rows
+from flatten.job.make import make
+from flatten.job.pipeline import Job
+from flatten.live.answers import Level, LiveTask
+from flatten.live.levels import draft_answer, section_answer
+from flatten.machine.worker import tell
+from flatten.sections.drawing import section_drawing
+from flatten.sections.section import cut_sheet, gauge_papers
+from flatten.sheets.folder import SheetFolder
+from meshes.base.progress import look_up
+from meshes.sheet.whole import Sheet
+
+PRELOAD = "flatten.bench.process"
+
+
+@dataclass(frozen=True)
+class BenchTask:
+    """One sheet of the folder at a time. place: the folder; name: of the file; text: what it is to hold."""
+
+    place: Path
+    name: str
+    text: str
+
+
+_kept: dict[BenchTask, Job] = {}
+
+
+def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
+    """What one task comes to: its verb, the sheet, and what else it takes. Raises ProblemError, RefusedError, and
+    Cancelled when it is wanted no more."""
+    verb, task, more = asked
+    verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section}
+    return verbs[verb](task, *more)
+
+
+def look(task: BenchTask, level: str) -> dict[str, Any]:
+    """A sheet at a level. section: rows of its usual cuts; draft and final: {answer, seat}."""
+    sheet = _sheet(task)
+    live = LiveTask(0, task.text, str(task.place / task.name), Level(level))
+    if live.level is Level.SECTION:
+        found = section_answer(live, sheet)
+        return {"sections": section_rows(found.cuts, sheet.unit)}
+    if live.level is Level.DRAFT:
+        drawn = draft_answer(live, sheet)
+        job = Job(drawn.sheet, drawn.leather, drawn.pads, drawn.flats, drawn.pieces, drawn.seams, drawn.problems,
+                  drawn.seconds)  # fmt: skip
+    else:
+        job = _job(task)
+    return {"answer": answer_of(job, level=level), "seat": seat_bytes(job)}
+
+
+def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]:
+    """Everything `trimloft make` writes, into the folder `out` beside the sheet. choices: page, pictures, both,
+    flesh_up."""
+    # The papers load much that nothing else here needs.
+    from flatten.written.choices import paper_named, seen_from_flesh
+    from flatten.written.job_folder import write_job
+    from flatten.written.writers import MAKE
+    from meshes.folder.output import output_folder
+
+    page = None if choices.get("page") is None else paper_named(str(choices["page"]))
+    with output_folder(task.place / out, MAKE) as folder:
+        job = _job(task)
+        job = seen_from_flesh(job) if choices.get("flesh_up") else job
+        wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
+        write_job(job, folder, page=page, say=_say, **wants)
+    return {}
+
+
+def still(task: BenchTask, show: str, side: str) -> bytes:
+    """A still picture of the seat as PNG, for a browser that cannot draw it."""
+    from flatten.seatview.pictures import png
+    from flatten.seatview.scenes import scene
+    from meshes.view.view import Shot, pictures
+
+    return png(pictures([Shot(scene(_job(task), show), side)]).images[0])
+
+
+def section(task: BenchTask, pad: str, direction: str, place_mm: float) -> dict[str, Any]:
+    """A pad on a frame cut open at a place: its drawing, and gauges to print."""
+    along, across = (place_mm, None) if direction == "along" else (None, place_mm)
+    found = cut_sheet(_sheet(task), pad, along=along, across=across, progress=_say)
+    record = next(one for one in found.sheet.pads if one.name == pad)
+    return {
+        "drawing": section_drawing(record, found.cut, found.sheet.unit).svg(),
+        "bare_mm": radius(found.cut.ridge_radius_bare_mm),
+        "radius_mm": radius(found.cut.ridge_radius_mm),
+        "side": found.cut.ridge.side,
+        "gauges": base64.b64encode(gauge_papers(found).get("gauges.pdf", b"")).decode(),
+    }
+
+
+def _sheet(task: BenchTask) -> Sheet:
+    return SheetFolder(task.place).sheet(task.name, task.text)
+
+
+def _job(task: BenchTask) -> Job:
+    """The exact job, as `trimloft make` does it."""
+    if task not in _kept:
+        job = make(_sheet(task), progress=_say)
+        _kept.clear()
+        _kept[task] = replace(job)
+    return _kept[task]
+
+
+def _say(doing: str, done: int, of: int) -> None:
+    look_up()
+    tell((doing, done, of))

@@ -1,0 +1,148 @@
+"""The server of the page: its folder, its address and key, the question before it is open to the shop's network."""
+
+import errno
+import os
+import secrets
+import socket
+import sys
+import webbrowser
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+import segno
+import uvicorn
+
+from flatten.page.access import Guard
+from flatten.page.interface import application
+from flatten.page.office import Office
+from flatten.sheets.folder import SheetFolder
+from meshes.base.files import shown_name
+from meshes.base.problems import Problem, ProblemError
+
+LOOPBACK = "127.0.0.1"
+# How long answers under way may take once the server is told to end.
+_END_S = 1
+WARNING = (
+    "On the shop's network this page is not encrypted: whoever can listen on that network can read the seat and the "
+    "key, and with the key change the sheets in this folder. Use it only on a network of your own."
+)
+
+
+@dataclass(frozen=True)
+class PageOpening:
+    """How the page is opened: the folder, the sheet to show first, the sockets, names it answers to, the key."""
+
+    folder: Path
+    sheet: str | None
+    sockets: tuple[socket.socket, ...]
+    hosts: frozenset[str]
+    key: str
+
+    def address(self, host: str) -> str:
+        """The address to open in a browser; key and sheet stand behind the # and are never sent."""
+        port = self.sockets[0].getsockname()[1]
+        sheet = "" if self.sheet is None else f"&sheet={quote(self.sheet, safe='')}"
+        return f"http://{host}:{port}/#key={self.key}{sheet}"
+
+
+def place_of(given: Path) -> tuple[Path, str | None]:
+    """Folder and sheet of what was named: a folder, or a sheet in one. Raises ProblemError."""
+    if given.is_dir():
+        return given, None
+    if given.suffix == ".toml" and given.is_file() and not given.is_symlink():
+        return given.parent, given.name
+    text = "neither a folder nor a sheet in one; name a folder, or a file that ends in .toml"
+    raise ProblemError([Problem("W315", "", text, shown_name(given))])
+
+
+def opened(given: Path, *, lan: bool = False, port: int = 0) -> PageOpening:
+    """Sockets bound and a key made; nothing is answered yet. Raises ProblemError."""
+    folder, sheet = place_of(given)
+    names = [LOOPBACK, *(lan_addresses() if lan else [])]
+    sockets: list[socket.socket] = []
+    try:
+        for name in names:
+            sockets.append(_bound(name, port or (sockets[0].getsockname()[1] if sockets else 0)))
+    except OSError as fault:
+        for one in sockets:
+            one.close()
+        why = "another program uses it" if fault.errno == errno.EADDRINUSE else fault.strerror or str(fault)
+        text = f"port {port} cannot be used ({why}); give another one, or leave --port away"
+        raise ProblemError([Problem("W313", "--port", text)]) from None
+    number = sockets[0].getsockname()[1]
+    hosts = frozenset(f"{name}:{number}" for name in [*names, "localhost"])
+    return PageOpening(folder, sheet, tuple(sockets), hosts, secrets.token_urlsafe(18))
+
+
+def _bound(name: str, port: int) -> socket.socket:
+    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    if os.name == "posix":
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        one.bind((name, port))
+    except OSError:
+        one.close()
+        raise
+    return one
+
+
+def lan_addresses() -> list[str]:
+    """This computer's own address on its network; empty where it has none. Nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # An address set apart for documentation (RFC 5737): only the way there is looked up.
+            probe.connect(("192.0.2.1", 9))
+            found = str(probe.getsockname()[0])
+        except OSError:
+            return []
+    return [] if found.startswith("127.") or found == "0.0.0.0" else [found]
+
+
+def agreed(ask: Callable[[str], str] | None) -> None:
+    """Say what an open network means, and ask. Raises ProblemError when that is not agreed to; ask: None where nobody
+    can be asked."""
+    print(WARNING)
+    reply = ask("Open it to the network? Write yes: ") if ask is not None else ""
+    if reply.strip().lower() not in ("y", "yes"):
+        text = "not agreed to, so nothing was opened; answer yes, or add --yes to the command"
+        raise ProblemError([Problem("W314", "--lan", text)])
+
+
+def told(opening: PageOpening, *, lan: Sequence[str]) -> list[str]:
+    """What is printed: the addresses, and for a tablet the code that its camera reads."""
+    lines = [f"The bench page: {opening.address(LOOPBACK)}"]
+    for name in lan:
+        address = opening.address(name)
+        lines += [f"On the shop's network: {address}", _code(address)]
+    return [*lines, "It runs until you stop it with Ctrl-C."]
+
+
+def _code(address: str) -> str:
+    """The address as a QR code of block characters (ISO/IEC 18004)."""
+    rows = [list(row) for row in segno.make(address, error="l").matrix_iter(border=2)]
+    rows += [[0] * len(rows[0])] if len(rows) % 2 else []
+    blocks = {(0, 0): "█", (0, 1): "▀", (1, 0): "▄", (1, 1): " "}
+    pairs = zip(rows[::2], rows[1::2], strict=True)
+    return "\n".join("".join(blocks[a, b] for a, b in zip(top, low, strict=True)) for top, low in pairs)
+
+
+def run(opening: PageOpening, *, browser: bool) -> None:
+    """Answer until the process is told to end."""
+    office = Office(SheetFolder(opening.folder))
+    app = Guard(application(office), opening.hosts, opening.key)
+    config = uvicorn.Config(
+        app,
+        log_level="error",
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        ws="none",
+        timeout_graceful_shutdown=_END_S,
+        h11_max_incomplete_event_size=32_768,
+    )
+    if browser:
+        webbrowser.open(opening.address(LOOPBACK))
+    sys.stdout.flush()
+    uvicorn.Server(config).run(sockets=list(opening.sockets))

@@ -1,0 +1,86 @@
+// Make: all pieces on one table, and the papers to print.
+import { h, put, icon, choice } from "./dom.js";
+import { at, blob, get, post } from "./api.js";
+import { tableDrawing } from "./pieces.js";
+import { says } from "./measure.js";
+
+const WORDS = {
+  "patterns.pdf": "Patterns, pages to print", "patterns-roll.pdf": "Patterns, one long sheet", "patterns.svg": "Patterns as a drawing", "patterns.dxf": "Patterns for a cutter",
+  "padding.pdf": "Padding, pages to print", "padding-roll.pdf": "Padding, one long sheet", "padding.svg": "Padding as a drawing", "padding.dxf": "Padding for a cutter",
+  "report.html": "Report", "cutlist.csv": "Cut list", "report.json": "Figures for programs", "seat.glb": "The seat as a model",
+};
+const FIRST = ["patterns.pdf", "padding.pdf", "report.html", "cutlist.csv", "patterns-roll.pdf", "padding-roll.pdf"];
+
+export class Make {
+  constructor(app) { this.app = app; this.pictures = true; this.both = false; this.page = null; this.done = []; this.going = null; this.papers = []; this.of = null; }
+
+  show(root) {
+    this.table = h("div", { class: "table" });
+    this.side = h("div", { class: "side" });
+    put(root, h("div", { class: "make" }, this.table, this.side));
+    this.refresh(); this.load();
+  }
+
+  async load() { try { const found = await get(at(this.app.sheet.sheet, "papers")); this.papers = found.papers; this.folder = found.folder; this.sidebar(); } catch (fault) { this.app.told(fault); } }
+
+  refresh() {
+    if (!this.table || !this.table.isConnected) return;
+    const { answer } = this.app;
+    if (answer) put(this.table, tableDrawing([...answer.pieces, ...answer.others], 1500, (piece) => { const panel = piece.panels[0]; if (panel && answer.pieces.includes(piece)) this.app.toPanel(panel); }));
+    else put(this.table, h("p", { class: "quiet" }, "The pieces appear here when the seat is computed."));
+    this.sidebar();
+  }
+
+  sheetPage() { for (const stage of this.app.sheet.stages) for (const f of stage.fields) if (f.keys.join(".") === "output.page") return f.value ?? f.usual; return "a4"; }
+
+  sidebar() {
+    const usable = this.app.sheet.usable;
+    const rest = this.papers.filter((one) => !FIRST.includes(one.paper)), first = FIRST.map((name) => this.papers.find((one) => one.paper === name)).filter(Boolean);
+    put(this.side,
+      h("section", null, h("h2", null, "Papers"), h("p", { class: "small quiet" }, "At true size, with allowances and marks. Print at 100 %, never fitted to the page; check the 100 mm ruler on the first page."),
+        h("p", null, h("span", { class: "label" }, "Pages")), choice("page", [["a4", "A4"], ["letter", "Letter"], ["a3", "A3"]], this.page ?? this.sheetPage(), (word) => { this.page = word; }, "Pages"),
+        h("p", null, h("label", { class: "tick" }, h("input", { type: "checkbox", checked: this.pictures, onchange: (e) => { this.pictures = e.target.checked; } }), " Pictures of the seat in the report")),
+        h("p", null, h("label", { class: "tick" }, h("input", { type: "checkbox", checked: this.both, onchange: (e) => { this.both = e.target.checked; } }), " Draw mirrored pieces too")),
+        this.going ? h("button", { class: "b", onclick: () => post("/api/stop").catch((fault) => this.app.told(fault)) }, "Stop") : h("button", { class: "b main", disabled: !usable, onclick: () => this.make() }, icon("down"), this.papers.length ? "Make them again" : "Make the papers"),
+        usable ? null : this.app.sheet.problems.filter((p) => !p.warning).slice(0, 4).map((p) => says(p, true)),
+        this.going ? h("ul", { class: "stages", "aria-live": "polite" }, this.done.map((what) => h("li", null, what)), h("li", { class: "now" }, this.going)) : null),
+      this.papers.length ? h("section", null, h("h3", null, `In the folder \u201c${this.folder}\u201d`), this.list(first), rest.length ? h("details", null, h("summary", null, `${rest.length} more`), this.list(rest)) : null) : null,
+      h("section", null, h("h2", null, "Hand over"), h("p", { class: "small quiet" }, "One file with the seat to turn, its pieces and figures. It opens without this program and without a network."), h("button", { class: "b", disabled: !usable || this.handing, onclick: () => this.hand() }, icon("out"), this.handing ? "Being made" : "One file to hand over")),
+      this.app.answer ? h("section", null, h("h3", null, "Mind, before you cut"), h("ul", { class: "cautions" }, this.app.answer.cautions.map((one) => h("li", null, one)))) : null);
+  }
+
+  list(papers) {
+    return h("ul", { class: "papers" }, papers.map((one) => h("li", null, h("span", null, h("b", null, WORDS[one.paper] || one.paper.replace(/\.png$/, "").replace(/-/g, " ")), h("br"), h("span", { class: "small quiet" }, `${one.paper}, ${Math.max(1, Math.round(one.bytes / 1024))} kB`)),
+      /\.(pdf|html|png|svg)$/.test(one.paper) ? h("button", { class: "b", "aria-label": `open ${one.paper}`, onclick: () => this.fetch(one.paper, true) }, icon("eye")) : h("span"),
+      h("button", { class: "b", "aria-label": `save ${one.paper}`, onclick: () => this.fetch(one.paper, false) }, icon("down")))));
+  }
+
+  async fetch(paper, open) {
+    const tab = open ? window.open("", "_blank") : null;
+    try {
+      const data = await blob(at(this.app.sheet.sheet, "papers", encodeURIComponent(paper)));
+      if (tab) tab.location = URL.createObjectURL(data); else this.app.save(data, paper);
+    } catch (fault) { if (tab) tab.close(); this.app.told(fault); }
+  }
+
+  async make() {
+    this.done = []; this.going = "beginning"; this.sidebar();
+    try {
+      await this.app.settled();
+      const found = await post(at(this.app.sheet.sheet, "papers"), { page: this.page, pictures: this.pictures, both: this.both });
+      this.papers = found.papers; this.folder = found.folder; this.app.announce("The papers are made.");
+    } catch (fault) { this.app.told(fault); }
+    this.going = null; this.sidebar();
+  }
+
+  news(row) {
+    if (!this.going || row.state !== "running" || !row.doing) return;
+    if (row.doing !== this.going) { if (this.going !== "beginning") this.done.push(this.going); this.going = row.doing; this.sidebar(); }
+  }
+
+  async hand() {
+    this.handing = true; this.sidebar();
+    try { await this.app.settled(); this.app.save(await blob(at(this.app.sheet.sheet, "handover")), `${this.app.sheet.sheet.replace(/\.toml$/, "")}.html`); } catch (fault) { this.app.told(fault); }
+    this.handing = false; this.sidebar();
+  }
+}

@@ -1,0 +1,174 @@
+// Measure: one stage after another, each number where the tape finds it, told off at once where it cannot be.
+import { h, put, icon, choice } from "./dom.js";
+import { toMm, typed, shown } from "./lengths.js";
+import { planDrawing, edgeDrawing } from "./tape.js";
+import { profileEditor } from "./grid.js";
+
+// Two readings of one length may be so far apart: 3 mm or 1 %.
+const apart = (a, b) => Math.abs(a - b) > Math.max(3, 0.01 * Math.max(Math.abs(a), Math.abs(b)));
+
+export class Measure {
+  constructor(app) { this.app = app; this.stage = null; this.now = ""; this.twice = false; this.opened = new Set(); }
+
+  show(root) {
+    this.root = root;
+    this.rail = h("nav", { class: "rail", "aria-label": "Stages of measuring" });
+    this.ask = h("div", { class: "ask" });
+    this.tape = h("div", { class: "tape" });
+    put(root, h("div", { class: "measure" }, this.rail, this.ask, this.tape));
+    this.refresh();
+  }
+
+  get stages() { return this.app.sheet.stages; }
+
+  refresh() {
+    if (!this.stages.length) { this.unreadable(); return; }
+    if (!this.stages.some((one) => one.id === this.stage)) this.stage = this.stages[0].id;
+    this.drawRail(); this.drawAsk(); this.drawTape();
+  }
+
+  unreadable() {
+    put(this.ask, h("h1", null, "This sheet cannot be read"), this.app.sheet.problems.map((p) => says(p, true)),
+      h("p", null, "Mend it in an editor, or go a step back."), h("button", { class: "b", disabled: !this.app.sheet.undo, onclick: () => this.app.step("undo") }, icon("undo"), "Undo"));
+    put(this.rail); put(this.tape);
+  }
+
+  drawRail() {
+    const items = [];
+    let pad = null;
+    for (const stage of this.stages) {
+      if (stage.pad && stage.pad !== pad) { pad = stage.pad; items.push(h("li", { class: "pad" }, stage.pad)); }
+      if (!stage.pad) pad = null;
+      const wrong = faults(stage).length;
+      items.push(h("li", null, h("button", { "aria-current": stage.id === this.stage ? "step" : null, onclick: () => this.go(stage.id) }, stage.title, wrong ? h("span", { class: "flag", title: "something to mend here" }, "!", h("span", { class: "unseen" }, ` ${wrong} to mend`)) : null)));
+    }
+    put(this.rail, h("ol", null, items));
+  }
+
+  go(id) { this.stage = id; this.now = ""; this.refresh(); this.ask.scrollTop = 0; const first = this.ask.querySelector("h1"); if (first) first.focus(); }
+
+  drawAsk() {
+    const focus = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.at : null;
+    const stage = this.stages.find((one) => one.id === this.stage);
+    const shownFields = stage.fields.filter((f) => !f.more || this.opened.has(stage.id));
+    const hidden = stage.fields.filter((f) => f.more).length;
+    const lengths = stage.fields.some((f) => f.type === "length" && f.tape) && stage.pad;
+    const number = this.stages.indexOf(stage);
+    put(this.ask,
+      h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
+      stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
+      stage.problems.map((p) => says(p)),
+      shownFields.map((f) => this.field(f)),
+      stage.rows ? this.rows(stage) : null,
+      h("div", { class: "next" },
+        hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
+        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, this.twice ? "One reading each" : "Take each twice") : null),
+      h("div", { class: "next" },
+        number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
+        number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
+          : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
+    if (focus) { const again = [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus); if (again) again.focus(); }
+  }
+
+  field(f) {
+    const id = "f-" + f.keys.join("-"), unit = this.app.sheet.unit;
+    const wrong = f.problems.filter((p) => !p.warning);
+    const focus = () => { this.now = f.tape; this.caption = f; this.drawTape(); };
+    const save = (value) => { if (JSON.stringify(value) !== JSON.stringify(f.value ?? null)) this.app.change([{ keys: f.keys, value }]); };
+    let control;
+    const label = h("label", { for: id }, f.label);
+    if (f.type === "flag") {
+      control = choice(id, [["yes", "Yes"], ["no", "No"]], (f.value ?? f.usual) === true ? "yes" : "no", (word) => { focus(); save(word === "yes"); }, f.label);
+      return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
+    }
+    if (f.type === "word" && f.words.length <= 3 && !f.open) {
+      control = choice(id, f.words.map((word) => [word, plain(word)]), f.value ?? f.usual, (word) => { focus(); save(word); }, f.label);
+      return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
+    }
+    if (f.type === "word") {
+      const words = f.value && !f.words.includes(f.value) ? [f.value, ...f.words] : f.words;
+      control = h("select", { id, "data-at": id, onfocus: focus, onchange: (event) => save(event.target.value || null) },
+        f.value === null && f.usual === null ? h("option", { value: "" }, "not said") : null,
+        words.map((word) => h("option", { value: word, selected: word === (f.value ?? f.usual) }, plain(word) + (f.value === null && word === f.usual ? " (usual)" : ""))));
+    } else {
+      const usual = f.usual === null || f.usual === "" || f.usual === 0 && f.more ? "" : f.type === "length" && f.usual !== 0 ? `usual: ${shown(f.usual, unit)}` : f.type === "length" ? "" : `usual: ${f.usual}`;
+      const input = h("input", { id, "data-at": id, class: f.type === "text" ? "words" : "", value: f.value === null || f.value === undefined ? "" : String(f.value), placeholder: usual, autocomplete: "off", spellcheck: "false",
+        inputmode: f.type === "text" || unit === "in" ? "text" : "decimal", "aria-invalid": wrong.length ? "true" : null, "aria-describedby": `${id}-say`, onfocus: (event) => { event.target.select(); focus(); },
+        oninput: (event) => { const mm = toMm(event.target.value, unit); f.mm = f.type === "length" ? mm : f.mm; if (f.type === "count") f.typed = Number(event.target.value) || null; this.drawTape(); },
+        onchange: (event) => save(f.type === "text" ? event.target.value || null : typed(event.target.value)),
+        onkeydown: (event) => { if (event.key === "Enter") { event.preventDefault(); this.onward(event.target); } } });
+      const said = f.type === "length" ? (typeof f.value === "string" && /[a-z"]/i.test(f.value) ? "" : unit) : f.unit || "";
+      control = h("div", { class: "in" }, input, said ? h("span", { class: "unit" }, said) : null);
+    }
+    const again = this.twice && f.type === "length" && f.tape && f.mm !== null ? this.second(f, unit, save) : null;
+    return h("div", { class: `field${wrong.length ? " wrong" : ""}` }, label, control, again, h("div", { id: `${id}-say` }, f.problems.map((p) => says(p))));
+  }
+
+  // The second reading of a length: near enough, the middle is taken; else it says to measure again.
+  second(f, unit, save) {
+    const told = h("span", { class: "small" });
+    const input = h("input", { "aria-label": `${f.label}: second reading`, inputmode: unit === "in" ? "text" : "decimal", onchange: (event) => {
+      const b = toMm(event.target.value, unit), a = f.mm;
+      if (b === null || a === null) { told.textContent = "no length"; return; }
+      if (apart(a, b)) { told.textContent = `${shown(Math.abs(a - b), unit, 1)} apart: measure again`; told.className = "small say"; return; }
+      told.className = "small quiet"; told.textContent = "agrees; the middle is taken";
+      const middle = (a + b) / 2;
+      save(unit === "in" ? `${(middle / 25.4).toFixed(3)} in` : Math.round(middle * 10) / 10);
+    } });
+    return h("div", { class: "twice" }, h("span", { class: "small quiet" }, "again:"), h("div", { class: "in" }, input), told);
+  }
+
+  onward(from) {
+    const all = [...this.ask.querySelectorAll("input:not([type=radio]), select, [data-at=next]")];
+    const next = all[all.indexOf(from) + 1];
+    from.dispatchEvent(new Event("change"));
+    if (next) next.focus();
+  }
+
+  rows(stage) {
+    const r = stage.rows;
+    const items = r.rows.map((fields, k) => {
+      const points = fields.find((f) => f.type === "points");
+      const key = `${stage.id}-${k}`;
+      const seen = fields.filter((f) => f !== points && (!f.more || this.opened.has(key))), hidden = fields.filter((f) => f.more).length;
+      return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
+        h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys: [...r.keys, k], value: null }]) }, icon("away"))),
+        seen.map((f) => this.field(f)),
+        hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, this.opened.has(key) ? "Fewer" : "More about it") : null,
+        points ? h("div", { class: "field" }, profileEditor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
+    });
+    return h("div", null, items, h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
+  }
+
+  values(stage) {
+    const found = {};
+    for (const one of this.stages) if (one.pad_index === stage.pad_index || one.pad_index === null) {
+      for (const f of one.fields) {
+        const keys = one.pad_index === null ? f.keys : f.keys.slice(2);
+        const value = f.type === "length" ? f.mm : f.typed ?? f.value ?? (f.type === "flag" || f.type === "word" ? f.usual : null);
+        if (value !== null && value !== undefined) found[keys.join(".")] = value;
+        else if (["closed", "board"].includes(keys[0])) found[`${keys[0]}.`] = true;
+      }
+    }
+    return found;
+  }
+
+  drawTape() {
+    const stage = this.stages.find((one) => one.id === this.stage);
+    const about = stage.pad_index === null ? this.stages.find((one) => one.pad_index === 0) || stage : stage;
+    const values = this.values(about), unit = this.app.sheet.unit;
+    const padding = this.stages.find((one) => one.id === `padding-${about.pad_index}`);
+    const layers = (padding && padding.rows ? padding.rows.rows : []).map((fields) => ({ mm: (fields.find((f) => f.keys[f.keys.length - 1] === "thickness") || {}).mm }));
+    layers.now = this.layer ?? 0;
+    const plan = stage.drawing === "plan" || stage.drawing === "piece" || stage.drawing === "grid";
+    const drawing = plan ? planDrawing(values, this.now, unit, about.kind) : edgeDrawing(values, this.now, unit, stage.side, layers);
+    const f = this.caption && this.now === this.caption.tape ? this.caption : null;
+    put(this.tape, drawing, h("div", { class: "cap" }, f ? [h("b", null, f.label), " ", f.help] : "Touch a number: the drawing shows where its tape goes."));
+  }
+}
+
+const faults = (stage) => [...stage.problems, ...stage.fields.flatMap((f) => f.problems), ...(stage.rows ? stage.rows.rows.flat().flatMap((f) => f.problems) : [])].filter((p) => !p.warning);
+export const plain = (word) => String(word).replace(/_/g, " ");
+export function says(problem, place) {
+  return h("p", { class: `say${problem.warning ? " doubt" : ""}` }, h("span", null, place && problem.where ? `${problem.where}: ` : "", problem.text, " ", h("code", null, problem.code)));
+}

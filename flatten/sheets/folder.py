@@ -1,0 +1,186 @@
+"""The folder that was chosen for the page: its sheets, read and written there and nowhere else.
+
+A sheet is named by the plain name of a regular file that ends in .toml. Names with a folder in them, links and devices
+are refused, and so are sheets that name a file of leather cards outside of the folder.
+"""
+
+import os
+import re
+import stat
+import threading
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from flatten.sheets.history import FOLDER, History, mark_of
+from flatten.sheets.refusals import RefusedError
+from meshes.base.files import shown_name, write_file
+from meshes.base.problems import plain
+from meshes.folder.names import is_plain
+from meshes.schema.lines import toml_lines
+from meshes.schema.toml_text import parsed, text_of
+from meshes.sheet.read import sheet_of_tables
+from meshes.sheet.starter import starter_text
+from meshes.sheet.whole import Sheet
+
+_ENDING = ".toml"
+# A folder with more sheets than this is not shown whole.
+MOST_LISTED = 500
+
+
+@dataclass(frozen=True)
+class SheetState:
+    """A sheet as it stands. text: of the file; mark: of the text; undo, redo: how many steps there are."""
+
+    name: str
+    text: str
+    mark: str
+    undo: int
+    redo: int
+
+
+class SheetFolder:
+    """The sheets of one folder."""
+
+    def __init__(self, place: Path) -> None:
+        self.place = place.resolve()
+        self._lock = threading.RLock()
+
+    def names(self) -> list[str]:
+        """Names of the files that may be sheets, rising."""
+        with os.scandir(self.place) as found:
+            names = [e.name for e in found if e.name.endswith(_ENDING) and e.is_file(follow_symlinks=False)]
+        return sorted(name for name in names if not name.startswith(".") and is_plain(name))[:MOST_LISTED]
+
+    def path(self, name: str) -> Path:
+        """Where a sheet stands. Raises RefusedError for a name that leads out of the folder, or to no file in it."""
+        path = self._inside(name)
+        try:
+            kind = os.lstat(path).st_mode
+        except (OSError, ValueError):
+            text = "there is no sheet of this name in the folder any more; it may have been moved or deleted"
+            raise RefusedError(404, "W306", shown_name(name), text) from None
+        if not stat.S_ISREG(kind):
+            text = "this is a link, a folder or a device; only files that lie in the folder itself are opened"
+            raise RefusedError(403, "W307", shown_name(name), text)
+        return path
+
+    def state(self, name: str) -> SheetState:
+        """A sheet as it stands. Raises RefusedError and ProblemError."""
+        with self._lock:
+            text = text_of(self.path(name))
+            return SheetState(name, text, mark_of(text), *self._history(name).steps(text))
+
+    def begin(self, name: str, kind: str, title: str) -> SheetState:
+        """A new sheet from the starter of a kind of seat. Raises RefusedError where a file has that name,
+        ProblemError for a title that cannot be a name."""
+        path = self._inside(name)
+        text = re.sub(r'(?m)^name = ".*"$', lambda _: f"name = {_quoted(title)}", starter_text(kind), count=1)
+        text = re.sub(r"^#:schema .*\n", "", text)
+        self.sheet(name, text)
+        try:
+            write_file(path, text.encode(), new=True)
+        except FileExistsError:
+            text = "a file of this name is there already, and is kept as it is; give another name"
+            raise RefusedError(409, "W317", shown_name(name), text) from None
+        return self.state(name)
+
+    def save(self, name: str, new: str, *, base: str) -> SheetState:
+        """Write a sheet. base: mark of the text that was changed. Raises RefusedError (W308) when the file holds
+        another text by now, ProblemError when it cannot be written; then the file is as it was."""
+        with self._lock:
+            path, current = self.path(name), self.state(name)
+            if current.mark != base:
+                text = "the sheet was changed elsewhere meanwhile; both are kept: choose which one stays"
+                raise RefusedError(409, "W308", shown_name(name), text)
+            if new != current.text:
+                history = self._history(name)
+                history.keep(current.text, new)
+                write_file(path, new.encode())
+                history.point(new)
+            return self.state(name)
+
+    def step(self, name: str, by: int, *, base: str) -> SheetState:
+        """Undo (-1) or redo (+1). Raises RefusedError where there is nothing to, and as `save` does."""
+        with self._lock:
+            path, current = self.path(name), self.state(name)
+            if current.mark != base:
+                text = "the sheet was changed elsewhere meanwhile; look at it before a step is undone"
+                raise RefusedError(409, "W308", shown_name(name), text)
+            history = self._history(name)
+            near = history.neighbour(current.text, by)
+            if not near:
+                raise RefusedError(409, "W310", shown_name(name), f"there is nothing to {'undo' if by < 0 else 'redo'}")
+            if not history.steps(current.text)[0] and by < 0:
+                history.keep(current.text, near)
+            write_file(path, near.encode())
+            history.point(near)
+            return self.state(name)
+
+    def earlier(self, name: str, mark: str) -> str | None:
+        """A text that the sheet had, by its mark."""
+        current = self.state(name)
+        return current.text if current.mark == mark else self._history(name).find(mark)
+
+    def remember(self, name: str, text: str) -> None:
+        """Keep the text a sheet has now, so that it can be come back to."""
+        with self._lock:
+            history = self._history(name)
+            if history.find(mark_of(text)) is None:
+                history.keep(text, text)
+
+    def tables(self, name: str, text: str) -> dict[str, Any]:
+        """The tables of a text as the standard reader has them. Raises ProblemError, RefusedError."""
+        raw = parsed(text, name)
+        for leather in _leathers(raw):
+            self._check_card_file(leather)
+        return raw
+
+    def sheet(self, name: str, text: str) -> Sheet:
+        """A checked sheet. Raises ProblemError with every fault, RefusedError."""
+        raw = self.tables(name, text)
+        try:
+            return sheet_of_tables(raw, self._inside(name), lines=toml_lines(text))
+        except RecursionError:
+            raise RefusedError(422, "W305", shown_name(name), "the sheet is nested too deeply") from None
+
+    def _inside(self, name: str) -> Path:
+        if not (is_plain(name) and name.endswith(_ENDING) and len(name) > len(_ENDING) and not name.startswith(".")):
+            text = f"sheets are files of the folder, ending in {_ENDING}; found {plain(shown_name(name))[:80]!r}"
+            raise RefusedError(403, "W307", "sheet", text)
+        return self.place / name
+
+    def _check_card_file(self, leather: str) -> None:
+        file = leather.partition(_ENDING)[0] + _ENDING
+        if not is_plain(file) or os.path.islink(self.place / file):
+            text = f"leather cards are read from this folder only, found {shown_name(file)[:80]!r}; copy the file here"
+            raise RefusedError(403, "W307", "leather", text)
+
+    def _history(self, name: str) -> History:
+        return History(self.place / FOLDER / name)
+
+
+def _leathers(raw: Mapping[str, Any]) -> Iterator[str]:
+    """Files of leather cards that a sheet names."""
+    rows = raw.get("covering")
+    for row in [raw.get("cover"), *(rows if isinstance(rows, list) else [])]:
+        leather = row.get("leather") if isinstance(row, dict) else None
+        if isinstance(leather, str) and _ENDING in leather:
+            yield leather
+
+
+def file_name(title: str) -> str:
+    """A file name for a sheet of this title."""
+    stem = re.sub(r"[^\w]+", "-", title.lower(), flags=re.ASCII).strip("-")[:40].strip("-")
+    return f"{stem or 'seat'}{_ENDING}"
+
+
+def _quoted(text: str) -> str:
+    """A text as TOML has it in quotes."""
+    body = "".join(c if c.isprintable() and c not in '"\\' else _escaped(c) for c in text)
+    return f'"{body}"'
+
+
+def _escaped(c: str) -> str:
+    return f"\\{c}" if c in '"\\' else f"\\u{ord(c):04x}" if ord(c) < 0x10000 else f"\\U{ord(c):08x}"

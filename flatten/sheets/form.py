@@ -1,0 +1,184 @@
+"""The questions of the page with their answers: label, limits, unit and meaning out of the sheet's own schema, the
+value as it is written, and what the numbered problems say of it.
+"""
+
+import typing
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from flatten.leather.card import CARDS
+from flatten.sheets.edits import value_at
+from flatten.sheets.questions import FIRST, LAST, OF_PAD, Question, RowKind, Stage
+from flatten.sheets.refusals import told_as_json
+from meshes.base.problems import Key, KeyPath, Problem
+from meshes.base.units import parse_length
+from meshes.records.materials import BUILT_IN
+from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key
+from meshes.schema.tables import SheetInput
+from meshes.schema.text_values import WordRule
+from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule
+
+_WORDS: dict[KeyPath, tuple[str, ...]] = {
+    ("cover", "leather"): tuple(CARDS),
+    ("closed", "core"): tuple(name for name, one in BUILT_IN.items() if one.foam),
+    ("material",): tuple(BUILT_IN),
+    ("where",): ("all", "face", *SIDES),
+}
+
+
+def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
+    """All stages of a sheet in the order of measuring, each with its questions and answers."""
+    pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
+    stages = [_stage(raw, FIRST, (), problems)]
+    for k, pad in enumerate(pads):
+        asked = [stage for stage in OF_PAD if stage.asked(pad)]
+        stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
+    return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]
+
+
+def _stage(raw: Mapping[str, Any], stage: Stage, base: KeyPath, problems: Sequence[Problem]) -> dict[str, Any]:
+    pad = value_at(dict(raw), base) if base else {}
+    kind, name = str(pad.get("kind", "cushion")), str(pad.get("name", ""))[:60]
+    title, word = stage.title, stage.word
+    side = word.partition("side-")[2]
+    if side:
+        title = f"Down the {side_word(side, kind)}"
+    rows = None
+    if stage.rows is not None:
+        rows = _rows(raw, stage.rows, base, problems)
+    shown: dict[str, Any] = {
+        "id": "-".join([word, *(str(k) for k in base[1:])]),
+        "title": title,
+        "pad": name,
+        "pad_index": base[1] if base else None,
+        "kind": kind,
+        "why": stage.why,
+        "drawing": stage.drawing,
+        "side": side,
+        "copies": bool(side == "left" and not isinstance(value_at(dict(raw), (*base, "sides", "left")), dict)),
+        "fields": [_field(raw, question, base, problems, kind) for question in stage.questions],
+        "rows": rows,
+    }
+    own = {tuple(f["keys"]) for f in shown["fields"]}
+    shown["problems"] = told_as_json(
+        [p for p in problems if _belongs(p, stage, base) and not any(_covers(keys, p.keys) for keys in own)]
+    )
+    return shown
+
+
+def _belongs(problem: Problem, stage: Stage, base: KeyPath) -> bool:
+    """A problem of a whole table is told with the stage that asks about that table."""
+    keys = problem.keys[len(base) :] if problem.keys[: len(base)] == base else ()
+    tables = {q.keys[:2] if q.keys[0] == "sides" else q.keys[:1] for q in stage.questions}
+    if stage.rows is not None:
+        tables.add(stage.rows.keys)
+    return bool(keys) and bool(base or keys[0] != "pad") and any(keys[: len(t)] == t for t in tables)
+
+
+def _covers(own: Sequence[Key], keys: KeyPath) -> bool:
+    return bool(keys) and tuple(keys[: len(own)]) == tuple(own)
+
+
+def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequence[Problem]) -> dict[str, Any]:
+    found = value_at(dict(raw), (*base, *kind.keys))
+    pad = value_at(dict(raw), base)
+    upright = str(pad.get("kind", ""))
+    rows = [
+        [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions]
+        for k in range(len(found) if isinstance(found, list) else 0)
+    ]
+    return {"keys": [*base, *kind.keys], "called": kind.called, "new": dict(kind.new), "rows": rows}
+
+
+def _field(
+    raw: Mapping[str, Any], question: Question, base: KeyPath, problems: Sequence[Problem], kind: str
+) -> dict[str, Any]:
+    keys = (*base, *question.keys)
+    info, rule = _schema_of(keys)
+    value = value_at(dict(raw), keys)
+    told = [p for p in problems if _covers(keys, p.keys)]
+    words = _WORDS.get(question.keys) or (rule.words if isinstance(rule, WordRule) else ())
+    if question.keys == ("material",) and isinstance(raw.get("material"), dict):
+        words = (*words, *map(str, raw["material"]))
+    return {
+        "keys": list(keys),
+        "label": _in_words_of(question.label, question.keys, kind),
+        "help": info.description or "",
+        "tape": question.tape,
+        "more": question.more and value is None and not told,
+        **_kind_of(rule, words),
+        "value": value if not isinstance(value, float) else round(value, 9),
+        "usual": _usual(info, question.keys, raw),
+        "mm": _in_mm(value, rule, raw),
+        "problems": told_as_json(told),
+    }
+
+
+def _in_words_of(label: str, keys: KeyPath, kind: str) -> str:
+    """A label in the words of an upright pad, whose front is its bottom."""
+    if kind not in UPRIGHT:
+        return label
+    last = str(keys[-1])
+    if upright_key(last) == last and last != "depth":
+        return label
+    swaps = {"in front": "at the bottom", "at the rear": "at the top", "Depth, front to rear": "Height, bottom to top"}
+    for usual, upright in swaps.items():
+        label = label.replace(usual, upright)
+    return label
+
+
+def _kind_of(rule: Rule | None, words: Sequence[str]) -> dict[str, Any]:
+    if words:
+        return {"type": "word", "words": list(words), "open": not isinstance(rule, WordRule)}
+    if isinstance(rule, LengthRule):
+        return {"type": "length", "least": rule.least, "most": rule.most}
+    if isinstance(rule, NumberRule):
+        return {"type": "number", "least": rule.least, "most": rule.most, "unit": rule.unit}
+    if isinstance(rule, CountRule):
+        return {"type": "count", "least": rule.least, "most": rule.most}
+    if isinstance(rule, FlagRule):
+        return {"type": "flag"}
+    return {"type": "points"} if isinstance(rule, PointRule) else {"type": "text"}
+
+
+def _usual(info: FieldInfo, keys: KeyPath, raw: Mapping[str, Any]) -> Any:
+    """What counts where nothing is written, in the sheet's unit where it is a length of mm."""
+    found = info.get_default(call_default_factory=False) if not info.is_required() else None
+    return found if isinstance(found, str | int | float | bool) else None
+
+
+def _in_mm(value: Any, rule: Rule | None, raw: Mapping[str, Any]) -> float | None:
+    """A length in mm for the drawing; None where it is none."""
+    if not isinstance(rule, LengthRule) or value is None:
+        return None
+    try:
+        return round(parse_length(value, unit="in" if raw.get("unit") == "in" else "mm"), 4)
+    except ValueError:
+        return None
+
+
+def _schema_of(keys: Sequence[Key]) -> tuple[FieldInfo, Rule | None]:
+    """What the schema says of a place, and the rule its value is read by."""
+    model: type[BaseModel] = SheetInput
+    info = FieldInfo()
+    for key in keys:
+        if isinstance(key, int):
+            continue
+        info = model.model_fields[key]
+        below = next((one for one in _inside(info) if isinstance(one, type) and issubclass(one, BaseModel)), None)
+        model = below or model
+    return info, next((one for one in _inside(info) if isinstance(one, Rule)), None)
+
+
+def _inside(info: FieldInfo) -> Iterator[Any]:
+    """Everything an annotation is made of: types and rules."""
+    yield from info.metadata
+    waiting = [info.annotation]
+    while waiting:
+        one = waiting.pop(0)
+        yield one
+        yield from getattr(one, "__metadata__", ())
+        waiting += [part for part in typing.get_args(one) if not isinstance(part, str)]

@@ -1,0 +1,255 @@
+"""What the page asks for, in the order in which one measures: what it is, its plan, its height, its sides, what carries
+it, its padding, its cover, the paper. Each question names the place of its answer in the sheet and the part of the
+drawing that shows where the tape goes.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from meshes.base.problems import KeyPath
+from meshes.records.pad import SIDES
+
+PadTable = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Question:
+    """keys: below the pad, or below the sheet; label: what is asked; tape: the part of the drawing; more: asked only on
+    demand, as it is rarely needed."""
+
+    keys: KeyPath
+    label: str
+    tape: str = ""
+    more: bool = False
+
+
+@dataclass(frozen=True)
+class RowKind:
+    """A list of tables: keys; what a row is called; questions of one row; what a new one holds."""
+
+    keys: KeyPath
+    called: str
+    questions: tuple[Question, ...]
+    new: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Questions that belong together. word: of the stage, for addresses; why: one sentence on how it is measured;
+    drawing: which drawing stands beside it; pad: the questions are about a pad, not the sheet; asked: whether they are
+    asked of a pad at all."""
+
+    word: str
+    title: str
+    why: str
+    drawing: str
+    questions: tuple[Question, ...] = ()
+    rows: RowKind | None = None
+    pad: bool = True
+    asked: Callable[[PadTable], bool] = lambda pad: True
+
+
+def on_frame(pad: PadTable) -> bool:
+    """The cover is held on a frame: neither a loose cushion nor a board."""
+    return not isinstance(pad.get("closed"), dict) and not isinstance(pad.get("board"), dict)
+
+
+def closed_form(pad: PadTable) -> str:
+    """The form of a closed cover: box, roll, panel; empty where it is none."""
+    closed = pad.get("closed")
+    return str(closed.get("form", "box")) if isinstance(closed, dict) else ""
+
+
+def has_shape(pad: PadTable) -> bool:
+    """Its plan is a named shape, not four corners."""
+    outline = pad.get("outline")
+    return isinstance(outline, dict) and outline.get("shape") in ("round", "d", "kidney")
+
+
+def _is_traced(pad: PadTable) -> bool:
+    outline = pad.get("outline")
+    return isinstance(outline, dict) and isinstance(outline.get("points"), list)
+
+
+_PLAN = (
+    Question(("outline", "front_width"), "Width in front", "front_width"),
+    Question(("outline", "middle_width"), "Width half-way", "middle_width", more=True),
+    Question(("outline", "rear_width"), "Width at the rear", "rear_width"),
+    Question(("outline", "depth"), "Depth, front to rear", "depth"),
+    Question(("outline", "diagonal_left"), "Diagonal from front left to rear right", "diagonal_left", more=True),
+    Question(("outline", "diagonal_right"), "Diagonal from front right to rear left", "diagonal_right", more=True),
+    Question(("outline", "corner_radius"), "Radius of the corners", "corner_radius"),
+)
+_SHAPED = (
+    Question(("outline", "shape"), "Shape", "width"),
+    Question(("outline", "width"), "Width over all", "width"),
+    Question(("outline", "depth"), "Depth, front to rear", "depth"),
+    Question(("outline", "hollow"), "How far the drawn-in side is hollow", "hollow", more=True),
+    Question(("outline", "end_radius"), "Radius of its ends", "corner_radius", more=True),
+    Question(("outline", "side"), "Which side is straight or drawn in", "", more=True),
+)
+_BOX = (
+    Question(("closed", "thickness"), "Thickness of the core", "core"),
+    Question(("closed", "core"), "What the core is of"),
+    Question(("closed", "welt"), "Welt in the seams", "welt"),
+    Question(("closed", "band"), "Finished height of the band", "band", more=True),
+    Question(("closed", "undersize"), "Cover smaller than the core, in all", "undersize", more=True),
+    Question(("closed", "past_corner"), "Zip goes past each rear corner by", "past_corner", more=True),
+    Question(("closed", "flap"), "Band folded back over the ends of the zip", "", more=True),
+)
+_ROLL = (
+    Question(("closed", "length"), "Length of the core", "length"),
+    Question(("closed", "core"), "What the core is of"),
+    Question(("closed", "welt"), "Welt in the seams", "welt"),
+)
+_BOARD = (
+    Question(("board", "thickness"), "Thickness of the board", "core"),
+    Question(("board", "wrap"), "Leather glued to the back", "wrap"),
+    Question(("board", "pair"), "Hand, where a mirrored one is covered too", "", more=True),
+)
+
+
+def _side(side: str) -> tuple[Question, ...]:
+    at = ("sides", side)
+    return (
+        Question((*at, "drop"), "Drop, edge to tack line", f"{side}.drop"),
+        Question((*at, "edge_radius"), "Radius of the bare edge", f"{side}.edge_radius"),
+        Question((*at, "turn"), "Cover turns over by", f"{side}.turn", more=True),
+        Question((*at, "band"), "A band of its own", f"{side}.band"),
+        Question((*at, "seam_below"), "Band sewn on below the edge by", f"{side}.seam_below", more=True),
+        Question((*at, "welt"), "Welt in its seam", f"{side}.welt"),
+        Question((*at, "gap"), "Gap from springs to rail", f"{side}.gap", more=True),
+        Question((*at, "cloth"), "Cloth over the gap", f"{side}.gap", more=True),
+        Question((*at, "closed_by_hand"), "Closed by hand", "", more=True),
+    )
+
+
+_SUPPORT = (
+    Question(("support", "kind"), "What carries the padding", "support"),
+    Question(("support", "rate_kpa_per_mm"), "Springs: pressure for each mm down", "support"),
+    Question(("support", "free_height"), "Height of the springs, free", "free_height"),
+    Question(("support", "held_height"), "Height where twine holds them", "held_height"),
+)
+_LAYER = (
+    Question(("material",), "Material"),
+    Question(("thickness",), "Thickness", "layer"),
+    Question(("where",), "Where it lies"),
+    Question(("within",), "Strip: how far in over the face", "", more=True),
+    Question(("below",), "Past the edge by", "", more=True),
+    Question(("taper",), "Runs out over", "", more=True),
+)
+_WISHES = (
+    Question(("wanted_radius",), "Wanted roundness of the edges", "radius"),
+    Question(("finished_height",), "Not higher than", "finished_height", more=True),
+)
+_PLEATS = (
+    Question(("pleats", "count"), "How many pleats", "pleats"),
+    Question(("pleats", "pitch"), "or: finished width of one", "pleats", more=True),
+    Question(("pleats", "filler"), "Filler"),
+    Question(("pleats", "filler_thickness"), "Thickness of the filler", "pleats"),
+    Question(("pleats", "direction"), "They run", "", more=True),
+    Question(("pleats", "construction"), "Sewn", "", more=True),
+    Question(("pleats", "take_up_measured"), "Test strip of five came to", "", more=True),
+)
+_COVER = (
+    Question(("cover", "leather"), "Leather card"),
+    Question(("cover", "tension"), "Tension of the cover", "", more=True),
+    Question(("cover", "grain_window"), "Piece may lie off the backbone by", "", more=True),
+)
+_PAPER = (
+    Question(("output", "page"), "Page of the patterns"),
+    Question(("output", "roll_width"), "Width of roll paper", "", more=True),
+    Question(("allowance", "sewn"), "Allowance, sewn seams"),
+    Question(("allowance", "welted"), "Allowance, with welt between"),
+    Question(("allowance", "pulled"), "Allowance beyond the tack line"),
+    Question(("allowance", "zip"), "Allowance beside a zip", "", more=True),
+    Question(("allowance", "notch_spacing"), "Distance of the notches", "", more=True),
+    Question(("output", "mesh"), "Fineness of the reckoning (triangle edge)", "", more=True),
+)
+
+FIRST = Stage(
+    "what",
+    "What it is",
+    "The name is printed on every piece. Numbers without a unit are in the unit chosen here; any number may carry its "
+    "own: 52 cm, 20 1/2 in.",
+    "plan",
+    (Question(("name",), "Name of the job"), Question(("unit",), "Unit of the tape")),
+    pad=False,
+)
+LAST = (
+    Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",
+          _COVER, pad=False),
+    Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
+          _PAPER, pad=False),
+)  # fmt: skip
+OF_PAD = (
+    Stage(
+        "plan",
+        "The plan, square on",
+        "Tape on the bare frame, or on the core: widths first, then depth, then across the corners. Each twice; where "
+        "two readings are further apart than 3 mm or 1 %, take a third.",
+        "plan",
+        _PLAN,
+        asked=lambda pad: not has_shape(pad) and not _is_traced(pad) and closed_form(pad) != "roll",
+    ),
+    Stage(
+        "plan",
+        "The plan, square on",
+        "Over all, across the widest place, then from front to rear.",
+        "plan",
+        _SHAPED,
+        asked=lambda pad: has_shape(pad) or closed_form(pad) == "roll",
+    ),
+    Stage("core", "The core", "Measure the foam as it is cut, before it is wrapped.", "edge", _BOX,
+          asked=lambda pad: closed_form(pad) == "box"),
+    Stage("core", "The core", "Measure the foam as it is cut, from end to end.", "edge", _ROLL,
+          asked=lambda pad: closed_form(pad) == "roll"),
+    Stage("board", "The board", "Measure the board bare, with its old cover off.", "edge", _BOARD,
+          asked=lambda pad: isinstance(pad.get("board"), dict)),
+    Stage(
+        "heights",
+        "Heights of the bare seat",
+        "Lay the gauge along the middle first, then beside it. Read the height every few fingers' width, and at both "
+        "ends. A flat board needs none.",
+        "grid",
+        rows=RowKind(
+            ("profile",),
+            "profile",
+            (Question(("direction",), "The gauge lies"), Question(("at",), "at"), Question(("points",), "Readings")),
+            {"direction": "along", "at": 0, "points": [[0, 0], [200, 8], [400, 0]]},
+        ),
+        asked=on_frame,
+    ),
+    *(
+        Stage(
+            f"side-{side}",
+            f"Down the {side}",
+            "From the edge down to where the cover is tacked, in the middle of the side.",
+            "edge",
+            _side(side),
+            asked=on_frame,
+        )
+        for side in SIDES
+    ),
+    Stage("support", "What carries it", "A board does not move; springs go down under the cover.", "edge", _SUPPORT,
+          asked=on_frame),
+    Stage(
+        "padding",
+        "Padding",
+        "From the support outwards, each layer as thick as it is bought.",
+        "edge",
+        _WISHES,
+        rows=RowKind(("layer",), "layer", _LAYER, {"material": "foam_firm", "thickness": 20}),
+        asked=on_frame,
+    ),
+    Stage(
+        "padding",
+        "Padding",
+        "What is wrapped round the core or laid on the board, each layer as thick as it is bought.",
+        "edge",
+        rows=RowKind(("layer",), "layer", _LAYER, {"material": "wadding", "thickness": 12, "where": "face"}),
+        asked=lambda pad: not on_frame(pad),
+    ),
+    Stage("pleats", "Pleats", "Leave the number empty for a plain face.", "plan", _PLEATS, asked=on_frame),
+)  # fmt: skip
