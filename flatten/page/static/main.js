@@ -161,7 +161,7 @@ class App {
       this.work = row;
       if (row.sections && row.mark === this.sheet.mark) this.see.rounded(row.sections);
       if (row.state === "refused" || row.state === "failed") { if (row.mark === this.sheet.mark) { this.refused = row.problems; if (this.part !== "measure") this.see.stand && this.see.stand.isConnected && this.see.sidebar(); } }
-      if (row.state === "done") await this.fetchAnswer();
+      if (row.state === "done" && row.level !== "section") await this.fetchAnswer();
       this.foot();
     }
   }
