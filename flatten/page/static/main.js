@@ -56,6 +56,7 @@ class App {
     this.head(); this.foot();
     let found;
     try { found = await get("/api/folder"); } catch (fault) { this.failed(fault); return; }
+    if (this.part !== "begin") return;
     document.title = "Trimloft: the bench page";
     const sheets = found.sheets.filter((one) => one.is_sheet);
     put($("work"), h("div", { class: "begin" },

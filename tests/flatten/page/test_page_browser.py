@@ -31,11 +31,16 @@ pytestmark = pytest.mark.skipif(not CHROMIUM.exists(), reason="needs Debian's pa
 
 
 @pytest.fixture(scope="module")
-def chrome():
+def player():
     with playwright.sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, *GL])
-        yield browser
-        browser.close()
+        yield p
+
+
+@pytest.fixture(scope="module")
+def chrome(player):
+    browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, *GL])
+    yield browser
+    browser.close()
 
 
 class Seen:
@@ -137,10 +142,12 @@ def test_the_same_by_keys_alone(chrome, running, cushion):
         page = seen.page
         seen.open()
 
+        focused = "(one => one === document.body ? '' : one.textContent + one.id)(document.activeElement)"
+
         def to(name, most=60):
             for _ in range(most):
                 page.keyboard.press("Tab")
-                if name in page.evaluate("document.activeElement.textContent + document.activeElement.id"):
+                if name in page.evaluate(focused):
                     return
             raise AssertionError(f"no key leads to {name}")
 
@@ -233,15 +240,16 @@ def test_a_phone_shows_it(chrome, running, cushion):
         assert not seen.faults
 
 
-def test_without_webgl_a_still_picture_takes_its_place(running, cushion):
-    with playwright.sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, "--disable-gpu", "--disable-3d-apis"])
+def test_without_webgl_a_still_picture_takes_its_place(player, running, cushion):
+    browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, "--disable-gpu", "--disable-3d-apis"])
+    try:
         with Seen(browser, running) as seen:
             seen.open(f"{cushion}/see")
             seen.final()
             seen.until("document.querySelector('img.still') && document.querySelector('img.still').naturalWidth > 200")
             assert seen.page.locator("canvas").count() == 0
             assert seen.page.locator("svg.cut .c-now").count() >= 1
+    finally:
         browser.close()
 
 

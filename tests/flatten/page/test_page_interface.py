@@ -131,6 +131,7 @@ def answer(demand, verdict, radius, top, welt):
         "sections": [{"name": "x", "side": "front", "radius_mm": radius}],
     }
     return {
+        "level": "final",
         "unit": "mm",
         "pieces": [piece],
         "pads": [pad],
@@ -150,3 +151,8 @@ def test_what_changed_is_told_in_words():
     ]
     assert [row["better"] for row in rows] == [True, True, None, None]
     assert changes(None, before) == changes(before, before) == []
+    drafted = {**answer(0.071, "fits", 30.0, 104.0, 502.0), "level": "draft"}
+    assert [row["text"] for row in changes(before, drafted)] == [
+        "a front: edge radius was 20 mm, is 30 mm",
+        "a stands 4 mm higher",
+    ]
