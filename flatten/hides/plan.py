@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit
 from meshes.hides.records import NEVER_COVERED, Hide
 
-WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX = 1000.0, 24.0, 74.0, 17.0, 11.0
+WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, NARROW_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
 INK, SOFT, PIECE, PIECE_EDGE, HARD, MILD, LEATHER = (
     *("#1a1a1a", "#8a8378", "#e9dcc4", "#5b4a2f", "#c94f3d", "#e0a34a", "#faf6ee"),
 )
@@ -103,10 +103,15 @@ class HidePlanDrawing:
         first, last = self.px(line_ends(cut))
         for end in (first, last):
             draw.area(end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]]), INK)
-        self._arrow(cut)
-        middle = np.array(Polygon(places).representative_point().coords[0])
-        words = str(number) if text_width(cut.cut.name, 11.0) > np.ptp(places[:, 0]) else f"{number} {cut.cut.name}"
-        draw.words(words, (float(middle[0]), float(middle[1]) - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
+        wide, high = np.ptp(places, axis=0)
+        middle = Polygon(places).representative_point().coords[0]
+        if min(wide, high) < NARROW_PX:
+            # On a strip there is room for its number alone; the list tells how its arrow lies.
+            draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
+        else:
+            self._arrow(cut)
+            words = str(number) if text_width(cut.cut.name, 11.0) > wide else f"{number} {cut.cut.name}"
+            draw.words(words, (middle[0], middle[1] - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
         if number == len(self.cuts):
             self._flaws()
 
