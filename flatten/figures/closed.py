@@ -17,6 +17,7 @@ def closed_row(pad: BuiltPad) -> dict[str, Any] | None:
         "form": closed.form,
         "core": closed.core,
         "thickness_mm": length(closed.thickness),
+        "rear_thickness_mm": None if closed.rear is None else length(closed.rear),
         "band_mm": length(closed.height),
         "undersize_mm": length(facts.smaller.mm),
         "undersize_row": facts.smaller.row,

@@ -32,8 +32,9 @@ def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) 
         return PadPlan(pad.pad.name, (), (), height_of(pad), (), ())
     outline, length = _outline(pad.pad, 0.0)
     area = _area(outline)
-    sheets = materials[closed.core].laid_up(closed.thickness) if closed.form != "roll" else ()
-    stock = [Stock(0, closed.core, closed.thickness, sheets, max(len(sheets), 1) * area)]
+    thickest = max(closed.thickness, closed.rear or 0.0)
+    sheets = materials[closed.core].laid_up(thickest) if closed.form != "roll" else ()
+    stock = [Stock(0, closed.core, thickest, sheets, max(len(sheets), 1) * area)]
     shapes = [LayerShapes((0,), (_core(pad, closed, outline, sheets),))]
     thick = 0.0
     for k, layer in enumerate(pad.pad.layers, start=1):
@@ -66,11 +67,16 @@ def _core(built: BuiltPad, closed: Closed, outline: FloatArray, sheets: tuple[fl
         notes = [f"end of a cylinder of {material}, {closed.thickness:g} mm long"]
         return _shape(pad, "core", outline, CutOrder(1, 0, closed.core, PieceKind.PADDING), notes)
     notes = [f"{closed.thickness:g} mm {material}, sides upright"]
+    if closed.rear is not None:
+        thin = min(closed.thickness, closed.rear)
+        both = f"{closed.thickness:g} mm in front and {closed.rear:g} mm behind"
+        notes = [f"a wedge of {material}, {both}, sides upright"]
+        notes.append(f"split slanting from {max(closed.thickness, closed.rear):g} mm to {thin:g} mm")
     if closed.form == "knife_edge":
         notes = [f"{closed.thickness:g} mm {material} in the middle", *feathered(built, closed)]
     if len(sheets) > 1:
         notes.append(f"glued up of {' + '.join(f'{mm:g}' for mm in sheets)} mm sheets")
-    if sheets and sum(sheets) > closed.thickness + 1e-6:
+    if sheets and sum(sheets) > closed.thickness + 1e-6 and closed.rear is None:
         notes.append(f"split down from {sum(sheets):g} mm")
     return _shape(pad, "core", outline, CutOrder(max(len(sheets), 1), 0, closed.core, PieceKind.PADDING), notes)
 

@@ -11,6 +11,7 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build, build_surface
+from meshes.numerics.sizes import Sizes
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
@@ -18,7 +19,7 @@ from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import SheetPlaces
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
-from meshes.seat.continuation import followed_edge_mm
+from meshes.seat.continuation import followed_sizes
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import revision_of
 from meshes.sheet.whole import Sheet
@@ -33,11 +34,20 @@ BuildSome = Callable[..., tuple[BuiltPad, ...]]
 
 
 def built_pads(
-    sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], say: Progress, *, sections: bool = True
+    sheet: Sheet,
+    tensions: Tensions,
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
+    *,
+    sections: bool = True,
+    aligned: Sequence[Alignment] | None = None,
 ) -> tuple[BuiltPad, ...]:
-    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made. Raises
-    ProblemError with every problem found."""
+    """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made; aligned:
+    how pads lay with their neighbours before, to be taken as it is instead of being found. Raises ProblemError with
+    every problem found."""
     some = _builder(sheet, tensions, each, sections=sections)
+    if aligned is not None:
+        return some(dict(enumerate(aligned)), say, "building the pads")
     pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
     return _joined(sheet, pads, some, say)
 
@@ -134,7 +144,7 @@ class PadTask:
 
     pad: Pad
     index: int
-    edge_mm: float
+    edge_mm: float | Sizes
     tension: Tension
     alignment: Alignment
     materials: Mapping[str, Material]
@@ -143,7 +153,7 @@ class PadTask:
 
 
 def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment], sections: bool) -> PadTask:
-    edge_mm, places = followed_edge_mm(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
+    edge_mm, places = followed_sizes(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
     return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places, sections)
 
 

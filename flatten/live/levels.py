@@ -3,14 +3,17 @@
 import os
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from flatten.job.flats import least_energy_flats
 from flatten.job.make import make
-from flatten.job.pads import built_pads, tension_of
+from flatten.job.pads import Tensions, built_pads, tension_of
+from flatten.job.pulls import mean_tension
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
 from flatten.kept.pool import Kept, KeptPool
@@ -30,21 +33,31 @@ from flatten.machine.worker import tell
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.seams import seam_figures
 from flatten.relief.panel_names import panels_told_apart
-from meshes.base.problems import Problem, ProblemError
-from meshes.base.progress import look_up, unheard
+from meshes.base.arrays import FloatArray
+from meshes.base.problems import Key, Problem, ProblemError
+from meshes.base.progress import Progress, look_up, unheard
+from meshes.records.alignment import Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.schema.lines import toml_lines
 from meshes.schema.toml_text import parsed
 from meshes.schema.words import SheetPlaces
+from meshes.seat.build import BuiltPad, Tension
 from meshes.settle.proposal import Comparison
-from meshes.settle.section import as_measured, section
-from meshes.settle.section_line import Cut
+from meshes.settle.section import Section, as_measured, section_along
+from meshes.settle.section_line import Cut, section_line
 from meshes.sheet.read import sheet_of_tables
 from meshes.sheet.whole import Sheet
 
 # Triangles of a draft are at least so large, mm.
 DRAFT_MESH_MM = 20.0
+# Of so many cuts it is remembered how the cover lay in them.
+MOST_CUTS_KNOWN = 100
+
+
+def one_by_one(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
+    """Every task in this process."""
+    return [work(task) for task in tasks]
 
 
 def worked_out(task: LiveTask) -> Answer:
@@ -61,19 +74,46 @@ def sheet_of_text(text: str, path: Path) -> Sheet:
     return sheet_of_tables(parsed(text, str(path)), path, lines=toml_lines(text))
 
 
+@dataclass(frozen=True, eq=False)
+class LastKnown:
+    """What the last answers found, for sections and drafts to begin with. tensions: at which pads were settled, by pad
+    and what was wished for; alignments: of pads with their neighbours, by pad; sunk_mm:
+    how deep the cover lay in its padding along a cut, by pad, cut and number of layers."""
+
+    tensions: dict[tuple[str, float], Tension] = field(default_factory=dict)
+    alignments: dict[str, Alignment] = field(default_factory=dict)
+    sunk_mm: dict[tuple[str, Cut, int], FloatArray] = field(default_factory=dict)
+
+    def tension(self, pad: str, wish: float) -> Tension:
+        """What a pad was settled at when the same was wished for; the wish itself where that is not known."""
+        return self.tensions.get((pad, wish), wish)
+
+    def aligned(self, pads: Sequence[Pad]) -> list[Alignment] | None:
+        """How pads lay, None where that is not known of all."""
+        known = [self.alignments.get(pad.name) for pad in pads]
+        return [one for one in known if one is not None] if None not in known else None
+
+    def learn(self, pads: Sequence[BuiltPad]) -> None:
+        """Keep how pads lie now."""
+        self.alignments.clear()
+        self.alignments.update({pad.pad.name: pad.alignment for pad in pads})
+
+
+_LAST = LastKnown()
+
+
 def section_answer(task: LiveTask, sheet: Sheet) -> SectionAnswer:
-    """The cuts of every pad on a frame, each as measured and as padded."""
+    """The cuts of every pad on a frame, each as measured and as padded, at what the cover was last found to pull."""
     begin = time.perf_counter()
-    tension = tension_of(sheet, card_from_sheet(sheet))
+    wish = tension_of(sheet, card_from_sheet(sheet))
+    tensions = {pad.name: mean_tension(_LAST.tension(pad.name, wish)) for pad in sheet.pads if pad.on_frame}
     cuts: dict[str, tuple[Comparison, ...]] = {}
     problems: list[Problem] = []
     for k, pad in enumerate(sheet.pads):
         if pad.on_frame:
-            found, notes = _cuts_of(sheet, k, tension, task.cuts)
-            cuts[pad.name] = found
+            cuts[pad.name], notes = _cuts_of(sheet, k, tensions[pad.name], task.cuts)
             problems += notes
-    seconds = time.perf_counter() - begin
-    return SectionAnswer(task.ticket, sheet, cuts, dict.fromkeys(cuts, tension), tuple(problems), seconds)
+    return SectionAnswer(task.ticket, sheet, cuts, tensions, tuple(problems), time.perf_counter() - begin)
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,23 +128,38 @@ class CutTask:
     places: SheetPlaces
 
 
-def _compared(task: CutTask) -> Comparison | ProblemError:
-    """A cut of a pad as measured and as padded."""
+def _cut(task: CutTask) -> Section | ProblemError:
+    """One cut of a pad, let down from where the cover last lay in it: as deep in its padding as then."""
     look_up()
+
+    def make_problem(code: str, keys: Sequence[Key], text: str) -> Problem:
+        return task.places.problem(code, ("pad", task.index, *keys), text)
+
     try:
-        padded, bare = (
-            section(
-                one,
-                task.cut,
-                tension_n_per_mm=task.tension,
-                materials=task.materials,
-                make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
-            )
-            for one in (task.pad, as_measured(task.pad))
-        )
+        line = section_line(task.pad, task.cut, materials=task.materials, make_problem=make_problem)
+        place, free = (task.pad.name, task.cut, len(task.pad.layers)), line.stack.free_mm()
+        sunk = _LAST.sunk_mm.get(place)
+        # Places along a cut shift a little with its length: the same share of the way is the same place.
+        start = None if sunk is None else free - np.interp(_shares(len(free)), _shares(len(sunk)), sunk)
+        along = partial(section_along, task.pad, task.cut, line, tension_n_per_mm=task.tension)
+        try:
+            found = along(make_problem=make_problem, start_mm=start)
+        except ProblemError:
+            # From there it may not find to rest, where it does from above.
+            found = along(make_problem=make_problem)
+        if found.settled is not None:
+            _LAST.sunk_mm[place] = free - found.settled.heights_mm
+            while len(_LAST.sunk_mm) > MOST_CUTS_KNOWN:
+                # A cut that is dragged over a pad leaves one behind at every place.
+                del _LAST.sunk_mm[next(iter(_LAST.sunk_mm))]
+        return found
     except ProblemError as fault:
         return fault
-    return Comparison(padded.name, bare, padded)
+
+
+def _shares(count: int) -> FloatArray:
+    """Even shares of a way, from 0 to 1."""
+    return np.linspace(0.0, 1.0, count)
 
 
 def _cuts_of(
@@ -112,10 +167,14 @@ def _cuts_of(
 ) -> tuple[tuple[Comparison, ...], list[Problem]]:
     pad, places = sheet.pads[k], sheet.places.of_pad(k)
     cuts = (*_middle_cuts(pad), *(one.cut for one in asked if one.pad == pad.name))
-    found = _here(_compared, [CutTask(pad, k, cut, tension, sheet.materials, places) for cut in cuts])
+    # Each by itself: as measured a cut stays the same while the outer layers change.
+    tasks = [CutTask(one, k, cut, tension, sheet.materials, places) for cut in cuts for one in (pad, as_measured(pad))]
+    found = _here(_cut, tasks)
     faults = [problem for one in found if isinstance(one, ProblemError) for problem in one.problems]
     notes = [replace(sheet.places.located(problem), warning=True) for problem in faults]
-    return tuple(one for one in found if isinstance(one, Comparison)), notes
+    pairs = zip(found[::2], found[1::2], strict=True)
+    whole = [both for both in pairs if not any(isinstance(one, ProblemError) for one in both)]
+    return tuple(Comparison(padded.name, bare, padded) for padded, bare in whole), notes
 
 
 def _middle_cuts(pad: Pad) -> tuple[Cut, Cut]:
@@ -125,26 +184,44 @@ def _middle_cuts(pad: Pad) -> tuple[Cut, Cut]:
 
 
 def draft_answer(task: LiveTask, sheet: Sheet) -> DraftAnswer:
-    """Seat and pieces on coarse triangles: settled at the tension wished for, least energy, nothing proven."""
+    """Seat and pieces on coarse triangles, from the tensions and alignments that were last found."""
     begin = time.perf_counter()
-    say = _saying(task)
+    wish = tension_of(sheet, card_from_sheet(sheet))
+    tensions = [_LAST.tension(pad.name, wish) for pad in sheet.pads]
+    found = drafted(sheet, tensions, _LAST.aligned(sheet.pads), each=_here, say=_saying(task))
+    _LAST.learn(found.pads)
+    return replace(found, ticket=task.ticket, seconds=time.perf_counter() - begin)
+
+
+def drafted(
+    sheet: Sheet,
+    tensions: Tensions,
+    aligned: Sequence[Alignment] | None,
+    *,
+    each: Callable[..., Sequence[Any]] = one_by_one,
+    say: Progress = unheard,
+) -> DraftAnswer:
+    """A draft of a sheet: settled at these tensions and aligned so, least energy, nothing proven. Raises
+    ProblemError."""
     leather = card_from_sheet(sheet)
     coarse = replace(sheet, output=replace(sheet.output, mesh=max(sheet.output.mesh, DRAFT_MESH_MM)))
-    tensions = [tension_of(sheet, leather)] * len(sheet.pads)
-    pads = panels_told_apart(built_pads(coarse, tensions, _here, say, sections=False))
-    flats = least_energy_flats(coarse, leather, pads, _here, say)
+    pads = panels_told_apart(built_pads(coarse, tensions, each, say, sections=False, aligned=aligned))
+    flats = least_energy_flats(coarse, leather, pads, each, say)
     pieces = tuple(piece for pad in pads for piece in pieces_of(pad, flats, sheet.allowance))
     panels = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, panels, flats, sheet.eases))
     problems = (*sheet.warnings, *(problem for pad in pads for problem in pad.problems))
-    seconds = time.perf_counter() - begin
-    return DraftAnswer(task.ticket, coarse, leather, pads, flats, pieces, seams, problems, seconds)
+    return DraftAnswer(0, coarse, leather, pads, flats, pieces, seams, problems, 0.0)
 
 
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:
     """The whole job, as `make` does it."""
     begin = time.perf_counter()
     job = make(sheet, progress=_saying(task), workers=_pool(task.workers))
+    wish = tension_of(sheet, job.leather)
+    for pad, tension in zip(job.before_cuts.pads, job.before_cuts.tensions, strict=True):
+        _LAST.tensions[pad.pad.name, wish] = tension
+    _LAST.learn(job.before_cuts.pads)
     return FinalAnswer(task.ticket, job, time.perf_counter() - begin)
 
 

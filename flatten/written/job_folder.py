@@ -4,15 +4,18 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
-from flatten.figures.report import report_bytes
+from flatten.figures.report import report
+from flatten.hides.laid import lay_hides
 from flatten.job.pipeline import Job
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.written.choices import paper_named
+from flatten.written.hide_files import hide_files
 from flatten.written.papers import makers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder
+from meshes.folder.report_head import json_text
 from meshes.folder.temporary import temporary_folder
 
 
@@ -45,9 +48,14 @@ def write_job(
         for k, (name, make) in enumerate(makers.items()):
             tell(name, k + 1, steps)
             files[name] = make()
+        tell("hides and order", steps - 1, steps)
+        laid = lay_hides(job) if job.sheet.hides.hides else None
+        job = replace(job, problems=(*job.problems, *(() if laid is None else laid.problems)))
+        more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
+        files |= more.files
         tell("report", steps - 1, steps)
-        files["report.html"] = report_html(job, drawn)
-    files["report.json"] = report_bytes(job)
+        files["report.html"] = report_html(job, drawn, more.parts)
+    files["report.json"] = json_text({**report(job), **more.keys}).encode()
     return job, folder.write(files)
 
 

@@ -16,11 +16,13 @@ from meshes.closed.plate_mesh import PlateMesh
 @dataclass(frozen=True, eq=False)
 class ClosedBody:
     """plate: of both plates; heights_mm (n,) of the upper one's vertices above the middle; half_levels: levels of the
-    band from a plate's rim to the middle, 0 where both plates share one rim."""
+    band from a plate's rim to the middle, 0 where both plates share one rim; middle_mm (n,): how high the middle itself
+    lies at the plate's vertices, None where it is level: of a wedge, whose lower plate lies flat."""
 
     plate: PlateMesh
     heights_mm: FloatArray
     half_levels: int
+    middle_mm: FloatArray | None = None
 
     @property
     def columns(self) -> int:
@@ -58,7 +60,11 @@ class ClosedBody:
         shares = (self.half_levels - np.arange(1, 2 * self.half_levels)) / max(self.half_levels, 1)
         rim = upper[self.plate.rim]
         levels = [np.column_stack([rim[:, :2], share * rim[:, 2]]) for share in shares]
-        return np.concatenate([upper, lower, *levels])
+        whole = np.concatenate([upper, lower, *levels])
+        if self.middle_mm is not None:
+            lift, rims = self.middle_mm, self.middle_mm[self.plate.rim]
+            whole[:, 2] += np.concatenate([lift, lift[self.own], *(rims for _ in levels)])
+        return whole
 
     @property
     def over(self) -> IntArray:

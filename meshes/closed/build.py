@@ -13,10 +13,11 @@ from meshes.base.units import place_words
 from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
-from meshes.closed.fullness import filled, fitted_tension, wrap_mm
+from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
+from meshes.numerics.sizes import Sizes
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.outlines.openings import followed
 from meshes.outlines.rounded import CornersTooRoundError
@@ -30,7 +31,7 @@ from meshes.seat.build import BuiltPad, ClosedFacts, Tension, mean_of
 from meshes.seat.build import build as build_on_frame
 from meshes.seat.build import build_surface as surface_on_frame
 from meshes.seat.facts import PadFacts
-from meshes.seat.panels import curves_of
+from meshes.seat.panels import Division, PanelRole, curves_of
 from meshes.support.chart import MakeProblem, make_problem_for
 
 # Radius of a corner that is sharp.
@@ -40,7 +41,7 @@ AS_SHARP_MM = 1e-9
 def build(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -62,7 +63,7 @@ def build(
 def build_surface(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -79,11 +80,12 @@ def build_surface(
             alignment=alignment,
         )
     usual = mean_of(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
+    edge = edge_mm.least if isinstance(edge_mm, Sizes) else edge_mm
     make = make_problem or make_problem_for(pad)
     if pad.board is not None:
-        return _board(pad, pad.board, edge_mm, make)
+        return _board(pad, pad.board, edge, make)
     assert pad.closed is not None
-    return _closed(pad, pad.closed, edge_mm, usual, materials, make)
+    return _closed(pad, pad.closed, edge, usual, materials, make)
 
 
 def _closed(
@@ -98,11 +100,15 @@ def _closed(
     full = filled(pad, closed, plate, materials, tension)
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
-    body = ClosedBody(plate, full.heights_mm, max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0)
+    levels = max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0
+    rims, middle = core_rims(closed, plate.points), None
+    if closed.rear is not None:
+        middle = locked_floats(rims - 0.5 * closed.thickness)
+    body = ClosedBody(plate, full.heights_mm, levels, middle)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
-    flat = ClosedBody(plate, locked_floats(np.full(len(plate.points), 0.5 * closed.height)), body.half_levels)
+    flat = ClosedBody(plate, locked_floats(rims), levels, middle)
     zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
     return BuiltPad(
         pad=pad,
@@ -111,7 +117,7 @@ def _closed(
         surface=Surface(points, triangles, curves_of(division.panels, division.seams)),
         thickness_mm=locked_floats(np.zeros(len(points))),
         division=division,
-        facts=_facts(pad, Surface(points, triangles)),
+        facts=_closed_facts(pad, closed, Surface(points, triangles), division),
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
     )
@@ -133,6 +139,15 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
         problems=(),
         closed=ClosedFacts(Undersize(0.0, "a flat panel"), 0.0, 0.0, 0.0),
     )
+
+
+def _closed_facts(pad: Pad, closed: Closed, surface: Surface, division: Division) -> PadFacts:
+    """What was built, in numbers; the wrap lies on both faces, or round a roll, and never under the rest."""
+    facts = _facts(pad, surface)
+    role = PanelRole.BAND if closed.form == "roll" else PanelRole.FACE
+    areas = triangle_areas(surface.vertices, surface.triangles)
+    wrapped = float(sum(areas[panel.triangles].sum() for panel in division.panels if panel.role is role))
+    return replace(facts, layers=tuple((material, where, thick, wrapped) for material, where, thick, _ in facts.layers))
 
 
 def _four_edges(rim: RimCurve) -> tuple[BandPart, ...]:
@@ -231,7 +246,7 @@ def _plate(
 
 
 def _facts(pad: Pad, surface: Surface) -> PadFacts:
-    """What was built, in numbers; layers cover the faces."""
+    """What was built, in numbers; layers cover all of it."""
     areas = triangle_areas(surface.vertices, surface.triangles)
     return PadFacts(
         profiles=(),

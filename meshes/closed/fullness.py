@@ -31,16 +31,13 @@ LEAST_PULL_N_PER_MM = 0.005
 @dataclass(frozen=True, eq=False)
 class Fullness:
     """tension_n_per_mm: of the cover; heights_mm (n,): of the upper face above the middle; settled: None where the
-    faces are flat by themselves (a roll's discs)."""
+    faces are flat by themselves (a roll's discs); rise_mm: how far each face stands above the flat one through its
+    rim."""
 
     tension_n_per_mm: float
     heights_mm: FloatArray
     settled: Settled | None = None
-
-    @property
-    def rise_mm(self) -> float:
-        """How far each face stands above its rim."""
-        return float(self.heights_mm.max() - self.heights_mm.min())
+    rise_mm: float = 0.0
 
 
 def even_pressure(points: FloatArray, triangles: IntArray, rim: IntArray, high_mm: float) -> FloatArray:
@@ -72,7 +69,17 @@ def fitted_tension(
         return max(usual, LEAST_PULL_N_PER_MM)
     share = float(np.mean([min(less / size, 0.9) for size in size_mm]))
     pressure = float(curve(core.table).pressure(np.array([share]))[0])
-    return max(0.5 * KPA * pressure * closed.thickness, LEAST_PULL_N_PER_MM)
+    return max(0.5 * KPA * pressure * closed.mean_thickness, LEAST_PULL_N_PER_MM)
+
+
+def core_rims(closed: Closed, plan: FloatArray) -> FloatArray:
+    """Half of the height between both plates' rims at plan positions (k, 2), shape (k,): of a wedge even from its
+    front to its rear."""
+    if closed.rear is None:
+        return np.full(len(plan), 0.5 * closed.height)
+    y = plan[:, 1]
+    share = (y - y.min()) / (y.max() - y.min())
+    return np.asarray(0.5 * (closed.thickness + share * (closed.rear - closed.thickness)))
 
 
 def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float) -> Fullness:
@@ -81,22 +88,23 @@ def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, M
         heights = even_pressure(plate.points, plate.triangles, plate.rim, 0.5 * closed.thickness + wrap_mm(pad))
         if plate.mirror is not None:
             heights = 0.5 * (heights + heights[plate.mirror])
-        return Fullness(tension, locked_floats(heights))
-    n, rim = len(plate.points), 0.5 * closed.height
+        return Fullness(tension, locked_floats(heights), rise_mm=float(heights.max()))
+    n, rim = len(plate.points), core_rims(closed, plate.points)
     if closed.form == "roll":
-        return Fullness(tension, locked_floats(np.full(n, rim)))
-    thick = [0.5 * closed.thickness, *(layer.thickness for layer in pad.layers)]
+        return Fullness(tension, locked_floats(rim))
+    half = rim if closed.rear is not None else np.full(n, 0.5 * closed.thickness)
+    layers = [np.full(n, layer.thickness) for layer in pad.layers]
     curves = tuple(curve(materials[name].table) for name in (closed.core, *(layer.material for layer in pad.layers)))
-    stack = stack_of(curves, np.repeat(np.array(thick)[:, None], n, axis=1))
+    stack = stack_of(curves, np.array([half, *layers]))
     found = settle(
         np.column_stack([plate.points, np.zeros(n)]),
         np.tile([0.0, 0.0, 1.0], (n, 1)),
         plate.triangles,
         stack,
         tension_n_per_mm=tension,
-        conditions=Conditions(fixed=plate.rim, fixed_mm=np.full(len(plate.rim), rim)),
+        conditions=Conditions(fixed=plate.rim, fixed_mm=rim[plate.rim]),
     )
     heights = found.heights_mm
     if plate.mirror is not None:
         heights = locked_floats(0.5 * (heights + heights[plate.mirror]))
-    return Fullness(tension, heights, found)
+    return Fullness(tension, heights, found, float((heights - rim).max()))

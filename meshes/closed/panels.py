@@ -116,7 +116,13 @@ def _plates(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: Sequen
     what = "end disc" if words[0] == "right" else "plate"
     names = [f"{word} {what}" for word in words]
     upper = _Draft(_face(names[0], words[0]), np.arange(len(plate.points)), plate.triangles, rim, plate.mirror)
-    return [upper, _image(upper, body.over, _face(names[1], words[1]))]
+    return [upper, _below(body, upper, _face(names[1], words[1]))]
+
+
+def _below(body: ClosedBody, draft: _Draft, identity: PanelIdentity) -> _Draft:
+    """The panel that lies below another as its mirror image; of a wedge it is one of its own."""
+    below = _image(draft, body.over, identity)
+    return below if body.middle_mm is None else replace(below, source=None)
 
 
 def _face(part: str, word: str) -> PanelIdentity:
@@ -129,7 +135,7 @@ def _bands(body: ClosedBody, part: BandPart, span: IntArray) -> list[_Draft]:
     if not part.zipped:
         return [_band(body, part.name, span, (0, middle, last), zipped=part.name == "tube")]
     upper = _band(body, f"upper {part.name}", span, (0, middle), zipped=True)
-    return [upper, _image(upper, body.over, PanelIdentity(PanelRole.BAND, f"lower {part.name}", ("lower",)))]
+    return [upper, _below(body, upper, PanelIdentity(PanelRole.BAND, f"lower {part.name}", ("lower",)))]
 
 
 def _band(body: ClosedBody, name: str, span: IntArray, levels: Sequence[int], *, zipped: bool) -> _Draft:

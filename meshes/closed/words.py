@@ -42,6 +42,8 @@ def closed_words(pad: BuiltPad) -> str:
         return f"a flat panel: {', '.join(sides)}"
     smaller = f"{number(facts.smaller.mm, 1)} mm smaller than its core in all, not on each side ({facts.smaller.row})"
     words = [f"a closed cover, {smaller}" if facts.smaller.mm else "a closed cover of the core's own size"]
+    if closed.rear is not None:
+        words.append(f"a wedge, {number(closed.thickness, 1)} mm in front and {number(closed.rear, 1)} mm behind")
     if closed.form == "box":
         words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
         words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")

@@ -56,7 +56,8 @@ class Closed:
     undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
     past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
     rear, left); flap: the band goes on over both ends of the zip and is folded back there; corners_in: how far the
-    corners of a knife edge are taken in, zip_short: how far short of the rear corners its zip ends."""
+    corners of a knife edge are taken in, zip_short: how far short of the rear corners its zip ends; rear: thickness of
+    a wedge at its rear, thickness being that in front, None for a core that is as thick all over."""
 
     form: Literal["box", "roll", "panel", "knife_edge"]
     thickness: float
@@ -69,6 +70,12 @@ class Closed:
     flap: bool = False
     corners_in: float = CORNERS_IN_MM
     zip_short: float = USUAL_ZIP_SHORT_MM
+    rear: float | None = None
+
+    @property
+    def mean_thickness(self) -> float:
+        """Of the core, half-way from front to rear."""
+        return 0.5 * (self.thickness + (self.thickness if self.rear is None else self.rear))
 
     @property
     def words(self) -> str:

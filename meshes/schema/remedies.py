@@ -87,6 +87,7 @@ REMEDIES: dict[str, tuple[Vary, ...]] = {
     "G213": (*_less((OWN,)), *_more((SIBLING, "thickness"))),
     "G225": _set((OWN,), None),
     "G226": _less((OWN,)),
+    "G227": _set((OWN,), None),
     "G161": _less((OWN,)),
 }
 

@@ -96,6 +96,9 @@ class ClosedInput(Table):
     thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
         default=None, description="Of a box or a knife edge: from face to face of the core, where it is thickest."
     )
+    rear_thickness: Annotated[float, LengthRule("a core", least=10.0, most=600.0)] | None = Field(
+        default=None, description="Of a box that is a wedge: its thickness at the rear; thickness is that in front."
+    )
     length: Annotated[float, LengthRule("a roll", least=10.0, most=3000.0)] | None = Field(
         default=None, description="Of a roll: from end to end of the core; its plan is the disc."
     )
@@ -148,6 +151,7 @@ def closed_record(given: ClosedInput) -> Closed:
         given.flap,
         given.corners_in,
         given.zip_short,
+        given.rear_thickness,
     )
 
 

@@ -10,6 +10,8 @@ import numpy as np
 from meshes.base.plane import Point, turn_at
 from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
+from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
+from meshes.records.bands import Bands
 from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, Folds, usual_finish
 from meshes.records.frame import BasePlane, Frame
 from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
@@ -72,6 +74,26 @@ def usual_folds(
         if not any(sides[side].band for side in both) and _turn_between(outline, *both) >= LEAST_CORNER_RAD:
             found.append((corner, finish))
     return replace(folds, finishes=tuple(found))
+
+
+def with_rear_join(bands: Bands, outline: Outline | None, sides: Mapping[str, Side]) -> Bands:
+    """The bands of a pad; one that goes on all round and has no join is joined where nobody looks, in the middle of the
+    rear."""
+    ring = all(word == "none" for word in bands.corners) and not bands.over
+    if outline is None or bands.joins or not ring or not all(side.band for side in sides.values()):
+        return bands
+    names, points = outline.side_of_edge, outline.corners
+    rear = [k for k, name in enumerate(names) if name == "rear"]
+    begin = next(k for k in rear if names[k - 1] != "rear")
+    end = (next(k for k in rear if names[(k + 1) % len(names)] != "rear") + 1) % len(names)
+    (ax, ay), (bx, by) = points[begin], points[end]
+    try:
+        curve = rounded_outline(points, outline.radii, names)
+    except CornersTooRoundError:
+        # That is told where the pad is built.
+        return bands
+    on = curve.point(curve.nearest(np.array([[0.5 * (ax + bx), 0.5 * (ay + by)]]))[0])[0]
+    return replace(bands, joins=((0.0 if outline.symmetric else float(on[0]), float(on[1])),))
 
 
 def _turn_between(outline: Outline, before: str, after: str) -> float:

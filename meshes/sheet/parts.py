@@ -54,7 +54,7 @@ from meshes.schema.support import (
     closed_record,
     springs_record,
 )
-from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds
+from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds, with_rear_join
 from meshes.sheet.part_reader import PartReader
 
 
@@ -117,7 +117,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         frame=frame,
         folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
         closed=None if closed is None else closed_record(closed),
-        bands=USUAL_BANDS if bands is None else bands_record(bands),
+        bands=USUAL_BANDS if bands is None else with_rear_join(bands_record(bands), outline, sides),
         fixings=_fixings(reader, raw, keys, outline),
         board=_board(reader, raw, keys),
     )

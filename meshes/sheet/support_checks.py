@@ -228,13 +228,18 @@ def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
 
 def _check_own_keys(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
     """What only a band can have, and what only a knife edge can."""
+    said = drawn.raw["closed"]
+    if said.get("rear_thickness") is not None and (closed.form != "box" or said.get("band") is not None):
+        text = "a wedge is a box whose bands are as high as its core; leave this out"
+        text += ", or leave band out" if closed.form == "box" else f", a {closed.words} is no wedge"
+        faults.add("G227", (*drawn.keys, "closed", "rear_thickness"), text)
     others: tuple[str, ...] = ("band", "past_corner", "flap")
     if closed.form == "knife_edge":
         text = "a knife edge has no band, and nothing of this; leave it out"
     else:
         others, text = ("corners_in", "zip_short"), f'a {closed.words} has nothing of this; write form = "knife_edge"'
     for key in others:
-        if drawn.raw["closed"].get(key) not in (None, False):
+        if said.get(key) not in (None, False):
             faults.add("G225", (*drawn.keys, "closed", key), text)
 
 

@@ -330,6 +330,14 @@ def test_a_summary_tells_of_rest_sides_and_pieces_without_a_budget(job):
     assert f"of which {off} differ" in lines[-2]
 
 
+def test_a_cover_that_hardly_goes_down_is_not_told_to_go_down_by_nothing(job):
+    figures = {"height_change_mm": (-0.3, 0.0), "foam_compression_max": 0.0, "spring_deflection_mm": 0.0}
+    rest = SimpleNamespace(foam_layers=(False,), **figures)
+    resting = replace(job.pads[0], pad=replace(job.pads[0].pad, springs=Springs(0.05)), rest=rest)
+    lines = summary(replace(job, pads=(resting, *job.pads[1:]))).splitlines()
+    assert "    cover at rest less than 1 mm down at most, springs do not go down" in lines
+
+
 # ---- pictures saved by view -----------------------------------------------------------------------------------------
 
 

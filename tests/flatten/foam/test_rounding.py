@@ -16,6 +16,7 @@ from flatten.foam.plan import plan_of
 from flatten.foam.rounding import roundings_of
 from flatten.pieces.piece import EdgeKind, LineKind, PieceKind
 from meshes.base.problems import Problem
+from meshes.numerics.contours import contours
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import SIDES, Layer, Outline, Pad, Profile, SeatPose, Side
 from meshes.seat.build import build
@@ -132,6 +133,31 @@ def test_the_plan_rounds_to_what_the_section_draws(name):
         cut = section(beneath, Cut(*place), tension_n_per_mm=0.0)
         _, radius = circle_through(turning(outward(cut.free, one.side), one.turn_deg))
         assert radius == pytest.approx(one.radius_mm, abs=0.5)
+
+
+def across_surface(surface, side, at):
+    """The slice (k, 2) of a surface square to a side, from the low end to the high one."""
+    off, axes = (0, [1, 2]) if side in ("front", "rear") else (1, [0, 2])
+    lines = contours(surface.vertices[:, axes], surface.triangles, surface.vertices[:, off], at)
+    path = max(lines, key=len)
+    return path if path[0, 0] < path[-1, 0] else path[::-1]
+
+
+@pytest.mark.parametrize("foam", ["foam_firm", "foam_soft"])
+def test_gauge_section_and_surface_have_one_radius(foam):
+    """Foam more than twice as thick as its edges are round, which differ; one millimetre is what a knife keeps to."""
+    pad = board(over(foam, 50.0), edges=(4.0, 15.0, 10.0, 15.0), turns=(90.0, 75.0, 90.0, 75.0))
+    made = build(pad, edge_mm=12.0)
+    roundings = roundings_of(pad, {0: set(SIDES)}, make_problem=make_problem)
+    assert {one.side for one in roundings} == set(SIDES)
+    for one in roundings:
+        # Beside the lines of the mesh, which a slice must not run along.
+        place = ("along", 40.7) if one.side in ("front", "rear") else ("across", 0.6 * DEEP + 0.7)
+        drawn = turning(outward(section(pad, Cut(*place), tension_n_per_mm=0.0).free, one.side), one.turn_deg)
+        path = across_surface(made.surface, one.side, place[1])
+        near = np.linalg.norm(path[:, None] - drawn, axis=2).min(axis=1) < 3.0
+        for line in (drawn, path[near]):
+            assert circle_through(line)[1] == pytest.approx(one.radius_mm, abs=1.0)
 
 
 @pytest.mark.parametrize("name", list(PADS))

@@ -368,7 +368,8 @@ def test_layers_add_up_and_lie_on_both_faces():
     assert pad.facts.thickness_mm == (0.0, 17.0)
     assert [layer[2] for layer in pad.facts.layers] == [12.0, 5.0]
     assert pad.facts.area_mm2 == pytest.approx(sum(area(panel) for panel in pad.panels))
-    assert {layer[3] for layer in pad.facts.layers} == {pad.facts.area_mm2}
+    faces = [by_part(pad)["top plate"], by_part(pad)["bottom plate"]]
+    assert [layer[3] for layer in pad.facts.layers] == pytest.approx([sum(map(area, faces))] * 2)
     top = by_part(pad)["top plate"].surface.vertices[:, 2]
     assert pad.closed.rise_mm == pytest.approx(top.max() - 40.0)
     assert top.min() == pytest.approx(40.0)
@@ -390,6 +391,8 @@ def test_a_wrapped_roll_is_as_much_thicker():
         disc = by_part(pad)["right end disc"].surface.vertices
         assert np.linalg.norm(disc[:, :2] - [0.0, 70.0], axis=1).max() == pytest.approx(radius)
         assert volume(pad.surface) == pytest.approx(math.pi * radius**2 * 400.0, rel=5e-3)
+    # It lies round the tube and not on the discs.
+    assert [layer[3] for layer in thick.facts.layers] == pytest.approx([2.0 * math.pi * 87.0 * 400.0] * 2, rel=5e-3)
     assert plain.closed.tension_n_per_mm == USUAL_TENSION_N_PER_MM
     assert plain.closed.smaller.mm == 0.0
 

@@ -222,6 +222,7 @@ def test_remedies_name_keys_of_the_sheet_and_set_what_these_may_be():
         "outline": outline.OutlineInput,
     }
     tables = (pad_tables.SideInput, pad_tables.PleatsInput, pad_tables.LayerInput)
+    tables = (*tables, outline.OpeningInput, outline.HoleInput)
     beside = SimpleNamespace(model_fields={key: one for table in tables for key, one in table.model_fields.items()})
     for code, varied in REMEDIES.items():
         for vary in varied:
