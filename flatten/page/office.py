@@ -197,6 +197,9 @@ class Office:
             found = await self._asked("papers", task, papers_folder(sheet), choices, what=what)
         finally:
             self._busy_with = ""
+            # What was looked at when the papers were asked for goes on, newest first.
+            if self._work is None or self._work.done():
+                self._work = asyncio.get_running_loop().create_task(self._looks(*(self._newer() or (sheet, text))))
         return dict(found)
 
     async def other(self, verb: str, sheet: str, text: str, *arguments: Any) -> Any:
