@@ -49,7 +49,8 @@ def write_job(
             files[name] = make()
         tell("order.csv", steps - 2, steps)
         laid = lay_hides(job) if job.sheet.hides.hides else None
-        job = replace(job, problems=(*job.problems, *(() if laid is None else laid.problems)))
+        if laid is not None:
+            job = replace(job, problems=(*job.problems, *laid.problems))
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
