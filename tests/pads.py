@@ -3,6 +3,7 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from meshes.numerics.sizes import Sizes
 from meshes.seat.build import BuiltPad, build
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Sheet
@@ -40,6 +41,6 @@ def sheet_of(text: str) -> Sheet:
         return read_sheet(path)
 
 
-def built(text: str, *, edge_mm: float = 12.0, pad: int = 0) -> BuiltPad:
+def built(text: str, *, edge_mm: float | Sizes = 12.0, pad: int = 0) -> BuiltPad:
     """Build one pad of a sheet given as text, coarse enough for quick tests."""
     return build(sheet_of(text).pads[pad], edge_mm=edge_mm)

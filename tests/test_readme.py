@@ -30,6 +30,6 @@ def test_commands_named_are_commands():
     from flatten.app.cli import app
 
     named = set(re.findall(r"^trimloft (\w+)", README, re.M))
-    assert named == {"start", "check", "make", "view", "flatten", "relief", "section"}
+    assert named == {"start", "check", "make", "view", "flatten", "relief", "section", "hide", "compare", "readings"}
     for word in named:
         assert app[word] is not None

@@ -12,7 +12,7 @@ from cyclopts import App, CycloptsError
 
 from flatten.app.page_command import page
 from flatten.app.sheet_commands import check, make, start, view
-from flatten.app.study_commands import compare, flatten_mesh, readings, relief, section
+from flatten.app.study_commands import compare, flatten_mesh, hide, readings, relief, section
 
 if TYPE_CHECKING:
     from meshes.base.problems import ProblemError
@@ -25,7 +25,7 @@ app = App(
     help="From a measured seat to full-size cover patterns: the work between the tape measure and the knife.",
     help_format="plaintext",
 )
-for command in (page, start, make, check, view, compare, readings, section, relief):
+for command in (page, start, make, check, view, compare, readings, section, relief, hide):
     app.command(command)
 app.command(flatten_mesh, name="flatten")
 

@@ -31,10 +31,10 @@ HOPELESS_MM, HOPELESS_SHARE = 2.0 * STRAIGHT_BOW_MM, 0.5
 TWIN_BOW_MM = 1e-6
 # Tries at most until it is settled which lines are straight.
 TRIES = 3
-# What the rest would ask: tries at most; by how much more, in ln stretch, it is tried first; how near, in ln stretch,
-# what is straight and what is not are brought to each other; how far beyond the place that a straight line through the
-# last two bows points to; and the least and most of the way between two that is gone.
-PRICE_TRIES, MORE, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
+# What the rest would ask: tries at most; how near, in ln stretch, what is straight and what is not are brought to each
+# other; how far beyond the place that a straight line through both bows points to is tried; and the least and most of
+# the way between the two that is gone.
+PRICE_TRIES, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 3, 0.004, 1.1, 0.2, 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,14 +160,14 @@ def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: I
 
 def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> FloatArray:
     """How much more demand (p,) the lines that bow would ask: the least of what was tried with which all came straight,
-    infinite where none did, not even with all that the leather gives."""
+    infinite where none did. All that the leather gives is tried first: where lines bow even so, no less will do."""
     parts = len(left)
     bow = _worst(kept.bows, part, parts)
     asks = np.where(bow > WITHIN, np.inf, 0.0)
-    bracket = _Bracket(raised, bow, raised, bow, np.full(parts, np.inf), np.zeros(parts))
+    bracket = _Bracket(raised, bow, np.full(parts, np.inf), np.zeros(parts))
     for turn in range(PRICE_TRIES):
-        at = bracket.next(left, first=turn == 0, last=turn == PRICE_TRIES - 1)
-        asked = (bow > WITHIN) & (at > raised) & (at > bracket.low) & (at < bracket.high) & ~bracket.close
+        at = bracket.next() if turn else left
+        asked = (bow > WITHIN) & (at > raised) & np.isfinite(at) & ~bracket.close
         if not asked.any():
             break
         tried = attempt(np.where(asked, at, raised), lines)
@@ -180,10 +180,8 @@ def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: 
 @dataclass(frozen=True, eq=False)
 class _Bracket:
     """For every part (p,) what its bound was raised by and how much its worst line bowed then: the most with which one
-    bowed, `low`, the one before it, and the least with which all were straight, `high`, infinite where none was yet."""
+    bowed, `low`, and the least with which all were straight, `high`, infinite where none was."""
 
-    before: FloatArray
-    before_bow: FloatArray
     low: FloatArray
     low_bow: FloatArray
     high: FloatArray
@@ -193,29 +191,16 @@ class _Bracket:
     def close(self) -> BoolArray:
         return np.asarray(self.high - self.low <= NEAR_ENOUGH)
 
-    def next(self, left: FloatArray, *, first: bool, last: bool) -> FloatArray:
-        """By how much bounds are raised next; left (p,): the most."""
-        known = np.isfinite(self.high)
-        high = np.where(known, self.high, self.low)
-        drop = self.low_bow - np.where(known, self.high_bow, self.low_bow)
-        share = np.divide(self.low_bow - WITHIN, drop, out=np.full(len(left), 0.5), where=drop > 0.0)
-        between = self.low + np.clip(PAST_IT * share, LEAST_WAY, MOST_WAY) * (high - self.low)
-        slope = np.divide(
-            self.before_bow - self.low_bow,
-            self.low - self.before,
-            out=np.zeros(len(left)),
-            where=self.low > self.before,
-        )
-        way = np.divide(self.low_bow - WITHIN, slope, out=np.full(len(left), np.inf), where=slope > 0.0)
-        onward = self.low + (MORE if first else PAST_IT * way)
-        return np.where(known, between, left if last else np.minimum(onward, left))
+    def next(self) -> FloatArray:
+        """By how much bounds are raised next, infinite where there is nothing between."""
+        drop = self.low_bow - self.high_bow
+        share = np.divide(self.low_bow - WITHIN, drop, out=np.full(len(drop), 0.5), where=drop > 0.0)
+        return np.asarray(self.low + np.clip(PAST_IT * share, LEAST_WAY, MOST_WAY) * (self.high - self.low))
 
     def narrowed(self, at: FloatArray, bow: FloatArray, asked: BoolArray) -> "_Bracket":
         """The same after a try at (p,) in which the worst lines bowed by so much, for the parts that were asked."""
         lower, higher = asked & (bow > WITHIN), asked & (bow <= WITHIN)
         return _Bracket(
-            np.where(lower, self.low, self.before),
-            np.where(lower, self.low_bow, self.before_bow),
             np.where(lower, at, self.low),
             np.where(lower, bow, self.low_bow),
             np.where(higher, at, self.high),

@@ -159,10 +159,11 @@ class Window(Energy):
 
     def hold_lines(self, lines: Bent) -> None:
         """Count with these lines from now on."""
-        size = 2 * self.n
-        columns = np.repeat(np.arange(size), np.diff(self.indptr))
+        if self.lines is None or not np.array_equal(self.lines.entries, lines.entries):
+            size = 2 * self.n
+            columns = np.repeat(np.arange(size), np.diff(self.indptr))
+            self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
         self.lines = lines
-        self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
 
     def sides(self, points: FloatArray) -> tuple[PrincipalStretches, PrincipalStretches]:
         """The map against the upper and the lower side; those of the points last asked for are kept."""

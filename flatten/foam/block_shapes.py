@@ -4,7 +4,8 @@ The shape is the larger of the block's two faces; a bevel is cut off what is glu
 all round: how far it is larger than the pad its overhang says, and the cover's surface has it too. Lengths mm.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from shapely.geometry import LineString, Polygon
@@ -25,14 +26,22 @@ from flatten.pieces.piece import (
     PieceKind,
 )
 from meshes.base.arrays import FloatArray
+from meshes.base.problems import Problem
 from meshes.base.units import Unit
+from meshes.padding.block_edge import EdgeForm, rounded_edge
 from meshes.padding.layup import twin_number
+from meshes.records.compression import curve
 from meshes.records.materials import Material
-from meshes.records.pad import Block, Layer, Pad
+from meshes.records.pad import SIDES, Block, Layer, Pad
+from meshes.seat.build import BuiltPad
 from meshes.support.blocks import BlockBody, BlockForm, body_of, moved_out, rounded
+from meshes.support.chart import MakeProblem
 
 # Steps along a block's outline, mm, and places through the turn of its edge.
 SHAPE_STEP_MM, ROLL_PLACES = 4.0, 33
+# A square edge is looked at in triangles of this size, which tell what it takes within 3 %; its radius is taken over so
+# much of the cover to both sides; less than this is not told, and a thinner block has no edge to speak of.
+EDGE_STEP_MM, WIDE_MM, TOLD_SHORTER_MM, LEAST_BLOCK_MM = 5.0, 20.0, 4.0, 20.0
 
 
 def block_shapes(
@@ -175,3 +184,27 @@ def _piece(
         notes=notes,
         order=order,
     )
+
+
+def square_edge_notes(
+    pad: BuiltPad, tension_n_per_mm: float, materials: Mapping[str, Material], make_problem: MakeProblem
+) -> list[Problem]:
+    """A block whose upper edge ends the body, is cut square and is pressed round by its cover: to what radius, and how
+    much less of the cover goes round it than is drawn (`block_edge`)."""
+    body = body_of(pad.pad) if pad.pad.on_frame and tension_n_per_mm > 0.0 else None
+    outer = [form for form in body.forms if len(form.sides) == len(SIDES)] if body is not None else []
+    if not outer:
+        return []
+    layer = pad.pad.layers[outer[-1].layer]
+    if layer.block is None or layer.block.edge_radius > 0.0 or layer.thickness < LEAST_BLOCK_MM:
+        return []
+    form = EdgeForm(layer.thickness, turn_deg=90.0 - layer.block.bevel_deg)
+    pressed = rounded_edge(form, curve(materials[layer.material].table), tension_n_per_mm, edge_mm=EDGE_STEP_MM)
+    if not pressed.status.converged or pressed.shorter_mm < TOLD_SHORTER_MM:
+        return []
+    radius = min(pressed.radius(WIDE_MM), layer.thickness)
+    text = f"a cover that pulls with {1000.0 * tension_n_per_mm:.0f} N/m presses the square edge of "
+    text += f"{layer.thickness:g} mm {layer.material} round to about {radius:.0f} mm, and goes round it in "
+    text += f"{pressed.shorter_mm:.0f} mm less on every side than round the square one; cut it rolled, edge = "
+    text += f"{radius:.0f}, and the cover is drawn round that"
+    return [replace(make_problem("G228", ("layer", outer[-1].layer, "edge"), text), warning=True)]

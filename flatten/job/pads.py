@@ -11,6 +11,7 @@ from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build, build_surface
+from meshes.numerics.sizes import Sizes
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
@@ -18,7 +19,7 @@ from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import SheetPlaces
 from meshes.seat.advice import advised
 from meshes.seat.build import BuiltPad, Tension
-from meshes.seat.continuation import followed_edge_mm
+from meshes.seat.continuation import followed_sizes
 from meshes.seat.lineup import line_up, nudges
 from meshes.sheet.read import revision_of
 from meshes.sheet.whole import Sheet
@@ -143,7 +144,7 @@ class PadTask:
 
     pad: Pad
     index: int
-    edge_mm: float
+    edge_mm: float | Sizes
     tension: Tension
     alignment: Alignment
     materials: Mapping[str, Material]
@@ -152,7 +153,7 @@ class PadTask:
 
 
 def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment], sections: bool) -> PadTask:
-    edge_mm, places = followed_edge_mm(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
+    edge_mm, places = followed_sizes(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
     return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places, sections)
 
 

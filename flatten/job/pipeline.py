@@ -14,6 +14,7 @@ from flatten.corners.unfolded import unfolded_notes
 from flatten.coverings.assigned import coverings_of, other_coverings
 from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
+from flatten.foam.block_shapes import square_edge_notes
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
 from flatten.held.flies import fly_notes
@@ -46,7 +47,7 @@ from meshes.base.units import Unit
 from meshes.closed.words import snip_notes
 from meshes.records.materials import Material
 from meshes.schema.words import SheetPlaces
-from meshes.seat.build import BuiltPad
+from meshes.seat.build import BuiltPad, mean_of
 from meshes.seat.lineup import line_up, line_up_notes
 from meshes.seat.panels import Panel
 from meshes.sheet.read import read_sheet
@@ -176,6 +177,8 @@ def _notes(job: Job) -> Iterator[Problem]:
         yield from crushed_notes(pad)
     for k, pad in enumerate(pads):
         yield from unfolded_notes(pad, flats, _problems_of(sheet, k))
+        pull = mean_of(job.tensions[k]) if job.tensions else 0.0
+        yield from square_edge_notes(pad, pull, sheet.materials, _problems_of(sheet, k))
         yield from clearance_notes(pad, job.leather.thickness_mm, _problems_of(sheet, k))
         yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
         yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)

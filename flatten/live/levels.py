@@ -4,9 +4,11 @@ import os
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from flatten.job.flats import least_energy_flats
 from flatten.job.make import make
@@ -31,7 +33,8 @@ from flatten.machine.worker import tell
 from flatten.pieces.pattern import pieces_of
 from flatten.pieces.seams import seam_figures
 from flatten.relief.panel_names import panels_told_apart
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.arrays import FloatArray
+from meshes.base.problems import Key, Problem, ProblemError
 from meshes.base.progress import Progress, look_up, unheard
 from meshes.records.alignment import Alignment
 from meshes.records.materials import Material
@@ -41,13 +44,15 @@ from meshes.schema.toml_text import parsed
 from meshes.schema.words import SheetPlaces
 from meshes.seat.build import BuiltPad, Tension
 from meshes.settle.proposal import Comparison
-from meshes.settle.section import Section, as_measured, section
-from meshes.settle.section_line import Cut
+from meshes.settle.section import Section, as_measured, section_along
+from meshes.settle.section_line import Cut, section_line
 from meshes.sheet.read import sheet_of_tables
 from meshes.sheet.whole import Sheet
 
 # Triangles of a draft are at least so large, mm.
 DRAFT_MESH_MM = 20.0
+# Of so many cuts it is remembered how the cover lay in them.
+MOST_CUTS_KNOWN = 100
 
 
 def one_by_one(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
@@ -69,13 +74,15 @@ def sheet_of_text(text: str, path: Path) -> Sheet:
     return sheet_of_tables(parsed(text, str(path)), path, lines=toml_lines(text))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LastKnown:
     """What the last answers found, for sections and drafts to begin with. tensions: at which pads were settled, by pad
-    and what was wished for; alignments: of pads with their neighbours, by pad."""
+    and what was wished for; alignments: of pads with their neighbours, by pad; sunk_mm:
+    how deep the cover lay in its padding along a cut, by pad, cut and number of layers."""
 
     tensions: dict[tuple[str, float], Tension] = field(default_factory=dict)
     alignments: dict[str, Alignment] = field(default_factory=dict)
+    sunk_mm: dict[tuple[str, Cut, int], FloatArray] = field(default_factory=dict)
 
     def tension(self, pad: str, wish: float) -> Tension:
         """What a pad was settled at when the same was wished for; the wish itself where that is not known."""
@@ -122,18 +129,37 @@ class CutTask:
 
 
 def _cut(task: CutTask) -> Section | ProblemError:
-    """One cut of a pad."""
+    """One cut of a pad, let down from where the cover last lay in it: as deep in its padding as then."""
     look_up()
+
+    def make_problem(code: str, keys: Sequence[Key], text: str) -> Problem:
+        return task.places.problem(code, ("pad", task.index, *keys), text)
+
     try:
-        return section(
-            task.pad,
-            task.cut,
-            tension_n_per_mm=task.tension,
-            materials=task.materials,
-            make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
-        )
+        line = section_line(task.pad, task.cut, materials=task.materials, make_problem=make_problem)
+        place, free = (task.pad.name, task.cut, len(task.pad.layers)), line.stack.free_mm()
+        sunk = _LAST.sunk_mm.get(place)
+        # Places along a cut shift a little with its length: the same share of the way is the same place.
+        start = None if sunk is None else free - np.interp(_shares(len(free)), _shares(len(sunk)), sunk)
+        along = partial(section_along, task.pad, task.cut, line, tension_n_per_mm=task.tension)
+        try:
+            found = along(make_problem=make_problem, start_mm=start)
+        except ProblemError:
+            # From there it may not find to rest, where it does from above.
+            found = along(make_problem=make_problem)
+        if found.settled is not None:
+            _LAST.sunk_mm[place] = free - found.settled.heights_mm
+            while len(_LAST.sunk_mm) > MOST_CUTS_KNOWN:
+                # A cut that is dragged over a pad leaves one behind at every place.
+                del _LAST.sunk_mm[next(iter(_LAST.sunk_mm))]
+        return found
     except ProblemError as fault:
         return fault
+
+
+def _shares(count: int) -> FloatArray:
+    """Even shares of a way, from 0 to 1."""
+    return np.linspace(0.0, 1.0, count)
 
 
 def _cuts_of(

@@ -1,7 +1,7 @@
 """What a job will take, said before it starts: triangles, memory, time; what the machine has no room for is refused.
 
-Triangles: a pad's face and sides over the area of an even triangle of the mesh size. Memory and time grow with them;
-the factors below were measured (DEVELOPERS.md, "Estimates").
+Triangles: a pad's face and sides over the area of an even triangle of the mesh size, less what long ones save. Memory
+and time grow with them; the factors below were measured (DEVELOPERS.md, "Estimates").
 """
 
 import math
@@ -10,12 +10,16 @@ from dataclasses import dataclass, replace
 
 from flatten.machine.room import FreeMemory, room
 from meshes.base.problems import Problem, ProblemError
+from meshes.numerics.sizes import longest
 from meshes.records.pad import SIDES, Pad
 from meshes.sheet.whole import Sheet
 
 MB = 1 << 20
 # Triangles beyond those of even ones without waste: lines and seams make some smaller.
 CROWDED = 1.1
+# On a frame, triangles that are long where it is flat are this share of even ones at most, where the longest may be
+# three times the shortest; the fewer the less they differ.
+GRADED = 0.7
 # Of a process with everything loaded; and of each triangle, together with what is written about it, and of one in a
 # mesh that is flattened in one piece.
 LOADED_BYTES, BYTES_EACH, BYTES_SINGLE = 110 * MB, 3_000, 4_000
@@ -77,7 +81,8 @@ def triangles_of(pad: Pad, edge_mm: float) -> int:
         return math.ceil(CROWDED * whole / (0.25 * math.sqrt(3.0) * edge_mm**2))
     blocks = sum(layer.thickness for layer in pad.layers if layer.block is not None)
     hanging = sum(length * max(pad.sides[name].drop + blocks, edge_mm) for name, length in rim.items())
-    return math.ceil(CROWDED * (abs(area) + hanging) / (0.25 * math.sqrt(3.0) * edge_mm**2))
+    even = CROWDED * (abs(area) + hanging) / (0.25 * math.sqrt(3.0) * edge_mm**2)
+    return math.ceil(even * (1.0 - (1.0 - GRADED) * 0.5 * (longest(edge_mm) / edge_mm - 1.0)))
 
 
 def check_room(sheet: Sheet, *, workers: int = 2, left: FreeMemory | None = None) -> Estimate:

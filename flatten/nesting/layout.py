@@ -20,9 +20,10 @@ from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, ToPlace
 
 # By how much the limit is drawn in at first and at least, as a share of the table's width.
 FIRST_CUT, LEAST_CUT = 0.05, 0.002
-# Rounds of moving pieces apart in one trial; moves spent on that before pieces are left out, and the fewest trials
-# then.
-TRIAL_ROUNDS, MOST_MOVES, FEWEST_TRIES = 150, 80_000, 3
+# Rounds of moving pieces apart in one trial, and the fewest trials before a piece is left out.
+TRIAL_ROUNDS, FEWEST_TRIES = 150, 1
+# A room is not tried to be saved where the others would be fuller than this, and given up after so many trials.
+FULLEST, ROOM_TRIALS = 0.9, 6
 # By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
 # at all.
 SOFT_STEPS, NEARLY_APART = 0.3, 4.0
@@ -52,7 +53,7 @@ def lay_out(
     if not rooms:
         raise ValueError("a layout needs at least one room")
     clock = _TrialClock(effort, begin)
-    fitting, left_out, moves = list(wanted), list[str](), MOST_MOVES
+    fitting, left_out, moves = list(wanted), list[str](), effort.moves
     while fitting:
         hard = CuttingTable(fitting, rooms, gap_mm, effort, soft=0.0)
         first = _at_once(ApartSearch(hard, effort.seed))
@@ -141,7 +142,7 @@ def _carried(table: CuttingTable, found: Exact) -> Exact:
 
 
 def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _TrialClock) -> Exact:
-    best = compacted(table, list(first.lying), first.at)
+    best = _fewer_rooms(search, table, compacted(table, list(first.lying), first.at))
     cut, misses = FIRST_CUT, 0
     while clock.more():
         clock.trials += 1
@@ -154,6 +155,26 @@ def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _Tr
         pushed = compacted(table, list(found.lying), found.at)
         if pushed.reach_mm < best.reach_mm - FREE_MM:
             best, misses = pushed, 0
+    return best
+
+
+def _fewer_rooms(search: ApartSearch, table: CuttingTable, best: Exact) -> Exact:
+    """The layout without its last room, and the one before, as long as what lies there finds room in the others."""
+    areas = sum(_sizes(table))
+    for last in reversed(range(1, len(table.boxes))):
+        if best.reach_mm <= table.boxes[last][0]:
+            continue
+        room = [sum(area.area for area in table.areas(grade)[:last]) for grade in {one.grade for one in table.wanted}]
+        if areas > FULLEST * max(room):
+            break
+        search.limit_mm = table.boxes[last - 1][1] + 2.0 * table.half_mm
+        for trial in range(ROOM_TRIALS):
+            found = _apart(search, search.resolve(_started(search, table, best, trial), TRIAL_ROUNDS))
+            if found is not None:
+                best = compacted(table, list(found.lying), found.at)
+                break
+        else:
+            break
     return best
 
 

@@ -54,12 +54,13 @@ class PlacedCut:
 
 @dataclass(frozen=True)
 class Effort:
-    """How long is looked: a number of rounds, the same for the same task on any machine; seconds: go on until so
-    many have passed, which no two runs do alike. step_mm: of the grid, None to have it follow from the task; seed: of
-    the draw."""
+    """How long is looked: a number of rounds, the same for the same task on any machine; seconds: go on until so many
+    have passed, which no two runs do alike. moves: of pieces, made before one is left out because all do not fit;
+    step_mm: of the grid, None to have it follow from the task; seed: of the draw."""
 
     rounds: int = 40
     seconds: float | None = None
+    moves: int = 60_000
     step_mm: float | None = None
     seed: int = 1
 

@@ -9,7 +9,7 @@ import io
 import re
 import threading
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -21,7 +21,7 @@ from ezdxf.tools.standards import setup_drawing
 
 from flatten.draw.imprint import NO_IMPRINT, Imprint
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import MovedPen, PenLayer, RecordingPen
+from flatten.draw.pen import MovedPen, Pen, PenLayer, RecordingPen
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import PlacedPiece, SheetLayout, lay_out_roll
 from flatten.paper.wording import side_words
@@ -137,6 +137,7 @@ LINE_TYPES = {
     PenLayer.SLIT: "DASHED",
     PenLayer.HOLE: "DASHED",
     PenLayer.LATER: "DASHED",
+    PenLayer.ZONE: "DOT",
 }
 
 
@@ -152,6 +153,40 @@ def _fixed_stamps() -> Iterator[None]:
             options.write_fixed_meta_data_for_testing = before
 
 
+def _begun(version: str, width_mm: float, length_mm: float) -> Drawing:
+    """An empty drawing in mm from (0, 0) to its width and length, with all layers."""
+    drawing = Drawing.new(version)
+    setup_drawing(drawing, topics=["linetypes"])
+    if version != "R12":
+        drawing.units = MILLIMETRES
+    drawing.header["$MEASUREMENT"] = METRIC
+    # R12 knows no TrueType fonts.
+    drawing.styles.add("PATTERN", font="txt" if version == "R12" else "DejaVuSans.ttf")
+    for layer, stroke in STROKES.items():
+        entry = drawing.layers.add(layer_name(layer, version), linetype=LINE_TYPES.get(layer, "CONTINUOUS"))
+        if version != "R12":
+            entry.description = stroke.word
+    space = drawing.modelspace()
+    # The limits stand twice in a drawing, with the space and in the header, and readers differ in which they use.
+    space.reset_extents((0.0, 0.0, 0.0), (width_mm, length_mm, 0.0))
+    drawing.header["$EXTMIN"] = (0.0, 0.0, 0.0)
+    drawing.header["$EXTMAX"] = (width_mm, length_mm, 0.0)
+    space.reset_limits((0.0, 0.0), (width_mm, length_mm))
+    return drawing
+
+
+def drawn_dxf(draw: Callable[[Pen], None], size: tuple[float, float], *, version: str = "R2000", words: str) -> bytes:
+    """Anything that draws on a pen, from (0, 0) to its size in mm, with words at its foot."""
+    with _fixed_stamps():
+        drawing = _begun(version, *size)
+        pen = DxfPen(drawing.modelspace(), version)
+        draw(pen)
+        pen.text(PenLayer.TEXT, (0.5 * size[0], 0.5 * DXF_FOOT_MM), f"{words}; {UNITS_NOTE}", height_mm=UNITS_HEIGHT_MM)
+        stream = io.StringIO()
+        drawing.write(stream)
+    return drawing.encode(stream.getvalue())
+
+
 def patterns_dxf(
     pieces: Sequence[Piece], *, roll_width_mm: float, version: str = "R2000", imprint: Imprint = NO_IMPRINT
 ) -> bytes:
@@ -160,23 +195,8 @@ def patterns_dxf(
         raise ValueError(f"no such DXF version: found {version!r}; use one of {', '.join(VERSIONS)}")
     layout = lay_out_roll(pieces, width_mm=roll_width_mm, foot_mm=DXF_FOOT_MM)
     with _fixed_stamps():
-        drawing = Drawing.new(version)
-        setup_drawing(drawing, topics=["linetypes"])
-        if version != "R12":
-            drawing.units = MILLIMETRES
-        drawing.header["$MEASUREMENT"] = METRIC
-        # R12 knows no TrueType fonts.
-        drawing.styles.add("PATTERN", font="txt" if version == "R12" else "DejaVuSans.ttf")
-        for layer, stroke in STROKES.items():
-            entry = drawing.layers.add(layer_name(layer, version), linetype=LINE_TYPES.get(layer, "CONTINUOUS"))
-            if version != "R12":
-                entry.description = stroke.word
+        drawing = _begun(version, layout.width_mm, layout.length_mm)
         space = drawing.modelspace()
-        # The limits stand twice in a drawing, with the space and in the header, and readers differ in which they use.
-        space.reset_extents((0.0, 0.0, 0.0), (layout.width_mm, layout.length_mm, 0.0))
-        drawing.header["$EXTMIN"] = (0.0, 0.0, 0.0)
-        drawing.header["$EXTMAX"] = (layout.width_mm, layout.length_mm, 0.0)
-        space.reset_limits((0.0, 0.0), (layout.width_mm, layout.length_mm))
         pen = DxfPen(space, version)
         names = block_names(layout.places, version)
         for place, name in zip(layout.places, names, strict=True):

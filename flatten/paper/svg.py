@@ -5,11 +5,11 @@ SVG 1.1 (W3C, 2011); the layer attributes are those that Inkscape reads.
 """
 
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from flatten.draw.fonts import type_size
 from flatten.draw.imprint import NO_IMPRINT, Imprint
-from flatten.draw.pen import PenLayer
+from flatten.draw.pen import Pen, PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.paper.roll import lay_out_roll
 from flatten.paper.wording import COVER, Wording, title_of
@@ -119,6 +119,19 @@ def patterns_svg(
     for k, place in enumerate(layout.places, start=1):
         pen.begin(place.piece, k, imprint)
         place.draw(pen, imprint=imprint)
+    ET.register_namespace("", SVG)
+    ET.register_namespace("inkscape", INKSCAPE)
+    ET.indent(pen.root)
+    return ET.tostring(pen.root, encoding="utf-8", xml_declaration=True) + b"\n"
+
+
+def drawn_svg(draw: Callable[[Pen], None], size: tuple[float, float], *, title: str) -> bytes:
+    """Anything that draws on a pen, from (0, 0) to its size in mm, as SVG at full size."""
+    pen = SvgPen(*size)
+    named = ET.Element(f"{{{SVG}}}title")
+    named.text = f"{title}, full size in millimetres"
+    pen.root.insert(0, named)
+    draw(pen)
     ET.register_namespace("", SVG)
     ET.register_namespace("inkscape", INKSCAPE)
     ET.indent(pen.root)

@@ -4,7 +4,7 @@ Written for the trimmer at the bench: the verdict first, then the seat, and afte
 cut, sew, fit. What a trimmer says comes first; the words of the figures stand in the list of words.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from markupsafe import Markup
@@ -83,16 +83,18 @@ SEAM_CODE = "F301"
 UNEVEN_MM = 0.05
 
 
-def report_html(job: Job, pictures: Mapping[str, Path]) -> bytes:
+def report_html(job: Job, pictures: Mapping[str, Path], more: Sequence[tuple[str, str, Markup]] = ()) -> bytes:
     """The page as UTF-8. pictures: by name, files of PNG, JPEG or WebP that are taken into the page.
 
-    One that is missing is left out. The same job and pictures give the same bytes.
+    One that is missing is left out. more: parts (key, title, body) that follow what to buy. The same job and
+    pictures give the same bytes.
     """
     # In the order of the work, after the verdict and what it is about.
     sections = [
         ("verdict", "Verdict", _verdict(job)),
         ("seat", "The seat", _pictures(pictures)),
         ("buy", "Buy", buying_section(job)),
+        *more,
         ("pads", "Pad", joined_up([_pad(job, k) for k in range(len(job.pads))])),
         ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
         ("pieces", "Cut", pieces_section(job)),

@@ -5,10 +5,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from flatten.figures.report import report_bytes
+from flatten.hides.laid import lay_hides
 from flatten.job.pipeline import Job
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.written.choices import paper_named
+from flatten.written.hide_files import hide_files
 from flatten.written.papers import makers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
@@ -33,7 +35,7 @@ def write_job(
     """
     tell = say or unheard
     makers = makers_of(job, paper_named(page or job.sheet.output.page), both)
-    steps = len(makers) + 2
+    steps = len(makers) + 3
     files: dict[str, bytes] = {}
     with ExitStack() as held:
         drawn: dict[str, Path] = {}
@@ -45,9 +47,15 @@ def write_job(
         for k, (name, make) in enumerate(makers.items()):
             tell(name, k + 1, steps)
             files[name] = make()
+        tell("order.csv", steps - 2, steps)
+        laid = lay_hides(job) if job.sheet.hides.hides else None
+        if laid is not None:
+            job = replace(job, problems=(*job.problems, *laid.problems))
+        more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
+        files |= more.files
         tell("report", steps - 1, steps)
-        files["report.html"] = report_html(job, drawn)
-    files["report.json"] = report_bytes(job)
+        files["report.html"] = report_html(job, drawn, more.parts)
+    files["report.json"] = report_bytes(job, more.keys)
     return job, folder.write(files)
 
 

@@ -1,12 +1,14 @@
 """Which files a job writes, and under which commands: the names that a folder's manifest may list."""
 
 from flatten.seatview.pictures import SEAT
+from flatten.written.hide_files import HIDE_FILES
 from meshes.folder.output import Writer
 
 NAMES = (
     *("report.json", "report.html", "patterns.pdf", "patterns-roll.pdf", "patterns.svg", "patterns.dxf"),
     *("padding.pdf", "padding-roll.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
     *(file for _, file, _, _ in SEAT),
+    *HIDE_FILES,
 )
 MAKE = Writer("make", "trimloft make", NAMES)
 # The same job once more with cuts that the sheet does not ask for yet, never in place of the sheet's own.

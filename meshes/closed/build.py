@@ -17,6 +17,7 @@ from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
+from meshes.numerics.sizes import Sizes
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.outlines.openings import followed
 from meshes.outlines.rounded import CornersTooRoundError
@@ -40,7 +41,7 @@ AS_SHARP_MM = 1e-9
 def build(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -62,7 +63,7 @@ def build(
 def build_surface(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -79,11 +80,12 @@ def build_surface(
             alignment=alignment,
         )
     usual = mean_of(tension_n_per_mm or USUAL_TENSION_N_PER_MM)
+    edge = edge_mm.least if isinstance(edge_mm, Sizes) else edge_mm
     make = make_problem or make_problem_for(pad)
     if pad.board is not None:
-        return _board(pad, pad.board, edge_mm, make)
+        return _board(pad, pad.board, edge, make)
     assert pad.closed is not None
-    return _closed(pad, pad.closed, edge_mm, usual, materials, make)
+    return _closed(pad, pad.closed, edge, usual, materials, make)
 
 
 def _closed(

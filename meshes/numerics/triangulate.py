@@ -12,7 +12,11 @@ import numpy as np
 from scipy.spatial import Delaunay, cKDTree
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.numerics.sizes import Sizes, longest
 
+# Points keep this share of an edge away from curves, and from points of a coarser lattice beside theirs; how much finer
+# one lattice is than the next.
+LATTICE_OFF, LATTICES_APART, LATTICE_FINER = 0.6, 0.75, 1.3
 SMOOTHING_ROUNDS = 24
 RETRIANGULATE_EVERY = 4
 HALVING_ROUNDS = 20
@@ -37,15 +41,16 @@ class FlatMesh2D:
     source: IntArray
 
 
-def triangulate(points: FloatArray, segments: IntArray, *, rim: BoolArray, edge_mm: float) -> FlatMesh2D:
-    """Triangles of edge length about `edge_mm` inside the closed rim.
+def triangulate(points: FloatArray, segments: IntArray, *, rim: BoolArray, edge_mm: float | Sizes) -> FlatMesh2D:
+    """Triangles of edge length about `edge_mm`, one for all or by place, inside the closed rim.
 
     points (n, 2) and segments (k, 2) are the curves, already cut at their crossings; rim (k,) marks the segments that
     bound the region, in either direction. Raises LinesTooCloseError when the segments cannot be met.
     """
     source = np.arange(len(segments))
+    sizes = edge_mm if isinstance(edge_mm, Sizes) else Sizes(edge_mm)
     for _ in range(HALVING_ROUNDS):
-        inner = _lattice(points, segments, rim[source], edge_mm)
+        inner = _lattice(points, segments, rim[source], sizes)
         everything = np.concatenate([points, inner])
         triangles = _inside(everything, Delaunay(everything).simplices.astype(np.int64), segments[rim[source]])
         missed = _missing(triangles, segments)
@@ -73,20 +78,45 @@ def inside_rim(at: FloatArray, points: FloatArray, rim: IntArray) -> BoolArray:
     return crossings % 2 == 1
 
 
-def _lattice(points: FloatArray, segments: IntArray, rim: BoolArray, edge_mm: float) -> FloatArray:
+def _lattice(points: FloatArray, segments: IntArray, rim: BoolArray, sizes: Sizes) -> FloatArray:
+    """Points between the curves, on lattices of the sizes there."""
     low, high = points.min(axis=0), points.max(axis=0)
+    inner = _hexagonal(low, high, sizes.least) if sizes.grid is None else _graded(low, high, sizes)
+    middle = 0.5 * (points[segments[:, 0]] + points[segments[:, 1]])
+    half = 0.5 * np.linalg.norm(points[segments[:, 1]] - points[segments[:, 0]], axis=1)
+    inner = inner[inside_rim(inner, points, segments[rim])]
+    near, _ = cKDTree(points).query(inner)
+    inner = inner[near > LATTICE_OFF * sizes.at(inner)]
+    return _outside_circles(inner, middle, half)
+
+
+def _hexagonal(low: FloatArray, high: FloatArray, edge_mm: float) -> FloatArray:
     row = edge_mm * np.sqrt(0.75)
     ys = np.arange(low[1] + 0.5 * row, high[1], row)
     xs = np.arange(low[0] + 0.25 * edge_mm, high[0] + edge_mm, edge_mm)
     x, y = np.meshgrid(xs, ys)
     x = x + np.where(np.arange(len(ys)) % 2 == 1, 0.5 * edge_mm, 0.0)[:, None]
-    inner = np.stack([x.ravel(), y.ravel()], axis=1)
-    middle = 0.5 * (points[segments[:, 0]] + points[segments[:, 1]])
-    half = 0.5 * np.linalg.norm(points[segments[:, 1]] - points[segments[:, 0]], axis=1)
-    inner = inner[inside_rim(inner, points, segments[rim])]
-    near, _ = cKDTree(points).query(inner)
-    inner = inner[near > 0.6 * edge_mm]
-    return _outside_circles(inner, middle, half)
+    return np.stack([x.ravel(), y.ravel()], axis=1)
+
+
+def _graded(low: FloatArray, high: FloatArray, sizes: Sizes) -> FloatArray:
+    """Lattices one beside the other, each where edges are to be about as long as its own."""
+    found, edge = np.zeros((0, 2)), longest(sizes.least)
+    ceiling = np.inf
+    # From the coarsest on, so that finer ones begin where these end.
+    while ceiling > sizes.least:
+        floor = edge if edge > sizes.least * LATTICE_FINER else 0.0
+        own = _hexagonal(low, high, max(edge, sizes.least))
+        wanted = sizes.at(own)
+        own = own[(wanted >= floor) & (wanted < ceiling)]
+        if len(found) and len(own):
+            near, _ = cKDTree(found).query(own)
+            own = own[near > LATTICES_APART * sizes.at(own)]
+        found = np.concatenate([found, own])
+        if floor == 0.0:
+            break
+        ceiling, edge = edge, edge / LATTICE_FINER
+    return found
 
 
 def _outside_circles(inner: FloatArray, middle: FloatArray, half: FloatArray) -> FloatArray:

@@ -12,6 +12,7 @@ from shapely.geometry import LineString
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
+from meshes.numerics.sizes import Sizes
 from meshes.padding.layers import edge_thickness
 from meshes.records.pad import MIRROR_SIDE, SIDES, Pad, SeatPose, front_right, mirrored_outline, mirrored_profile
 from meshes.support.chart import Chart, MakeProblem, pad_chart
@@ -23,7 +24,7 @@ _FLIP = np.array([-1.0, 1.0])
 
 
 def handed_mesh(
-    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, sizes: Sizes, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
     """The chart mesh of a pad, that of its mirror image turned over. Raises ProblemError."""
     twin = mirror_image(pad)
@@ -31,14 +32,14 @@ def handed_mesh(
         try:
             other = pad_chart(twin, edge_thickness(twin), _quiet)
             flipped = _laid_down(valleys, _FLIP)
-            mesh = chart_mesh(twin, other, _quiet, half=False, edge_mm=edge_mm, valleys=flipped)
+            mesh = chart_mesh(twin, other, _quiet, half=False, sizes=sizes.mirrored(), valleys=flipped)
             return _turned_over(mesh, chart, front_right(pad.outline))
         except ProblemError:
             # Told below in the words of the pad itself.
             pass
     if not half:
         valleys = _laid_down(valleys, np.ones(2))
-    return chart_mesh(pad, chart, make_problem, half=half, edge_mm=edge_mm, valleys=valleys)
+    return chart_mesh(pad, chart, make_problem, half=half, sizes=sizes, valleys=valleys)
 
 
 def _laid_down(valleys: Sequence[ChartLine], turn: FloatArray) -> list[ChartLine]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.base.arrays import FloatArray, IntArray
+from meshes.numerics.sizes import Sizes
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, edge_thickness, laid_thickness, layer_thickness, places
 from meshes.records.alignment import UNALIGNED, Alignment
@@ -100,7 +101,7 @@ def lie_of(
     under, half = _beneath(pad, index)
     bed = _bed(pad, [pad.layers[k] for k in under], symmetric=half)
     chart = pad_chart(bed, edge_thickness(bed), make_problem)
-    mesh = handed_mesh(bed, chart, make_problem, half=half, edge_mm=edge_mm)
+    mesh = handed_mesh(bed, chart, make_problem, half=half, sizes=Sizes(edge_mm))
     mesh = _right_half(mesh) if half else mesh
     over = _below_blocks(pad, index)
     at = _on_outer(chart, pad_chart(over, edge_thickness(over), make_problem), mesh)

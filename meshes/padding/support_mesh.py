@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from meshes.numerics.sizes import Sizes
 from meshes.padding.handed import handed_mesh
 from meshes.padding.layers import PadDistances, places
 from meshes.records.pad import Pad
@@ -26,10 +27,17 @@ class SupportMesh:
 
 
 def support_mesh(
-    pad: Pad, chart: Chart, face: Face, make_problem: MakeProblem, *, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad,
+    chart: Chart,
+    face: Face,
+    make_problem: MakeProblem,
+    *,
+    edge_mm: float | Sizes,
+    valleys: Sequence[ChartLine] = (),
 ) -> SupportMesh:
-    """The support of a pad, its face given, in triangles of about `edge_mm`; valleys: lines of the chart that become
-    edges besides the pad's seams. Raises ProblemError as `handed_mesh`."""
-    mesh = handed_mesh(pad, chart, make_problem, half=is_even(pad), edge_mm=edge_mm, valleys=valleys)
+    """The support of a pad, its face given, in triangles of about `edge_mm`, one for all or by place; valleys: lines of
+    the chart that become edges besides the pad's seams. Raises ProblemError as `handed_mesh`."""
+    sizes = edge_mm if isinstance(edge_mm, Sizes) else Sizes(edge_mm)
+    mesh = handed_mesh(pad, chart, make_problem, half=is_even(pad), sizes=sizes, valleys=valleys)
     support = loft(chart, face, mesh.plan, mesh.u, mesh.c)
     return SupportMesh(pad, chart, mesh, support, places(chart, mesh.plan, mesh.u, mesh.c))

@@ -9,7 +9,7 @@ from meshes.records.pad import CORNERS
 from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
 from meshes.schema.text_values import CardNameRule, NameRule, NamesRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, Table
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, PlanPoint, Table
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -153,4 +153,99 @@ class OutputInput(Table):
     dxf: Annotated[str, WordRule(("R2000", "R12"))] = Field(default="R2000", description="Version of the DXF file.")
     mesh: Annotated[float, LengthRule("the mesh size", least=1.0, most=40.0)] = Field(
         default=6.0, description="Edge length of the triangles the seat is computed with."
+    )
+
+
+# Numbers of a hide that no hide has: a calf skin to the largest bull, m2 (the trade sells 0.5 to 7).
+LEAST_HIDE_M2, MOST_HIDE_M2 = 0.05, 9.0
+FLAW_GRADES = ("hole", "cut", "unusable", "hidden", "mark")
+ZONES = ("butt", "shoulder", "neck", "belly", "flank")
+SEEN = ("face", "band", "side", "rear", "hidden")
+TOOLS = ("knife", "table", "shears")
+HIDE_POINTS = 2000
+
+
+class FlawInput(Table):
+    kind: Annotated[str, TextRule("what the flaw is")] = Field(description="What it is: brand, scar, hole, vein.")
+    grade: Annotated[str, WordRule(FLAW_GRADES)] = Field(
+        description="hole, cut, unusable: never covered; hidden: only for rear or hidden pieces; mark: told."
+    )
+    at: PlanPoint | None = Field(default=None, description="Middle of a round flaw.")
+    radius: Annotated[float, LengthRule("the radius of a flaw", least=1.0, most=1000.0)] | None = Field(
+        default=None, description="Radius of a round flaw."
+    )
+    points: list[PlanPoint] | None = Field(
+        default=None, min_length=3, max_length=HIDE_POINTS, description="Instead: its outline, as its chalk ring runs."
+    )
+
+
+class ZoneInput(Table):
+    name: Annotated[str, WordRule(ZONES)] = Field(description="Which part of the hide.")
+    points: list[PlanPoint] = Field(min_length=3, max_length=HIDE_POINTS, description="Its outline.")
+
+
+class PinInput(Table):
+    piece: Annotated[str, TextRule("the name of a piece")] = Field(description="Pad and piece, as in the cut list.")
+    number: Annotated[int, CountRule("the number of a piece", 1, 99)] = Field(
+        default=1, description="Which of several alike."
+    )
+    at: PlanPoint = Field(description="Where the middle of its box lies, in the hide's own coordinates.")
+    turn: Annotated[float, NumberRule("a turn", least=-360.0, most=360.0, unit="degrees")] = Field(
+        default=0.0, description="Degrees its arrow is turned off the backbone towards the neck, counter-clockwise."
+    )
+
+
+class HideInput(Table):
+    name: Annotated[str, NameRule("the hide's name")] = Field(description="What the hide is called.")
+    outline: list[PlanPoint] | None = Field(
+        default=None, min_length=3, max_length=HIDE_POINTS, description="Traced points all round, grain side up."
+    )
+    area: Annotated[float, NumberRule("a hide", least=LEAST_HIDE_M2, most=MOST_HIDE_M2, unit="m2")] | None = Field(
+        default=None, description="Instead: measured area in m2; a usual outline is scaled to it."
+    )
+    file: Annotated[str, TextRule("the name of a drawing")] | None = Field(
+        default=None, description="Instead: an SVG or DXF drawing beside the sheet, or in a folder named from there."
+    )
+    scale: Annotated[float, NumberRule("a scale", least=0.0001, most=10000.0, unit="mm per unit")] | None = Field(
+        default=None, description="Millimetres of hide for one unit of the drawing."
+    )
+    backbone: list[PlanPoint] | None = Field(
+        default=None, min_length=2, max_length=2, description="Two points of the backbone, tail first, neck second."
+    )
+    thickness: Annotated[float, LengthRule("leather", least=0.3, most=8.0)] | None = Field(
+        default=None, description="Thickness as measured."
+    )
+    zone: list[ZoneInput] = Field(default=[], description="Zones as drawn; without one they follow from the backbone.")
+    flaw: list[FlawInput] = Field(default=[], description="Flaws.")
+    pin: list[PinInput] = Field(default=[], description="Pieces that stay where they are put.")
+
+
+class PlacingInput(Table):
+    pieces: Annotated[list[str], NamesRule("names of pieces", 100)] = Field(
+        description='Pieces as the cut list has them with their pads, or "welt", "test strips".'
+    )
+    seen: Annotated[str, WordRule(SEEN)] | None = Field(default=None, description="How it is seen on the seat.")
+    zones: Annotated[list[str], NamesRule("zones", len(ZONES))] | None = Field(
+        default=None, description="Zones it may come from."
+    )
+    turn: Annotated[float, NumberRule("a turn", least=0.0, most=180.0, unit="degrees")] | None = Field(
+        default=None, description="How far its arrow may lie off the backbone; 180 is any way."
+    )
+
+
+class CuttingInput(Table):
+    tool: Annotated[str, WordRule(TOOLS)] = Field(
+        default="knife", description="What cuts: a knife or a table needs 3 mm between pieces, shears 6."
+    )
+    gap: Annotated[float, LengthRule("the gap between pieces", least=0.5, most=50.0)] | None = Field(
+        default=None, description="Between cut lines; not given: it follows from the tool."
+    )
+    rim: Annotated[float, LengthRule("the margin along the rim", most=200.0)] = Field(
+        default=15.0, description="What is left along the rim of a hide."
+    )
+    chalk: Annotated[float, LengthRule("the margin round a flaw", most=100.0)] = Field(
+        default=5.0, description="What is left outside the chalk ring of a flaw."
+    )
+    prices: Annotated[str, TextRule("the name of a price table")] | None = Field(
+        default=None, description="A price table (CSV: item, price, per) beside the sheet, for the order list."
     )

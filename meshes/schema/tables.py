@@ -14,8 +14,11 @@ from meshes.schema.cover_tables import (
     AllowanceInput,
     CoveringInput,
     CoverInput,
+    CuttingInput,
     EaseInput,
+    HideInput,
     OutputInput,
+    PlacingInput,
     ReliefInput,
     SeamInput,
 )
@@ -91,6 +94,9 @@ class SheetInput(Table):
     relief: list[ReliefInput] = Field(
         default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
     )
+    hide: list[HideInput] = Field(default=[], max_length=40, description="The hides to cut from.")
+    placing: list[PlacingInput] = Field(default=[], description="What pieces ask of a hide, where not the usual.")
+    cutting: CuttingInput = Field(default=CuttingInput(), description="How leather is cut, and what it costs.")
 
 
 def json_schema() -> dict[str, Any]:

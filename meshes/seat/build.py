@@ -4,11 +4,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface
+from meshes.numerics.sizes import Sizes
 from meshes.padding.layers import PadDistances, edge_thickness, free_thickness
+from meshes.padding.pad_sizes import pad_sizes
 from meshes.padding.support_mesh import SupportMesh, support_mesh
 from meshes.pleats.channels import Pleated, pleated
 from meshes.pleats.plan import PleatPlan
@@ -37,6 +40,10 @@ from meshes.support.rim import rimmed
 
 Tension = float | Mapping[str, float]
 """Of a fitted cover, N/mm: one for all of it, or one for each panel by its part (the mean for one not named)."""
+
+
+# Edges of triangles across a pleat at least.
+CREST_EDGES = 6.0
 
 
 @dataclass(frozen=True)
@@ -100,13 +107,14 @@ class BuiltPad:
 def build(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
     alignment: Alignment = UNALIGNED,
 ) -> BuiltPad:
-    """Build one pad with triangles of about `edge_mm`, and make the usual cuts through it.
+    """Build one pad with triangles of `edge_mm` where it bends and longer ones where it is flat, or of sizes as given,
+    and make the usual cuts through it.
 
     make_problem makes the problems of a pad that cannot be built; with a sheet at hand it knows file and line.
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
@@ -137,7 +145,7 @@ def build(
 def build_surface(
     pad: Pad,
     *,
-    edge_mm: float = 6.0,
+    edge_mm: float | Sizes = 6.0,
     make_problem: MakeProblem | None = None,
     tension_n_per_mm: Tension | None = None,
     materials: Mapping[str, Material] = BUILT_IN,
@@ -151,7 +159,8 @@ def build_surface(
     if pad.pleats is not None:
         plan = pleat_plan(pad, chart, make_problem, tension_n_per_mm=usual, alignment=alignment)
     face, aligned = rimmed(pad).face, face_of(pad, alignment.built_up)
-    meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=edge_mm, valleys=plan.drawn() if plan else ())
+    sizes = edge_mm if isinstance(edge_mm, Sizes) else _for_crests(pad_sizes(pad, chart, aligned, edge_mm), plan)
+    meshed = support_mesh(pad, chart, aligned, make_problem, edge_mm=sizes, valleys=plan.drawn() if plan else ())
     thickness = free_thickness(pad.layers, meshed.at)
     outer = meshed.support.points + thickness[:, None] * meshed.support.directors
     notes = (*unmet_profiles(pad, face, make_problem), *frame_notes(pad, chart, make_problem))
@@ -177,6 +186,17 @@ def build_surface(
         pleats=pleated(pad, plan, meshed.mesh, surface) if plan else None,
         rest=rest,
     )
+
+
+def _for_crests(sizes: Sizes, plan: PleatPlan | None) -> Sizes:
+    """The same sizes, short enough for the crests of pleats where there are some."""
+    places = sizes.places
+    if plan is None or not len(places):
+        return sizes
+    at = plan.region.place(places)
+    pleated_ = places[shapely.contains_xy(plan.region.shape, at[:, 0], at[:, 1])]
+    widest = float(np.median(np.diff(plan.edges, axis=1))) / CREST_EDGES
+    return sizes.refined(pleated_, np.full(len(pleated_), widest))
 
 
 def _in_blocks(at: PadDistances) -> FloatArray | float:

@@ -14,6 +14,7 @@ from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import vertex_normals
 from meshes.numerics.contours import contours
+from meshes.numerics.sizes import Sizes
 from meshes.padding.layers import edge_thickness
 from meshes.records.built_up import BuiltUp, Flank, Meeting
 from meshes.records.pad import SIDES, Pad
@@ -46,12 +47,12 @@ LEVEL_MM, ROUNDS = 0.2, 5
 TOLD_MM, TOLD_DEG = 1.0, 3.0
 
 
-def followed_edge_mm(pads: Sequence[Pad], number: int, mesh_mm: float) -> float:
-    """Edge length of the triangles of one pad of a seat: as asked for, but fine enough to be followed to a joint where
-    the pad goes on from a neighbour, or a neighbour from it."""
+def followed_sizes(pads: Sequence[Pad], number: int, mesh_mm: float) -> float | Sizes:
+    """Edge length of the triangles of one pad of a seat: as asked for, but fine enough to be followed to a joint, and
+    alike all over, where the pad goes on from a neighbour or a neighbour from it: the slope there is read from them."""
     pad = pads[number]
     joined = pad.continues is not None or any(p.continues and p.continues.pad == pad.name for p in pads)
-    return min(mesh_mm, FOLLOWED_MM / FOLLOWED_TRIANGLES) if joined else mesh_mm
+    return Sizes(min(mesh_mm, FOLLOWED_MM / FOLLOWED_TRIANGLES)) if joined else mesh_mm
 
 
 def meeting(own: BuiltPad, other: BuiltPad, make_problem: MakeProblem) -> Meeting:

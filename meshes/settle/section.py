@@ -132,6 +132,20 @@ def section(
 ) -> Section:
     """Cut a pad and let its cover settle in the cut. Raises ProblemError as `section_line`, and without a rest."""
     line = section_line(pad, cut, materials=materials, make_problem=make_problem, alignment=alignment)
+    return section_along(pad, cut, line, tension_n_per_mm=tension_n_per_mm, make_problem=make_problem)
+
+
+def section_along(
+    pad: Pad,
+    cut: Cut,
+    line: SectionLine,
+    *,
+    tension_n_per_mm: float,
+    make_problem: MakeProblem | None = None,
+    start_mm: FloatArray | None = None,
+) -> Section:
+    """The same along a line that is known; start_mm (k,): heights to begin with, when not given the free padding.
+    Raises ProblemError when the cover does not come to rest."""
     settled = None
     if tension_n_per_mm > 0:
         settled = settle_section(
@@ -139,7 +153,7 @@ def section(
             line.directors,
             line.stack,
             tension_n_per_mm=tension_n_per_mm,
-            conditions=Conditions(fixed=line.fixed),
+            conditions=Conditions(fixed=line.fixed, start_mm=start_mm),
         )
         if not settled.converged:
             make = make_problem or make_problem_for(pad)

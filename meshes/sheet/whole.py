@@ -8,6 +8,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
+from meshes.hides.records import HidePlan
 from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
@@ -115,6 +116,7 @@ class Sheet:
     seams: tuple[SewnAs, ...] = ()
     coverings: tuple[CoveringChoice, ...] = ()
     roll: RollGoods | None = None
+    hides: HidePlan = field(default_factory=HidePlan)
     revision: str = ""
 
     def __post_init__(self) -> None:

@@ -15,6 +15,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.problems import ProblemError
 from meshes.base.surface import smallest_angles
 from meshes.intake.checks import SLIVER_RAD
+from meshes.numerics.sizes import Sizes, path_radii, sizes_of
 from meshes.numerics.triangulate import FlatMesh2D, LinesTooCloseError, triangulate
 from meshes.records.pad import Pad
 from meshes.support.chart import Chart, FlySpan, MakeProblem
@@ -28,6 +29,8 @@ from meshes.support.side_strips import SeamRing, hung
 LEAST_SIDE_MM = 5.0
 # Points of lines nearer than this share of a triangle's edge are joined; the next share is tried when slivers are left.
 REACH_SHARES = (0.04, 0.12, 0.3)
+# A line is followed as closely as a surface whose radius is its own divided by this: its chords are seen, and sewn.
+BENT_LINE = 8.0
 # Triangles with angles above this are even enough.
 EVEN_RAD = np.deg2rad(0.5)
 
@@ -61,15 +64,16 @@ class ChartMesh:
 
 
 def chart_mesh(
-    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, edge_mm: float, valleys: Sequence[ChartLine] = ()
+    pad: Pad, chart: Chart, make_problem: MakeProblem, *, half: bool, sizes: Sizes, valleys: Sequence[ChartLine] = ()
 ) -> ChartMesh:
-    """Mesh a pad with triangles of about `edge_mm`, along its valleys if it is pleated.
+    """Mesh a pad with triangles of these sizes, along its valleys if it is pleated.
 
     Raises ProblemError for lines that cannot be meshed.
     """
     lines = face_lines(pad, chart, make_problem, half=half, valleys=valleys)
     _all_lines_survive(pad, lines, make_problem)
-    plan, flat = _filled(pad, lines, make_problem, edge_mm=edge_mm)
+    sizes = _for_lines(lines, sizes)
+    plan, flat = _filled(pad, lines, make_problem, sizes)
     u, c = chart.from_plane(flat.points)
     rule = plan.rule[flat.source]
     seam = np.unique(flat.segments[np.array([plan.rules[k].role is LineRole.EDGE for k in rule])])
@@ -90,7 +94,7 @@ def chart_mesh(
     )
     ring = _ring(chart, face, seam, half=half)
     _deep_enough(pad, chart, face, ring, make_problem)
-    whole = _with_sides(pad, chart, face, ring, make_problem, half=half, edge_mm=edge_mm)
+    whole = _with_sides(pad, chart, face, ring, make_problem, half=half, sizes=sizes)
     return _mirrored(chart, whole) if half else whole
 
 
@@ -104,15 +108,15 @@ def _centre(points: FloatArray, segments: IntArray, plan: FacePlan) -> IntArray:
 
 
 def _filled(
-    pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem, *, edge_mm: float
+    pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem, sizes: Sizes
 ) -> tuple[FacePlan, FlatMesh2D]:
     """The face patch in triangles that are no slivers. Points of lines that leave no room for others are joined, more
     of them when that does not do. Raises ProblemError."""
     best: tuple[float, FacePlan, FlatMesh2D] | None = None
     for share in REACH_SHARES:
-        plan = face_plan(lines, edge_mm=edge_mm, reach_mm=share * edge_mm)
+        plan = face_plan(lines, sizes=sizes, reach_mm=share * sizes.least)
         try:
-            flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=edge_mm)
+            flat = triangulate(plan.points, plan.segments, rim=plan.rim(), edge_mm=sizes)
         except LinesTooCloseError as fault:
             at = fault.at
             continue
@@ -126,6 +130,15 @@ def _filled(
     if best is None or best[0] < 2.0 * SLIVER_RAD:
         raise ProblemError([too_close(pad, lines, at, make_problem)])
     return best[1], best[2]
+
+
+def _for_lines(lines: Sequence[ChartLine], sizes: Sizes) -> Sizes:
+    """The same sizes, shorter where lines bend in the chart."""
+    paths = [np.asarray(line.line.coords) for line in lines]
+    radii = [path_radii(path, sizes.least) for path in paths]
+    if sizes.grid is None or not paths:
+        return sizes
+    return sizes.refined(np.concatenate(paths), sizes_of(np.concatenate(radii) / BENT_LINE, sizes.least))
 
 
 def _all_lines_survive(pad: Pad, lines: Sequence[ChartLine], make_problem: MakeProblem) -> None:
@@ -181,16 +194,17 @@ def _no_room(pad: Pad, span: FlySpan, above: FloatArray, deep: FloatArray) -> st
 
 
 def _with_sides(
-    pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_problem: MakeProblem, *, half: bool, edge_mm: float
+    pad: Pad, chart: Chart, face: ChartMesh, ring: IntArray, make_problem: MakeProblem, *, half: bool, sizes: Sizes
 ) -> ChartMesh:
     """Hang the sides under the ring of seam vertices. Raises ProblemError."""
     sewn = _arriving(face)
     seam = SeamRing(face.plan, face.u, face.c, face.rules, ring, sewn)
     try:
-        below = hung(pad, chart, seam, closed=not half, edge_mm=edge_mm)
+        below = hung(pad, chart, seam, closed=not half, sizes=sizes)
     except GableNotFilledError as fault:
         word = pad.side_word(fault.side)
-        text = f"the gable of the {word} side is too low for its section, or for triangles of {edge_mm:g} mm; make the "
+        text = f"the gable of the {word} side is too low for its section, or for triangles of {sizes.least:g} mm; "
+        text += "make the "
         raise ProblemError([make_problem("G188", ("sides", fault.side), f"{text}{word} drop longer")]) from fault
     rules = list(dict.fromkeys((*face.rules, *below.rules)))
     own = np.array([rules.index(rule) for rule in below.rules], dtype=np.int64)

@@ -10,6 +10,7 @@ from shapely.geometry import LineString
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.numerics.meeting_points import ChartSegment, met, place_of
+from meshes.numerics.sizes import Sizes
 from meshes.support.line_roles import ChartLine, LineIdentity, LineRole
 
 # A line turns by more than this at a kink, which becomes a mesh vertex.
@@ -32,12 +33,12 @@ class FacePlan:
         return np.array([self.rules[k].rim for k in self.rule])
 
 
-def face_plan(lines: Sequence[ChartLine], *, edge_mm: float, reach_mm: float) -> FacePlan:
-    """Lines cut at their crossings in steps of about `edge_mm`; ends, kinks and crossings nearer to each other than
+def face_plan(lines: Sequence[ChartLine], *, sizes: Sizes, reach_mm: float) -> FacePlan:
+    """Lines cut at their crossings in steps of the sizes there; ends, kinks and crossings nearer to each other than
     `reach_mm` are one point."""
     cuts = [ChartSegment(d.line, d.rule if d.rule.rim else None, d.rule.sewn) for d in lines]
     joined = [replace(d, line=line) for d, line in zip(lines, met(cuts, reach_mm), strict=True) if line is not None]
-    plan = _set_out(joined, edge_mm, reach_mm)
+    plan = _set_out(joined, sizes, reach_mm)
     centre = [int(np.argmin(np.linalg.norm(plan.points - at, axis=1))) for at in centre_crossings(lines)]
     return replace(plan, centre=np.unique(np.array(centre, dtype=np.int64)))
 
@@ -50,7 +51,7 @@ def centre_crossings(lines: Sequence[ChartLine]) -> FloatArray:
     return shapely.get_coordinates(shapely.intersection(crossing, middle))
 
 
-def _set_out(drawn: Sequence[ChartLine], edge_mm: float, reach_mm: float) -> FacePlan:
+def _set_out(drawn: Sequence[ChartLine], sizes: Sizes, reach_mm: float) -> FacePlan:
     """Even steps along every line between its ends and kinks, as points and segments."""
     number: dict[tuple[float, float], int] = {}
     points: list[FloatArray] = []
@@ -58,7 +59,7 @@ def _set_out(drawn: Sequence[ChartLine], edge_mm: float, reach_mm: float) -> Fac
     rule: list[int] = []
     rules = list(dict.fromkeys(d.rule for d in drawn))
     for d in drawn:
-        path = _even(np.asarray(d.line.coords), edge_mm, reach_mm)
+        path = _even(np.asarray(d.line.coords), sizes, reach_mm)
         here = []
         for p in path:
             key = place_of(p)
@@ -72,7 +73,7 @@ def _set_out(drawn: Sequence[ChartLine], edge_mm: float, reach_mm: float) -> Fac
     return FacePlan(np.array(points), np.array(segments, dtype=np.int64), np.array(rule, dtype=np.int64), tuple(rules))
 
 
-def _even(path: FloatArray, edge_mm: float, reach_mm: float) -> FloatArray:
+def _even(path: FloatArray, sizes: Sizes, reach_mm: float) -> FloatArray:
     """Even steps along a line from kink to kink; a kink within `reach_mm` of another one or of an end is none."""
     step = np.diff(path, axis=0)
     keep = np.concatenate([[True], np.linalg.norm(step, axis=1) > 1e-9])
@@ -88,7 +89,6 @@ def _even(path: FloatArray, edge_mm: float, reach_mm: float) -> FloatArray:
     stops.append(len(path) - 1)
     places: list[FloatArray] = []
     for a, b in pairwise(stops):
-        count = max(int(np.ceil((along[b] - along[a]) / edge_mm - 1e-9)), 1)
-        places.append(np.linspace(along[a], along[b], count + 1)[:-1])
+        places.append(along[a] + sizes.along(path[a : b + 1])[:-1])
     at = np.append(np.concatenate(places), along[-1])
     return np.stack([np.interp(at, along, path[:, k]) for k in (0, 1)], axis=1)

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
+from meshes.numerics.sizes import Sizes
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.records.pad import SIDES, Pad
 from meshes.support.chart import Chart, FlySpan, fly_ends, seams_down
@@ -55,16 +56,16 @@ class HungSides:
     columns: tuple[IntArray, ...]
 
 
-def hung(pad: Pad, chart: Chart, seam: SeamRing, *, closed: bool, edge_mm: float) -> HungSides:
+def hung(pad: Pad, chart: Chart, seam: SeamRing, *, closed: bool, sizes: Sizes) -> HungSides:
     """The sides below an edge seam that is closed, or runs from centre to centre of a half. Raises
     GableNotFilledError."""
-    ring = seam.ring
+    ring, edge_mm = seam.ring, sizes.least
     chart = replace(chart, flies=_snapped(chart, seam, edge_mm))
     gables = gables_of(chart, seam.plan[ring], seam.u[ring])
     grids: list[_Grid] = []
     count = len(seam.u)
     for run, whole in _runs(ring, gables, closed=closed):
-        grids.append(_grid(chart, seam, run, count, closed=whole, edge_mm=edge_mm))
+        grids.append(_grid(chart, seam, run, count, closed=whole, sizes=sizes))
         count += len(grids[-1].below_u)
     parts = [_strip_of(pad, chart, seam, grid) for grid in grids]
     for gable in gables:
@@ -130,13 +131,13 @@ def _runs(ring: IntArray, gables: Sequence[Gable], *, closed: bool) -> list[tupl
     return runs
 
 
-def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bool, edge_mm: float) -> _Grid:
+def _grid(chart: Chart, seam: SeamRing, run: IntArray, begin: int, *, closed: bool, sizes: Sizes) -> _Grid:
     """The columns under a run of seam vertices; begin: number of the first new one."""
     u, top = np.unwrap(seam.u[run], period=chart.outline.period) if not closed else seam.u[run], seam.c[run]
     over = next((one for one in chart.overs if _lies_on(one, seam.plan[run])), None)
     tack = chart.tack(u) if over is None else chart.tack(over.places(over.local(seam.plan[run])[:, 0]))
     deep = tack - (top if over is None else over.turn_end)
-    v, above = _levels(chart, (u, top, deep), closed=closed, edge_mm=edge_mm)
+    v, above = _levels(chart, (u, top, deep), closed=closed, sizes=sizes)
     rows = len(v)
     number = np.empty((rows + 1, len(run)), dtype=np.int64)
     number[0] = run
@@ -242,18 +243,18 @@ def _snapped(chart: Chart, seam: SeamRing, edge_mm: float) -> tuple[FlySpan, ...
 
 
 def _levels(
-    chart: Chart, strip: tuple[FloatArray, FloatArray, FloatArray], *, closed: bool, edge_mm: float
+    chart: Chart, strip: tuple[FloatArray, FloatArray, FloatArray], *, closed: bool, sizes: Sizes
 ) -> tuple[FloatArray, int]:
     """Shares of the depth at which the rows of a strip lie, (rows, columns or 1), and how many rows lie above the
     flies' seams; all where there is none. strip: place, top and depth of every column."""
-    u, top, deep = strip
+    (u, top, deep), edge_mm = strip, sizes.least
     bends = chart.bends(u)
     if bends.size and not chart.flies:
         lines = _rows(bends, top, top + deep, edge_mm)
         return (lines - top) / deep, len(lines)
     if not chart.flies:
-        rows = max(int(np.ceil(float(np.median(deep)) / edge_mm)), 1)
-        return np.arange(1, rows + 1)[:, None] / rows, rows
+        shares = sizes.down_to(float(np.median(top - chart.edge(u))), float(np.median(deep)))
+        return shares[:, None], len(shares)
     share = np.full(len(u), np.nan)
     for span in chart.flies:
         inside = np.array([span.holds(place, chart.outline.period) for place in u])

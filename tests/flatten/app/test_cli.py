@@ -50,6 +50,7 @@ WRITTEN = {
     "patterns.dxf",
     "cutlist.csv",
     "seat.glb",
+    "order.csv",
 }
 
 

@@ -5,10 +5,12 @@ import signal
 import threading
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from flatten.figures.report import report, without_seconds
 from flatten.job.make import make
+from flatten.live import levels
 from flatten.live.answers import AskedCut, Level, ProgressAnswer, RefusedAnswer
 from flatten.live.engine import Engine
 from flatten.live.levels import sheet_of_text
@@ -146,3 +148,23 @@ def test_work_that_is_wanted_no_more_ends_at_its_next_step():
                 found.append(False)
     assert found == [False, False, True]
     look_up()
+
+
+def test_a_cut_that_goes_on_from_the_last_one_comes_to_the_same_rest(monkeypatch):
+    """The equilibrium does not depend on where the search begins; it takes fewer steps from nearby."""
+    monkeypatch.setattr(levels, "_LAST", levels.LastKnown())
+    sheets = [
+        sheet_of_text(
+            TEXT.replace("thickness = 20", f"thickness = {mm}").replace("tension = 0", "tension = 80"), Path("s")
+        )
+        for mm in (20, 21)
+    ]
+    tasks = [
+        levels.CutTask(one.pads[0], 0, Cut("along", 0.0), 0.08, one.materials, one.places.of_pad(0)) for one in sheets
+    ]
+    levels._cut(tasks[0])
+    warm = levels._cut(tasks[1])
+    monkeypatch.setattr(levels, "_LAST", levels.LastKnown())
+    cold = levels._cut(tasks[1])
+    assert np.abs(warm.cover - cold.cover).max() < 1e-4
+    assert warm.settled.steps < cold.settled.steps

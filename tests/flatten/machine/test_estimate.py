@@ -44,13 +44,13 @@ def test_hardly_more_triangles_are_made_than_were_foretold(text, edge, tmp_path)
         assert len(build(pad, edge_mm=edge).surface.triangles) < 1.06 * triangles_of(pad, edge)
 
 
-def test_triangles_are_those_of_face_and_sides_and_a_tenth_for_lines(sheet):
+def test_triangles_are_those_of_face_and_sides_and_a_tenth_for_lines_less_what_long_ones_save(sheet):
     (pad,) = sheet.pads
     # A face of 400 to 380 x 300 mm, its sides 10 mm out of square.
     drop = {name: side.drop for name, side in pad.sides.items()}
     area = 390.0 * 300.0 + 400.0 * drop["front"] + 380.0 * drop["rear"]
     area += math.hypot(300.0, 10.0) * (drop["left"] + drop["right"])
-    assert triangles_of(pad, 0.5) == pytest.approx(1.1 * area / (math.sqrt(3.0) / 4.0 * 0.5**2), rel=1e-4)
+    assert triangles_of(pad, 0.5) == pytest.approx(0.7 * 1.1 * area / (math.sqrt(3.0) / 4.0 * 0.5**2), rel=1e-4)
 
 
 # Seconds of one core that whole jobs took, as DEVELOPERS.md has them to a tenth.
@@ -70,7 +70,7 @@ def test_time_grows_faster_than_the_mesh_only_where_it_is_large():
 
 
 def test_triangles_go_with_the_square_of_the_mesh(sheet):
-    few, many = (estimate_of(sheet, edge_mm=edge) for edge in (8.0, 2.0))
+    few, many = (estimate_of(sheet, edge_mm=edge) for edge in (6.0, 1.5))
     assert many.triangles == pytest.approx(16 * few.triangles, rel=0.01)
     assert many.seconds > few.seconds
     assert many.bytes > few.bytes
@@ -85,7 +85,7 @@ def test_a_refusal_names_the_finest_mesh_that_fits(sheet, kind, most):
     (problem,) = told.value.problems
     assert (problem.code, problem.line) == ("W201", sheet.line_of("output", "mesh"))
     offered = float(problem.text.split("write mesh = ")[1].split()[0])
-    assert check_room(asked, left=NO_LIMIT).triangles > 500_000
+    assert check_room(asked, left=NO_LIMIT).triangles > 400_000
     assert fits(estimate_of(asked, edge_mm=offered), left)
     finer = [step for step in STEPS_MM if 1.0 < step < offered]
     assert not any(fits(estimate_of(asked, edge_mm=step), left) for step in finer)

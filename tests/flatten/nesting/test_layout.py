@@ -97,7 +97,7 @@ def thirty() -> list[ToPlace]:
 
 def test_thirty_pieces_on_a_flawed_hide():
     wanted = thirty()
-    layout = lay_out(wanted, [flawed_room()], gap_mm=GAP_MM, effort=Effort(rounds=2))
+    layout = lay_out(wanted, [flawed_room()], gap_mm=GAP_MM, effort=Effort(rounds=1))
     assert not layout.unplaced
     shapes = [Polygon(one.points) for one in layout.placed]
     assert min(a.distance(b) for k, a in enumerate(shapes) for b in shapes[:k]) >= GAP_MM
@@ -107,11 +107,15 @@ def test_thirty_pieces_on_a_flawed_hide():
     faces = [shape for one, shape in zip(layout.placed, shapes, strict=True) if one.wanted.grade == "face"]
     assert max(face.intersection(POOR).area for face in faces) == 0.0
     assert area_mm2(layout) == pytest.approx(sum(Polygon(one.points).area for one in wanted), rel=1e-9)
-    again = lay_out(wanted, [flawed_room()], gap_mm=GAP_MM, effort=Effort(rounds=2))
-    assert [one.shift.tolist() for one in again.placed] == [one.shift.tolist() for one in layout.placed]
     first = lay_out(wanted, [flawed_room()], gap_mm=GAP_MM, effort=Effort(rounds=0))
     assert not first.unplaced
     assert layout.reach_mm < first.reach_mm
+
+
+def test_the_same_task_gives_the_same_layout():
+    wanted = thirty()[:8]
+    one, other = (lay_out(wanted, [flawed_room()], gap_mm=GAP_MM, effort=Effort(rounds=2)) for _ in range(2))
+    assert [piece.shift.tolist() for piece in one.placed] == [piece.shift.tolist() for piece in other.placed]
 
 
 def jigsaw() -> list[ToPlace]:
@@ -162,7 +166,7 @@ def test_what_does_not_fit_is_named_and_the_rest_is_placed():
 
 def test_a_second_hide_is_left_whole_where_one_suffices():
     rooms = [flawed_room(), Room("second", flawed_room().areas)]
-    layout = lay_out(thirty()[:12], rooms, gap_mm=6.0, effort=Effort(rounds=2))
+    layout = lay_out(thirty()[:12], rooms, gap_mm=6.0, effort=Effort(rounds=1))
     assert {one.room for one in layout.placed} == {"hide"}
     assert not faults(layout, thirty()[:12], rooms, 6.0)
 

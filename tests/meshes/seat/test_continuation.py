@@ -8,6 +8,7 @@ import pytest
 
 from flatten.job.continuing import continued
 from meshes.base.problems import Problem, ProblemError
+from meshes.numerics.sizes import Sizes
 from meshes.records.alignment import UNALIGNED
 from meshes.records.built_up import BuiltUp, Continued, Continues, Meeting
 from meshes.records.pad import Layer, Outline, Pad, Profile, SeatPose, Side, Wanted
@@ -51,7 +52,7 @@ def go_on(first, second, *, tension=None):
     """Both pads built, the second gone on from the first."""
 
     def made(k, alignment=UNALIGNED):
-        return build((first, second)[k], edge_mm=8.0, tension_n_per_mm=tension, alignment=alignment)
+        return build((first, second)[k], edge_mm=Sizes(8.0), tension_n_per_mm=tension, alignment=alignment)
 
     return continued(Two((first, second)), (made(0), made(1)), made, lambda *_: None)
 
@@ -88,7 +89,7 @@ def test_the_kink_is_the_angle_between_both_faces():
     # Turned about the joint, towards the sitter: a hollow of as many degrees.
     x, y = 121.0 + 121.0 * np.cos(t), -121.0 * np.sin(t)
     wing = pad("wing", x=x, y=y, facing=-turn, continues=Continues("back", "left", 150.0))
-    found = meeting(build(wing, edge_mm=8.0), build(pad("back"), edge_mm=8.0), make_problem)
+    found = meeting(build(wing, edge_mm=Sizes(8.0)), build(pad("back"), edge_mm=Sizes(8.0)), make_problem)
     assert found.kink_deg == pytest.approx(turn, abs=0.3)
 
 
@@ -98,8 +99,8 @@ def test_a_round_back_is_followed_by_its_tangent():
     r = 400.0
     places = np.linspace(-120.0, 120.0, 13)
     profile = Profile("across", 150.0, tuple((float(p), float(np.sqrt(r * r - p * p) - r)) for p in places))
-    back = build(pad("back", profiles=(profile,)), edge_mm=6.0)
-    wing = build(beside(), edge_mm=6.0)
+    back = build(pad("back", profiles=(profile,)), edge_mm=Sizes(6.0))
+    wing = build(beside(), edge_mm=Sizes(6.0))
     found = meeting(wing, back, make_problem)
     outer = r + 20.0
     # At the joint, 1 mm beyond the edge.
@@ -138,7 +139,7 @@ def test_a_frame_that_stands_too_far_out_is_never_cut_down():
 def test_what_is_built_up_is_never_negative():
     up = corrected(
         BuiltUp("left", ((-120.0, 0.0), (-120.0, 300.0)), (), (), (), 150.0),
-        meeting(build(beside(y=-3.0), edge_mm=10.0), build(pad("back"), edge_mm=10.0), make_problem),
+        meeting(build(beside(y=-3.0), edge_mm=Sizes(10.0)), build(pad("back"), edge_mm=Sizes(10.0)), make_problem),
     )
     assert max(up.rise) == 0.0
     steep = replace(up, rise=(5.0,) * len(up.places), slope=(-0.5,) * len(up.places))
@@ -151,26 +152,26 @@ def test_what_is_built_up_is_never_negative():
 def test_pads_that_do_not_meet_are_told():
     far = pad("wing", x=400.0, continues=Continues("back", "left"))
     with pytest.raises(ProblemError, match="160 mm apart") as told:
-        meeting(build(far, edge_mm=10.0), build(pad("back"), edge_mm=10.0), make_problem)
+        meeting(build(far, edge_mm=Sizes(10.0)), build(pad("back"), edge_mm=Sizes(10.0)), make_problem)
     assert told.value.problems[0].code == "G161"
 
 
 def test_pads_in_a_corner_and_too_wide_a_run_out_are_told():
-    back = build(pad("back"), edge_mm=10.0)
+    back = build(pad("back"), edge_mm=Sizes(10.0))
     t = np.deg2rad(80.0)
     corner = pad(
         "wing", x=121.0 + 121.0 * np.cos(t), y=-121.0 * np.sin(t), facing=-80.0, continues=Continues("back", "left")
     )  # fmt: skip
     with pytest.raises(ProblemError, match="turned to each other by 80 degrees"):
-        meeting(build(corner, edge_mm=10.0), back, make_problem)
-    wide = build(pad("wing", x=242.0, continues=Continues("back", "left", 500.0)), edge_mm=10.0)
+        meeting(build(corner, edge_mm=Sizes(10.0)), back, make_problem)
+    wide = build(pad("wing", x=242.0, continues=Continues("back", "left", 500.0)), edge_mm=Sizes(10.0))
     with pytest.raises(ProblemError, match="240 mm wide"):
         first(wide, make_problem)
 
 
 def test_no_more_is_built_up_than_padding_can_be():
-    wing = build(beside(y=90.0), edge_mm=10.0)
-    up = corrected(first(wing, make_problem), meeting(wing, build(pad("back"), edge_mm=10.0), make_problem))
+    wing = build(beside(y=90.0), edge_mm=Sizes(10.0))
+    up = corrected(first(wing, make_problem), meeting(wing, build(pad("back"), edge_mm=Sizes(10.0)), make_problem))
     assert up.range_mm() == (MOST_BUILT_UP_MM, MOST_BUILT_UP_MM)
 
 

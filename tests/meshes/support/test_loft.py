@@ -7,6 +7,7 @@ import pytest
 
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import triangle_areas
+from meshes.numerics.sizes import Sizes
 from meshes.records.built_up import BuiltUp
 from meshes.records.pad import SIDES, Profile
 from meshes.support.blocks import face_of
@@ -235,7 +236,7 @@ def test_a_pad_is_even_when_its_sides_are():
 def test_the_chart_is_tiled_once_and_faces_up(half):
     """Drawn in its plane the chart is the outline grown by what hangs down; its triangles fill it and turn one way."""
     pad, chart = pad_of()
-    mesh = chart_mesh(pad, chart, make_problem, half=half, edge_mm=7.0)
+    mesh = chart_mesh(pad, chart, make_problem, half=half, sizes=Sizes(7.0))
     a, b, c = (mesh.plan[mesh.triangles[:, k]] for k in range(3))
     area = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
     assert (area > 0).all()
@@ -258,7 +259,7 @@ def test_lines_of_the_chart_lie_where_they_are_said_to(half):
             pad, lines=(*pad.lines, replace(pad.lines[0], name="other", points=((-90.0, 0.0), (-90.0, 300.0))))
         )
     chart = pad_chart(pad, NO_PADDING, make_problem)
-    mesh = chart_mesh(pad, chart, make_problem, half=half, edge_mm=14.0)
+    mesh = chart_mesh(pad, chart, make_problem, half=half, sizes=Sizes(14.0))
     on = {role: np.unique(mesh.edges[mesh.on(role)]) for role in (LineRole.EDGE, LineRole.TACK, LineRole.EXTRA)}
     assert mesh.c[on[LineRole.EDGE]] == pytest.approx(chart.seam(mesh.u[on[LineRole.EDGE]]), abs=1e-6)
     assert mesh.c[on[LineRole.TACK]] == pytest.approx(chart.tack(mesh.u[on[LineRole.TACK]]), abs=1e-6)
@@ -287,7 +288,7 @@ def test_the_support_of_a_fine_mesh_has_the_area_of_its_exact_body():
     exact = top + quarter + (straight + 2 * np.pi * 40.0) * (DROP - RADIUS)
     errors = []
     for edge in (16.0, 8.0):
-        mesh = chart_mesh(pad, chart, make_problem, half=True, edge_mm=edge)
+        mesh = chart_mesh(pad, chart, make_problem, half=True, sizes=Sizes(edge))
         made = loft(chart, face_of(pad), mesh.plan, mesh.u, mesh.c)
         errors.append(1 - triangle_areas(made.points, mesh.triangles).sum() / exact)
     assert 0 < errors[1] < 2e-3

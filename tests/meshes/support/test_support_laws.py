@@ -9,6 +9,7 @@ from shapely.geometry import LineString
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.units import LINE_REACH_MM
 from meshes.numerics.meeting_points import ChartSegment, met, place_of
+from meshes.numerics.sizes import Sizes
 from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM, SideSection, round_corners
@@ -517,7 +518,7 @@ def test_points_are_one_when_they_share_six_digits():
 def test_lines_are_set_out_in_even_steps_between_kinks(edge_mm):
     rule = LineIdentity(LineRole.EDGE, rim=True)
     square = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0), (0.0, 0.0)]
-    plan = face_plan([ChartLine(rule, LineString(square))], edge_mm=edge_mm, reach_mm=0.5)
+    plan = face_plan([ChartLine(rule, LineString(square))], sizes=Sizes(edge_mm), reach_mm=0.5)
     expected = 2 * (np.ceil(100.0 / edge_mm) + np.ceil(60.0 / edge_mm))
     assert len(plan.segments) == len(plan.points) == expected
     assert {tuple(p) for p in plan.points.tolist()} >= set(square)
@@ -528,10 +529,10 @@ def test_lines_are_set_out_in_even_steps_between_kinks(edge_mm):
     # A bend that is no kink needs no vertex.
     for turn, kink in ((0.9 * KINK_RAD, False), (1.1 * KINK_RAD, True)):
         bent = [(0.0, 0.0), (50.0, 0.0), (50.0 + 50.0 * np.cos(turn), 50.0 * np.sin(turn))]
-        plan = face_plan([ChartLine(rule, LineString(bent))], edge_mm=200.0, reach_mm=0.5)
+        plan = face_plan([ChartLine(rule, LineString(bent))], sizes=Sizes(200.0), reach_mm=0.5)
         assert (len(plan.points) == 3) == kink
     near = [(0.0, 0.0), (0.4, 0.0), (0.4, 90.0)]
-    assert len(face_plan([ChartLine(rule, LineString(near))], edge_mm=200.0, reach_mm=0.5).points) == 2
+    assert len(face_plan([ChartLine(rule, LineString(near))], sizes=Sizes(200.0), reach_mm=0.5).points) == 2
 
 
 def test_where_lines_cross_the_middle():

@@ -1,0 +1,155 @@
+"""A small plan of one hide: outline, flaws, zones, every piece with its number and arrow, and a list to cut by.
+
+The list gives the two ends of each piece's centre line as distances along the backbone, from the tail, and off it,
+so that a piece can be laid down on the hide with a tape. Seen from the grain side, or from the flesh side, mirrored.
+"""
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from flatten.draw.drawing import Drawing, text_width
+from flatten.hides.figures import hide_uses, line_ends
+from flatten.hides.laid import LaidCut, LaidHides
+from flatten.pieces.piece import FLESH_UP, GRAIN_UP
+from meshes.base.arrays import FloatArray
+from meshes.base.units import Unit
+from meshes.hides.records import NEVER_COVERED, Hide
+
+WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, NARROW_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
+INK, SOFT, PIECE, PIECE_EDGE, HARD, MILD, LEATHER = (
+    *("#1a1a1a", "#8a8378", "#e9dcc4", "#5b4a2f", "#c94f3d", "#e0a34a", "#faf6ee"),
+)
+COLUMNS = (
+    (0.0, "no."),
+    (38.0, "piece"),
+    (520.0, "first end: along, off"),
+    (690.0, "second end: along, off"),
+    (868.0, "arrow"),
+)
+
+ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
+
+
+class HidePlanDrawing:
+    """Draws one hide. flesh_up: mirrored, as it lies flesh side up; unit: the shop's."""
+
+    def __init__(self, laid: LaidHides, number: int, *, flesh_up: bool, unit: Unit) -> None:
+        self.laid, self.number, self.flesh_up = laid, number, flesh_up
+        self.hide: Hide = laid.plan.hides[number]
+        self.cuts = laid.on(number)
+        places = self.hide.along_and_off(self.hide.outline)
+        self.low, self.high = places.min(axis=0), places.max(axis=0)
+        self.scale = (WIDE_PX - 2.0 * MARGIN_PX) / float(self.high[0] - self.low[0])
+        self.map_px = float(self.high[1] - self.low[1]) * self.scale
+        height = HEAD_PX + self.map_px + ROW_PX * (len(self.cuts) + 3) + 2.0 * MARGIN_PX
+        self.drawing = Drawing((WIDE_PX, height), f"plan of {self.hide.name}", unit=unit)
+
+    def px(self, points: FloatArray) -> FloatArray:
+        """Places along and off the backbone in pixels: tail left, neck right."""
+        x = MARGIN_PX + (points[:, 0] - self.low[0]) * self.scale
+        off = points[:, 1] - self.low[1] if self.flesh_up else self.high[1] - points[:, 1]
+        return np.column_stack([x, HEAD_PX + off * self.scale])
+
+    def drawn(self) -> Drawing:
+        """The whole plan."""
+        self._head()
+        self._hide()
+        for k, cut in enumerate(self.cuts, start=1):
+            self._cut(k, cut)
+        self._list()
+        return self.drawing
+
+    def _head(self) -> None:
+        use = next(one for one in hide_uses(self.laid) if one.name == self.hide.name)
+        draw = self.drawing
+        side = FLESH_UP if self.flesh_up else GRAIN_UP
+        draw.words(f"{self.hide.name}: {side}", (MARGIN_PX, 26.0), size=17.0, colour=INK, bold=True)
+        words = (
+            f"{use.area_mm2 / 1e6:.2f} m², {len(self.cuts)} pieces take {100 * use.share:.0f} % of it; "
+            f"free beyond the last piece: {use.free_mm:.0f} mm"
+        )
+        draw.words(words, (MARGIN_PX, 45.0), size=12.0, colour=INK)
+        cutting = self.laid.plan.cutting
+        words = f"{cutting.gap_mm:g} mm between pieces, {cutting.rim_mm:g} mm from the rim, "
+        words += f"{cutting.chalk_mm:g} mm off chalk rings"
+        if self.laid.seconds is not None:
+            words += f"; sought for {self.laid.seconds:g} s: another run may give another plan"
+        draw.words(words, (MARGIN_PX, 61.0), size=12.0, colour=INK)
+
+    def _hide(self) -> None:
+        draw, hide = self.drawing, self.hide
+        draw.area(self.px(hide.along_and_off(hide.outline)), LEATHER, edge=INK, width=1.4)
+        for name, parts in hide.zones.items():
+            for part in parts:
+                places = self.px(hide.along_and_off(part))
+                draw.line(closed_line(places), SOFT, 0.6, dash=(3.0, 4.0))
+                middle = np.array(Polygon(places).representative_point().coords[0])
+                draw.words(name, middle.tolist(), size=SMALL_PX, colour=SOFT, anchor="middle")
+        spine = self.px(np.array([[self.low[0], 0.0], [self.high[0], 0.0]]))
+        draw.line(spine, SOFT, 0.8, dash=(12.0, 4.0))
+
+    def _flaws(self) -> None:
+        draw, hide = self.drawing, self.hide
+        for flaw in hide.flaws:
+            places = self.px(hide.along_and_off(flaw.points))
+            draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
+            at = (float(places[:, 0].mean()), float(places[:, 1].min()) - 4.0)
+            draw.words(f"{flaw.kind} ({flaw.grade})", at, size=SMALL_PX, colour=INK, anchor="middle")
+
+    def _cut(self, number: int, cut: LaidCut) -> None:
+        draw = self.drawing
+        places = self.px(cut.points)
+        draw.area(places, PIECE, edge=PIECE_EDGE, width=1.0)
+        first, last = self.px(line_ends(cut))
+        for end in (first, last):
+            draw.area(end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]]), INK)
+        wide, high = np.ptp(places, axis=0)
+        middle = Polygon(places).representative_point().coords[0]
+        if min(wide, high) < NARROW_PX:
+            # On a strip there is room for its number alone; the list tells how its arrow lies.
+            draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
+        else:
+            self._arrow(cut)
+            words = str(number) if text_width(cut.cut.name, 11.0) > wide else f"{number} {cut.cut.name}"
+            draw.words(words, (middle[0], middle[1] - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
+        if number == len(self.cuts):
+            self._flaws()
+
+    def _arrow(self, cut: LaidCut) -> None:
+        """A short arrow as the piece's, in the middle of it."""
+        heading = np.radians(cut.turn_deg)
+        way = np.array([np.cos(heading), np.sin(heading) * (1.0 if self.flesh_up else -1.0)])
+        middle = np.array(Polygon(self.px(cut.points)).representative_point().coords[0]) + np.array([0.0, 5.0])
+        tail, tip = middle - 12.0 * way, middle + 12.0 * way
+        across = np.array([-way[1], way[0]])
+        self.drawing.line(np.array([tail, tip]), INK, 1.0)
+        self.drawing.area(np.array([tip, tip - 5.0 * way + 2.5 * across, tip - 5.0 * way - 2.5 * across]), INK)
+
+    def _list(self) -> None:
+        draw, y = self.drawing, HEAD_PX + self.map_px + MARGIN_PX + ROW_PX
+        for x, words in COLUMNS:
+            draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK, bold=True)
+        for k, cut in enumerate(self.cuts, start=1):
+            y += ROW_PX
+            told = [str(k), f"{cut.cut.label}{' (pinned)' if cut.pinned else ''}"]
+            told += [self._end(end) for end in line_ends(cut)]
+            told.append(ARROW_WORDS.get(cut.turn_deg, f"{cut.turn_deg:.0f}°"))
+            for (x, _), words in zip(COLUMNS, told, strict=True):
+                draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK)
+        y += 1.5 * ROW_PX
+        words = "Along: from the tail end of the backbone line, mm. Off: left of it looking to the neck, right with R."
+        draw.words(words, (MARGIN_PX, y), size=SMALL_PX, colour=SOFT)
+
+    def _end(self, end: FloatArray) -> str:
+        left = (end[1] >= 0.0) != self.flesh_up
+        return f"{end[0]:.0f}, {abs(end[1]):.0f} {'L' if left else 'R'}"
+
+
+def closed_line(points: FloatArray) -> FloatArray:
+    """The points with the first once more at the end."""
+    return np.concatenate([points, points[:1]])
+
+
+def hide_plan_drawing(laid: LaidHides, number: int, *, flesh_up: bool = False, unit: Unit = "mm") -> Drawing:
+    """The small plan of one hide."""
+    return HidePlanDrawing(laid, number, flesh_up=flesh_up, unit=unit).drawn()

@@ -1,0 +1,80 @@
+"""A layout in words: for the terminal, and as a part of the report."""
+
+from markupsafe import Markup
+
+from flatten.hides.figures import THUMB_YIELDS, hide_uses, in_square_feet, whole_share
+from flatten.hides.laid import LaidHides
+from flatten.hides.plan import hide_plan_drawing
+from flatten.report.amounts import gross_area
+from flatten.report.markup import figure, fixed, item_list, joined_up, table
+from meshes.base.units import Unit
+from meshes.schema.cover_tables import ZONES
+
+
+def net_mm2(laid: LaidHides) -> float:
+    """Area of all pieces that lie."""
+    return sum(use.pieces_mm2 for use in hide_uses(laid))
+
+
+def laid_text(laid: LaidHides) -> str:
+    """The figures of a layout as lines of plain text."""
+    lines = []
+    for use in hide_uses(laid):
+        zones = ", ".join(f"{name} {use.zones_mm2[name] / 1e6:.2f}" for name in ZONES if use.zones_mm2[name] > 0.0)
+        lines.append(
+            f"{use.name}: {use.area_mm2 / 1e6:.2f} m2, {100 * use.share:.1f} % in pieces "
+            f"({100 * use.share_without_remainder:.1f} % without what is left beyond the last piece, "
+            f"{use.free_mm:.0f} mm); m2 by zone: {zones}"
+        )
+    if share := whole_share(laid):
+        net = net_mm2(laid)
+        thumb = ", ".join(f"{100 * y:g} %: {gross_area(net, y) / 1e6:.2f}" for y in THUMB_YIELDS)
+        lines.append(
+            f"pieces {net / 1e6:.2f} m2; hides cut {net / share / 1e6:.2f} m2, measured yield {100 * share:.1f} %; "
+            f"rules of thumb say m2: {thumb}"
+        )
+    if laid.unplaced:
+        lines.append(f"no room: {', '.join(laid.unplaced)}")
+    if laid.seconds is not None:
+        lines.append(f"sought for {laid.seconds:g} s, {laid.rounds} rounds: another run may give another layout")
+    lines += [str(problem) for problem in laid.problems]
+    return "\n".join(lines)
+
+
+def hides_section(laid: LaidHides, *, unit: Unit) -> Markup:
+    """The report's part about hides: plans, yield, leather to order."""
+    uses = hide_uses(laid)
+    if not uses:
+        return item_list([str(problem) for problem in laid.problems])
+    rows = [
+        [
+            use.name,
+            fixed(use.area_mm2 / 1e6, 2),
+            fixed(use.pieces_mm2 / 1e6, 2),
+            f"{100 * use.share:.0f} %",
+            f"{100 * use.share_without_remainder:.0f} %",
+            *(fixed(use.zones_mm2[name] / 1e6, 2) for name in ZONES),
+        ]
+        for use in uses
+    ]
+    head = ["hide", "m²|", "pieces m²|", "yield|", "without remainder|", *(f"{name} m²|" for name in ZONES)]
+    parts = [table(head, rows, caption="Where the pieces come from", kind="small", unit=unit), _to_order(laid)]
+    for number in laid.used:
+        drawing = hide_plan_drawing(laid, number, unit=unit)
+        parts.append(figure(drawing.svg(), f"Plan of {laid.plan.hides[number].name}; full size in its DXF and SVG"))
+    if laid.unplaced or laid.problems:
+        parts.append(item_list([str(problem) for problem in laid.problems]))
+    return joined_up(parts)
+
+
+def _to_order(laid: LaidHides) -> Markup:
+    """Leather to order with the yield measured, beside what rules of thumb say."""
+    net, share = net_mm2(laid), whole_share(laid)
+    yields = [(f"measured on these hides, {100 * share:.0f} %", share)]
+    yields += [(f"rule of thumb, {100 * y:g} %", y) for y in THUMB_YIELDS]
+    rows = []
+    for words, used in yields:
+        gross = gross_area(net, used)
+        rows.append([words, fixed(gross / 1e6, 2), fixed(in_square_feet(gross)), fixed((gross - net) / 1e6, 2)])
+    caption = f"Leather to order for {net / 1e6:.2f} m² of pieces, strips and test strips"
+    return table(["share of the hide used", "m²|", "sq ft|", "waste m²|"], rows, caption=caption, kind="small")

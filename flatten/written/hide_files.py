@@ -1,0 +1,60 @@
+"""Files of a layout on hides and of the order list, with what they add to the report and its page."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from flatten.draw.imprint import imprint_of
+from flatten.hides.figures import hide_rows, layout_json, whole_share
+from flatten.hides.full_size import hide_dxf, hide_svg
+from flatten.hides.laid import LaidHides
+from flatten.hides.plan import hide_plan_drawing
+from flatten.hides.words import hides_section
+from flatten.job.pipeline import Job
+from flatten.orders.order import order_lines
+from flatten.orders.prices import price_table, priced
+from flatten.orders.words import order_csv, order_rows, order_section
+from meshes.folder.names import file_names
+
+HIDE_FILES = ("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png")
+
+
+@dataclass(frozen=True, eq=False)
+class HideFiles:
+    """files: by name; keys: of the report; parts: of its page, each a key, a title and a body."""
+
+    files: Mapping[str, bytes]
+    keys: Mapping[str, Any]
+    parts: tuple[tuple[str, str, Markup], ...]
+
+
+def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles:
+    """Everything that is written about hides and order. laid: None for a sheet without hides. Raises ProblemError
+    for a price table that cannot be read."""
+    lines = priced(order_lines(job, whole_share(laid) if laid is not None else None), price_table(job.sheet))
+    files = {"order.csv": order_csv(lines, job.sheet)}
+    keys: dict[str, Any] = {"order": order_rows(lines)}
+    order = ("order", "Order list", order_section(lines, job.sheet))
+    if laid is None:
+        return HideFiles(files, keys, (order,))
+    for number in laid.used:
+        files |= _one_hide(job, laid, number, flesh_up)
+    files["layout.json"] = layout_json(laid)
+    keys["hides"] = hide_rows(laid)
+    return HideFiles(
+        files, keys, (("hides", "Where pieces come from", hides_section(laid, unit=job.sheet.unit)), order)
+    )
+
+
+def _one_hide(job: Job, laid: LaidHides, number: int, flesh_up: bool) -> dict[str, bytes]:
+    imprint, stems, name = imprint_of(job.sheet), [hide.name for hide in laid.plan.hides], laid.plan.hides[number].name
+    plan = hide_plan_drawing(laid, number, flesh_up=flesh_up, unit=job.sheet.unit)
+    drawn = {
+        ".dxf": hide_dxf(laid, number, imprint, version=job.sheet.output.dxf, flesh_up=flesh_up),
+        ".svg": hide_svg(laid, number, imprint, flesh_up=flesh_up),
+        " plan.png": plan.png(),
+        " plan.svg": plan.svg().encode(),
+    }
+    return {file_names(stems, suffix, prefix="hide ")[name]: data for suffix, data in drawn.items()}

@@ -1,0 +1,219 @@
+"""Pieces of a job on the hides of its sheet, held against the exact outlines."""
+
+import io
+import json
+import re
+from collections import Counter
+from dataclasses import replace
+
+import ezdxf
+import numpy as np
+import pytest
+from shapely.geometry import Polygon
+
+import flatten
+from flatten.hides.asks import CutAsk, asks_of, leather_cuts
+from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
+from flatten.hides.laid import lay_hides
+from flatten.hides.words import laid_text
+from flatten.pieces.turned_over import flesh_side_up
+from flatten.report.amounts import leather_area_mm2
+from flatten.written.hide_files import hide_files
+from meshes.base.problems import ProblemError
+from meshes.sheet.read import read_sheet
+from tests.pads import FLAT
+
+SEAT = FLAT.replace("band = true\nseam_below = 5", "band = true\nwelt = true\nseam_below = 5").replace(
+    'name = "test"', 'name = "test"\n[output]\nmesh = 30\n'
+)
+RED = """
+[[hide]]
+name = "red"
+outline = [[3000, 200], [3900, 150], [4350, 600], [4300, 1500], [3800, 1800], [3100, 1750], [2900, 1000]]
+backbone = [[3600, 150], [3620, 1800]]
+[[hide.flaw]]
+kind = "brand"
+grade = "unusable"
+at = [3400, 700]
+radius = 60
+[[hide.flaw]]
+kind = "vein"
+grade = "mark"
+points = [[3050, 400], [4100, 420], [4100, 430], [3050, 410]]
+"""
+
+
+def with_hides(job, tmp_path, text):
+    """The job with other hides in its sheet; its pieces stay."""
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(SEAT + text)
+    return replace(job, sheet=read_sheet(sheet))
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    sheet = tmp_path_factory.mktemp("hides") / "sheet.toml"
+    sheet.write_text(SEAT + RED)
+    return flatten.make(sheet)
+
+
+@pytest.fixture(scope="module")
+def laid(job):
+    return lay_hides(job, rounds=1)
+
+
+def test_everything_on_the_cut_list_lies_exactly_once(job, laid):
+    assert not laid.unplaced
+    wanted = Counter((cut.name, cut.number) for cut in leather_cuts(job))
+    assert Counter((one.cut.name, one.cut.number) for one in laid.cuts) == wanted
+    assert max(wanted.values()) == 1
+    pieces = sum(piece.cut_count + piece.mirrored_count for piece in job.pieces)
+    assert sum(one.cut.piece is not None for one in laid.cuts) == pieces
+    area = sum(Polygon(one.points).area for one in laid.cuts)
+    joins = leather_area_mm2(job)
+    assert area == pytest.approx(joins, rel=1e-6)
+
+
+def test_margins_flaws_and_gap_hold_on_the_exact_outlines(job):
+    data = layout_data(lay_hides(job, rounds=1))
+    (hide,) = data["hides"]
+    shapes = [Polygon(piece["polygon"]) for piece in hide["pieces"]]
+    assert min(a.distance(b) for k, a in enumerate(shapes) for b in shapes[:k]) >= 3.0 - 2e-3
+    rim = Polygon(hide["outline"])
+    assert min(rim.exterior.distance(shape) for shape in shapes) >= 15.0 - 2e-3
+    assert all(rim.covers(shape) for shape in shapes)
+    hard = [Polygon(flaw["polygon"]) for flaw in hide["flaws"] if flaw["grade"] == "unusable"]
+    assert min(flaw.distance(shape) for flaw in hard for shape in shapes) >= 5.0 - 2e-3
+
+
+def test_pieces_are_turned_along_the_backbone_and_never_mirrored(job, laid):
+    data = layout_data(laid)
+    by_name = {(one.cut.name, one.cut.number): one for one in laid.cuts}
+    for piece in data["hides"][0]["pieces"]:
+        one = by_name[piece["name"], piece["copy"]]
+        turn = np.radians(piece["turn_deg"])
+        spin = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+        there = one.cut.points @ spin
+        moved = np.array(piece["polygon"]) - there
+        assert np.ptp(moved, axis=0) == pytest.approx([0.0, 0.0], abs=1e-2)
+        if one.ask.turn_deg == 0.0:
+            arrow = np.array([0.0, 1.0]) @ spin
+            along = job.sheet.hides.hides[0].backbone
+            spine = (along[1] - along[0]) / np.linalg.norm(along[1] - along[0])
+            assert abs(arrow @ spine) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_centre_lines_end_on_the_cut_line(laid):
+    for one in laid.cuts:
+        rim = Polygon(one.points).exterior
+        from shapely.geometry import Point
+
+        assert max(rim.distance(Point(end)) for end in line_ends(one)) < 1.0
+
+
+def test_yield_zones_and_words_agree(laid):
+    (use,) = hide_uses(laid)
+    assert sum(use.zones_mm2.values()) == pytest.approx(use.pieces_mm2, rel=2e-3)
+    assert whole_share(laid) == pytest.approx(use.share)
+    assert use.share < use.share_without_remainder < 1.0
+    assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid)
+    # a piece on a mark is told, and a pair that does not come from mirrored places
+    assert {"H007", "H010"} <= {problem.code for problem in laid.problems}
+
+
+def test_a_face_off_the_backbone_is_told(job, tmp_path):
+    text = PIN.format(3900, 1200).replace("turn = 0", "turn = 30")
+    laid = lay_hides(with_hides(job, tmp_path, RED + text), rounds=0)
+    (told,) = [problem for problem in laid.problems if problem.code == "H009"]
+    assert told.where == "cushion face"
+    assert "30 degrees" in told.text
+
+
+def test_what_pieces_ask_follows_from_how_they_are_seen(job):
+    cuts = leather_cuts(job)
+    asks = dict(zip((cut.name for cut in cuts), asks_of(job, cuts, ()), strict=True))
+    assert asks["cushion face"].seen == "face"
+    assert asks["cushion front band"].seen == "band"
+    assert asks["cushion right band"].seen == "side"
+    assert "belly" not in asks["cushion face"].zones
+    assert asks["cushion face"].turns_deg == (0.0, 180.0)
+    assert CutAsk("hidden", (), 180.0, "").turns_deg[:3] == (0.0, 30.0, 60.0)
+    assert CutAsk("face", (), 7.0, "").turns_deg == (0.0, 5.0, 355.0, 7.0, 353.0, 180.0, 185.0, 175.0, 187.0, 173.0)
+
+
+def test_seen_from_the_flesh_side_the_layout_is_the_same(job, laid):
+    over = replace(job, pieces=tuple(flesh_side_up(piece) for piece in job.pieces))
+    again = lay_hides(over, rounds=1)
+    for one, other in zip(laid.cuts, again.cuts, strict=True):
+        assert one.points == pytest.approx(other.points)
+
+
+PIN = '[[hide.pin]]\npiece = "cushion face"\nat = [{}, {}]\nturn = 0\n'
+
+
+def test_a_pinned_piece_stays_and_the_others_keep_off(job, tmp_path):
+    pinned = lay_hides(with_hides(job, tmp_path, RED + PIN.format(3900, 1200)), rounds=0)
+    (face,) = [one for one in pinned.cuts if one.pinned]
+    hide = pinned.plan.hides[0]
+    box = hide.from_backbone(np.array([0.5 * (face.points.min(axis=0) + face.points.max(axis=0))]))[0]
+    assert box == pytest.approx([3900.0, 1200.0])
+    shape = Polygon(face.points)
+    assert min(shape.distance(Polygon(one.points)) for one in pinned.cuts if one is not face) >= 3.0 - 1e-6
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        (PIN.format(3400, 700), "H001"),
+        (PIN.format(4300, 1500), "H002"),
+        (PIN.format(3900, 1200) + PIN.format(3890, 1210).replace("face", "front band"), "H004"),
+        (PIN.format(3900, 1200).replace("face", "lid"), "H006"),
+        ('[[placing]]\npieces = ["cushion lid"]\nzones = ["butt"]\n', "H006"),
+    ],
+)
+def test_what_cannot_be_done_names_the_piece(job, tmp_path, text, code):
+    with pytest.raises(ProblemError) as refused:
+        lay_hides(with_hides(job, tmp_path, RED + text), rounds=0)
+    (problem,) = refused.value.problems
+    assert problem.code == code
+    assert "cushion" in problem.text
+    assert problem.line
+
+
+def test_a_hide_too_small_for_a_piece_names_it_and_too_little_leather_is_told(job, tmp_path):
+    small = lay_hides(with_hides(job, tmp_path, '[[hide]]\nname = "calf"\narea = 0.3\n'), rounds=0)
+    told = [problem.text for problem in small.problems if problem.code == "H003"]
+    assert any("cushion face" in text for text in told)
+    assert "cushion face" in small.unplaced
+    codes = {problem.code for problem in small.problems}
+    assert codes & {"H005", "H008"} or len(told) == len(small.unplaced)
+    assert len(small.cuts) + len(small.unplaced) == len(leather_cuts(job))
+
+
+def test_drawings_are_at_full_size_and_reproducible(job, laid):
+    files = hide_files(job, laid, flesh_up=False).files
+    assert {"layout.json", "order.csv", "hide red.dxf", "hide red.svg", "hide red plan.png"} <= set(files)
+    assert json.loads(files["layout.json"])["unplaced"] == []
+    drawing = ezdxf.read(io.StringIO(files["hide red.dxf"].decode("cp1252")))
+    cuts = [e for e in drawing.modelspace() if e.dxf.layer == "1 cut"]
+    assert len(cuts) == len(laid.cuts)
+    areas = sorted(Polygon([(x, y) for x, y, *_ in e.get_points()]).area for e in cuts)
+    assert areas == pytest.approx(sorted(Polygon(one.points).area for one in laid.cuts), rel=1e-6)
+    (rim,) = [e for e in drawing.modelspace() if e.dxf.layer == "40 rim of the hide"]
+    outline = Polygon(laid.plan.hides[0].outline)
+    assert Polygon([(x, y) for x, y, *_ in rim.get_points()]).area == pytest.approx(outline.area, rel=1e-9)
+    assert re.search(rb'width="[\d.]+mm"', files["hide red.svg"])
+    assert files == hide_files(job, lay_hides(job, rounds=1), flesh_up=False).files
+
+
+def test_flesh_up_is_drawn_mirrored(job, laid):
+    def rim(flesh_up):
+        files = hide_files(job, laid, flesh_up=flesh_up).files
+        drawing = ezdxf.read(io.StringIO(files["hide red.dxf"].decode("cp1252")))
+        (line,) = [e for e in drawing.modelspace() if e.dxf.layer == "40 rim of the hide"]
+        return np.array([(x, y) for x, y, *_ in line.get_points()])
+
+    here, over = rim(False), rim(True)
+    assert Polygon(here).exterior.is_ccw
+    assert not Polygon(over).exterior.is_ccw
+    assert here[:, 0] == pytest.approx(over[:, 0])

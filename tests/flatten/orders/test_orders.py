@@ -1,0 +1,107 @@
+"""What to order, held against published figures and sums of the job's own parts."""
+
+import csv
+import io
+
+import pytest
+
+import flatten
+from flatten.orders.lines import OrderLine, total_cost
+from flatten.orders.order import order_lines
+from flatten.orders.prices import price_table, priced
+from flatten.orders.thread import lockstitch_ratio, thread_for
+from flatten.orders.words import order_csv
+from flatten.pieces.welt import strips_needed
+from flatten.report.amounts import gross_area, leather_area_mm2, welt
+from meshes.base.problems import ProblemError
+from meshes.base.units import MM_PER_INCH, SQUARE_FOOT_MM2
+from meshes.sheet.read import read_sheet
+from tests.pads import FLAT
+
+INCH = float(MM_PER_INCH)
+SHEET = FLAT.replace("band = true\nseam_below = 5", "band = true\nwelt = true\nseam_below = 5").replace(
+    'name = "test"', 'name = "test"\n[output]\nmesh = 30\n[cutting]\nprices = "prices.csv"\n'
+)
+LAYER = '[[pad.layer]]\nmaterial = "foam_medium"\nthickness = 30\nwhere = "face"\n'
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("order")
+    (folder / "prices.csv").write_text("item,price,per\nthread,0.05,m\nfurniture,95,m2\nstaples,0.01,pieces\n")
+    (folder / "sheet.toml").write_text(SHEET + LAYER)
+    return flatten.make(folder / "sheet.toml")
+
+
+def test_lockstitch_takes_what_the_formula_says():
+    # textilecalculations.com: T .01 in, 10 stitches an inch: 2.20
+    assert lockstitch_ratio(0.01 * INCH, 10.0) == pytest.approx(2.20)
+    # two plies of 1.2 mm at 5, 6 and 8 stitches an inch
+    for stitches, ratio in ((5.0, 2.945), (6.0, 3.134), (8.0, 3.512)):
+        assert lockstitch_ratio(2.4, stitches) == pytest.approx(ratio, abs=5e-4)
+    with pytest.raises(ValueError):
+        lockstitch_ratio(0.0)
+
+
+def test_thicker_leather_takes_thicker_thread():
+    sizes = [int(thread_for(mm)[0]) for mm in (0.9, 1.2, 2.0)]
+    assert sizes == [69, 92, 138]
+
+
+def test_published_sums_of_leather_and_welt():
+    # keleenleathers.com: 100 sq ft net at 70 %
+    assert gross_area(100.0 * SQUARE_FOOT_MM2, 0.70) / SQUARE_FOOT_MM2 == pytest.approx(142.86, abs=0.005)
+    # forum.upholster.com topic 10184: 950 in of welt from 54 in cloth: 18 strips
+    assert strips_needed(950.0, 54.0) == 18
+
+
+def test_every_line_says_where_it_comes_from_and_sums_agree(job):
+    lines = order_lines(job, 0.5)
+    assert all(line.source and line.quantity > 0.0 and line.unit for line in lines)
+    items = {line.item: line for line in lines}
+    assert items[job.leather.name].quantity == pytest.approx(leather_area_mm2(job) / 0.5 / 1e6)
+    (cord,) = [line for line in lines if line.item.startswith("welt cord")]
+    assert cord.quantity == pytest.approx(welt(job).cut_mm / 1000.0)
+    (thread,) = [line for line in lines if line.item.startswith("thread")]
+    sewn = sum(max(seam.length_a_mm, seam.length_b_mm) for seam in job.seams) / 1000.0
+    assert 2.5 * sewn < thread.quantity < 8.0 * sewn
+    assert {"padding", "outer edges", "sewing"} <= {line.what_for for line in lines}
+
+
+def test_without_a_layout_a_rule_of_thumb_is_named(job):
+    (line,) = [line for line in order_lines(job) if line.item == job.leather.name]
+    assert "rule of thumb" in line.source
+    assert line.quantity == pytest.approx(leather_area_mm2(job) / 0.6 / 1e6)
+
+
+def test_prices_fill_in_and_add_up(job):
+    lines = priced(order_lines(job, 0.5), price_table(job.sheet))
+    with_price = [line for line in lines if line.price is not None]
+    assert {line.item.split()[0] for line in with_price} == {"thread", "furniture", "staples"}
+    assert total_cost(lines) == pytest.approx(sum(line.price * line.quantity for line in with_price))
+    rows = list(csv.reader(io.StringIO(order_csv(lines, job.sheet).decode())))
+    assert rows[0][:4] == ["item", "for", "quantity", "unit"]
+    assert rows[-1][0] == "total"
+    assert float(rows[-1][6]) == pytest.approx(total_cost(lines), abs=0.006)
+    assert {len(row) for row in rows} == {9}
+
+
+def test_a_price_in_another_unit_is_not_taken():
+    line = OrderLine("zip", "cushion", 0.5, "m", "somewhere")
+    assert priced([line], {"zip": (3.0, "pieces")})[0].price is None
+    assert priced([line], {"zip": (3.0, "m")})[0].cost == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize("text", ["what,price\nzip,1\n", "item,price,per\nzip,much,m\n", "item,price,per\n,1,m\n"])
+def test_a_price_table_that_cannot_be_used_is_told(tmp_path, text):
+    (tmp_path / "prices.csv").write_text(text)
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    with pytest.raises(ProblemError) as refused:
+        price_table(read_sheet(tmp_path / "sheet.toml"))
+    assert {problem.code for problem in refused.value.problems} == {"H020"}
+
+
+def test_a_missing_price_table_is_told(tmp_path):
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    with pytest.raises(ProblemError, match="H020"):
+        price_table(read_sheet(tmp_path / "sheet.toml"))
