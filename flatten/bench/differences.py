@@ -9,16 +9,22 @@ ToldAnswer = Mapping[str, Any]
 # Smaller changes are within what the coarse triangles of a draft tell apart, and are left out: of demand, as a
 # fraction; of lengths and radii in mm; of leather in m2.
 DEMAND_TOLD, RADIUS_TOLD_MM, LENGTH_TOLD_MM, LEATHER_TOLD_M2 = 0.001, 0.5, 1.0, 0.005
+# Between a draft and an exact answer: seams differ by up to 1.4 mm for the size of the triangles alone.
+DRAFT_TOLD_MM = 3.0
 # No more is read at once.
 MOST_CHANGES = 12
 
 
 def changes(before: ToldAnswer | None, now: ToldAnswer) -> list[dict[str, Any]]:
-    """Rows {text, better}; better: true, false, or none where it is neither. Of two answers of one level."""
+    """Rows {text, better}; better: true, false, or none where it is neither. Between a draft and an exact answer only
+    lengths are told, and only those that coarse triangles do not make."""
     if before is None:
         return []
     unit: Unit = "in" if now["unit"] == "in" else "mm"
-    rows = [*_pieces(before, now), *_roundness(before, now), *_heights(before, now), *_lengths(before, now)]
+    alike = before["level"] == now["level"]
+    asked = _pieces(before, now) if alike else ()
+    least = LENGTH_TOLD_MM if alike else DRAFT_TOLD_MM
+    rows = [*asked, *_roundness(before, now), *_heights(before, now, least), *_lengths(before, now, least)]
     return [{"text": in_shop_unit(text, unit=unit), "better": better} for text, better in rows[:MOST_CHANGES]]
 
 
@@ -51,21 +57,21 @@ def _roundness(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool 
             yield f"{pad['name']} {cut['side']}: edge radius was {old:.0f} mm, is {new:.0f} mm", better
 
 
-def _heights(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
+def _heights(before: ToldAnswer, now: ToldAnswer, least_mm: float) -> Iterator[tuple[str, bool | None]]:
     earlier = {pad["name"]: pad["top_mm"] for pad in before["pads"]}
     for pad in now["pads"]:
         change = pad["top_mm"] - earlier.get(pad["name"], pad["top_mm"])
-        if abs(change) >= LENGTH_TOLD_MM:
+        if abs(change) >= least_mm:
             yield f"{pad['name']} stands {abs(change):.0f} mm {'higher' if change > 0 else 'lower'}", None
 
 
-def _lengths(before: ToldAnswer, now: ToldAnswer) -> Iterator[tuple[str, bool | None]]:
+def _lengths(before: ToldAnswer, now: ToldAnswer, least_mm: float) -> Iterator[tuple[str, bool | None]]:
     welt = now["amounts"]["welt_mm"] - before["amounts"]["welt_mm"]
-    if abs(welt) >= LENGTH_TOLD_MM:
+    if abs(welt) >= least_mm:
         yield f"welt {abs(welt):.0f} mm {'longer' if welt > 0 else 'shorter'}", None
     earlier = {row["name"]: row["seat_mm"] for row in before["seams"]}
     grown = [(abs(d), d, name) for name, mm in ((r["name"], r["seat_mm"]) for r in now["seams"])
-             if name in earlier and abs(d := mm - earlier[name]) >= LENGTH_TOLD_MM]  # fmt: skip
+             if name in earlier and abs(d := mm - earlier[name]) >= least_mm]  # fmt: skip
     for size, change, name in sorted(grown, reverse=True)[:3]:
         yield f"seam {name} {size:.0f} mm {'longer' if change > 0 else 'shorter'}", None
     was, is_now = (sum(area for _, area in answer["amounts"]["leather_m2"]) for answer in (before, now))

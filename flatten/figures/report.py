@@ -49,9 +49,9 @@ def report(job: Job) -> dict[str, Any]:
     }
 
 
-def report_bytes(job: Job) -> bytes:
-    """The report as JSON text, UTF-8, indented by one, with a newline at its end."""
-    return json_text(report(job)).encode()
+def report_bytes(job: Job, more: Mapping[str, Any] | None = None) -> bytes:
+    """The report as JSON text, UTF-8, indented by one, with a newline at its end. more: keys that later stages add."""
+    return json_text({**report(job), **(more or {})}).encode()
 
 
 def without_seconds(data: Any) -> Any:

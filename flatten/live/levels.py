@@ -51,6 +51,8 @@ from meshes.sheet.whole import Sheet
 
 # Triangles of a draft are at least so large, mm.
 DRAFT_MESH_MM = 20.0
+# Of so many cuts it is remembered how the cover lay in them.
+MOST_CUTS_KNOWN = 100
 
 
 def one_by_one(work: Callable[[Any], Any], tasks: Sequence[Any], *_: object) -> list[Any]:
@@ -147,6 +149,9 @@ def _cut(task: CutTask) -> Section | ProblemError:
             found = along(make_problem=make_problem)
         if found.settled is not None:
             _LAST.sunk_mm[place] = free - found.settled.heights_mm
+            while len(_LAST.sunk_mm) > MOST_CUTS_KNOWN:
+                # A cut that is dragged over a pad leaves one behind at every place.
+                del _LAST.sunk_mm[next(iter(_LAST.sunk_mm))]
         return found
     except ProblemError as fault:
         return fault

@@ -21,7 +21,7 @@ from threadpoolctl import threadpool_limits
 
 from flatten.machine.worker import PRELOAD, read_frame, write_frame
 from meshes.base.problems import Problem, ProblemError
-from meshes.base.progress import Progress
+from meshes.base.progress import Progress, look_up
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -160,9 +160,11 @@ def _gathered(done: "queue.SimpleQueue[Any]", tasks: int, say: Progress, doing: 
     faults: dict[int, BaseException] = {}
     while len(found) < tasks:
         try:
-            # With a limit, so that a signal is heard in between wherever waiting cannot be interrupted.
-            k, result, fault = done.get(timeout=0.5)
+            # With a limit, so that a signal is heard in between wherever waiting cannot be interrupted, and that work
+            # which is wanted no more ends.
+            k, result, fault = done.get(timeout=0.1)
         except queue.Empty:
+            look_up()
             continue
         if fault is None:
             found[k] = result

@@ -264,7 +264,8 @@ async def look(office: Office, request: Request) -> Response:
 
 async def answer(office: Office, request: Request) -> Response:
     """The newest answer."""
-    found = office.latest(_name(request))
+    state = await asyncio.to_thread(office.folder.state, _name(request))
+    found = office.latest(state.name, state.mark) or office.latest(state.name)
     if found is None:
         raise RefusedError(404, "W311", "answer", "nothing was computed of this sheet yet")
     return JSONResponse({**found.answer, "mark": found.mark})

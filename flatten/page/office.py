@@ -111,8 +111,8 @@ class Office:
         while True:
             self._wanted = None
             for level in LEVELS:
-                await self._one_look(sheet, text, level)
-                if self._newer():
+                stopped = not await self._one_look(sheet, text, level)
+                if stopped or self._newer():
                     break
             newer = self._newer()
             if newer is None:
@@ -123,12 +123,13 @@ class Office:
         """What is asked for since."""
         return self._wanted
 
-    async def _one_look(self, sheet: str, text: str, level: str) -> None:
+    async def _one_look(self, sheet: str, text: str, level: str) -> bool:
+        """Work out one level and tell of it; False when it was stopped."""
         mark = mark_of(text)
         what = {"kind": "work", "sheet": sheet, "mark": mark, "level": level}
         if any(k.sheet == sheet and k.mark == mark and k.level in (level, "final") for k in self.answers.values()):
             self.tell(**what, state="done")
-            return
+            return True
         self.tell(**what, state="running", doing="", done=0, of=0)
         try:
             found = await self.link.ask(
@@ -136,29 +137,29 @@ class Office:
             )
         except StoppedAskingError:
             self.tell(**what, state="stopped")
-            return
+            return False
         except RefusedError as fault:
             self.tell(**what, state="refused", problems=told_as_json([fault.problem]))
-            return
+            return False
         except ProblemError as fault:
             # A draft that cannot be made with coarse triangles may still be made with the sheet's own.
             if level == LEVELS[-1]:
                 self.tell(**what, state="refused", problems=told_as_json(fault.problems))
-            return
+            return True
         except Exception as fault:
             if level == LEVELS[-1]:
                 self.tell(**what, state="failed", problems=_failure(fault))
-            return
+            return True
         if "sections" in found:
             self.tell(**what, state="done", sections=found["sections"])
-            return
+            return True
         self._keep(KeptAnswer(sheet, mark, level, found["answer"], found["seat"]))
         self.tell(**what, state="done")
+        return True
 
     def _keep(self, kept: KeptAnswer) -> None:
         before = [k for k in self.answers.values() if k.sheet == kept.sheet and k.mark != kept.mark]
-        same = [k for k in before if k.level == kept.level]
-        kept.answer["changes"] = changes(same[-1].answer if same else None, kept.answer)
+        kept.answer["changes"] = changes(before[-1].answer if before else None, kept.answer)
         self._runs += 1
         self.answers = {k: v for k, v in self.answers.items() if not (v.sheet == kept.sheet and v.mark == kept.mark)}
         kept.answer["id"] = f"{self._runs}"
@@ -196,6 +197,9 @@ class Office:
             found = await self._asked("papers", task, papers_folder(sheet), choices, what=what)
         finally:
             self._busy_with = ""
+            # What was looked at when the papers were asked for goes on, newest first.
+            if self._work is None or self._work.done():
+                self._work = asyncio.get_running_loop().create_task(self._looks(*(self._newer() or (sheet, text))))
         return dict(found)
 
     async def other(self, verb: str, sheet: str, text: str, *arguments: Any) -> Any:

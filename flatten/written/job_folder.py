@@ -4,7 +4,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
-from flatten.figures.report import report
+from flatten.figures.report import report_bytes
 from flatten.hides.laid import lay_hides
 from flatten.job.pipeline import Job
 from flatten.report.page import report_html
@@ -15,7 +15,6 @@ from flatten.written.papers import makers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder
-from meshes.folder.report_head import json_text
 from meshes.folder.temporary import temporary_folder
 
 
@@ -36,7 +35,7 @@ def write_job(
     """
     tell = say or unheard
     makers = makers_of(job, paper_named(page or job.sheet.output.page), both)
-    steps = len(makers) + 2
+    steps = len(makers) + 3
     files: dict[str, bytes] = {}
     with ExitStack() as held:
         drawn: dict[str, Path] = {}
@@ -48,14 +47,15 @@ def write_job(
         for k, (name, make) in enumerate(makers.items()):
             tell(name, k + 1, steps)
             files[name] = make()
-        tell("hides and order", steps - 1, steps)
+        tell("order.csv", steps - 2, steps)
         laid = lay_hides(job) if job.sheet.hides.hides else None
-        job = replace(job, problems=(*job.problems, *(() if laid is None else laid.problems)))
+        if laid is not None:
+            job = replace(job, problems=(*job.problems, *laid.problems))
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
         files["report.html"] = report_html(job, drawn, more.parts)
-    files["report.json"] = json_text({**report(job), **more.keys}).encode()
+    files["report.json"] = report_bytes(job, more.keys)
     return job, folder.write(files)
 
 

@@ -56,6 +56,7 @@ class App {
     this.head(); this.foot();
     let found;
     try { found = await get("/api/folder"); } catch (fault) { this.failed(fault); return; }
+    if (this.part !== "begin") return;
     document.title = "Trimloft: the bench page";
     const sheets = found.sheets.filter((one) => one.is_sheet);
     put($("work"), h("div", { class: "begin" },
@@ -161,7 +162,7 @@ class App {
       this.work = row;
       if (row.sections && row.mark === this.sheet.mark) this.see.rounded(row.sections);
       if (row.state === "refused" || row.state === "failed") { if (row.mark === this.sheet.mark) { this.refused = row.problems; if (this.part !== "measure") this.see.stand && this.see.stand.isConnected && this.see.sidebar(); } }
-      if (row.state === "done") await this.fetchAnswer();
+      if (row.state === "done" && row.level !== "section") await this.fetchAnswer();
       this.foot();
     }
   }

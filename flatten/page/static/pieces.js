@@ -50,7 +50,7 @@ export function tableDrawing(pieces, width, onpick) {
   for (let k = 0; k <= room; k += 100) squares += `M${k} 0V${height}`;
   for (let k = 0; k <= height; k += 100) squares += `M0 ${k}H${room}`;
   return s("svg", { viewBox: `0 0 ${room} ${height}`, role: "group", "aria-label": "All pieces at one scale, on squares of 100 mm" }, s("path", { class: "square", d: squares }),
-    places.map(([piece, px, py]) => s("g", { class: "piece-tap", transform: `translate(${px} ${py})`, tabindex: 0, role: "button", "aria-label": `${piece.name}, ${piece.count}`,
+    places.map(([piece, px, py]) => s("g", { class: "piece-tap", transform: `translate(${px} ${py})`, tabindex: 0, role: "button",
       onclick: () => onpick(piece), onkeydown: (e) => { if (e.key === "Enter" || e.key === " ") { e.preventDefault(); onpick(piece); } } },
       pieceGroup(piece, null, null), words(piece, size))));
 }

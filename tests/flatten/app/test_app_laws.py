@@ -455,8 +455,8 @@ def papers(monkeypatch):
         monkeypatch.setattr(drawn_papers, name, lambda pieces, _name=name, **given: (_name, tuple(pieces), given))
     monkeypatch.setattr(drawn_papers, "cutlist_csv", lambda job: b"list")
     monkeypatch.setattr(drawn_papers, "seat_glb", lambda job: b"seat")
-    monkeypatch.setattr(job_folder, "report_html", lambda job, drawn: (job, dict(drawn)))
-    monkeypatch.setattr(job_folder, "report_bytes", lambda job: job)
+    monkeypatch.setattr(job_folder, "report_html", lambda job, drawn, more: (job, dict(drawn)))
+    monkeypatch.setattr(job_folder, "report_bytes", lambda job, more: job)
 
 
 def test_all_files_are_made_with_the_sheets_choices_and_every_step_is_told(job, papers):

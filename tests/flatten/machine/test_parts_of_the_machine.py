@@ -245,7 +245,7 @@ def queued(*told):
     waiting = list(told)
 
     def get(timeout):
-        assert timeout == 0.5
+        assert timeout == 0.1
         if waiting[0] is None:
             waiting.pop(0)
             raise workers.queue.Empty

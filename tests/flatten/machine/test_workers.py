@@ -14,6 +14,7 @@ from flatten.job import pipeline
 from flatten.job.make import make
 from flatten.machine.workers import WorkerGone, worker_pool
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.progress import Cancelled, while_wanted
 from tests.running import LIMIT_S, OTHER, SHEET, alive, children, ended_with_the_test, needs_proc, started, until
 
 
@@ -203,3 +204,11 @@ def test_a_script_without_a_main_guard_makes_a_seat_from_a_thread(how, tmp_path)
     assert script.returncode == 0, err
     assert out.startswith("once ")
     assert out.count("once") == 1
+
+
+def test_waiting_for_workers_ends_when_their_work_is_wanted_no_more(tmp_path):
+    begun = time.monotonic()
+    with worker_pool(2) as pool, pytest.raises(Cancelled), while_wanted(lambda: False):
+        pool.map(stuck, [str(tmp_path / "a"), str(tmp_path / "b")], silent)
+    assert time.monotonic() - begun < LIMIT_S / 2
+    assert not pool._workers

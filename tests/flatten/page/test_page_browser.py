@@ -1,0 +1,294 @@
+"""The page in a browser, used as a person would: fingers at 1024 x 768, keys alone, a phone, no WebGL, hostile names.
+
+Debian's Chromium draws with its own software rasterizer. The page's policy forbids evaluated code, so the tests look at
+the page with expressions only.
+"""
+
+import io
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+playwright = pytest.importorskip("playwright.sync_api")
+
+CHROMIUM = Path("/usr/bin/chromium")
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
+FLAGS = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+FLAGS += ["--disable-component-update", "--disable-sync"]
+GL = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+HOSTILE = (
+    "<script>window.hit=1</script>",
+    '"><img src=x onerror=window.hit=1>',
+    "\u202egnp.exe",
+    "👻 launch 🛥",
+    "A" * 5000,
+)
+
+pytestmark = pytest.mark.skipif(not CHROMIUM.exists(), reason="needs Debian's package chromium")
+
+
+@pytest.fixture(scope="module")
+def player():
+    with playwright.sync_playwright() as p:
+        yield p
+
+
+@pytest.fixture(scope="module")
+def chrome(player):
+    browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, *GL])
+    yield browser
+    browser.close()
+
+
+class Seen:
+    """A page with what went wrong on it."""
+
+    def __init__(self, browser, running, **more):
+        self.context = browser.new_context(**{"viewport": {"width": 1024, "height": 768}, **more})
+        self.page = self.context.new_page()
+        self.faults = []
+        self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
+        self.page.on("console", lambda said: said.type == "error" and self.faults.append(said.text))
+        self.running = running
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.context.close()
+
+    def open(self, part=""):
+        self.page.goto(f"{self.running.base}/#key={self.running.key}")
+        self.page.wait_for_selector(".kinds button")
+        if part:
+            self.page.evaluate(f"location.hash = '#/{part}'")
+
+    def until(self, what, seconds=90.0):
+        end = time.monotonic() + seconds
+        while not self.page.evaluate(f"Boolean({what})"):
+            assert time.monotonic() < end, what
+            time.sleep(0.1)
+
+    def final(self):
+        same = "bench.answer.mark === bench.sheet.mark && !bench.queue.length"
+        self.until(f"bench.answer && bench.answer.level === 'final' && {same}")
+
+    def axe(self):
+        """Serious findings on the page as it stands."""
+        self.page.evaluate(f"(() => {{ {AXE} }})()" if "axe" not in self.page.evaluate("Object.keys(window)") else "0")
+        found = self.page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        return [
+            (one["id"], [node["html"][:120] for node in one["nodes"]][:3])
+            for one in found["violations"]
+            if one["impact"] in ("serious", "critical")
+        ]
+
+
+@pytest.fixture(scope="module")
+def cushion(running):
+    """A small loose cushion on a coarse mesh."""
+    sizes = {"pad__0__outline__front_width": 320, "pad__0__outline__rear_width": 300, "pad__0__outline__depth": 280}
+    return running.begin("box", "Stern seat", **sizes)["sheet"]
+
+
+def test_first_seat_from_nothing_to_papers_by_touch(chrome, running):
+    with Seen(chrome, running, has_touch=True) as seen:
+        page = seen.page
+        seen.open()
+        page.get_by_role("button", name="Loose cushion").tap()
+        page.fill("#title", "Bow cabin, port")
+        page.get_by_role("button", name="Measure it").tap()
+        page.wait_for_selector(".ask h1")
+        assert not seen.axe()
+        page.locator("[data-at=next]").tap()
+        page.locator("#f-pad-0-outline-front_width").tap()
+        page.keyboard.type("3")
+        page.locator("#f-pad-0-outline-rear_width").tap()
+        page.wait_for_selector(".field.wrong")
+        assert "S017" in page.locator(".field.wrong").inner_text()
+        page.locator("#f-pad-0-outline-front_width").tap()
+        page.keyboard.type("13 1/2 in")
+        page.locator("#f-pad-0-outline-rear_width").tap()
+        page.keyboard.type("320")
+        page.locator("#f-pad-0-outline-depth").tap()
+        page.keyboard.type("300")
+        page.locator("[data-at=next]").tap()
+        seen.until("bench.sheet.usable && !bench.queue.length")
+        text = (running.folder / "bow-cabin-port.toml").read_text()
+        assert 'front_width = "13 1/2 in"' in text
+        assert "# The foam core as it is cut" in text
+        page.get_by_role("link", name="See").tap()
+        seen.final()
+        assert "fit the leather" in page.locator("footer").inner_text()
+        assert not seen.axe()
+        page.get_by_role("link", name="Make").tap()
+        page.locator("input[type=checkbox]").first.tap()
+        page.get_by_role("button", name="Make the papers").tap()
+        page.wait_for_selector(".papers li", timeout=90_000)
+        assert not seen.axe()
+        with page.expect_download() as download:
+            page.get_by_role("button", name="save patterns.pdf").tap()
+        data = Path(download.value.path()).read_bytes()
+        assert data.startswith(b"%PDF")
+        assert data == (running.folder / "bow-cabin-port patterns" / "patterns.pdf").read_bytes()
+        assert not seen.faults
+
+
+def test_the_same_by_keys_alone(chrome, running, cushion):
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open()
+
+        focused = "(one => one === document.body ? '' : one.textContent + one.id)(document.activeElement)"
+
+        def to(name, most=60):
+            for _ in range(most):
+                page.keyboard.press("Tab")
+                if name in page.evaluate(focused):
+                    return
+            raise AssertionError(f"no key leads to {name}")
+
+        to("Stern seat")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(".ask h1")
+        to("Then: The plan")
+        page.keyboard.press("Enter")
+        to("f-pad-0-outline-front_width")
+        page.keyboard.type("322")
+        page.keyboard.press("Enter")
+        seen.until("document.activeElement.id === 'f-pad-0-outline-rear_width'")
+        seen.until("bench.sheet.undo >= 2 && !bench.queue.length")
+        assert "front_width = 322" in (running.folder / cushion).read_text()
+        page.keyboard.press("Shift+Tab")
+        to("Make")
+        page.keyboard.press("Enter")
+        seen.final()
+        to("Make the papers")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(".papers li", timeout=90_000)
+        assert (running.folder / "stern-seat patterns" / "patterns.pdf").exists()
+        assert not seen.faults
+
+
+def drawn(page):
+    return np.asarray(Image.open(io.BytesIO(page.locator(".stand canvas").screenshot())).convert("RGB"), dtype=int)
+
+
+def test_the_seat_is_drawn_and_turns(chrome, running, cushion):
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/see")
+        seen.final()
+        time.sleep(0.5)
+        before = drawn(page)
+        assert before.std() > 10.0
+        box = page.locator(".stand canvas").bounding_box()
+        page.mouse.move(box["x"] + 300, box["y"] + 300)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 420, box["y"] + 330, steps=4)
+        page.mouse.up()
+        time.sleep(0.5)
+        turned = drawn(page)
+        assert np.abs(turned - before).mean() > 1.0
+        page.locator(".stand canvas").focus()
+        page.keyboard.press("ArrowLeft")
+        time.sleep(0.5)
+        assert np.abs(drawn(page) - turned).mean() > 0.3
+        # A tap on a panel shows its piece, a seam of it lights up on both.
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.wait_for_selector(".side svg.piece")
+        page.locator(".edges button").first.click()
+        assert page.locator(".p-edge.lit").count() >= 1
+        place = page.locator(".cutline output").inner_text()
+        page.locator(".cutline input[type=range]").fill("800")
+        assert page.locator(".cutline output").inner_text() != place
+        assert page.locator("svg.cut .c-now").count() >= 1
+        for shop in ("dark", "light"):
+            page.evaluate(f"bench.shop('{shop}')")
+            assert not seen.axe(), shop
+        assert not seen.faults
+
+
+def test_a_turned_number_is_followed_and_told(chrome, running, cushion):
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/decide")
+        seen.final()
+        page.locator("[data-at=k-pad-0-closed-thickness]").fill("110")
+        seen.until("bench.sheet.mark !== bench.answer.mark")
+        seen.final()
+        assert "higher" in page.locator(".changes").inner_text()
+        assert not seen.axe()
+        page.get_by_role("button", name="Undo").click()
+        seen.until("!bench.queue.length")
+        assert "thickness = 90" in (running.folder / cushion).read_text()
+        assert not seen.faults
+
+
+def test_a_phone_shows_it(chrome, running, cushion):
+    with Seen(chrome, running, viewport={"width": 390, "height": 844}, has_touch=True) as seen:
+        seen.open(f"{cushion}/see")
+        seen.final()
+        for part in ("measure", "see", "decide", "make"):
+            seen.page.evaluate(f"bench.to('{part}')")
+            time.sleep(0.4)
+            wide = seen.page.evaluate("document.documentElement.scrollWidth")
+            assert wide <= 391, part
+        assert not seen.faults
+
+
+def test_without_webgl_a_still_picture_takes_its_place(player, running, cushion):
+    browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, "--disable-gpu", "--disable-3d-apis"])
+    try:
+        with Seen(browser, running) as seen:
+            seen.open(f"{cushion}/see")
+            seen.final()
+            seen.until("document.querySelector('img.still') && document.querySelector('img.still').naturalWidth > 200")
+            assert seen.page.locator("canvas").count() == 0
+            assert seen.page.locator("svg.cut .c-now").count() >= 1
+    finally:
+        browser.close()
+
+
+def test_hostile_names_are_shown_as_text(chrome, running):
+    path = running.folder / "hostile.toml"
+    base = running.ask("GET", "/api/folder").json()
+    assert base["sheets"]
+    text = running.begin("box", "Plain name")
+    plain = (running.folder / text["sheet"]).read_text()
+    with Seen(chrome, running) as seen:
+        for name in HOSTILE:
+            quoted = name.replace("\\", "\\\\").replace('"', '\\"')
+            path.write_text(
+                plain.replace('name = "Plain name"', f'name = "{quoted}"').replace('"cushion"', f'"{quoted}"', 1)
+            )
+            seen.open()
+            seen.page.evaluate("location.hash = '#/hostile.toml/measure'")
+            seen.until("window.bench.sheet && bench.sheet.sheet === 'hostile.toml'")
+            for part in ("measure", "see", "decide", "make"):
+                seen.page.evaluate(f"bench.to('{part}')")
+                seen.until(f"bench.part === '{part}'")
+            assert seen.page.evaluate("window.hit") is None
+            assert name[:20] in seen.page.evaluate("document.body.textContent")
+            assert seen.page.locator("img[src=x]").count() == 0
+        assert not [fault for fault in seen.faults if "hit" in fault]
+
+
+def test_the_page_handed_over_opens_from_a_stick(chrome, running, cushion, tmp_path):
+    answer = running.ask("GET", f"/api/sheets/{cushion}/handover")
+    assert answer.status_code == 200
+    assert len(answer.content) < 4_000_000
+    file = tmp_path / "seat.html"
+    file.write_bytes(answer.content)
+    with Seen(chrome, running) as seen:
+        asked = []
+        seen.page.on("request", lambda request: asked.append(request.url))
+        seen.page.goto(file.as_uri())
+        seen.until("document.querySelector('.stand canvas')", 20)
+        time.sleep(0.5)
+        assert drawn(seen.page).std() > 10.0
+        assert not [url for url in asked if not url.startswith(("file:", "blob:", "data:"))]
+        assert not seen.faults

@@ -1,0 +1,158 @@
+"""The interface holds what its description says, whatever it is sent."""
+
+import base64
+import io
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, settings
+from PIL import Image
+from pypdf import PdfReader
+
+from flatten.bench.differences import changes
+from flatten.page.interface import ADDRESSES, description
+
+ROOT = Path(__file__).parents[3]
+schema = schemathesis.openapi.from_dict(description())
+
+
+@pytest.fixture(scope="module")
+def bench_sheet(running):
+    return running.begin("slip", "Small slip", pad__0__outline__front_width=300, pad__0__outline__rear_width=280,
+                         pad__0__outline__depth=260)["sheet"]  # fmt: skip
+
+
+@(
+    schema.include(path_regex="^/api/(folder|sheets|stop)")
+    .exclude(path_regex="papers|handover|still|section")
+    .parametrize()
+)
+@settings(max_examples=5, deadline=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+def test_nothing_sent_makes_the_server_fail(running, case):
+    answer = case.call(base_url=running.base, headers=running.headers)
+    assert answer.status_code < 500
+    case.validate_response(answer, checks=(schemathesis.checks.not_a_server_error,))
+
+
+def test_every_refusal_is_numbered_problems(running):
+    for one in ADDRESSES:
+        path = one.path.replace("{sheet}", "none.toml").replace("{answer}", "0").replace("{paper}", "x.pdf")
+        if one.method == "POST":
+            answer = running.ask("POST", path, content=b"no json")
+            if path != "/api/stop":
+                assert answer.status_code in (400, 404)
+                assert answer.json()["problems"][0]["code"].startswith("W3")
+        elif "none" in path or "answers" in path:
+            answer = running.ask("GET", path)
+            assert answer.status_code == 404
+            assert answer.json()["problems"]
+
+
+def wait_for(running, sheet, level="final"):
+    for _ in range(600):
+        answer = running.ask("GET", f"/api/sheets/{sheet}/answer")
+        if answer.status_code == 200 and answer.json()["level"] == level:
+            return answer.json()
+        time.sleep(0.15)
+    raise AssertionError("no answer")
+
+
+def test_an_answer_has_the_pieces_and_the_seat(running, bench_sheet):
+    assert running.ask("POST", f"/api/sheets/{bench_sheet}/look").status_code == 200
+    answer = wait_for(running, bench_sheet)
+    assert answer["fits"]
+    piece = answer["pieces"][0]
+    cut = np.array(piece["cut"]).reshape(-1, 2)
+    assert np.allclose([cut.min(axis=0), cut.max(axis=0)], np.array(piece["box"]).reshape(2, 2), atol=0.02)
+    seat = running.ask("GET", f"/api/answers/{answer['id']}/seat").content
+    length = int.from_bytes(seat[:4], "little")
+    head = json.loads(seat[4 : 4 + length])
+    pad = head["pads"][0]
+    place, count = pad["settled"]
+    points = np.frombuffer(seat, "<u2", count, 4 + length + place).reshape(-1, 3) * head["step"] + head["low"]
+    assert np.allclose(points.max(axis=0), head["high"], atol=head["step"])
+    for panel in pad["panels"]:
+        first, many = panel["triangles"]
+        triangles = np.frombuffer(seat, "<u4", many, 4 + length + first)
+        assert triangles.max() < panel["vertices"][1]
+
+
+def test_papers_are_the_bytes_of_make(running, bench_sheet, tmp_path):
+    done = running.ask("POST", f"/api/sheets/{bench_sheet}/papers", json={"page": "letter", "pictures": False})
+    assert done.status_code == 200, done.text
+    command = [
+        sys.executable,
+        "-m",
+        "flatten",
+        "make",
+        str(running.folder / bench_sheet),
+        "--out",
+        str(tmp_path / "out"),
+    ]
+    subprocess.run([*command, "--no-pictures", "--page", "letter"], check=True, cwd=ROOT, capture_output=True)
+    names = [row["paper"] for row in done.json()["papers"]]
+    assert {"patterns.pdf", "patterns.dxf", "padding.pdf", "report.html", "cutlist.csv"} <= set(names)
+    for name in names:
+        ours = running.ask("GET", f"/api/sheets/{bench_sheet}/papers/{name}").content
+        if name not in ("report.json", "report.html"):
+            assert ours == (tmp_path / "out" / name).read_bytes(), name
+
+
+def test_a_cut_has_its_drawing_and_gauges(running, bench_sheet):
+    body = {"pad": "seat", "direction": "along", "place_mm": 0}
+    found = running.ask("POST", f"/api/sheets/{bench_sheet}/section", json=body).json()
+    assert found["drawing"].startswith("<svg")
+    assert len(PdfReader(io.BytesIO(base64.b64decode(found["gauges"]))).pages) >= 1
+    body = {"pad": "none", "direction": "along", "place_mm": 0}
+    refused = running.ask("POST", f"/api/sheets/{bench_sheet}/section", json=body)
+    assert (refused.status_code, refused.json()["problems"][0]["code"]) == (422, "C106")
+
+
+def test_a_still_picture_shows_the_seat(running, bench_sheet):
+    picture = Image.open(
+        io.BytesIO(running.ask("GET", f"/api/sheets/{bench_sheet}/still?show=panels&side=rear").content)
+    )
+    assert np.asarray(picture.convert("L"), dtype=float).std() > 5.0
+    assert running.ask("GET", f"/api/sheets/{bench_sheet}/still?show=x").status_code == 400
+
+
+def answer(demand, verdict, radius, top, welt):
+    piece = {"pad": "a", "name": "face", "verdict": verdict, "demand": demand}
+    pad = {
+        "name": "a",
+        "top_mm": top,
+        "wanted_radius_mm": 40.0,
+        "sections": [{"name": "x", "side": "front", "radius_mm": radius}],
+    }
+    return {
+        "level": "final",
+        "unit": "mm",
+        "pieces": [piece],
+        "pads": [pad],
+        "seams": [],
+        "amounts": {"welt_mm": welt, "leather_m2": [["soft", 1.0]]},
+    }
+
+
+def test_what_changed_is_told_in_words():
+    before = answer(0.089, "too tight", 20.0, 100.0, 500.0)
+    rows = changes(before, answer(0.071, "fits", 30.0, 104.0, 512.0))
+    assert [row["text"] for row in rows] == [
+        "a face: asks 8.9 to 7.1 % of the leather, fits now",
+        "a front: edge radius was 20 mm, is 30 mm",
+        "a stands 4 mm higher",
+        "welt 12 mm longer",
+    ]
+    assert [row["better"] for row in rows] == [True, True, None, None]
+    assert changes(None, before) == changes(before, before) == []
+    drafted = {**answer(0.071, "fits", 30.0, 104.0, 502.0), "level": "draft"}
+    assert [row["text"] for row in changes(before, drafted)] == [
+        "a front: edge radius was 20 mm, is 30 mm",
+        "a stands 4 mm higher",
+    ]
