@@ -31,10 +31,10 @@ HOPELESS_MM, HOPELESS_SHARE = 2.0 * STRAIGHT_BOW_MM, 0.5
 TWIN_BOW_MM = 1e-6
 # Tries at most until it is settled which lines are straight.
 TRIES = 3
-# What the rest would ask, where all that the leather gives is enough: tries at most; by how much more, in ln stretch, it
-# is tried first; how near, in ln stretch, what is straight and what is not are brought to each other; how far beyond the
-# place that a straight line through the last two bows points to; and the least and most of the way between two that is
-# gone.
+# What the rest would ask, where all that the leather gives is enough: tries at most; by how much more, in ln stretch,
+# it is tried first; how near, in ln stretch, what is straight and what is not are brought to each other; how far beyond
+# the place that a straight line through the last two bows points to; and the least and most of the way between two that
+# is gone.
 PRICE_TRIES, MORE, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
 
 
