@@ -147,7 +147,7 @@ def across_surface(surface, side, at):
 def test_gauge_section_and_surface_have_one_radius(foam):
     """Foam more than twice as thick as its edges are round, which differ; one millimetre is what a knife keeps to."""
     pad = board(over(foam, 50.0), edges=(4.0, 15.0, 10.0, 15.0), turns=(90.0, 75.0, 90.0, 75.0))
-    made = build(pad, edge_mm=12.0)
+    made = build(pad, edge_mm=6.0)
     roundings = roundings_of(pad, {0: set(SIDES)}, make_problem=make_problem)
     assert {one.side for one in roundings} == set(SIDES)
     for one in roundings:
