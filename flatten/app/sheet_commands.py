@@ -77,7 +77,7 @@ def make(
             job, notes = write_job(
                 job, folder, page=drawing.page, pictures=drawing.pictures, both=drawing.both, say=say
             )
-    tell_job(job, quiet=telling.quiet, json=telling.json)
+    tell_job(job, quiet=telling.quiet, json=telling.json, written=out / "report.json")
     tell_written(notes, out, quiet=telling.no_words)
     return _fits(job, strict=strict)
 

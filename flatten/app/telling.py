@@ -39,13 +39,14 @@ def tell_written(notes: tuple[Problem, ...], place: Path, *, quiet: bool) -> Non
         print(f"written: {shown_name(place)}")
 
 
-def tell_job(job: Job, *, quiet: bool, json: bool) -> None:
-    """Print a job's problems, and its summary or, as JSON, its report."""
+def tell_job(job: Job, *, quiet: bool, json: bool, written: Path | None = None) -> None:
+    """Print a job's problems, and its summary or, as JSON, its report: as it was written, which holds the order list as
+    well, where it was."""
     if not json:
         lines = [in_shop_unit(line, unit=job.sheet.unit) for line in told(job.problems)]
         print(*lines, sep="\n", end="\n" if lines else "", file=sys.stderr)
     if json:
-        print_json(report_bytes(job).decode())
+        print_json((report_bytes(job) if written is None else written.read_bytes()).decode())
     elif not quiet:
         print(in_shop_unit(summary(job), unit=job.sheet.unit))
 

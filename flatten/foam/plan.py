@@ -252,5 +252,6 @@ def crushed_notes(pad: BuiltPad) -> tuple[Problem, ...]:
         for k, (layer, share, foam) in enumerate(
             zip(pad.pad.layers, pad.rest.layer_compression_max, pad.rest.foam_layers, strict=True), start=1
         )
-        if foam and share > CRUSH_LIMIT
+        # Judged in the whole percents in which it is told.
+        if foam and round(share, 2) > CRUSH_LIMIT
     )

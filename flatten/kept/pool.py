@@ -12,7 +12,7 @@ from flatten.kept.digest import UndigestedError, digest
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
 from flatten.kept.versions import surroundings
-from flatten.machine.workers import WorkerPool, worker_pool
+from flatten.machine.workers import WorkerPool, one_thread, processes_for, worker_pool
 from meshes.base.progress import Progress
 
 # A result goes to the disk when it took at least so long, and so much longer than writing and reading it will.
@@ -111,17 +111,18 @@ def stage_name(work: Callable[[Any], Any]) -> str:
 @contextmanager
 def kept_pool(kept: Kept | None, workers: int = 2) -> Iterator[WorkerPool]:
     """A pool of at most `workers` processes that looks first for what is kept; a plain one where nothing is."""
-    with worker_pool(workers) as pool:
-        if kept is None:
+    if kept is None:
+        with worker_pool(workers) as pool:
             yield pool
-            return
-        with_memory = KeptPool(pool.count, kept)
-        at_once = True
-        try:
+        return
+    with_memory = KeptPool(processes_for(workers), kept)
+    at_once = True
+    try:
+        with one_thread():
             yield with_memory
-            at_once = False
-        finally:
-            with_memory.close(at_once=at_once)
+        at_once = False
+    finally:
+        with_memory.close(at_once=at_once)
 
 
 def kept_on_disk(wanted: bool = True) -> Kept | None:

@@ -129,8 +129,7 @@ def worker_pool(workers: Workers) -> Iterator[WorkerPool]:
     if isinstance(workers, WorkerPool):
         yield workers
         return
-    # A program with Python built into it has no interpreter to start.
-    pool = WorkerPool(min(workers, os.cpu_count() or 1) if sys.executable else 1)
+    pool = WorkerPool(processes_for(workers))
     at_once = True
     try:
         with one_thread():
@@ -138,6 +137,12 @@ def worker_pool(workers: Workers) -> Iterator[WorkerPool]:
         at_once = False
     finally:
         pool.close(at_once=at_once)
+
+
+def processes_for(workers: int) -> int:
+    """How many processes a pool of at most `workers` has."""
+    # A program with Python built into it has no interpreter to start.
+    return min(workers, os.cpu_count() or 1) if sys.executable else 1
 
 
 def one_thread() -> AbstractContextManager[object]:

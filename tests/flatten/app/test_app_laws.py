@@ -567,7 +567,7 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         "relief_json": lambda advice: '{"panels": []}',
         "relief_text": lambda advice: f"proposals: {advice}",
         "applied_text": lambda one, two: "cut: 2",
-        "tell_job": lambda job, *, quiet, json: print("job", job, quiet, json),
+        "tell_job": lambda job, *, quiet, json, written=None: print("job", job, quiet, json),
         "write_job": lambda job, where, *, say: wrote.append(("job", job, where, say)) or ("written job", (WARNING,)),
         "write_relief": lambda one, where: wrote.append(("relief", one, where)) or (WARNING,),
     }.items():

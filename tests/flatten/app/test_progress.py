@@ -82,14 +82,13 @@ COMMANDS = {
 @pytest.fixture
 def pools(monkeypatch):
     """The pools of workers that were made."""
-    made = []
+    made, begin = [], workers.WorkerPool.__init__
 
-    class Counted(workers.WorkerPool):
-        def __init__(self, count):
-            super().__init__(count)
-            made.append(self)
+    def counted(pool, count):
+        begin(pool, count)
+        made.append(pool)
 
-    monkeypatch.setattr(workers, "WorkerPool", Counted)
+    monkeypatch.setattr(workers.WorkerPool, "__init__", counted)
     return made
 
 
