@@ -15,7 +15,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit
 from meshes.hides.records import NEVER_COVERED, Hide
 
-WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, NARROW_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
+WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, STRIP_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
 INK, SOFT, PIECE, PIECE_EDGE, HARD, MILD, LEATHER = (
     "#1a1a1a",
     "#8a8378",
@@ -128,7 +128,7 @@ class HidePlanDrawing:
             draw.area(end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]]), INK)
         wide, high = np.ptp(places, axis=0)
         middle = Polygon(places).representative_point().coords[0]
-        if min(wide, high) < NARROW_PX:
+        if min(wide, high) < STRIP_PX:
             # On a strip there is room for its number alone; the list tells how its arrow lies.
             draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
         else:

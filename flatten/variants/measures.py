@@ -9,7 +9,7 @@ from typing import Any
 
 # By how much a figure has to change to be told, by its unit.
 TOLD_FROM = {"mm": 0.05, "%": 0.05, "m²": 0.0005, "N/m": 0.5, "sheets": 0.5}
-_PLACES = {"mm": 1, "%": 1, "m²": 3, "N/m": 0, "sheets": 0}
+_PLACES_BY_UNIT = {"mm": 1, "%": 1, "m²": 3, "N/m": 0, "sheets": 0}
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Measure:
             return "–"
         if isinstance(self.value, str):
             return self.value
-        return f"{self.value:.{_PLACES[self.unit]}f} {self.unit}"
+        return f"{self.value:.{_PLACES_BY_UNIT[self.unit]}f} {self.unit}"
 
     def differs(self, other: "Measure") -> bool:
         """Whether a reader would be told of the change from one to the other."""

@@ -17,7 +17,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.reading import UnreadableError, read_whole
 
 # The most that is read of a drawing, and pieces of a curve.
-LARGEST_DRAWING_BYTES, CHORDS = 20_000_000, 24
+LARGEST_DRAWING_BYTES, CURVE_CHORDS = 20_000_000, 24
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _WORDS = re.compile(r"([MmLlHhVvCcQqZz])|([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
 
@@ -91,7 +91,7 @@ def _shape(kind: str, node: ET.Element) -> list[FloatArray]:
     if kind == "line":
         return [np.array([[value("x1"), value("y1")], [value("x2"), value("y2")]])]
     if kind == "circle":
-        turn = np.linspace(0.0, 2.0 * np.pi, 4 * CHORDS, endpoint=False)
+        turn = np.linspace(0.0, 2.0 * np.pi, 4 * CURVE_CHORDS, endpoint=False)
         return [np.array([value("cx"), value("cy")]) + value("r") * np.column_stack([np.cos(turn), np.sin(turn)])]
     if kind == "rect":
         x, y, w, h = (value(key) for key in ("x", "y", "width", "height"))
@@ -139,7 +139,7 @@ def _steps(command: str, numbers: list[float], origin: FloatArray, at: FloatArra
         return corners
     control = [at, *corners]
     found = []
-    for share in np.linspace(0.0, 1.0, CHORDS + 1)[1:]:
+    for share in np.linspace(0.0, 1.0, CURVE_CHORDS + 1)[1:]:
         points = control
         while len(points) > 1:
             points = [p + share * (q - p) for p, q in pairwise(points)]
