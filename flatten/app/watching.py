@@ -8,7 +8,7 @@ from flatten.app.progress import progress
 from flatten.app.telling import in_the_sheets_unit, print_json, tell_job
 from flatten.figures.report import report_bytes
 from flatten.job.pipeline import Job
-from flatten.variants.measures import ToldFigure
+from flatten.variants.measures import Measure
 from flatten.variants.watch import changed_text, watched
 from meshes.base.files import shown_name
 from meshes.base.problems import ProblemError, told
@@ -18,7 +18,7 @@ from meshes.base.units import in_shop_unit
 def watch_sheet(sheet: Path, running: Running) -> None:
     """Check a sheet whenever it is saved, until the command is stopped. With JSON, one report after the other."""
 
-    def tell(job: Job, rows: list[tuple[str, ToldFigure, ToldFigure]] | None) -> None:
+    def tell(job: Job, rows: list[tuple[str, Measure, Measure]] | None) -> None:
         if running.json:
             print_json(report_bytes(job).decode())
         elif rows is None:

@@ -9,7 +9,7 @@ _INCH_MM = float(MM_PER_INCH)
 
 
 @dataclass(frozen=True)
-class Measure:
+class PrintedMeasure:
     """Something of known length to hold a tape against: its length, words, and the ticks along it. Every `labelled`th
     tick is the longest and every `middling`th a middling one."""
 
@@ -40,26 +40,26 @@ class Imprint:
         return in_shop_unit(text, unit=self.unit)
 
     @property
-    def square(self) -> Measure:
+    def square(self) -> PrintedMeasure:
         """The checking square's side: 50 mm, in an inch shop 2 in."""
         if self.unit == "in":
-            return Measure(2.0 * _INCH_MM, "2 x 2 in (50.8 x 50.8 mm)", _INCH_MM, 1, 1)
-        return Measure(50.0, "50 x 50 mm", 10.0, 1, 5)
+            return PrintedMeasure(2.0 * _INCH_MM, "2 x 2 in (50.8 x 50.8 mm)", _INCH_MM, 1, 1)
+        return PrintedMeasure(50.0, "50 x 50 mm", 10.0, 1, 5)
 
     @property
-    def ruler(self) -> Measure:
+    def ruler(self) -> PrintedMeasure:
         """The rulers in the margins: 100 mm, in an inch shop 4 in with eighths."""
         if self.unit == "in":
-            return Measure(4.0 * _INCH_MM, "4 in (101.6 mm)", _INCH_MM / 8.0, 4, 8)
-        return Measure(100.0, "100 mm", 5.0, 2, 10)
+            return PrintedMeasure(4.0 * _INCH_MM, "4 in (101.6 mm)", _INCH_MM / 8.0, 4, 8)
+        return PrintedMeasure(100.0, "100 mm", 5.0, 2, 10)
 
     @property
-    def bars(self) -> tuple[Measure, ...]:
+    def bars(self) -> tuple[PrintedMeasure, ...]:
         """Scale bars for pieces, the longest first."""
         if self.unit == "in":
             sizes = ((4, "4 in (101.6 mm)"), (2, "2 in (50.8 mm)"), (1, "1 in (25.4 mm)"))
-            return tuple(Measure(n * _INCH_MM, words, _INCH_MM / 4.0, 2, 4) for n, words in sizes)
-        return tuple(Measure(n, f"{n:g} mm", 10.0, 1, 5) for n in (100.0, 50.0, 20.0))
+            return tuple(PrintedMeasure(n * _INCH_MM, words, _INCH_MM / 4.0, 2, 4) for n, words in sizes)
+        return tuple(PrintedMeasure(n, f"{n:g} mm", 10.0, 1, 5) for n in (100.0, 50.0, 20.0))
 
 
 NO_IMPRINT = Imprint()

@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from flatten.draw.fonts import LINE_ROOM, words_width
-from flatten.draw.imprint import NO_IMPRINT, Imprint, Measure
+from flatten.draw.imprint import NO_IMPRINT, Imprint, PrintedMeasure
 from flatten.draw.labels import FreeRoom, LabelPlace, long_way, readable, turned_box
 from flatten.draw.lettering import LINE_MM, SMALLEST_MM, WordBlock, draw_block, draw_edge_name, place_block
 from flatten.draw.pen import Pen, PenLayer, RecordingPen
@@ -141,7 +141,7 @@ def _scale_bar(room: FreeRoom, angles: Sequence[float], length: float) -> LabelP
     return place
 
 
-def _draw_bar(bar: LabelPlace, measure: Measure, pen: Pen) -> None:
+def _draw_bar(bar: LabelPlace, measure: PrintedMeasure, pen: Pen) -> None:
     length = measure.length_mm
     turn = np.radians(bar.angle_deg)
     along, up = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
@@ -156,7 +156,7 @@ def _draw_bar(bar: LabelPlace, measure: Measure, pen: Pen) -> None:
 
 def _bar_arrow_and_block(
     piece: Piece, room: FreeRoom, angles: Sequence[float], imprint: Imprint
-) -> tuple[tuple[LabelPlace, Measure] | None, FloatArray | None, WordBlock]:
+) -> tuple[tuple[LabelPlace, PrintedMeasure] | None, FloatArray | None, WordBlock]:
     """The longest scale bar beside which there is room to say what the piece is and which side lies up, and these; a
     small piece does without a bar."""
     start = room.free

@@ -14,7 +14,7 @@ from flatten.paper.dxf import drawn_dxf
 from flatten.paper.svg import drawn_svg
 from meshes.base.arrays import FloatArray
 
-SHEET_EDGE_MM, PIECE_NAME_MM, FLAW_NAME_MM = 20.0, 12.0, 8.0
+PAST_RIM_MM, CUT_NAME_MM, FLAW_NAME_MM = 20.0, 12.0, 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,8 +56,8 @@ class FullSizeHide:
         self.laid, self.hide, self.cuts = laid, laid.plan.hides[number], laid.on(number)
         self.imprint, self.flesh_up = imprint, flesh_up
         places = self.hide.along_and_off(self.hide.outline)
-        self.low = places.min(axis=0) - SHEET_EDGE_MM
-        size = places.max(axis=0) + SHEET_EDGE_MM - self.low
+        self.low = places.min(axis=0) - PAST_RIM_MM
+        size = places.max(axis=0) + PAST_RIM_MM - self.low
         self.size = (float(size[0]), float(size[1]))
 
     def _pen(self, pen: Pen, degrees: float, shift: FloatArray) -> TurnedPen:
@@ -89,7 +89,7 @@ class FullSizeHide:
         points = cut.cut.points
         there.line(PenLayer.CUT, points, closed=True)
         x, y = points.mean(axis=0)
-        there.text(PenLayer.TEXT, (float(x), float(y)), cut.cut.label, height_mm=PIECE_NAME_MM, angle_deg=90.0)
+        there.text(PenLayer.TEXT, (float(x), float(y)), cut.cut.label, height_mm=CUT_NAME_MM, angle_deg=90.0)
 
     @property
     def words(self) -> str:

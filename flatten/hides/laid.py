@@ -1,6 +1,6 @@
 """The pieces of a job laid out on the hides of its sheet."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.pinned import PinnedCuts, pinned_cuts
-from flatten.hides.rooms import flaw_area, hide_area, room_of
+from flatten.hides.rooms import flaw_area, hide_area, room_of, zone_area
 from flatten.job.pipeline import Job
 from flatten.nesting.check import faults
 from flatten.nesting.layout import lay_out
@@ -18,6 +18,7 @@ from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.hides.records import Hide, HidePlan
 from meshes.schema.cover_tables import ZONES
+from meshes.seat.panels import Panel, PanelRole
 
 # Rounds of `make`, the same for the same sheet on any machine.
 USUAL_ROUNDS = 10
@@ -27,6 +28,11 @@ MOVES_A_ROUND = 2_000
 ALONG_DEG = -90.0
 # Places of a mirrored pair that differ by more than this are told, mm.
 PAIR_APART_MM = 400.0
+# Parts of one face that are sewn to each other are told when more leather than this lies between them, mm: common
+# practice has them side by side, no source has a figure.
+NEIGHBOURS_APART_MM = 300.0
+# What a face is made of.
+_FACES = (PanelRole.PLEAT, PanelRole.INSET, PanelRole.FACE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +207,7 @@ def _notes(
         if one.off_deg > job.sheet.cover.grain_window_deg + 1e-6 and one.ask.seen in ("face", "band"):
             text = f"its arrow lies {one.off_deg:.0f} degrees off the backbone; sources disagree how much that matters"
             found.append(Problem("H009", one.cut.label, text, warning=True))
-    return found + _pair_notes(plan.hides, laid)
+    return found + _pair_notes(plan.hides, laid) + neighbour_notes(plan.hides, laid, job.panels)
 
 
 def _marks_under(hide: Hide, points: FloatArray) -> list[str]:
@@ -233,4 +239,43 @@ def _pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut]) -> list[Problem]
     return found
 
 
-__all__ = ["ALONG_DEG", "LaidCut", "LaidHides", "flaw_area", "lay_hides"]
+def neighbour_notes(hides: Sequence[Hide], laid: Sequence[LaidCut], panels: Mapping[str, Panel]) -> list[Problem]:
+    """Parts of one face, pleats among them, that are sewn to each other and come from unlike leather: of two hides,
+    more than `NEIGHBOURS_APART_MM` apart, or of different zones. panels: by name."""
+    seams = [_face_seams(one.cut, panels) for one in laid]
+    found = []
+    for k, one in enumerate(laid):
+        for other in (laid[j] for j in range(k) if seams[j] & seams[k]):
+            apart = float(Polygon(one.points).distance(Polygon(other.points)))
+            zones = [_main_zone(hides[cut.hide], cut.points) for cut in (one, other)]
+            if one.hide != other.hide:
+                text = f"lies on {hides[one.hide].name}, its neighbour {other.cut.label} on {hides[other.hide].name}"
+            elif apart > NEIGHBOURS_APART_MM:
+                text = f"lies {apart:.0f} mm away from its neighbour {other.cut.label}"
+            elif zones[0] != zones[1]:
+                text = f"lies mostly in the {zones[0]}, its neighbour {other.cut.label} in the {zones[1]}"
+            else:
+                continue
+            text += "; beside each other on the seat they may differ in grain and stretch: pin both, or look at them"
+            found.append(Problem("H011", one.cut.label, text, warning=True))
+    return found
+
+
+def _face_seams(cut: LeatherCut, panels: Mapping[str, Panel]) -> set[tuple[str, PanelRole, str]]:
+    """Seams of a part of a face by pad, what the part is, and name; those of anything else do not count."""
+    if cut.piece is None or not cut.piece.panels:
+        return set()
+    panel = panels[cut.piece.panels[0]]
+    if panel.role not in _FACES:
+        return set()
+    return {(panel.pad, panel.role, edge.seam) for edge in cut.piece.edges if edge.seam}
+
+
+def _main_zone(hide: Hide, points: FloatArray) -> str:
+    """The zone with most of a piece, the first of several; "" on a hide without zones."""
+    shape = Polygon(points)
+    areas = {name: shape.intersection(zone_area(hide, [name])).area for name in ZONES if hide.zones.get(name)}
+    return max(areas, key=lambda name: areas[name], default="")
+
+
+__all__ = ["ALONG_DEG", "NEIGHBOURS_APART_MM", "LaidCut", "LaidHides", "flaw_area", "lay_hides", "neighbour_notes"]

@@ -15,9 +15,16 @@ from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit
 from meshes.hides.records import NEVER_COVERED, Hide
 
-WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, NARROW_ROW_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
-INK, SOFT, HARD, MILD = "#1a1a1a", "#8a8378", "#c94f3d", "#e0a34a"
-PIECE, PIECE_EDGE, LEATHER = "#e9dcc4", "#5b4a2f", "#faf6ee"
+WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, STRIP_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
+INK, SOFT, PIECE, PIECE_EDGE, HARD, MILD, LEATHER = (
+    "#1a1a1a",
+    "#8a8378",
+    "#e9dcc4",
+    "#5b4a2f",
+    "#c94f3d",
+    "#e0a34a",
+    "#faf6ee",
+)
 COLUMNS = (
     (0.0, "no."),
     (38.0, "piece"),
@@ -57,6 +64,23 @@ class HidePlanDrawing:
             self._cut(k, cut)
         self._list()
         return self.drawing
+
+    def pages(self, rows: int) -> list[Drawing]:
+        """The plan in parts: the hide, then its list, so many rows in each."""
+        self.drawing = self._part(HEAD_PX + self.map_px + MARGIN_PX)
+        self._head()
+        self._hide()
+        for k, cut in enumerate(self.cuts, start=1):
+            self._cut(k, cut)
+        found = [self.drawing]
+        for first in range(0, len(self.cuts), rows):
+            self.drawing = self._part(ROW_PX * (rows + 3) + MARGIN_PX)
+            self._rows(range(first, min(first + rows, len(self.cuts))), MARGIN_PX)
+            found.append(self.drawing)
+        return found
+
+    def _part(self, height: float) -> Drawing:
+        return Drawing((WIDE_PX, height), self.drawing.title, unit=self.drawing.unit)
 
     def _head(self) -> None:
         use = next(one for one in hide_uses(self.laid) if one.name == self.hide.name)
@@ -104,7 +128,7 @@ class HidePlanDrawing:
             draw.area(end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]]), INK)
         wide, high = np.ptp(places, axis=0)
         middle = Polygon(places).representative_point().coords[0]
-        if min(wide, high) < NARROW_ROW_PX:
+        if min(wide, high) < STRIP_PX:
             # On a strip there is room for its number alone; the list tells how its arrow lies.
             draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
         else:
@@ -125,12 +149,17 @@ class HidePlanDrawing:
         self.drawing.area(np.array([tip, tip - 5.0 * way + 2.5 * across, tip - 5.0 * way - 2.5 * across]), INK)
 
     def _list(self) -> None:
-        draw, y = self.drawing, HEAD_PX + self.map_px + MARGIN_PX + ROW_PX
+        self._rows(range(len(self.cuts)), HEAD_PX + self.map_px + MARGIN_PX + ROW_PX)
+
+    def _rows(self, numbers: range, y: float) -> None:
+        """Rows of the list under their heading, whose words stand on `y`."""
+        draw = self.drawing
         for x, words in COLUMNS:
             draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK, bold=True)
-        for k, cut in enumerate(self.cuts, start=1):
+        for k in numbers:
+            cut = self.cuts[k]
             y += ROW_PX
-            told = [str(k), f"{cut.cut.label}{' (pinned)' if cut.pinned else ''}"]
+            told = [str(k + 1), f"{cut.cut.label}{' (pinned)' if cut.pinned else ''}"]
             told += [self._end(end) for end in line_ends(cut)]
             told.append(ARROW_WORDS.get(cut.turn_deg, f"{cut.turn_deg:.0f}°"))
             for (x, _), words in zip(COLUMNS, told, strict=True):
@@ -152,3 +181,10 @@ def closed_line(points: FloatArray) -> FloatArray:
 def hide_plan_drawing(laid: LaidHides, number: int, *, flesh_up: bool = False, unit: Unit = "mm") -> Drawing:
     """The small plan of one hide."""
     return HidePlanDrawing(laid, number, flesh_up=flesh_up, unit=unit).drawn()
+
+
+def hide_plan_pages(
+    laid: LaidHides, number: int, *, flesh_up: bool = False, unit: Unit = "mm", rows: int
+) -> list[Drawing]:
+    """The small plan of one hide in parts for pages: the hide, then its list, so many rows in each."""
+    return HidePlanDrawing(laid, number, flesh_up=flesh_up, unit=unit).pages(rows)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from flatten.draw.imprint import NO_IMPRINT, Imprint, Measure
+from flatten.draw.imprint import NO_IMPRINT, Imprint, PrintedMeasure
 from flatten.draw.lettering import SMALLEST_MM
 from flatten.paper.pdf_pen import PdfPen
 
@@ -30,7 +30,7 @@ def draw_rulers(
         _draw_ruler(pen, np.array([x, y]), along, up, imprint.ruler)
 
 
-def _draw_ruler(pen: PdfPen, start: np.ndarray, along: np.ndarray, up: np.ndarray, ruler: Measure) -> None:
+def _draw_ruler(pen: PdfPen, start: np.ndarray, along: np.ndarray, up: np.ndarray, ruler: PrintedMeasure) -> None:
     pen.rule([tuple(start), tuple(start + ruler.length_mm * along)], width_mm=0.15, ink=GREY)
     for k in range(round(ruler.length_mm / ruler.tick_mm) + 1):
         foot = start + ruler.tick_mm * k * along

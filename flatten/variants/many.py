@@ -10,7 +10,7 @@ from flatten.figures.report import report
 from flatten.job.make import make
 from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import Workers, worker_pool
-from flatten.variants.measures import ToldFigure, measures_of
+from flatten.variants.measures import Measure, measures_of
 from flatten.variants.settings import MOST_VARIANTS, Setting, variants_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
@@ -36,7 +36,7 @@ class Variant:
     """What one variant comes to: its figures by name, or why it is refused; told: its warnings."""
 
     name: str
-    measures: Mapping[str, ToldFigure]
+    measures: Mapping[str, Measure]
     refused: tuple[Problem, ...] = ()
     told: tuple[Problem, ...] = ()
 

@@ -9,11 +9,11 @@ from typing import Any
 
 # By how much a figure has to change to be told, by its unit.
 TOLD_FROM = {"mm": 0.05, "%": 0.05, "m²": 0.0005, "N/m": 0.5, "sheets": 0.5}
-_DECIMALS_TOLD = {"mm": 1, "%": 1, "m²": 3, "N/m": 0, "sheets": 0}
+_PLACES_BY_UNIT = {"mm": 1, "%": 1, "m²": 3, "N/m": 0, "sheets": 0}
 
 
 @dataclass(frozen=True)
-class ToldFigure:
+class Measure:
     """One figure: a number of a unit, or a word; None where it is not known, as the radius of what runs straight."""
 
     value: float | str | None
@@ -24,57 +24,55 @@ class ToldFigure:
             return "–"
         if isinstance(self.value, str):
             return self.value
-        return f"{self.value:.{_DECIMALS_TOLD[self.unit]}f} {self.unit}"
+        return f"{self.value:.{_PLACES_BY_UNIT[self.unit]}f} {self.unit}"
 
-    def differs(self, other: "ToldFigure") -> bool:
+    def differs(self, other: "Measure") -> bool:
         """Whether a reader would be told of the change from one to the other."""
         if isinstance(self.value, float) and isinstance(other.value, float) and self.unit == other.unit:
             return abs(self.value - other.value) >= TOLD_FROM[self.unit]
         return self.value != other.value
 
 
-def measures_of(report: Mapping[str, Any], *, seams: bool = False) -> dict[str, ToldFigure]:
+def measures_of(report: Mapping[str, Any], *, seams: bool = False) -> dict[str, Measure]:
     """The figures of a report by what they measure, in its order; seams: with the length of every seam."""
-    found: dict[str, ToldFigure] = {}
+    found: dict[str, Measure] = {}
     for pad in report["pads"]:
         found |= dict(_of_pad(pad))
     for panel in report["panels"]:
         if panel["mirror_of"] is None:
             found[f"{panel['name']}: demand"] = _percent(panel["demand"])
-            found[f"{panel['name']}: verdict"] = ToldFigure(panel["verdict"] or "–")
+            found[f"{panel['name']}: verdict"] = Measure(panel["verdict"] or "–")
     if seams:
-        found |= {f"seam {row['name']}": ToldFigure(float(row["length_a_mm"]), "mm") for row in report["seams"]}
-    found["all pieces fit"] = ToldFigure("yes" if report["fits"] else "no")
+        found |= {f"seam {row['name']}": Measure(float(row["length_a_mm"]), "mm") for row in report["seams"]}
+    found["all pieces fit"] = Measure("yes" if report["fits"] else "no")
     area = sum(float(piece["cut_area_mm2"]) * piece["count"] for piece in report["pieces"])
-    found["leather, pieces alone"] = ToldFigure(area / 1e6, "m²")
+    found["leather, pieces alone"] = Measure(area / 1e6, "m²")
     for row in report["padding_stock"]:
         name = f"{row['material']} {row['sheet_mm']:g} mm"
-        found[f"{name}: cut"] = ToldFigure(float(row["cut_mm2"]) / 1e6, "m²")
+        found[f"{name}: cut"] = Measure(float(row["cut_mm2"]) / 1e6, "m²")
         if row["stock_sheets"] is not None:
-            found[f"{name}: stock"] = ToldFigure(float(row["stock_sheets"]), "sheets")
+            found[f"{name}: stock"] = Measure(float(row["stock_sheets"]), "sheets")
     return found
 
 
-def _of_pad(pad: Mapping[str, Any]) -> Iterator[tuple[str, ToldFigure]]:
+def _of_pad(pad: Mapping[str, Any]) -> Iterator[tuple[str, Measure]]:
     for cut in pad["sections"]:
         radius = cut["ridge_radius_mm"]
-        yield f"{pad['name']}: radius over {cut['side']}", ToldFigure(None if radius is None else float(radius), "mm")
+        yield f"{pad['name']}: radius over {cut['side']}", Measure(None if radius is None else float(radius), "mm")
     if pad["sections"]:
         yield f"{pad['name']}: foam crushed", _percent(pad["foam_compression_max"])
-        yield f"{pad['name']}: springs down", ToldFigure(float(pad["spring_deflection_mm"]), "mm")
+        yield f"{pad['name']}: springs down", Measure(float(pad["spring_deflection_mm"]), "mm")
     for line in pad["tack_lines"]:
-        yield f"tack line {pad['name']} {line['name']}", ToldFigure(float(line["length_mm"]), "mm")
+        yield f"tack line {pad['name']} {line['name']}", Measure(float(line["length_mm"]), "mm")
 
 
-def _percent(fraction: float) -> ToldFigure:
-    return ToldFigure(100.0 * float(fraction), "%")
+def _percent(fraction: float) -> Measure:
+    return Measure(100.0 * float(fraction), "%")
 
 
-def changes(
-    before: Mapping[str, ToldFigure], now: Mapping[str, ToldFigure]
-) -> list[tuple[str, ToldFigure, ToldFigure]]:
+def changes(before: Mapping[str, Measure], now: Mapping[str, Measure]) -> list[tuple[str, Measure, Measure]]:
     """What differs between two runs: name, before, now; what is there in one of them alone is unknown in the other."""
-    unknown = ToldFigure(None)
+    unknown = Measure(None)
     names = dict.fromkeys((*before, *now))
     rows = [(name, before.get(name, unknown), now.get(name, unknown)) for name in names]
     return [row for row in rows if row[1].differs(row[2])]

@@ -28,7 +28,7 @@ from meshes.sheet.read import sheet_of_tables
 
 # Usual errors of one reading, mm: of a gauge laid on or a radius held against, and of a tape (common practice, no
 # source).
-GAUGE_OFF_MM, TAPE_OFF_MM = 2.0, 3.0
+GAUGE_MM, USUAL_TAPE_MM = 2.0, 3.0
 # So many readings are told to be worth taking again.
 MOST_AGAIN = 5
 INCH_MM = 25.4
@@ -93,8 +93,8 @@ class Readings:
 def readings(
     path: Path,
     *,
-    gauge_mm: float = GAUGE_OFF_MM,
-    tape_mm: float = TAPE_OFF_MM,
+    gauge_mm: float = GAUGE_MM,
+    tape_mm: float = USUAL_TAPE_MM,
     progress: Progress | None = None,
     workers: Workers = 2,
 ) -> Readings:

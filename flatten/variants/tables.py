@@ -8,7 +8,7 @@ from markupsafe import Markup
 from flatten.paper.cautions import CAUTIONS
 from flatten.report.markup import item_list, joined_up, part, table, whole_page
 from flatten.variants.many import Variant
-from flatten.variants.measures import ToldFigure
+from flatten.variants.measures import Measure
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, problem_rows, report_head
 
@@ -17,15 +17,15 @@ COMPARE = Writer("compare", "trimloft compare", ("compare.html", "compare.json")
 _MARK = "*"
 
 
-def rows_of(variants: Sequence[Variant], *, every: bool = False) -> list[tuple[str, list[ToldFigure]]]:
+def rows_of(variants: Sequence[Variant], *, every: bool = False) -> list[tuple[str, list[Measure]]]:
     """Figures by name over all variants that are not refused; every: also those that are the same in all."""
     sound = [one for one in variants if not one.refused]
     names = dict.fromkeys(name for one in sound for name in one.measures)
-    rows = [(name, [one.measures.get(name, ToldFigure(None)) for one in variants]) for name in names]
+    rows = [(name, [one.measures.get(name, Measure(None)) for one in variants]) for name in names]
     return [row for row in rows if every or _moves(row[1], variants)]
 
 
-def _moves(values: Sequence[ToldFigure], variants: Sequence[Variant]) -> bool:
+def _moves(values: Sequence[Measure], variants: Sequence[Variant]) -> bool:
     shown = [value for value, one in zip(values, variants, strict=True) if not one.refused]
     return any(shown[0].differs(value) for value in shown[1:])
 
@@ -49,7 +49,7 @@ def compared_text(variants: Sequence[Variant]) -> str:
     return "\n".join(lines)
 
 
-def _cell(value: ToldFigure, first: ToldFigure) -> str:
+def _cell(value: Measure, first: Measure) -> str:
     return f"{value}{_MARK if value.differs(first) else ' '}"
 
 

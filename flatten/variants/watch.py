@@ -10,7 +10,7 @@ from flatten.job.pipeline import Job
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
 from flatten.kept.pool import Kept, kept_pool
-from flatten.variants.measures import ToldFigure, changes, measures_of
+from flatten.variants.measures import Measure, changes, measures_of
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 
@@ -44,7 +44,7 @@ def saved_again(path: Path, last: Stamp, rest: Callable[[float], None] = time.sl
 
 def watched(
     path: Path,
-    tell: Callable[[Job, list[tuple[str, ToldFigure, ToldFigure]] | None], None],
+    tell: Callable[[Job, list[tuple[str, Measure, Measure]] | None], None],
     refuse: Callable[[ProblemError], None],
     *,
     cache: bool = True,
@@ -57,7 +57,7 @@ def watched(
     What did not change is not computed again.
     """
     kept = Kept(MemoryStore(), DiskStore() if cache else None)
-    before: Mapping[str, ToldFigure] | None = None
+    before: Mapping[str, Measure] | None = None
     last: Stamp = None
     done = 0
     with kept_pool(kept) as pool:
@@ -74,7 +74,7 @@ def watched(
             before = now
 
 
-def changed_text(rows: list[tuple[str, ToldFigure, ToldFigure]]) -> str:
+def changed_text(rows: list[tuple[str, Measure, Measure]]) -> str:
     """What changed, as lines of text: before -> now."""
     if not rows:
         return "  nothing changed that a trimmer would notice"

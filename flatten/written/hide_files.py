@@ -11,6 +11,7 @@ from flatten.hides.figures import hide_rows, layout_json, whole_share
 from flatten.hides.full_size import hide_dxf, hide_svg
 from flatten.hides.laid import LaidHides
 from flatten.hides.plan import hide_plan_drawing
+from flatten.hides.plan_pdf import hide_plan_pdf
 from flatten.hides.words import hides_section
 from flatten.job.pipeline import Job
 from flatten.orders.order import order_lines
@@ -18,7 +19,7 @@ from flatten.orders.prices import price_table, priced
 from flatten.orders.words import order_csv, order_rows, order_section
 from meshes.folder.names import file_names
 
-HIDE_FILES = ("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png")
+HIDE_FILES = ("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png", "hide *.pdf")
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,10 +51,12 @@ def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles
 
 def _one_hide(job: Job, laid: LaidHides, number: int, flesh_up: bool) -> dict[str, bytes]:
     imprint, stems, name = imprint_of(job.sheet), [hide.name for hide in laid.plan.hides], laid.plan.hides[number].name
-    plan = hide_plan_drawing(laid, number, flesh_up=flesh_up, unit=job.sheet.unit)
+    output, unit = job.sheet.output, job.sheet.unit
+    plan = hide_plan_drawing(laid, number, flesh_up=flesh_up, unit=unit)
     drawn = {
-        ".dxf": hide_dxf(laid, number, imprint, version=job.sheet.output.dxf, flesh_up=flesh_up),
+        ".dxf": hide_dxf(laid, number, imprint, version=output.dxf, flesh_up=flesh_up),
         ".svg": hide_svg(laid, number, imprint, flesh_up=flesh_up),
+        " plan.pdf": hide_plan_pdf(laid, number, imprint, page=output.page, flesh_up=flesh_up, unit=unit),
         " plan.png": plan.png(),
         " plan.svg": plan.svg().encode(),
     }

@@ -9,12 +9,16 @@ from dataclasses import replace
 import ezdxf
 import numpy as np
 import pytest
+from pypdf import PdfReader
 from shapely.geometry import Polygon
 
 import flatten
-from flatten.hides.asks import CutAsk, asks_of, leather_cuts
+from flatten.draw.imprint import imprint_of
+from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
-from flatten.hides.laid import lay_hides
+from flatten.hides.full_size import hide_dxf
+from flatten.hides.laid import NEIGHBOURS_APART_MM, LaidCut, lay_hides, neighbour_notes
+from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import laid_text
 from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.amounts import leather_area_mm2
@@ -74,8 +78,8 @@ def test_everything_on_the_cut_list_lies_exactly_once(job, laid):
     assert area == pytest.approx(joins, rel=1e-6)
 
 
-def test_margins_flaws_and_gap_hold_on_the_exact_outlines(job):
-    data = layout_data(lay_hides(job, rounds=1))
+def test_margins_flaws_and_gap_hold_on_the_exact_outlines(laid):
+    data = layout_data(laid)
     (hide,) = data["hides"]
     shapes = [Polygon(piece["polygon"]) for piece in hide["pieces"]]
     assert min(a.distance(b) for k, a in enumerate(shapes) for b in shapes[:k]) >= 3.0 - 2e-3
@@ -192,7 +196,14 @@ def test_a_hide_too_small_for_a_piece_names_it_and_too_little_leather_is_told(jo
 
 def test_drawings_are_at_full_size_and_reproducible(job, laid):
     files = hide_files(job, laid, flesh_up=False).files
-    assert {"layout.json", "order.csv", "hide red.dxf", "hide red.svg", "hide red plan.png"} <= set(files)
+    assert {
+        "layout.json",
+        "order.csv",
+        "hide red.dxf",
+        "hide red.svg",
+        "hide red plan.png",
+        "hide red plan.pdf",
+    } <= set(files)
     assert json.loads(files["layout.json"])["unplaced"] == []
     drawing = ezdxf.read(io.StringIO(files["hide red.dxf"].decode("cp1252")))
     cuts = [e for e in drawing.modelspace() if e.dxf.layer == "1 cut"]
@@ -208,8 +219,8 @@ def test_drawings_are_at_full_size_and_reproducible(job, laid):
 
 def test_flesh_up_is_drawn_mirrored(job, laid):
     def rim(flesh_up):
-        files = hide_files(job, laid, flesh_up=flesh_up).files
-        drawing = ezdxf.read(io.StringIO(files["hide red.dxf"].decode("cp1252")))
+        data = hide_dxf(laid, 0, imprint_of(job.sheet), version=job.sheet.output.dxf, flesh_up=flesh_up)
+        drawing = ezdxf.read(io.StringIO(data.decode("cp1252")))
         (line,) = [e for e in drawing.modelspace() if e.dxf.layer == "40 rim of the hide"]
         return np.array([(x, y) for x, y, *_ in line.get_points()])
 
@@ -217,3 +228,48 @@ def test_flesh_up_is_drawn_mirrored(job, laid):
     assert Polygon(here).exterior.is_ccw
     assert not Polygon(over).exterior.is_ccw
     assert here[:, 0] == pytest.approx(over[:, 0])
+
+
+def test_parts_of_a_face_from_unlike_leather_are_told(job, laid):
+    plain = next(piece for piece in job.pieces if piece.name == "face")
+    ask = next(one.ask for one in laid.cuts if one.cut.name == "cushion face")
+    hide = laid.plan.hides[0]
+    square = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]])
+
+    def part(word, seam, at, number=0):
+        edges = (replace(plain.edges[0], seam=seam),)
+        cut = LeatherCut(f"cushion face {word}", 1, replace(plain, name=f"face {word}", edges=edges), square)
+        return LaidCut(cut, ask, number, 0.0, np.array(at), square + at)
+
+    def told(first, *others, hides=(hide, hide)):
+        return [(one.code, one.where) for one in neighbour_notes(hides, [first, *others], job.panels)]
+
+    bare = replace(hide, zones={})
+    left = part("left", "valley 1", [0.0, 0.0])
+    near = part("right", "valley 1", [100.0 + NEIGHBOURS_APART_MM, 0.0])
+    far = part("right", "valley 1", [101.0 + NEIGHBOURS_APART_MM, 0.0])
+    right = [("H011", "cushion face right")]
+    assert told(left, near, hides=(bare, bare)) == []
+    assert told(left, far, hides=(bare, bare)) == right
+    assert told(left, part("right", "valley 1", [110.0, 0.0], 1), hides=(bare, bare)) == right
+    # not sewn to each other
+    assert told(left, part("right", "valley 2", [101.0 + NEIGHBOURS_APART_MM, 0.0]), hides=(bare, bare)) == []
+    low, high = (np.array([[x, -900.0], [x + 155.0, -900.0], [x + 155.0, 900.0], [x, 900.0]]) for x in (-50.0, 105.0))
+    zoned = replace(hide, zones={"butt": (hide.from_backbone(low),), "shoulder": (hide.from_backbone(high),)})
+    assert told(left, part("right", "valley 1", [110.0, 0.0]), hides=(zoned, zoned)) == right
+    assert told(left, part("right", "valley 1", [0.0, 110.0]), hides=(zoned, zoned)) == []
+
+
+def test_the_plan_on_pages_has_every_piece_and_both_ends(job, laid):
+    data = hide_plan_pdf(laid, 0, imprint_of(job.sheet), page="a4")
+    pages = PdfReader(io.BytesIO(data)).pages
+    assert len(pages) == 1 + -(-len(laid.cuts) // ROWS_A_PAGE)
+    assert [float(mm) * 25.4 / 72.0 for mm in pages[0].mediabox[2:]] == pytest.approx([297.0, 210.0], abs=0.01)
+    words = [" ".join(page.extract_text().split()) for page in pages]
+    assert all(f"page {k} of {len(pages)}" in text for k, text in enumerate(words, start=1))
+    for k, one in enumerate(laid.cuts, start=1):
+        told = [f"{end[0]:.0f}, {abs(end[1]):.0f} {'L' if end[1] >= 0.0 else 'R'}" for end in line_ends(one)]
+        assert f"{k} {one.cut.label} {told[0]} {told[1]}" in " ".join(words[1:])
+    assert data == hide_plan_pdf(laid, 0, imprint_of(job.sheet), page="a4")
+    mirrored = hide_plan_pdf(laid, 0, imprint_of(job.sheet), page="a4", flesh_up=True)
+    assert "flesh side up" in PdfReader(io.BytesIO(mirrored)).pages[0].extract_text()

@@ -9,7 +9,7 @@ from flatten.figures.report import report
 from flatten.job.make import make
 from flatten.live.levels import sheet_of_text
 from flatten.variants.many import Variant, tasks_of, worked_out_all
-from flatten.variants.measures import ToldFigure, changes, measures_of
+from flatten.variants.measures import Measure, changes, measures_of
 from flatten.variants.settings import setting
 from flatten.variants.tables import compared_json, compared_page, compared_text, rows_of
 from flatten.variants.watch import changed_text, saved_again, stamp_of, watched
@@ -48,7 +48,7 @@ def test_the_table_shows_what_differs_and_marks_it(found):
     assert lines[3].startswith("  3 is refused: ")
     rows = dict(rows_of(found))
     assert rows["cushion face: demand"][0].value != rows["cushion face: demand"][1].value
-    assert rows["cushion face: demand"][2] == ToldFigure(None)
+    assert rows["cushion face: demand"][2] == Measure(None)
     assert "cushion face: verdict" not in rows, "the same in all"
     assert "cushion face: verdict" in dict(rows_of(found, every=True))
     marked = next(line for line in lines if "cushion face: demand" in line)
@@ -85,12 +85,12 @@ def test_a_cluster_of_two_workers_finds_the_same(sheet, found):
 
 def test_changes_are_told_from_what_a_trimmer_would_notice():
     before = {
-        "a": ToldFigure(10.0, "mm"),
-        "b": ToldFigure("tight"),
-        "c": ToldFigure(1.0, "%"),
-        "gone": ToldFigure(1.0, "mm"),
+        "a": Measure(10.0, "mm"),
+        "b": Measure("tight"),
+        "c": Measure(1.0, "%"),
+        "gone": Measure(1.0, "mm"),
     }
-    now = {"a": ToldFigure(10.04, "mm"), "b": ToldFigure("fits"), "c": ToldFigure(1.06, "%"), "new": ToldFigure(None)}
+    now = {"a": Measure(10.04, "mm"), "b": Measure("fits"), "c": Measure(1.06, "%"), "new": Measure(None)}
     rows = changes(before, now)
     assert [name for name, _, _ in rows] == ["b", "c", "gone"]
     assert changed_text(rows).splitlines()[1] == "  c     1.0 % -> 1.1 %"
