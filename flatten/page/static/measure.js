@@ -50,9 +50,10 @@ export class Measure {
   drawAsk() {
     const focus = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.at : null;
     const stage = this.stages.find((one) => one.id === this.stage);
-    const shownFields = stage.fields.filter((f) => !f.more || this.opened.has(stage.id));
-    const hidden = stage.fields.filter((f) => f.more).length;
-    const lengths = stage.fields.some((f) => f.type === "length" && f.tape) && stage.pad;
+    const asked = stage.fields.filter((f) => !this.idle(stage, f));
+    const shownFields = asked.filter((f) => !f.more || this.opened.has(stage.id));
+    const hidden = asked.filter((f) => f.more).length;
+    const lengths = asked.some((f) => f.type === "length" && f.tape) && stage.pad;
     const number = this.stages.indexOf(stage);
     put(this.ask,
       h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
@@ -61,13 +62,19 @@ export class Measure {
       shownFields.map((f) => this.field(f)),
       stage.rows ? this.rows(stage) : null,
       h("div", { class: "next" },
-        hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
-        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, this.twice ? "One reading each" : "Take each twice") : null),
+        hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
+        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
       h("div", { class: "next" },
         number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
         number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
           : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
     if (focus) { const again = [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus); if (again) again.focus(); }
+  }
+
+  // Numbers of springs are not asked for where a board carries the padding, unless there are some.
+  idle(stage, f) {
+    const carries = stage.fields.find((one) => one.keys.slice(2).join(".") === "support.kind");
+    return Boolean(carries) && f !== carries && f.keys[2] === "support" && (carries.value ?? carries.usual) === "board" && (f.value ?? null) === null && !f.problems.length;
   }
 
   field(f) {
@@ -134,7 +141,7 @@ export class Measure {
       return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
         h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys: [...r.keys, k], value: null }]) }, icon("away"))),
         seen.map((f) => this.field(f)),
-        hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, this.opened.has(key) ? "Fewer" : "More about it") : null,
+        hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, icon(this.opened.has(key) ? "minus" : "plus"), this.opened.has(key) ? "Fewer" : "More about it") : null,
         points ? h("div", { class: "field" }, profileEditor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
     });
     return h("div", null, items, h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
@@ -168,7 +175,8 @@ export class Measure {
 }
 
 const faults = (stage) => [...stage.problems, ...stage.fields.flatMap((f) => f.problems), ...(stage.rows ? stage.rows.rows.flat().flatMap((f) => f.problems) : [])].filter((p) => !p.warning);
-export const plain = (word) => String(word).replace(/_/g, " ");
+// Sizes of paper are written as on the box: A4, not a4.
+export const plain = (word) => { const text = String(word).replace(/_/g, " "); return /^a\d$/.test(text) ? text.toUpperCase() : text; };
 export function says(problem, place) {
   return h("p", { class: `say${problem.warning ? " doubt" : ""}` }, h("span", null, place && problem.where ? `${problem.where}: ` : "", problem.text, " ", h("code", null, problem.code)));
 }

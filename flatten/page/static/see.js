@@ -94,7 +94,9 @@ export class See {
     put(this.cutbox, cutDrawing(slice(pad, "bare", axis, place).lines, slice(pad, "padded", axis, place).lines, now.lines, old, unit));
   }
 
-  pick(panel) { this.panel = panel; this.seam = null; this.paint(); this.sidebar(); this.slice(); if (panel) this.side.scrollTop = 0; }
+  pick(panel) { this.panel = panel; this.seam = null; this.paint(); this.sidebar(); this.slice(); if (panel) this.toPiece(); }
+  // Beside the numbers of Decide the piece stands lower down: the side is moved to it.
+  toPiece() { const piece = this.side.querySelector(".ofpiece"); this.side.scrollTop = piece && this.deciding ? piece.offsetTop - this.side.offsetTop : 0; }
   light(seam) { this.seam = this.seam === seam ? null : seam; this.paint(); this.sidebar(); this.slice(); }
 
   sidebar() {
@@ -119,7 +121,7 @@ export class See {
   piece(piece) {
     const unit = this.app.sheet.unit, mm = (v) => shown(v, unit);
     const seams = piece.edges.filter((edge) => edge.seam);
-    return h("section", null,
+    return h("section", { class: "ofpiece" },
       h("div", { class: "line verdict-line", style: { display: "flex", gap: "10px", alignItems: "center", justifyContent: "space-between" } }, h("h2", null, piece.name), h("button", { class: "b plain", onclick: () => this.pick(null) }, icon("back"), "Seat")),
       pieceDrawing(piece, this.seam, (seam) => seam && this.light(seam)),
       h("p", null, badge(piece), " ", h("b", null, piece.verdict || "not judged"), ", ", piece.count, ", ", mm(piece.box[2] - piece.box[0]), " x ", mm(piece.box[3] - piece.box[1])),

@@ -116,7 +116,8 @@ export function edgeDrawing(values, now, unit, side, layers) {
   const sprung = values["support.kind"] === "springs";
   const across = Math.max(drop * 0.9, 120) + soft;
   const scale = Math.min(300 / (drop + soft + 20), 320 / across, 3.2);
-  const x1 = 330, top = 400 - (drop + 8) * scale, low = top + drop * scale, x0 = 36;
+  // Thick padding moves the edge inwards, so that the tape beside it and its figure stay on the drawing.
+  const x1 = Math.min(330, W - 92 - Math.max(soft * scale + 40, 56)), top = 400 - (drop + 8) * scale, low = top + drop * scale, x0 = 36;
   const r = Math.min(bare * scale, drop * scale * 0.9);
   if (sprung) {
     let d = "";
