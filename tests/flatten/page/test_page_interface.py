@@ -83,17 +83,23 @@ def test_an_answer_has_the_pieces_and_the_seat(running, bench_sheet):
         assert triangles.max() < panel["vertices"][1]
 
 
-def test_papers_are_the_bytes_of_make(running, tmp_path):
-    sizes = {"pad__0__outline__front_width": 150, "pad__0__outline__rear_width": 140, "pad__0__outline__depth": 130}
-    small = running.begin("box", "Small block", **sizes, pad__0__closed__thickness=40)["sheet"]
-    done = running.ask("POST", f"/api/sheets/{small}/papers", json={"page": "letter", "pictures": False})
+def test_papers_are_the_bytes_of_make(running, bench_sheet, tmp_path):
+    done = running.ask("POST", f"/api/sheets/{bench_sheet}/papers", json={"page": "letter", "pictures": False})
     assert done.status_code == 200, done.text
-    command = [sys.executable, "-m", "flatten", "make", str(running.folder / small), "--out", str(tmp_path / "out")]
+    command = [
+        sys.executable,
+        "-m",
+        "flatten",
+        "make",
+        str(running.folder / bench_sheet),
+        "--out",
+        str(tmp_path / "out"),
+    ]
     subprocess.run([*command, "--no-pictures", "--page", "letter"], check=True, cwd=ROOT, capture_output=True)
     names = [row["paper"] for row in done.json()["papers"]]
     assert {"patterns.pdf", "patterns.dxf", "padding.pdf", "report.html", "cutlist.csv"} <= set(names)
     for name in names:
-        ours = running.ask("GET", f"/api/sheets/{small}/papers/{name}").content
+        ours = running.ask("GET", f"/api/sheets/{bench_sheet}/papers/{name}").content
         if name not in ("report.json", "report.html"):
             assert ours == (tmp_path / "out" / name).read_bytes(), name
 
