@@ -48,27 +48,43 @@ export class Measure {
   go(id) { this.stage = id; this.now = ""; this.refresh(); this.ask.scrollTop = 0; const first = this.ask.querySelector("h1"); if (first) first.focus(); }
 
   drawAsk() {
-    const focus = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.at : null;
+    const held = document.activeElement, focus = held && held.dataset ? held.dataset.at : null;
+    // What is being typed while the sheet comes back from the last change goes on in the new field.
+    const typing = focus && held.dataset.was !== undefined && held.value !== held.dataset.was ? held.value : null;
     const stage = this.stages.find((one) => one.id === this.stage);
     const asked = stage.fields.filter((f) => !this.idle(stage, f));
     const shownFields = asked.filter((f) => !f.more || this.opened.has(stage.id));
     const hidden = asked.filter((f) => f.more).length;
     const lengths = asked.some((f) => f.type === "length" && f.tape) && stage.pad;
     const number = this.stages.indexOf(stage);
-    put(this.ask,
-      h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
-      stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
-      stage.problems.map((p) => says(p)),
-      shownFields.map((f) => this.field(f)),
-      stage.rows ? this.rows(stage) : null,
-      h("div", { class: "next" },
-        hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
-        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
-      h("div", { class: "next" },
-        number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
-        number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
-          : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
-    if (focus) { const again = [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus); if (again) again.focus(); }
+    this.redrawing = true;
+    try {
+      put(this.ask,
+        h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
+        stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
+        stage.problems.map((p) => says(p)),
+        shownFields.map((f) => this.field(f)),
+        stage.rows ? this.rows(stage) : null,
+        h("div", { class: "next" },
+          hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
+          lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
+        h("div", { class: "next" },
+          number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
+          number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
+            : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
+    } finally { this.redrawing = false; }
+    const again = focus ? [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus) : null;
+    if (!again) return;
+    again.focus();
+    if (typing !== null) this.goOn(again, typing);
+  }
+
+  // A text put in by the page is no change to the browser: it is told when the field is left.
+  goOn(input, text) {
+    let told = false;
+    input.value = text; input.setSelectionRange(text.length, text.length);
+    input.addEventListener("change", () => { told = true; });
+    input.addEventListener("blur", () => { if (!told && !this.redrawing) input.dispatchEvent(new Event("change")); });
   }
 
   // Numbers of springs are not asked for where a board carries the padding, unless there are some.
@@ -99,10 +115,11 @@ export class Measure {
         words.map((word) => h("option", { value: word, selected: word === (f.value ?? f.usual) }, plain(word) + (f.value === null && word === f.usual ? " (usual)" : ""))));
     } else {
       const usual = f.usual === null || f.usual === "" || f.usual === 0 && f.more ? "" : f.type === "length" && f.usual !== 0 ? `usual: ${shown(f.usual, unit)}` : f.type === "length" ? "" : `usual: ${f.usual}`;
-      const input = h("input", { id, "data-at": id, class: f.type === "text" ? "words" : "", value: f.value === null || f.value === undefined ? "" : String(f.value), placeholder: usual, autocomplete: "off", spellcheck: "false",
+      const was = f.value === null || f.value === undefined ? "" : String(f.value);
+      const input = h("input", { id, "data-at": id, "data-was": was, class: f.type === "text" ? "words" : "", value: was, placeholder: usual, autocomplete: "off", spellcheck: "false",
         inputmode: f.type === "text" || unit === "in" ? "text" : "decimal", "aria-invalid": wrong.length ? "true" : null, "aria-describedby": `${id}-say`, onfocus: (event) => { event.target.select(); focus(); },
         oninput: (event) => { const mm = toMm(event.target.value, unit); f.mm = f.type === "length" ? mm : f.mm; if (f.type === "count") f.typed = Number(event.target.value) || null; this.drawTape(); },
-        onchange: (event) => save(f.type === "text" ? event.target.value || null : typed(event.target.value)),
+        onchange: (event) => this.redrawing || save(f.type === "text" ? event.target.value || null : typed(event.target.value)),
         onkeydown: (event) => { if (event.key === "Enter") { event.preventDefault(); this.onward(event.target); } } });
       const said = f.type === "length" ? (typeof f.value === "string" && /[a-z"]/i.test(f.value) ? "" : unit) : f.unit || "";
       control = h("div", { class: "in" }, input, said ? h("span", { class: "unit" }, said) : null);

@@ -173,7 +173,6 @@ def test_a_join_in_a_side_tells_both_parts_apart():
     [
         ("[pad.bands]\njoins = [[0, 150]]\n", r"G116 .*150 mm off the outline; the nearest place"),
         ("[pad.bands]\njoins = [[150, 0]]\n", r"G117 .*leave 39 mm of a band at \[150, 0\]"),
-        ('[pad.bands]\ncorners = "none"\n', r"G107 .*the band is no disc.*joins under \[pad.bands\]"),
     ],
 )
 def test_bands_that_cannot_be_cut_are_refused(more, told):
