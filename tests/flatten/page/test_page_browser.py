@@ -50,6 +50,8 @@ class Seen:
 
     def __init__(self, browser, running, **more):
         self.context = browser.new_context(**{"viewport": {"width": 1024, "height": 768}, **more})
+        # A slow machine is no fault of the page.
+        self.context.set_default_timeout(90_000)
         self.page = self.context.new_page()
         self.faults = []
         self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
@@ -149,7 +151,7 @@ def test_the_same_by_keys_alone(chrome, running, cushion):
         told = "one.textContent + one.id + (one.closest('label') || one).textContent"
         focused = f"(one => one === document.body ? '' : {told})(document.activeElement)"
 
-        def to(name, most=60):
+        def to(name, most=150):
             for _ in range(most):
                 page.keyboard.press("Tab")
                 if name in page.evaluate(focused):
