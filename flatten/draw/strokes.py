@@ -32,7 +32,7 @@ STROKES = {
     PenLayer.GLUE: Stroke("glue lines", 0.2, (1.5, 1.5)),
     PenLayer.SLIT: Stroke("slits", 0.35, (3.0, 1.0)),
     PenLayer.HOLE: Stroke("holes to pierce", 0.25, (1.2, 0.8)),
-    PenLayer.HIDE_RIM: Stroke("rim of the hide", 0.35),
-    PenLayer.FLAW: Stroke("flaws", 0.35),
+    PenLayer.HIDE_RIM: Stroke("rim of the hide", 0.3),
+    PenLayer.FLAW: Stroke("flaws", 0.35, (5.0, 1.0)),
     PenLayer.ZONE: Stroke("zones", 0.2, (3.0, 2.5)),
 }
