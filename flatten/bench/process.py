@@ -34,7 +34,8 @@ class BenchTask:
     text: str
 
 
-_kept: dict[BenchTask, Job] = {}
+# By the sheet, and by how the files that it names stand: other numbers of a leather are another job.
+_kept: dict[tuple[BenchTask, object], Job] = {}
 
 
 def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
@@ -65,6 +66,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
     """Everything `trimloft make` writes, into the folder `out` beside the sheet. choices: page, pictures, both,
     flesh_up."""
     # The papers load much that nothing else here needs.
+    from flatten.orders.prices import price_table
     from flatten.written.choices import paper_named, seen_from_flesh
     from flatten.written.job_folder import write_job
     from flatten.written.writers import MAKE
@@ -72,6 +74,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
 
     page = None if choices.get("page") is None else paper_named(str(choices["page"]))
     with output_folder(task.place / out, MAKE) as folder:
+        price_table(_sheet(task))
         job = _job(task)
         job = seen_from_flesh(job) if choices.get("flesh_up") else job
         wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
@@ -108,11 +111,12 @@ def _sheet(task: BenchTask) -> Sheet:
 
 def _job(task: BenchTask) -> Job:
     """The exact job, as `trimloft make` does it."""
-    if task not in _kept:
+    key = (task, SheetFolder(task.place).named_stamps(task.name, task.text))
+    if key not in _kept:
         job = make(_sheet(task), progress=_say)
         _kept.clear()
-        _kept[task] = replace(job)
-    return _kept[task]
+        _kept[key] = replace(job)
+    return _kept[key]
 
 
 def _say(doing: str, done: int, of: int) -> None:
