@@ -25,7 +25,7 @@ from flatten.job.continuing import continuing_notes
 from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.pulls import tension_notes
 from flatten.job.settled_maps import SeatBeforeCuts, settled_maps
-from flatten.job.tension import agreed_tensions
+from flatten.job.tension import agreed
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
@@ -112,8 +112,8 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
-            tensions = agreed_tensions(sheet, leather, each, say)
-            pads = built_pads(sheet, tensions, each, say)
+            asked = agreed(sheet, leather, each, say)
+            tensions, pads = asked.tensions, built_pads(sheet, asked.tensions, each, say, begin=asked.begin)
             check_built(sheet, pads)
         except ProblemError as fault:
             raise with_advice(given, fault) from None
