@@ -13,7 +13,7 @@ from flatten.job.pipeline import Job
 from flatten.nesting.check import faults
 from flatten.nesting.layout import lay_out
 from flatten.nesting.outline import turned
-from flatten.nesting.task import CutLayout, Effort, ToPlace
+from flatten.nesting.task import CutLayout, Effort, FixedCut, Tie, Ties, ToPlace
 from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
 from meshes.hides.records import Hide, HidePlan
@@ -155,7 +155,14 @@ def _lay(job: Job, cuts: Sequence[LeatherCut], asks: Sequence[CutAsk], pinned: P
     left = [room for room in rooms if room is not None]
     if not left or not wanted:
         return CutLayout((), tuple(one.name for one in wanted), 0.0, 0.0, None, 0)
-    layout = lay_out(wanted, left, gap_mm=plan.cutting.gap_mm, effort=effort)
+    names = {room.name for room in left}
+    fixed = [
+        FixedCut(label, plan.hides[pin.hide].name, pin.turn_deg + ALONG_DEG, pin.points)
+        for label, pin in pinned.labels.items()
+        if plan.hides[pin.hide].name in names
+    ]
+    ties = Ties(tuple(ties_of(cuts, job.panels)), tuple(fixed))
+    layout = lay_out(wanted, left, gap_mm=plan.cutting.gap_mm, effort=effort, ties=ties)
     wrong = faults(layout, wanted, left, plan.cutting.gap_mm)
     if wrong:
         raise RuntimeError(f"the layout does not hold: {'; '.join(wrong)}")
@@ -210,6 +217,26 @@ def _notes(
     return found + _pair_notes(plan.hides, laid) + neighbour_notes(plan.hides, laid, job.panels)
 
 
+def ties_of(cuts: Sequence[LeatherCut], panels: Mapping[str, Panel]) -> list[Tie]:
+    """Mirrored pairs, and parts of one face that are sewn to each other. panels: by name."""
+    seams = [_face_seams(cut, panels) for cut in cuts]
+    found = []
+    for k, one in enumerate(cuts):
+        for j, other in enumerate(cuts[:k]):
+            if _are_a_pair(one, other):
+                found.append(Tie(one.label, other.label, True, 0.5 * PAIR_APART_MM))
+            elif seams[j] & seams[k]:
+                found.append(Tie(one.label, other.label, False, 0.5 * NEIGHBOURS_APART_MM))
+    return found
+
+
+def _are_a_pair(one: LeatherCut, other: LeatherCut) -> bool:
+    """Whether two cuts are mirror images of each other."""
+    if one.piece is None or other.piece is None or not one.piece.panels or one.name == other.name:
+        return False
+    return one.piece.panels == other.piece.panels
+
+
 def _marks_under(hide: Hide, points: FloatArray) -> list[str]:
     shape = Polygon(points)
     return [
@@ -224,10 +251,9 @@ def _pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut]) -> list[Problem]
     found = []
     for k, one in enumerate(laid):
         for other in laid[:k]:
-            pair = one.cut.piece is not None and other.cut.piece is not None and one.cut.name != other.cut.name
-            if not pair or one.cut.piece.panels != other.cut.piece.panels:  # type: ignore[union-attr]
+            if not _are_a_pair(one.cut, other.cut):
                 continue
-            here, there = one.points.mean(axis=0), other.points.mean(axis=0) * [1.0, -1.0]
+            here, there = _middle(one), _middle(other) * [1.0, -1.0]
             if one.hide != other.hide:
                 text = f"lies on {hides[one.hide].name}, its mirror image {other.cut.label} on {hides[other.hide].name}"
             elif float(np.hypot(*(here - there))) > PAIR_APART_MM:
@@ -237,6 +263,10 @@ def _pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut]) -> list[Problem]
             text += "; a pair from unlike places may stretch unlike: pin both, or swap them"
             found.append(Problem("H010", one.cut.label, text, warning=True))
     return found
+
+
+def _middle(cut: LaidCut) -> FloatArray:
+    return np.asarray(0.5 * (cut.points.min(axis=0) + cut.points.max(axis=0)))
 
 
 def neighbour_notes(hides: Sequence[Hide], laid: Sequence[LaidCut], panels: Mapping[str, Panel]) -> list[Problem]:

@@ -17,7 +17,9 @@ from flatten.job.pipeline import Job
 from flatten.orders.order import order_lines
 from flatten.orders.prices import price_table, priced
 from flatten.orders.words import order_csv, order_rows, order_section
+from meshes.base.problems import Problem
 from meshes.folder.names import file_names
+from meshes.folder.output import REPORT, OutputFolder
 
 HIDE_FILES = ("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png", "hide *.pdf")
 
@@ -47,6 +49,22 @@ def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles
     return HideFiles(
         files, keys, (("hides", "Where pieces come from", hides_section(laid, unit=job.sheet.unit)), order)
     )
+
+
+def stale_report(folder: OutputFolder) -> tuple[Problem, ...]:
+    """A note where the report in a folder is of `make` and so shows another layout than the one just written."""
+    if folder.owner(REPORT) != "make":
+        return ()
+    text = "still shows the layout of trimloft make; cut by the plans and layout.json, or make once more"
+    return (Problem("H012", "report.html", text, folder.shown, warning=True),)
+
+
+def replaced_layout(folder: OutputFolder) -> tuple[Problem, ...]:
+    """A note where `make` is about to put its layout in the place of one that was sought by `hide`."""
+    if folder.owner("layout.json") != "hide":
+        return ()
+    text = "the layout that trimloft hide had found there was replaced by that of trimloft make"
+    return (Problem("H013", "layout.json", f"{text}; run trimloft hide again for it", folder.shown, warning=True),)
 
 
 def _one_hide(job: Job, laid: LaidHides, number: int, flesh_up: bool) -> dict[str, bytes]:

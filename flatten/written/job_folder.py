@@ -10,7 +10,7 @@ from flatten.job.pipeline import Job
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.written.choices import paper_named
-from flatten.written.hide_files import hide_files
+from flatten.written.hide_files import hide_files, replaced_layout
 from flatten.written.papers import makers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
@@ -56,7 +56,8 @@ def write_job(
         tell("report", steps - 1, steps)
         files["report.html"] = report_html(job, drawn, more.parts)
     files["report.json"] = report_bytes(job, more.keys)
-    return job, folder.write(files)
+    replaced = replaced_layout(folder)
+    return job, (*folder.write(files), *replaced)
 
 
 def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:

@@ -17,7 +17,7 @@ from flatten.draw.imprint import imprint_of
 from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
 from flatten.hides.full_size import hide_dxf
-from flatten.hides.laid import NEIGHBOURS_APART_MM, LaidCut, lay_hides, neighbour_notes
+from flatten.hides.laid import NEIGHBOURS_APART_MM, PAIR_APART_MM, LaidCut, lay_hides, neighbour_notes
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import laid_text
 from flatten.pieces.turned_over import flesh_side_up
@@ -121,8 +121,23 @@ def test_yield_zones_and_words_agree(laid):
     assert whole_share(laid) == pytest.approx(use.share)
     assert use.share < use.share_without_remainder < 1.0
     assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid)
-    # a piece on a mark is told, and a pair that does not come from mirrored places
-    assert {"H007", "H010"} <= {problem.code for problem in laid.problems}
+    # a piece on a mark is told
+    assert "H007" in {problem.code for problem in laid.problems}
+
+
+def test_pairs_come_from_mirrored_places_and_are_told_where_they_are_kept_from_it(job, laid, tmp_path):
+    bands = {one.cut.name: one for one in laid.cuts if "band" in one.cut.name}
+    here, there = (
+        0.5 * (b.points.min(axis=0) + b.points.max(axis=0))
+        for b in (bands["cushion right band"], bands["cushion left band"])
+    )
+    assert np.hypot(*(here - there * [1.0, -1.0])) < PAIR_APART_MM
+    assert "H010" not in {problem.code for problem in laid.problems}
+    text = PIN.format(3900, 1400).replace("face", "right band") + PIN.format(3300, 500).replace("face", "left band")
+    kept = lay_hides(with_hides(job, tmp_path, RED + text), rounds=0)
+    (told,) = [problem for problem in kept.problems if problem.code == "H010"]
+    assert told.where == "cushion left band"
+    assert "cushion right band" in told.text
 
 
 def test_a_face_off_the_backbone_is_told(job, tmp_path):
