@@ -64,7 +64,8 @@ def lay_out(
     ties: Ties | None = None,
 ) -> CutLayout:
     """The best layout that was found; pieces that found no room are named in it. gap_mm: between cut lines; ties:
-    between pieces. Without seconds in the effort the same task gives the same layout. Raises ValueError without rooms."""
+    between pieces. Without seconds in the effort the same task gives the same layout. Raises ValueError without
+    rooms."""
     effort = effort or Effort()
     begin = time.perf_counter()
     if not rooms:

@@ -15,9 +15,9 @@ from meshes.base.arrays import FloatArray
 
 # What it counts that pieces reach far on the average, beside how far they reach at most; and that a room more is used,
 # mm, half of it by the share of the pieces that lie there.
-MEAN_REACH, ROOM_MM = 0.3, 3000.0
+MEAN_REACH, ROOM_MORE_MM = 0.3, 3000.0
 # A piece is laid down as if it were no smaller a share of all than this, so that small ones lie up as well.
-LEAST_SHARE = 0.15
+SMALLEST_SHARE = 0.15
 # How much worse a layout may be to go on from, at first, mm; and the most pieces that are taken out at once.
 FIRST_WORSE_MM, MOST_OUT = 80.0, 6
 
@@ -42,7 +42,7 @@ class Ruin:
         """What a layout costs, mm."""
         ends = self.ends(state)
         rooms = np.searchsorted(self.room_ends, ends - self.step)
-        rest = 0.5 * ROOM_MM * (float(rooms.max()) + float(rooms @ self.shares))
+        rest = 0.5 * ROOM_MORE_MM * (float(rooms.max()) + float(rooms @ self.shares))
         reach = max(float(ends.max()), self.ties.fixed_reach_mm)
         return reach + MEAN_REACH * float(ends @ self.shares) + rest + float(self.ties.each(state).sum())
 
@@ -59,8 +59,8 @@ class Ruin:
                 ends = np.arange(total.shape[0]) * self.step + float(oriented.outline.size[0])
                 rooms = np.searchsorted(self.room_ends, ends - self.step)
                 last = int(np.searchsorted(self.room_ends, reach - self.step))
-                along = np.maximum(ends - reach, 0.0) + MEAN_REACH * LEAST_SHARE * ends
-                along += 0.5 * ROOM_MM * (np.maximum(rooms - last, 0) + self.shares[index] * rooms)
+                along = np.maximum(ends - reach, 0.0) + MEAN_REACH * SMALLEST_SHARE * ends
+                along += 0.5 * ROOM_MORE_MM * (np.maximum(rooms - last, 0) + self.shares[index] * rooms)
                 worth = np.where(total > 0.0, np.inf, along[:, None])
                 tied = self.ties.places(index, oriented, state, laid, (total.shape[0], total.shape[1]))
                 if tied is not None:

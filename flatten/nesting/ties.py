@@ -37,7 +37,8 @@ class TieCosts:
     def __init__(self, table: CuttingTable, ties: Sequence[Tie], fixed: Sequence[FixedCut] = ()) -> None:
         self.table = table
         self._fixed = [self._there(one) for one in fixed]
-        numbers = {one.name: k for k, one in enumerate([*table.wanted, *fixed])}
+        names = [*(one.name for one in table.wanted), *(one.name for one in fixed)]
+        numbers = {name: k for k, name in enumerate(names)}
         known = [tie for tie in ties if tie.one in numbers and tie.other in numbers]
         all_ties = [(numbers[tie.one], numbers[tie.other], tie) for tie in known]
         self.ties = [row for row in all_ties if min(row[:2]) < len(table.wanted)]
