@@ -264,7 +264,7 @@ def hide(
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import print_json, tell_written
     from flatten.hides.figures import layout_json
-    from flatten.hides.laid import lay_hides
+    from flatten.hides.laid import has_something_to_lay_on, lay_hides
     from flatten.hides.words import laid_text
     from flatten.job.make import make as do
     from flatten.kept.pool import kept_on_disk, kept_pool
@@ -281,7 +281,7 @@ def hide(
         asked = foretold(sheet, quiet=telling.no_words)
         with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
             job = do(asked, progress=say, workers=pool)
-            if not job.sheet.hides.hides:
+            if not has_something_to_lay_on(job):
                 raise ProblemError([job.sheet.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
             say("laying pieces on hides", 0, 1)
             laid = lay_hides(job, seconds=seconds)

@@ -8,7 +8,7 @@ import numpy as np
 from flatten.draw.imprint import Imprint
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import Pen, PenLayer
-from flatten.hides.laid import ALONG_DEG, LaidCut, LaidHides
+from flatten.hides.laid_cut import ALONG_DEG, LaidCut, LaidHides
 from flatten.nesting.outline import turned
 from flatten.paper.dxf import drawn_dxf
 from flatten.paper.svg import drawn_svg

@@ -60,7 +60,8 @@ class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
     tensions: at which the pads were settled; makes: how seams are sewn that the sheet speaks of; before_cuts: the seat
-    as it was before panels were cut, and what was cut since."""
+    as it was before panels were cut, and what was cut since; rolled_mm: how much of a roll a layout of it takes, by the
+    name of its card, where one was made."""
 
     sheet: Sheet
     leather: Card
@@ -75,6 +76,7 @@ class Job:
     tensions: Tensions = ()
     makes: Makes = field(default_factory=dict)
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
+    rolled_mm: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def coverings(self) -> Coverings:

@@ -1,15 +1,15 @@
 """Files of a layout on hides and of the order list, with what they add to the report and its page."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
 
 from flatten.draw.imprint import imprint_of
-from flatten.hides.figures import hide_rows, layout_json, whole_share
+from flatten.hides.figures import hide_rows, layout_json, yields_of
 from flatten.hides.full_size import hide_dxf, hide_svg
-from flatten.hides.laid import LaidHides
+from flatten.hides.laid_cut import LaidHides
 from flatten.hides.plan import hide_plan_drawing
 from flatten.hides.plan_pdf import hide_plan_pdf
 from flatten.hides.words import hides_section
@@ -21,7 +21,10 @@ from meshes.base.problems import Problem
 from meshes.folder.names import file_names
 from meshes.folder.output import REPORT, OutputFolder
 
-HIDE_FILES = ("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png", "hide *.pdf")
+HIDE_FILES = (
+    *("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png", "hide *.pdf"),
+    *("roll of *.dxf", "roll of *.svg", "roll of *.png", "roll of *.pdf"),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +39,9 @@ class HideFiles:
 def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles:
     """Everything that is written about hides and order. laid: None for a sheet without hides. Raises ProblemError
     for a price table that cannot be read."""
-    lines = priced(order_lines(job, whole_share(laid) if laid is not None else None), price_table(job.sheet))
+    if laid is not None:
+        job = replace(job, rolled_mm=laid.rolled_mm)
+    lines = priced(order_lines(job, {} if laid is None else yields_of(laid)), price_table(job.sheet))
     files = {"order.csv": order_csv(lines, job.sheet)}
     keys: dict[str, Any] = {"order": order_rows(lines)}
     order = ("order", "Order list", order_section(lines, job.sheet))
@@ -68,7 +73,8 @@ def replaced_layout(folder: OutputFolder) -> tuple[Problem, ...]:
 
 
 def _one_hide(job: Job, laid: LaidHides, number: int, flesh_up: bool) -> dict[str, bytes]:
-    imprint, stems, name = imprint_of(job.sheet), [hide.name for hide in laid.plan.hides], laid.plan.hides[number].name
+    imprint, hide = imprint_of(job.sheet), laid.plan.hides[number]
+    stems = [one.name for one in laid.plan.hides if one.roll == hide.roll]
     output, unit = job.sheet.output, job.sheet.unit
     plan = hide_plan_drawing(laid, number, flesh_up=flesh_up, unit=unit)
     drawn = {
@@ -78,4 +84,5 @@ def _one_hide(job: Job, laid: LaidHides, number: int, flesh_up: bool) -> dict[st
         " plan.png": plan.png(),
         " plan.svg": plan.svg().encode(),
     }
-    return {file_names(stems, suffix, prefix="hide ")[name]: data for suffix, data in drawn.items()}
+    before = "" if hide.roll else "hide "
+    return {file_names(stems, suffix, prefix=before)[hide.name]: data for suffix, data in drawn.items()}

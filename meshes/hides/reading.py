@@ -75,13 +75,13 @@ def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None
         return None
     assert backbone is not None
     flaws = _flaws(given, drawn, ring, keys, faults)
-    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k)
+    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k, given.leather)
     zones = _drawn_zones(given, drawn)
     if zones:
-        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k)
+        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k, given.leather)
     places = derived_zones(bare.along_and_off(ring))
     zones = {name: tuple(bare.from_backbone(part) for part in parts) for name, parts in places.items()}
-    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k)
+    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k, given.leather)
 
 
 def _ring(points: FloatArray) -> FloatArray | None:

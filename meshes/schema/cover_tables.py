@@ -209,6 +209,9 @@ class HideInput(Table):
     scale: Annotated[float, NumberRule("a scale", least=0.0001, most=10000.0, unit="mm per unit")] | None = Field(
         default=None, description="Millimetres of hide for one unit of the drawing."
     )
+    leather: Annotated[str, TextRule("the leather of a hide")] | None = Field(
+        default=None, description="Which leather it is, by its card's name; not given: the sheet's own."
+    )
     backbone: list[PlanPoint] | None = Field(
         default=None, min_length=2, max_length=2, description="Two points of the backbone, tail first, neck second."
     )
