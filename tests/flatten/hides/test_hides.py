@@ -297,7 +297,8 @@ def test_the_plan_on_pages_has_every_piece_and_both_ends(job, laid):
 def mixed(tmp_path_factory):
     """Bands of another leather, the bottom and welt of roll goods; a hide for each leather."""
     sheet = tmp_path_factory.mktemp("mixed") / "sheet.toml"
-    text = '[[covering]]\npanels = ["bands"]\nleather = "soft"\n[[covering]]\npanels = ["welt", "cushion front band"]\nleather = "cloth"\n'
+    text = '[[covering]]\npanels = ["bands"]\nleather = "soft"\n'
+    text += '[[covering]]\npanels = ["welt", "cushion front band"]\nleather = "cloth"\n'
     text += "[covering.roll]\nwidth = 1370\nusable = 1340\n"
     sheet.write_text(SEAT + text + RED + '[[hide]]\nname = "pale"\narea = 2.0\nleather = "soft"\n')
     return flatten.make(sheet)
