@@ -1,16 +1,19 @@
 """Hides as a sheet says them become records; what is wrong with one is told in the trimmer's words, each with its
 place."""
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key
-from meshes.hides.drawn import DrawingFault, read_drawing
+from meshes.base.reading import UnreadableError, read_whole
+from meshes.hides.drawn import LARGEST_DRAWING_BYTES, DrawingFault, read_drawing
 from meshes.hides.records import TOOL_GAP_MM, Cutting, Flaw, Hide, HidePlan, Pin, Placing
 from meshes.hides.standard import derived_zones, standard_outline
 from meshes.schema.cover_tables import FLAW_GRADES, ZONES, CuttingInput, FlawInput, HideInput, PlacingInput
@@ -45,8 +48,32 @@ def hide_plan(
     return HidePlan(tuple(found), tuple(asked), Cutting(gap, cutting.rim, cutting.chalk, cutting.prices))
 
 
+def _from_file(given: HideInput, keys: tuple[Key, ...], folder: Path, faults: Faults) -> HideInput | None:
+    """A hide whose keys are in a TOML file of its own, with what the sheet says besides."""
+    try:
+        data = tomllib.loads(read_whole(folder / str(given.file), most_bytes=LARGEST_DRAWING_BYTES).decode())
+        own = HideInput.model_validate({"name": given.name, **data})
+    except (UnreadableError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}": {fault}')
+        return None
+    except ValidationError as fault:
+        place = ".".join(str(key) for key in fault.errors()[0]["loc"])
+        text = f'the file of hide "{given.name}": {place}: {fault.errors()[0]["msg"]}'
+        faults.add("S043", (*keys, "file"), text)
+        return None
+    said = {key: getattr(given, key) for key in given.model_fields_set - {"file", "flaw", "zone", "pin"}}
+    lists: dict[str, Any] = {key: [*getattr(own, key), *getattr(given, key)] for key in ("flaw", "zone", "pin")}
+    return own.model_copy(update=said | lists)
+
+
 def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None:
     keys: tuple[Key, ...] = ("hide", k)
+    if given.file is not None and given.file.lower().endswith(".toml") and given.outline is None and given.area is None:
+        read = _from_file(given, keys, folder, faults)
+        if read is None:
+            return None
+        # A drawing is named from the file that speaks of it.
+        given, folder = read, (folder / str(given.file)).parent
     told = [given.outline is not None, given.area is not None, given.file is not None]
     if sum(told) != 1:
         text = f'hide "{given.name}" has {sum(told)} of outline, area and file; give one'
