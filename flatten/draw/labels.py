@@ -61,9 +61,7 @@ class FreeRoom:
         polygons = [p for p in shapely.get_parts(squared) if p.geom_type == "Polygon"]
         if not polygons:
             return NO_PLACE
-        circles = [shapely.maximum_inscribed_circle(p, tolerance=0.02 * height) for p in polygons]
-        circle = max(circles, key=lambda c: c.length)
-        centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]
+        centre = shapely.get_coordinates(_largest_circle(polygons, 0.02 * height))[0] * [width / height, 1.0]
         turn = np.radians(angle)
         x, y = centre @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
         at = float(x), float(y)
@@ -78,6 +76,21 @@ class FreeRoom:
             middle = 0.5 * (low + high)
             low, high = (middle, high) if fits(middle) else (low, middle)
         return LabelPlace(at, angle, low)
+
+
+def _largest_circle(polygons: Sequence[Polygon], tolerance: float) -> BaseGeometry:
+    """The largest circle inside any of some polygons, as a line from its centre to its rim; the first of equals."""
+    left, low, right, high = shapely.bounds(polygons).T
+    # No circle is wider than the polygon's box.
+    most = 0.5 * np.minimum(right - left, high - low)
+    found: dict[int, BaseGeometry] = {}
+    radius = 0.0
+    for k in np.argsort(-most, kind="stable").tolist():
+        if most[k] < radius:
+            break
+        found[k] = shapely.maximum_inscribed_circle(polygons[k], tolerance=tolerance)
+        radius = max(radius, float(found[k].length))
+    return max((found[k] for k in sorted(found)), key=lambda circle: circle.length)
 
 
 def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:
