@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from meshes.base.arrays import FloatArray
@@ -27,6 +27,7 @@ class LabelPlace:
 
 
 NO_PLACE = LabelPlace((0.0, 0.0), 0.0, 0.0)
+_CORNERS = np.array([[1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]])
 
 
 class FreeRoom:
@@ -37,7 +38,9 @@ class FreeRoom:
 
     def holds(self, shape: BaseGeometry) -> bool:
         """Whether a shape lies wholly in free room."""
-        return bool(self.free.contains(shape))
+        # Many shapes are asked of one room.
+        shapely.prepare(self.free)
+        return bool(shapely.contains(self.free, shape))
 
     def take(self, shape: BaseGeometry) -> None:
         """Keep a place from being used again."""
@@ -95,8 +98,12 @@ def _largest_circle(polygons: Sequence[Polygon], tolerance: float) -> BaseGeomet
 
 def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:
     """A box with its centre at `at`, turned counter-clockwise."""
-    flat = box(at[0] - 0.5 * width, at[1] - 0.5 * height, at[0] + 0.5 * width, at[1] + 0.5 * height)
-    return affinity.rotate(flat, angle_deg, origin=(at[0], at[1]))
+    turn = np.radians(angle_deg)
+    along, up = (
+        0.5 * width * np.array([np.cos(turn), np.sin(turn)]),
+        0.5 * height * np.array([-np.sin(turn), np.cos(turn)]),
+    )
+    return Polygon(np.asarray(at) + _CORNERS @ np.stack([along, up]))
 
 
 def readable(angle_deg: float) -> float:
