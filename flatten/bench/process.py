@@ -20,6 +20,7 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.section import cut_sheet, gauge_papers
 from flatten.sheets.folder import SheetFolder
 from meshes.base.progress import look_up
+from meshes.settle.section_line import Direction
 from meshes.sheet.whole import Sheet
 
 PRELOAD = "flatten.bench.process"
@@ -91,10 +92,9 @@ def still(task: BenchTask, show: str, side: str) -> bytes:
     return png(pictures([Shot(scene(_job(task), show), side)]).images[0])
 
 
-def section(task: BenchTask, pad: str, direction: str, place_mm: float) -> dict[str, Any]:
+def section(task: BenchTask, pad: str, direction: Direction, place_mm: float) -> dict[str, Any]:
     """A pad on a frame cut open at a place: its drawing, and gauges to print."""
-    along, across = (place_mm, None) if direction == "along" else (None, place_mm)
-    found = cut_sheet(_sheet(task), pad, along=along, across=across, progress=_say)
+    found = cut_sheet(_sheet(task), pad, (direction, place_mm), progress=_say)
     record = next(one for one in found.sheet.pads if one.name == pad)
     return {
         "drawing": section_drawing(record, found.cut, found.sheet.unit).svg(),

@@ -56,11 +56,8 @@ from meshes.support.chart import MakeProblem
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
-    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
-    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled; makes: how seams are sewn that the sheet speaks of; before_cuts: the seat
-    as it was before panels were cut, and what was cut since."""
+class DrawnSeat:
+    """A seat as far as its pieces. flats: by panel name; problems: warnings and notes; seconds: wall time."""
 
     sheet: Sheet
     leather: Card
@@ -70,6 +67,14 @@ class Job:
     seams: tuple[SeamFigures, ...]
     problems: tuple[Problem, ...]
     seconds: float
+
+
+@dataclass(frozen=True, eq=False)
+class Job(DrawnSeat):
+    """Everything the main job found. others: pieces that are not of the cover: backings, fillers and test strips of
+    pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since."""
+
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
