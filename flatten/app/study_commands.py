@@ -268,6 +268,7 @@ def hide(
     from flatten.hides.words import laid_text
     from flatten.job.make import make as do
     from flatten.kept.pool import kept_on_disk, kept_pool
+    from flatten.orders.prices import price_table
     from flatten.written.hide_files import hide_files, stale_report
     from flatten.written.writers import HIDE
     from meshes.base.problems import Problem, ProblemError
@@ -279,10 +280,11 @@ def hide(
     notes: tuple[Problem, ...] = ()
     with folder_if(out, HIDE) as folder:
         asked = foretold(sheet, quiet=telling.no_words)
+        if not has_something_to_lay_on(asked):
+            raise ProblemError([asked.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
+        price_table(asked)
         with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
             job = do(asked, progress=say, workers=pool)
-            if not has_something_to_lay_on(job):
-                raise ProblemError([job.sheet.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
             say("laying pieces on hides", 0, 1)
             laid = lay_hides(job, seconds=seconds)
             if folder is not None:

@@ -15,6 +15,7 @@ from flatten.nesting.task import Effort
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, ProblemError
 from meshes.hides.records import Hide
+from meshes.sheet.whole import Sheet
 
 # Rounds of `make`, the same for the same sheet on any machine.
 USUAL_ROUNDS = 10
@@ -22,9 +23,9 @@ USUAL_ROUNDS = 10
 MOVES_A_ROUND = 2_000
 
 
-def has_something_to_lay_on(job: Job) -> bool:
-    """Whether the sheet has hides, or roll goods that it names."""
-    return bool(job.sheet.hides.hides) or any(one.roll is not None for one in laid_coverings(job))
+def has_something_to_lay_on(sheet: Sheet) -> bool:
+    """Whether a sheet has hides, or roll goods that it names."""
+    return bool(sheet.hides.hides) or any(roll is not None for roll in (sheet.roll, *(c.roll for c in sheet.coverings)))
 
 
 def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROUNDS) -> LaidHides:

@@ -35,7 +35,7 @@ def write_job(
     """
     tell = say or unheard
     tell("laying pieces out", 0, 1)
-    laid = lay_hides(job) if has_something_to_lay_on(job) else None
+    laid = lay_hides(job) if has_something_to_lay_on(job.sheet) else None
     if laid is not None:
         job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
     makers = makers_of(job, paper_named(page or job.sheet.output.page), both)

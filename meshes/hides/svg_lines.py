@@ -7,7 +7,7 @@ Lengths are user units, y up: SVG's y runs down and is turned up, so that a draw
 import math
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -16,7 +16,13 @@ from meshes.base.arrays import FloatArray
 
 # Chords of a curve, and of a quarter of an ellipse.
 CURVE_CHORDS = 24
+# The most points of all lines together, and characters of one transform.
+MOST_DRAWN_POINTS, LONGEST_TRANSFORM = 100_000, 2_000
+# Numbers beyond this are no places in any unit; arcs of no length are straight.
+FARTHEST, NO_LENGTH = 1e12, 1e-9
+NO_PLACES = "it holds numbers that are no places on a hide; is its scale right?"
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+_SPACE = re.compile(r"[\s,]*")
 _COMMAND = re.compile(r"\s*([MmLlHhVvCcQqSsTtAaZz])")
 _NEXT_NUMBER = re.compile(rf"[\s,]*({_NUMBER.pattern})")
 # Flags of arcs may stand without anything between them.
@@ -31,42 +37,56 @@ class DrawingFault(ValueError):
     """What is wrong with a drawing, in words."""
 
 
-def svg_lines(data: bytes) -> Iterator[tuple[str, FloatArray]]:
-    """Every line of a drawing with the names of its groups and its own, in user units, y up. Raises DrawingFault."""
+def svg_lines(data: bytes, words_of: Callable[..., frozenset[str]]) -> Iterator[tuple[frozenset[str], FloatArray]]:
+    """Every line that says what it is, by its own names or those of the groups round it, in user units, y up.
+    words_of: what names say. Raises DrawingFault, which tells nothing of what stands in the file."""
     if b"<!ENTITY" in data:
         raise DrawingFault("the drawing holds entities, which are not read")
     try:
         root = ET.fromstring(data)
-    except ET.ParseError as fault:
-        raise DrawingFault(f"no SVG that can be read: {fault}") from None
-    yield from _walk(root, "", np.eye(3))
+    except (ET.ParseError, ValueError, LookupError) as fault:
+        line = getattr(fault, "position", (0, 0))[0]
+        raise DrawingFault(f"no SVG that can be read{f', at its line {line}' if line else ''}") from None
+    # Groups may lie in each other as deep as a file is long.
+    left = [(root, frozenset[str](), np.eye(3))]
+    while left:
+        node, around, matrix = left.pop()
+        kind = node.tag.rsplit("}", 1)[-1]
+        if kind in _NOT_DRAWN:
+            continue
+        names = [value for key, value in node.attrib.items() if key.rsplit("}", 1)[-1] in ("id", "label", "class")]
+        words = around | words_of(*names)
+        if given := node.get("transform"):
+            matrix = matrix @ transform_of(given)
+            if float(np.abs(matrix).max()) > FARTHEST:
+                raise DrawingFault(NO_PLACES)
+        if words:
+            for line in _shape(kind, node):
+                yield words, (line @ matrix[:2, :2].T + matrix[:2, 2]) * [1.0, -1.0]
+        left += [(child, words, matrix) for child in reversed(node)]
 
 
-def _walk(node: ET.Element, layer: str, matrix: FloatArray) -> Iterator[tuple[str, FloatArray]]:
-    kind = node.tag.rsplit("}", 1)[-1]
-    if kind in _NOT_DRAWN:
-        return
-    names = [value for key, value in node.attrib.items() if key.rsplit("}", 1)[-1] in ("id", "label", "class")]
-    here = " ".join([layer, *names])
-    matrix = matrix @ transform_of(node.get("transform", ""))
-    for line in _shape(kind, node):
-        yield here, (line @ matrix[:2, :2].T + matrix[:2, 2]) * [1.0, -1.0]
-    for child in node:
-        yield from _walk(child, here, matrix)
+def _numbers_of(text: str) -> list[float]:
+    """The numbers of a text. Raises DrawingFault for one that is none a place could have."""
+    numbers = [float(word) for word in _NUMBER.findall(text)]
+    if any(abs(number) > FARTHEST for number in numbers):
+        raise DrawingFault(NO_PLACES)
+    return numbers
 
 
 def transform_of(text: str) -> FloatArray:
     """The matrix (3, 3) of a transform attribute. Raises DrawingFault."""
-    matrix, rest = np.eye(3), text
+    fault = "a transform cannot be read; there are matrix, translate, scale, rotate, skewX and skewY with their numbers"
+    if len(text) > LONGEST_TRANSFORM or _TRANSFORM.sub("", text).strip(" ,\t\r\n"):
+        raise DrawingFault(fault)
+    matrix = np.eye(3)
     for found in _TRANSFORM.finditer(text):
-        numbers = [float(word) for word in _NUMBER.findall(found.group(2))]
-        rest = rest.replace(found.group(0), "", 1)
         try:
-            matrix = matrix @ _one_transform(found.group(1), numbers)
+            matrix = matrix @ _one_transform(found.group(1), _numbers_of(found.group(2)))
         except IndexError:
-            raise DrawingFault(f'the transform "{found.group(0)}" lacks numbers') from None
-    if rest.strip(" ,\t\r\n"):
-        raise DrawingFault(f'the transform "{text}" cannot be read; write matrix, translate, scale, rotate or skew')
+            raise DrawingFault(fault) from None
+        if float(np.abs(matrix).max()) > FARTHEST:
+            raise DrawingFault(NO_PLACES)
     return matrix
 
 
@@ -93,11 +113,10 @@ def _moved(x: float, y: float) -> FloatArray:
 
 def _shape(kind: str, node: ET.Element) -> list[FloatArray]:
     def value(key: str) -> float:
-        number = _NUMBER.match(node.get(key, "0").strip())
-        return float(number[0]) if number else 0.0
+        return (_numbers_of(node.get(key, "0")) or [0.0])[0]
 
     if kind in ("polygon", "polyline"):
-        numbers = [float(word) for word in _NUMBER.findall(node.get("points", ""))]
+        numbers = _numbers_of(node.get("points", ""))
         return [np.array(numbers[: len(numbers) // 2 * 2]).reshape(-1, 2)]
     if kind == "line":
         return [np.array([[value("x1"), value("y1")], [value("x2"), value("y2")]])]
@@ -115,12 +134,12 @@ def path_runs(text: str) -> list[FloatArray]:
     """The runs (k, 2) of a path. Raises DrawingFault."""
     runs: list[list[FloatArray]] = []
     at, handle, command, place = np.zeros(2), None, "", 0
-    while text[place:].strip(" ,\t\r\n"):
+    while (place := _space_end(text, place)) < len(text):
         found = _COMMAND.match(text, place)
         if found:
             command, place = found.group(1), found.end()
         elif not command or command in "Zz":
-            raise DrawingFault(f'a path goes on with "{text[place : place + 12].strip()}", which cannot be read')
+            raise DrawingFault("a path goes on with something that cannot be read")
         kind = command.upper()
         if kind == "Z":
             at = runs[-1][0] if runs else at
@@ -136,7 +155,14 @@ def path_runs(text: str) -> list[FloatArray]:
             runs.append([at])
         runs[-1].extend(steps)
         at, handle = steps[-1], new_handle
+        if len(runs[-1]) > MOST_DRAWN_POINTS:
+            raise DrawingFault(f"a path has more than {MOST_DRAWN_POINTS} points; trace it with fewer")
     return [np.array(run) for run in runs if len(run) > 1]
+
+
+def _space_end(text: str, place: int) -> int:
+    found = _SPACE.match(text, place)
+    return place if found is None else found.end()
 
 
 def _numbers(kind: str, text: str, place: int) -> tuple[list[float], int]:
@@ -146,7 +172,7 @@ def _numbers(kind: str, text: str, place: int) -> tuple[list[float], int]:
         found = (_NEXT_FLAG if kind == "A" and k in (3, 4) else _NEXT_NUMBER).match(text, place)
         if not found:
             raise DrawingFault("a path ends in the middle of a line")
-        numbers.append(float(found.group(1)))
+        numbers += _numbers_of(found.group(1))
         place = found.end()
     return numbers, place
 
@@ -182,7 +208,7 @@ def arc(begin: FloatArray, numbers: list[float], end: FloatArray) -> FloatArray:
     """Points (k, 2) of an elliptical arc after its begin (SVG 1.1, appendix F.6). numbers: radii, turn in degrees, the
     two flags."""
     rx, ry = abs(numbers[0]), abs(numbers[1])
-    if rx == 0.0 or ry == 0.0 or np.array_equal(begin, end):
+    if min(rx, ry) < NO_LENGTH or float(np.hypot(*(begin - end))) < NO_LENGTH:
         return end[None]
     cos, sin = math.cos(math.radians(numbers[2])), math.sin(math.radians(numbers[2]))
     spin = np.array([[cos, sin], [-sin, cos]])

@@ -74,8 +74,8 @@ def test_transforms_hold_from_the_inside_out_and_names_with_them():
     text = """<svg xmlns="http://www.w3.org/2000/svg"><defs><rect id="outline" width="9" height="9"/></defs>
     <g id="outline" transform="translate(100 0)"><g transform="scale(10)"><ellipse cx="1" cy="2" rx="3" ry="1"/></g>
     </g></svg>"""
-    ((name, line),) = svg_lines(text.encode())
-    assert name.split() == ["outline"]
+    ((words, line),) = svg_lines(text.encode(), lambda *names: frozenset(names))
+    assert words == {"outline"}
     assert line.mean(axis=0) == pytest.approx([110.0, -20.0])
     assert np.ptp(line, axis=0) == pytest.approx([60.0, 20.0])
 
