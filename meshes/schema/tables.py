@@ -16,6 +16,7 @@ from meshes.schema.cover_tables import (
     CoverInput,
     CuttingInput,
     EaseInput,
+    FitInput,
     HideInput,
     OutputInput,
     PlacingInput,
@@ -93,6 +94,9 @@ class SheetInput(Table):
     seam: list[SeamInput] = Field(default=[], description="How seams are sewn, where they are not plain or welted.")
     relief: list[ReliefInput] = Field(
         default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
+    )
+    fit: list[FitInput] = Field(
+        default=[], max_length=200, description="What was noted at dry fits; the pieces are corrected by it."
     )
     hide: list[HideInput] = Field(default=[], max_length=40, description="The hides to cut from.")
     placing: list[PlacingInput] = Field(default=[], description="What pieces ask of a hide, where not the usual.")

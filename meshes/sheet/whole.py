@@ -8,6 +8,7 @@ from typing import Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit
+from meshes.fitting.notes import FitNote
 from meshes.hides.records import HidePlan
 from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
@@ -116,6 +117,7 @@ class Sheet:
     seams: tuple[SewnAs, ...] = ()
     coverings: tuple[CoveringChoice, ...] = ()
     roll: RollGoods | None = None
+    fits: tuple[FitNote, ...] = ()
     hides: HidePlan = field(default_factory=HidePlan)
     revision: str = ""
 
