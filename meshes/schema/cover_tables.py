@@ -9,7 +9,7 @@ from meshes.records.pad import CORNERS
 from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
 from meshes.schema.text_values import CardNameRule, MarkRule, NameRule, NamesRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, PlanPoint, Table
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, PlanPoint, Table, WeighedRule
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -167,6 +167,30 @@ class FitInput(Table):
     )
     padding: Annotated[float, LengthRule("padding", least=-MOST_FITTED_MM, most=MOST_FITTED_MM)] | None = Field(
         default=None, description="By how much the padding is to be higher there; below 0 lower."
+    )
+
+
+# A strip as the worksheet has it: its width, and how far its marks are apart.
+STRIP_WIDTH_MM, STRIP_MARKS_MM = 50.0, 200.0
+StripRow = Annotated[
+    tuple[float, ...], WeighedRule(("between the marks with it", "between the marks after it"), most_kg=50.0)
+]
+
+
+class StripInput(Table):
+    way: Annotated[str, WordRule(("along", "across"))] = Field(
+        description="Whether the strip was cut along the backbone or across it."
+    )
+    width: Annotated[float, LengthRule("the width of a strip", least=10.0, most=200.0)] = Field(
+        default=STRIP_WIDTH_MM, description="Width of the strip."
+    )
+    marks: Annotated[float, LengthRule("the distance of the marks", least=50.0, most=1000.0)] = Field(
+        default=STRIP_MARKS_MM, description="Between its two marks before any weight."
+    )
+    readings: list[StripRow] = Field(
+        min_length=3,
+        max_length=30,
+        description="A row for every weight, rising: kg, between the marks after 5 minutes with it, and 5 without.",
     )
 
 

@@ -22,7 +22,10 @@ from meshes.schema.remedies import remedies
 _TAGS = ("length", "table", "[key]")
 # Nobody mends more at once, and putting faults into words takes longer than finding them.
 MOST_REWORDED = 500
-_MANY = {word: word for word in ("pad", "profile", "layer", "line", "post", "relief", "ease", "opening", "hole", "fit")}
+_MANY = {
+    word: word
+    for word in ("pad", "profile", "layer", "line", "post", "relief", "ease", "opening", "hole", "fit", "strip")
+}
 
 
 @dataclass(frozen=True)
