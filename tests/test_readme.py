@@ -30,7 +30,20 @@ def test_commands_named_are_commands():
     from flatten.app.cli import app
 
     named = set(re.findall(r"^trimloft (\w+)", README, re.M))
-    ours = {"start", "check", "make", "view", "flatten", "relief", "section", "hide", "compare", "readings", "fit"}
+    ours = {
+        "start",
+        "check",
+        "make",
+        "view",
+        "flatten",
+        "relief",
+        "section",
+        "hide",
+        "compare",
+        "readings",
+        "fit",
+        "strip",
+    }
     assert named == ours
     for word in named:
         assert app[word] is not None

@@ -190,5 +190,5 @@ def test_what_cannot_be_true_of_a_block_is_told(readings, more, code, text):
 
 
 def test_a_block_is_as_high_as_the_worksheet_asks():
-    with pytest.raises(ProblemError, match="S017 .*height: too small, found 30"):
+    with pytest.raises(ProblemError, match=r"S017 .*height: too small, found 30"):
         sheet(FOAM.replace("height = 100", "height = 30") % "[[1, 29], [2, 25], [4, 20]]")
