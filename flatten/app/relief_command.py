@@ -15,6 +15,7 @@ from flatten.job.make import relieve_sheet
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
 from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import WorkerPool
+from flatten.orders.prices import price_table
 from flatten.report.markup import data_uri, whole_page
 from flatten.seatview.pictures import png
 from flatten.seatview.relief_drawing import piece_drawing, seat_scene, turn_of
@@ -34,6 +35,8 @@ def relieve_and_tell(sheet: Path, out: Path | None, *, apply: bool, every: bool,
     quiet, json = told.quiet, told.json
     with folder_if(out, APPLY if apply else RELIEF) as folder, kept_pool(kept_on_disk(told.cache)) as pool:
         asked = foretold(sheet, quiet=quiet or json)
+        if apply and folder is not None:
+            price_table(asked)
         with progress(quiet=quiet or json) as say:
             found = relieve_sheet(asked, every=every, progress=say, workers=pool)
         if json:

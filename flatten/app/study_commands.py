@@ -266,6 +266,7 @@ def hide(
     from flatten.hides.laid import lay_hides
     from flatten.hides.words import laid_text
     from flatten.job.make import make as do
+    from flatten.orders.prices import price_table
     from flatten.written.hide_files import HIDE_FILES, hide_files
     from meshes.base.problems import Problem, ProblemError
     from meshes.folder.output import Writer, folder_if
@@ -276,10 +277,11 @@ def hide(
     notes: tuple[Problem, ...] = ()
     with folder_if(out, Writer("hide", "trimloft hide", HIDE_FILES)) as folder:
         asked = foretold(sheet, quiet=telling.no_words)
+        if not asked.hides.hides:
+            raise ProblemError([asked.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
+        price_table(asked)
         with progress(quiet=telling.no_words) as say:
             job = do(asked, progress=say)
-            if not job.sheet.hides.hides:
-                raise ProblemError([job.sheet.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
             say("laying pieces on hides", 0, 1)
             laid = lay_hides(job, seconds=seconds)
             if folder is not None:

@@ -8,7 +8,7 @@ import numpy as np
 from flatten.fit.linked import EdgeNumber, Follower, followers, sewn_to_itself
 from flatten.fit.moved import HELD_KINDS, LEAST_SINE, EdgeMove
 from flatten.fit.places import NamedPlace, edge_names, lengths_to, place_named, places_on
-from flatten.fit.run_out import ONE_PLACE_MM, Asked, Ground, NoRoomError, RunOut, out_mm, run_outs
+from flatten.fit.run_out import ONE_PLACE_MM, AskedStretch, EdgeGround, NoRoomError, RunOut, out_mm, run_outs
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key, Problem, near_name
@@ -189,7 +189,7 @@ def _groups(rows: Sequence[FoundRow]) -> list[_Group]:
     return groups
 
 
-def _asked(group: _Group, row: FoundRow) -> Asked:
+def _asked(group: _Group, row: FoundRow) -> AskedStretch:
     """A row's stretch along the first edge of its group."""
     span = row.note.span
     assert span is not None
@@ -204,7 +204,7 @@ def _asked(group: _Group, row: FoundRow) -> Asked:
     before = max((at for at in places if at < start - ONE_PLACE_MM), default=0.0)
     after = min((at for at in places if at > end + ONE_PLACE_MM), default=float(ends[-1]))
     sign = -1.0 if follower.across and row.note.found == OFF_RIDGE else 1.0
-    return Asked(row.note.row, start, end, sign * span.each_mm(_layers(group, row)), before, after)
+    return AskedStretch(row.note.row, start, end, sign * span.each_mm(_layers(group, row)), before, after)
 
 
 def _layers(group: _Group, row: FoundRow) -> int:
@@ -246,7 +246,7 @@ def _key(row: FoundRow) -> str:
     return "let_out" if row.note.span is not None and row.note.span.out_mm > 0 else "take_in"
 
 
-def _ground(group: _Group) -> Ground:
+def _ground(group: _Group) -> EdgeGround:
     """The first edge: how long it is, and at which ends all edges that follow may go on in full."""
     points = _first_points(group)
     free = [True, True]
@@ -260,7 +260,7 @@ def _ground(group: _Group) -> Ground:
             if end is None or edge.kind not in HELD_KINDS or not _cornered(piece.edges[k], edge, last=place > 0.0):
                 free = [False, False] if end is None else [free[0] and end != 0, free[1] and end != 1]
     closed = bool(np.linalg.norm(points[0] - points[-1]) < ONE_PLACE_MM)
-    return Ground(float(lengths_to(points)[-1]), free[0] and not closed, free[1] and not closed)
+    return EdgeGround(float(lengths_to(points)[-1]), free[0] and not closed, free[1] and not closed)
 
 
 def _cornered(edge: Edge, beside: Edge, *, last: bool) -> bool:
@@ -307,5 +307,5 @@ def _done(group: _Group, row: FoundRow, runs: Sequence[RunOut]) -> RowDone:
     return RowDone(row, sign * asked.out_mm, (before, after), follow)
 
 
-def _holds(run: RunOut, asked: Asked) -> bool:
+def _holds(run: RunOut, asked: AskedStretch) -> bool:
     return run.asked.start_mm <= asked.start_mm + ONE_PLACE_MM and asked.end_mm <= run.asked.end_mm + ONE_PLACE_MM

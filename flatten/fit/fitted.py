@@ -25,7 +25,7 @@ class FittedPad:
 
 
 @dataclass(frozen=True, eq=False)
-class Fitting:
+class FittedSeat:
     """Everything a fitting did: the pads, its rows, what is worth knowing of them."""
 
     pads: tuple[FittedPad, ...]
@@ -35,7 +35,7 @@ class Fitting:
 
 def fitted(
     pads: Sequence[DrawnPad], rows: Sequence[FitNote], rules: tuple[Allowance, Makes], problem: MakeFitProblem
-) -> Fitting:
+) -> FittedSeat:
     """The pieces of all pads with every row of all rounds done.
 
     rules: the sheet's allowances, and how seams are sewn. Raises ProblemError with every row that cannot be followed.
@@ -56,7 +56,7 @@ def fitted(
     if faults:
         raise ProblemError(faults)
     told = [replace(fit, pieces=_told(fit, found)) for fit in made]
-    return Fitting(tuple(told), found.done, tuple(_short_allowances(found, problem)))
+    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)))
 
 
 def _one(

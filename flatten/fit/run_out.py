@@ -25,7 +25,7 @@ NO_AMOUNT_MM = 1e-9
 
 
 @dataclass(frozen=True)
-class Asked:
+class AskedStretch:
     """One stretch of an edge as a row asks for it. start_mm, end_mm: along the edge; out_mm: each layer; before_mm,
     after_mm: where the next marks are; row: its number in the sheet."""
 
@@ -43,7 +43,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Ground:
+class EdgeGround:
     """The edge it happens on: its length, and whether a stretch may go on to its start and its end in full."""
 
     length_mm: float
@@ -64,7 +64,7 @@ class RunOut:
     """One stretch with its run-outs: nothing up to from_mm, all of it from start_mm to end_mm, nothing from to_mm on.
     Where it goes on to a corner in full both places are that corner."""
 
-    asked: Asked
+    asked: AskedStretch
     from_mm: float
     start_mm: float
     end_mm: float
@@ -85,7 +85,7 @@ class RunOut:
         return [float(place) for run in found for place in run]
 
 
-def run_outs(stretches: Sequence[Asked], ground: Ground) -> tuple[RunOut, ...]:
+def run_outs(stretches: Sequence[AskedStretch], ground: EdgeGround) -> tuple[RunOut, ...]:
     """The stretches of one round with their run-outs, along the edge. They do not overlap. Raises NoRoomError."""
     merged = _merged(sorted(stretches, key=lambda one: one.start_mm))
     found = [_alone(one, ground) for one in merged]
@@ -115,20 +115,20 @@ def _wave(at: FloatArray, start: float, end: float) -> FloatArray:
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * share))
 
 
-def _merged(rows: Sequence[Asked]) -> list[Asked]:
+def _merged(rows: Sequence[AskedStretch]) -> list[AskedStretch]:
     """Stretches that touch and are moved alike are one."""
-    found: list[Asked] = []
+    found: list[AskedStretch] = []
     for row in rows:
         last = found[-1] if found else None
         if last is not None and row.start_mm <= last.end_mm + ONE_PLACE_MM and row.out_mm == last.out_mm:
             end, after = max((last.end_mm, last.after_mm), (row.end_mm, row.after_mm))
-            found[-1] = Asked(last.row, last.start_mm, end, last.out_mm, last.before_mm, after)
+            found[-1] = AskedStretch(last.row, last.start_mm, end, last.out_mm, last.before_mm, after)
         else:
             found.append(row)
     return found
 
 
-def _alone(asked: Asked, ground: Ground) -> RunOut:
+def _alone(asked: AskedStretch, ground: EdgeGround) -> RunOut:
     """A stretch by itself on its edge."""
     start = _begun(asked.start_mm, asked.start_mm - asked.before_mm, asked.least_mm, ground.open_start)
     rest = ground.length_mm - asked.end_mm

@@ -70,19 +70,21 @@ def cut_pad(
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
-    return cut_sheet(read_sheet(sheet_path), pad, along=along, across=across, progress=progress, workers=workers)
+    direction: Direction = "along" if along is not None else "across"
+    given = along if along is not None else across
+    assert given is not None
+    return cut_sheet(read_sheet(sheet_path), pad, (direction, given), progress=progress, workers=workers)
 
 
 def cut_sheet(
     sheet: Sheet,
     pad: str,
+    where: tuple[Direction, float | str],
     *,
-    along: float | str | None,
-    across: float | str | None,
     progress: Progress | None = None,
     workers: Workers = 2,
 ) -> PadCut:
-    """The same of a sheet at hand; one of the two places is given."""
+    """The same of a sheet at hand. where: which way, and at which place."""
     say = progress or unheard
     names = [one.name for one in sheet.pads]
     if pad not in names:
@@ -94,9 +96,7 @@ def cut_sheet(
         text = f'pad "{pad}" is {what}, and only pads on a frame are cut open; check tells its figures'
         raise ProblemError([Problem("C109", "--pad", text)])
     index = names.index(pad)
-    direction: Direction = "along" if along is not None else "across"
-    given = along if along is not None else across
-    assert given is not None
+    direction, given = where
     place = _place_of(given, direction, sheet)
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(workers) as pool:

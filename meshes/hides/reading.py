@@ -10,12 +10,23 @@ from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key
+from meshes.base.units import SNAP_MM
 from meshes.hides.drawn import DrawingFault, read_drawing
 from meshes.hides.records import TOOL_GAP_MM, Cutting, Flaw, Hide, HidePlan, Pin, Placing
 from meshes.hides.standard import derived_zones, standard_outline
-from meshes.schema.cover_tables import FLAW_GRADES, ZONES, CuttingInput, FlawInput, HideInput, PlacingInput
+from meshes.schema.cover_tables import (
+    FLAW_GRADES,
+    MOST_HIDE_M2,
+    ZONES,
+    CuttingInput,
+    FlawInput,
+    HideInput,
+    PlacingInput,
+)
 from meshes.schema.words import Faults
 
+# The least that is called a hide: what is left of one, for a welt or a patch, m2.
+LEAST_PIECE_M2 = 0.001
 # Points of a round flaw.
 ROUND_POINTS = 48
 
@@ -74,9 +85,17 @@ def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None
     if not _backbone_is_good(given, backbone, ring, keys, faults):
         return None
     assert backbone is not None
+    area = float(Polygon(ring).area) / 1e6
+    if not LEAST_PIECE_M2 <= area <= MOST_HIDE_M2:
+        asks = "is the scale of its drawing right?" if given.file is not None else "is its outline in the sheet's unit?"
+        text = f'hide "{given.name}" has {area:.4g} m2; hides and what is left of them have {LEAST_PIECE_M2:g} to'
+        faults.add(
+            "S051", (*keys, "scale" if given.file is not None else "outline"), f"{text} {MOST_HIDE_M2:g}, {asks}"
+        )
+        return None
     flaws = _flaws(given, drawn, ring, keys, faults)
     bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k)
-    zones = _drawn_zones(given, drawn)
+    zones = _drawn_zones(given, drawn, keys, faults)
     if zones:
         return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k)
     places = derived_zones(bare.along_and_off(ring))
@@ -86,7 +105,7 @@ def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None
 
 def _ring(points: FloatArray) -> FloatArray | None:
     """The outline counter-clockwise, first point not repeated; None when it crosses itself or holds nothing."""
-    if len(points) > 1 and np.allclose(points[0], points[-1]):
+    if len(points) > 1 and np.allclose(points[0], points[-1], rtol=0.0, atol=SNAP_MM):
         points = points[:-1]
     if len(points) < 3:
         return None
@@ -147,7 +166,18 @@ def _flaws(
         else:
             found.append(Flaw(one.kind, one.grade, points))
     for grade in FLAW_GRADES:
-        found += [Flaw(grade, grade, points) for points in drawn.get(grade, ()) if _ring(points) is not None]
+        for points in drawn.get(grade, ()):
+            ring_of_it = _ring(points)
+            if ring_of_it is None:
+                text = (
+                    f'a flaw ({grade}) in the drawing of hide "{given.name}" crosses itself or is no ring round an area'
+                )
+                faults.add("S046", (*keys, "file"), f"{text}; draw its chalk ring, once round")
+            elif not hide.intersects(Polygon(ring_of_it)):
+                text = f'a flaw ({grade}) in the drawing of hide "{given.name}" lies outside of its outline'
+                faults.add("S041", (*keys, "file"), f"{text}; draw it where it is")
+            else:
+                found.append(Flaw(grade, grade, points))
     return tuple(found)
 
 
@@ -163,12 +193,18 @@ def _flaw_points(given: FlawInput) -> FloatArray | None:
     return np.array(given.at) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
 
 
-def _drawn_zones(given: HideInput, drawn: Mapping[str, list[FloatArray]]) -> dict[str, tuple[FloatArray, ...]]:
+def _drawn_zones(
+    given: HideInput, drawn: Mapping[str, list[FloatArray]], keys: tuple[Key, ...], faults: Faults
+) -> dict[str, tuple[FloatArray, ...]]:
+    asked = [(z.name, np.array(z.points, dtype=float), (*keys, "zone", j)) for j, z in enumerate(given.zone)]
+    asked += [(name, points, (*keys, "file")) for name in ZONES for points in drawn.get(name, ())]
     found: dict[str, list[FloatArray]] = {}
-    for zone in given.zone:
-        found.setdefault(zone.name, []).append(np.array(zone.points, dtype=float))
-    for name in ZONES:
-        found.setdefault(name, []).extend(drawn.get(name, ()))
+    for name, points, place in asked:
+        if _ring(points) is None:
+            text = f'the {name} of hide "{given.name}" crosses itself or has no area; trace it once round'
+            faults.add("S050", place, text)
+        else:
+            found.setdefault(name, []).append(points)
     return {name: tuple(parts) for name, parts in found.items() if parts}
 
 

@@ -122,9 +122,8 @@ class ReliefInput(Table):
 # How an amount counts that is taken in or let out.
 EACH_LAYER, IN_ALL = "each layer", "in all"
 # What is seen at a dry fit.
-LOOSE, DIMPLE, DRAG_LINE, CORNER_EMPTY, OFF_RIDGE = (
-    *("loose", "dimple", "drag line", "corner empty", "seam off the ridge"),
-)
+LOOSE, DIMPLE, DRAG_LINE = "loose", "dimple", "drag line"
+CORNER_EMPTY, OFF_RIDGE = "corner empty", "seam off the ridge"
 FOUND = (LOOSE, DIMPLE, DRAG_LINE, CORNER_EMPTY, OFF_RIDGE)
 # More than this is no correction: something was measured wrong.
 MOST_FITTED_MM = 60.0

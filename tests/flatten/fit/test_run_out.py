@@ -3,14 +3,16 @@
 import numpy as np
 import pytest
 
-from flatten.fit.run_out import RUN_OUT, Asked, Ground, NoRoomError, out_mm, run_outs
+from flatten.fit.run_out import RUN_OUT, AskedStretch, EdgeGround, NoRoomError, out_mm, run_outs
 
-LONG = Ground(1000.0)
+LONG = EdgeGround(1000.0)
 AT = np.linspace(0.0, 1000.0, 20001)
 
 
 def asked(start, end, out, before=None, after=None, row=0):
-    return Asked(row, start, end, out, start - 1.0 if before is None else before, end + 1.0 if after is None else after)
+    return AskedStretch(
+        row, start, end, out, start - 1.0 if before is None else before, end + 1.0 if after is None else after
+    )
 
 
 def moved(*rows, ground=LONG):
@@ -50,7 +52,7 @@ def test_before_a_sewn_corner_it_is_out_and_begins_within_the_stretch_where_ther
 
 
 def test_beside_an_edge_that_is_held_it_goes_on_to_the_corner():
-    ground = Ground(1000.0, open_start=True, open_end=True)
+    ground = EdgeGround(1000.0, open_start=True, open_end=True)
     found = moved(asked(0.0, 1000.0, -5.0, before=0.0, after=1000.0), ground=ground)
     assert found == pytest.approx(-5.0)
     # a run-out that has no room before the corner is cut off by it
@@ -77,4 +79,4 @@ def test_touching_stretches_alike_are_one_and_unlike_ones_have_no_room():
 
 def test_a_stretch_too_short_to_run_out_within_itself_is_refused():
     with pytest.raises(NoRoomError, match="too short"):
-        moved(asked(0.0, 60.0, 6.0, before=0.0, after=60.0), ground=Ground(60.0))
+        moved(asked(0.0, 60.0, 6.0, before=0.0, after=60.0), ground=EdgeGround(60.0))

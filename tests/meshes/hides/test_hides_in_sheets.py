@@ -117,10 +117,12 @@ def test_a_drawn_curve_is_followed(tmp_path: Path):
     assert Polygon(line).area == pytest.approx(60.0, rel=0.005)
 
 
-def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, capsys):
-    # S047 is told by the command, before it writes anything
+def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, monkeypatch):
+    # S047 is told by the command, before it computes or writes anything
+    import flatten.job.make
     from flatten.app.study_commands import hide
 
+    monkeypatch.setattr(flatten.job.make, "make", lambda *_, **__: pytest.fail("it is computed"))
     (tmp_path / "sheet.toml").write_text(FLAT.replace('name = "test"', 'name = "test"\n[output]\nmesh = 40\n'))
     with pytest.raises(ProblemError, match="S047"):
         hide(tmp_path / "sheet.toml", out=tmp_path / "out")
