@@ -8,7 +8,7 @@ import numpy as np
 from flatten.fit.linked import EdgeNumber, Follower, followers, sewn_to_itself
 from flatten.fit.moved import HELD_KINDS, LEAST_SINE, EdgeMove
 from flatten.fit.places import NamedPlace, edge_names, lengths_to, place_named, places_on
-from flatten.fit.run_out import ONE_PLACE_MM, AskedStretch, EdgeGround, NoRoomError, RunOut, out_mm, run_outs
+from flatten.fit.run_out import SAME_MARK_MM, AskedStretch, EdgeGround, NoRoomError, RunOut, out_mm, run_outs
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key, Problem, near_name
@@ -201,8 +201,8 @@ def _asked(group: _Group, row: FoundRow) -> AskedStretch:
 
     places = sorted(along(place) for place in row.places)
     start, end = sorted(along(place) for place in row.ends)
-    before = max((at for at in places if at < start - ONE_PLACE_MM), default=0.0)
-    after = min((at for at in places if at > end + ONE_PLACE_MM), default=float(ends[-1]))
+    before = max((at for at in places if at < start - SAME_MARK_MM), default=0.0)
+    after = min((at for at in places if at > end + SAME_MARK_MM), default=float(ends[-1]))
     sign = -1.0 if follower.across and row.note.found == OFF_RIDGE else 1.0
     return AskedStretch(row.note.row, start, end, sign * span.each_mm(_layers(group, row)), before, after)
 
@@ -227,7 +227,7 @@ def _disagreeing(group: _Group, problem: MakeFitProblem) -> list[Problem]:
                 continue
             a, b = _asked(group, one), _asked(group, two)
             same = a.out_mm == b.out_mm and (one.note.found == OFF_RIDGE) == (two.note.found == OFF_RIDGE)
-            if same or min(a.end_mm, b.end_mm) - max(a.start_mm, b.start_mm) <= ONE_PLACE_MM:
+            if same or min(a.end_mm, b.end_mm) - max(a.start_mm, b.start_mm) <= SAME_MARK_MM:
                 continue
             where = "the same stretch" if one.where == two.where else "the other side of the same seam"
             row = f"row {one.note.row + 1} says {_said(one)} of {where}"
@@ -259,7 +259,7 @@ def _ground(group: _Group) -> EdgeGround:
             end = 0 if at < 0.5 else 1 if at > count - 0.5 else None
             if end is None or edge.kind not in HELD_KINDS or not _cornered(piece.edges[k], edge, last=place > 0.0):
                 free = [False, False] if end is None else [free[0] and end != 0, free[1] and end != 1]
-    closed = bool(np.linalg.norm(points[0] - points[-1]) < ONE_PLACE_MM)
+    closed = bool(np.linalg.norm(points[0] - points[-1]) < SAME_MARK_MM)
     return EdgeGround(float(lengths_to(points)[-1]), free[0] and not closed, free[1] and not closed)
 
 
@@ -308,4 +308,4 @@ def _done(group: _Group, row: FoundRow, runs: Sequence[RunOut]) -> RowDone:
 
 
 def _holds(run: RunOut, asked: AskedStretch) -> bool:
-    return run.asked.start_mm <= asked.start_mm + ONE_PLACE_MM and asked.end_mm <= run.asked.end_mm + ONE_PLACE_MM
+    return run.asked.start_mm <= asked.start_mm + SAME_MARK_MM and asked.end_mm <= run.asked.end_mm + SAME_MARK_MM

@@ -18,7 +18,7 @@ HELD_KINDS = (
     *(EdgeKind.CLIPPED, EdgeKind.GLUED, EdgeKind.CORDED),
 )
 # A line that moved by less is not drawn again.
-SEEN_MM = 0.05
+REDRAWN_MM = 0.05
 # Two edges that meet flatter than this have no corner that could be moved along one of them.
 LEAST_SINE = 0.35
 # What the line that was is called beside the new one.
@@ -205,7 +205,7 @@ def _before(tracks: Mapping[int, EdgeTrack]) -> list[InnerLine]:
     """The old lines, where they were left."""
     found = []
     for track in tracks.values():
-        away = np.linalg.norm(track.new - track.old, axis=1) > SEEN_MM
+        away = np.linalg.norm(track.new - track.old, axis=1) > REDRAWN_MM
         ends = np.flatnonzero(np.diff(np.concatenate([[False], away, [False]]).astype(int)))
         for start, end in zip(ends[::2], ends[1::2], strict=True):
             run = track.old[max(start - 1, 0) : end + 1]

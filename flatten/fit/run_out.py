@@ -19,7 +19,7 @@ RUN_OUT = 8.0
 # A run-out is drawn with points no farther apart than this.
 POINTS_APART_MM = 2.0
 # Ends of two stretches that lie nearer than this are one place.
-ONE_PLACE_MM = 0.05
+SAME_MARK_MM = 0.05
 # Less than this is no amount.
 NO_AMOUNT_MM = 1e-9
 
@@ -90,7 +90,7 @@ def run_outs(stretches: Sequence[AskedStretch], ground: EdgeGround) -> tuple[Run
     merged = _merged(sorted(stretches, key=lambda one: one.start_mm))
     found = [_alone(one, ground) for one in merged]
     for k, (one, two) in enumerate(pairwise(found)):
-        if one.to_mm > two.from_mm + ONE_PLACE_MM:
+        if one.to_mm > two.from_mm + SAME_MARK_MM:
             found[k], found[k + 1] = _into_each_other(one, two)
     return tuple(found)
 
@@ -120,7 +120,7 @@ def _merged(rows: Sequence[AskedStretch]) -> list[AskedStretch]:
     found: list[AskedStretch] = []
     for row in rows:
         last = found[-1] if found else None
-        if last is not None and row.start_mm <= last.end_mm + ONE_PLACE_MM and row.out_mm == last.out_mm:
+        if last is not None and row.start_mm <= last.end_mm + SAME_MARK_MM and row.out_mm == last.out_mm:
             end, after = max((last.end_mm, last.after_mm), (row.end_mm, row.after_mm))
             found[-1] = AskedStretch(last.row, last.start_mm, end, last.out_mm, last.before_mm, after)
         else:
@@ -134,7 +134,7 @@ def _alone(asked: AskedStretch, ground: EdgeGround) -> RunOut:
     rest = ground.length_mm - asked.end_mm
     end = _begun(rest, asked.after_mm - asked.end_mm, asked.least_mm, ground.open_end)
     found = RunOut(asked, start[0], start[1], ground.length_mm - end[1], ground.length_mm - end[0])
-    if found.start_mm > found.end_mm + ONE_PLACE_MM:
+    if found.start_mm > found.end_mm + SAME_MARK_MM:
         text = f"{abs(asked.out_mm):.1f} mm need {asked.least_mm:.0f} mm to run out before a corner that is sewn on "
         text += "both sides, and the stretch is too short for that; take marks farther apart, or a smaller amount"
         raise NoRoomError((asked.row,), text)
@@ -143,10 +143,10 @@ def _alone(asked: AskedStretch, ground: EdgeGround) -> RunOut:
 
 def _begun(room: float, to_next: float, least: float, free: bool) -> tuple[float, float]:
     """Where a run-out begins and ends, counted from the end of the edge; room: from there to the stretch."""
-    if room <= ONE_PLACE_MM:
+    if room <= SAME_MARK_MM:
         return (0.0, 0.0) if free else (0.0, least)
     run = max(to_next, least)
-    if run <= room + ONE_PLACE_MM or free:
+    if run <= room + SAME_MARK_MM or free:
         return room - run, room
     return 0.0, max(room, least)
 
@@ -154,7 +154,7 @@ def _begun(room: float, to_next: float, least: float, free: bool) -> tuple[float
 def _into_each_other(one: RunOut, two: RunOut) -> tuple[RunOut, RunOut]:
     """Two stretches whose run-outs would cross: the line goes from the one amount over into the other."""
     gap, change = two.start_mm - one.end_mm, abs(two.asked.out_mm - one.asked.out_mm)
-    if gap < RUN_OUT * change - ONE_PLACE_MM:
+    if gap < RUN_OUT * change - SAME_MARK_MM:
         text = f"there are {max(gap, 0.0):.0f} mm between both stretches, and to go from {one.asked.out_mm:+.1f} to "
         text += f"{two.asked.out_mm:+.1f} mm takes {RUN_OUT * change:.0f} mm; leave a mark more between them"
         raise NoRoomError((one.asked.row, two.asked.row), text)

@@ -19,13 +19,13 @@ from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, new_canvas
 from meshes.base.units import Unit, in_shop_unit
 from meshes.fitting.strips import GRAVITY_N_PER_KG
 from meshes.schema.cover_tables import STRIP_MARKS_MM, STRIP_WIDTH_MM
-from meshes.schema.tables import BLOCK_SIDE_MM, LEAST_BLOCK_MM
+from meshes.schema.tables import BLOCK_SIDE_MM, LOWEST_BLOCK_MM
 
 # Weights of the test, kg; the largest pulls a strip as hard as SAE J855 does.
 STRIP_KG = (0.5, 1.0, 2.0, 4.0, 8.0)
 BLOCK_KG = (0.5, 1.0, 2.0, 4.0, 6.0, 8.0, 12.0)
 STRIP_LENGTH_MM = 300.0
-TITLE_MM, LINE_STEP_MM, ROW_MM = 5.0, 5.4, 9.0
+WORKSHEET_TITLE_MM, LINE_STEP_MM, WRITING_ROW_MM = 5.0, 5.4, 9.0
 
 HOW_STRIPS = (
     f"Cut two strips along the backbone and two across, {STRIP_WIDTH_MM:g} x {STRIP_LENGTH_MM:g} mm, beside each other "
@@ -48,7 +48,7 @@ HOW_READ = (
     "[[strip]], its way, and readings = [[kg, with it, without], ...], one such table for every strip.",
 )
 HOW_BLOCK = (
-    f"Cut a block {BLOCK_SIDE_MM:g} x {BLOCK_SIDE_MM:g} mm, at least {LEAST_BLOCK_MM:g} high; lay pieces on each other "
+    f"Cut a block {BLOCK_SIDE_MM:g} x {BLOCK_SIDE_MM:g} mm, at least {LOWEST_BLOCK_MM:g} high; lay pieces on each other "
     "until it is. Press it flat by hand twice, let it rest ten minutes, and measure its height under a light board. "
     "Lay the board and the weights on its middle, wait 60 seconds and measure the height again at all four corners: "
     "write their mean. Count the board with the weight. Let the block rise for a minute between.",
@@ -118,7 +118,7 @@ def _page(
     canvas.setPageSize((paper.width_mm * POINTS_PER_MM, paper.height_mm * POINTS_PER_MM))
     left, room = MARGIN_MM + 4.0, paper.width_mm - 2.0 * (MARGIN_MM + 4.0)
     y = paper.height_mm - MARGIN_MM - 8.0
-    pen.write((left, y), title, height_mm=TITLE_MM, side=0.0)
+    pen.write((left, y), title, height_mm=WORKSHEET_TITLE_MM, side=0.0)
     if imprint.line:
         pen.write((left + room, y), imprint.line, height_mm=SMALLEST_MM, side=1.0, ink=GREY)
     y -= 10.0
@@ -151,13 +151,13 @@ def _table(pen: PdfPen, at: tuple[float, float], room: float, rows: Sequence[Seq
     edges = [left, left + narrow, left + 2.0 * narrow]
     while len(edges) <= len(rows[0]):
         edges.append(edges[-1] + wide)
-    bottom = top - ROW_MM * len(rows)
+    bottom = top - WRITING_ROW_MM * len(rows)
     for k in range(len(rows) + 1):
-        y = top - k * ROW_MM
+        y = top - k * WRITING_ROW_MM
         pen.rule([(left, y), (edges[-1], y)], width_mm=0.4 if k in (0, 1, len(rows)) else 0.2)
     for x in edges:
         pen.rule([(x, top), (x, bottom)], width_mm=0.2)
     for k, row in enumerate(rows):
         for x, end, cell in zip(edges[:-1], edges[1:], row, strict=True):
-            pen.write((0.5 * (x + end), top - (k + 0.5) * ROW_MM), cell, height_mm=SMALLEST_MM)
+            pen.write((0.5 * (x + end), top - (k + 0.5) * WRITING_ROW_MM), cell, height_mm=SMALLEST_MM)
     return bottom

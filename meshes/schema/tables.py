@@ -31,7 +31,7 @@ from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import LengthRule, ListRule, NumberRule, RowRule, Table, WeighedRule
 
 # A block as the worksheet has it: its side, and how high it is at least.
-BLOCK_SIDE_MM, LEAST_BLOCK_MM = 100.0, 50.0
+BLOCK_SIDE_MM, LOWEST_BLOCK_MM = 100.0, 50.0
 BlockRow = Annotated[tuple[float, ...], WeighedRule(("its height under it",), most_kg=200.0)]
 
 
@@ -39,7 +39,7 @@ class BlockInput(Table):
     side: Annotated[float, LengthRule("the side of a block", least=50.0, most=500.0)] = Field(
         default=BLOCK_SIDE_MM, description="Side of its square face."
     )
-    height: Annotated[float, LengthRule("the height of a block", least=LEAST_BLOCK_MM, most=300.0)] = Field(
+    height: Annotated[float, LengthRule("the height of a block", least=LOWEST_BLOCK_MM, most=300.0)] = Field(
         description="How high it is without a weight; pieces may be laid on each other."
     )
     readings: list[BlockRow] = Field(

@@ -10,9 +10,8 @@ AT = np.linspace(0.0, 1000.0, 20001)
 
 
 def asked(start, end, out, before=None, after=None, row=0):
-    return AskedStretch(
-        row, start, end, out, start - 1.0 if before is None else before, end + 1.0 if after is None else after
-    )
+    beside = start - 1.0 if before is None else before, end + 1.0 if after is None else after
+    return AskedStretch(row, start, end, out, *beside)
 
 
 def moved(*rows, ground=LONG):
