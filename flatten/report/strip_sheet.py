@@ -48,7 +48,7 @@ HOW_READ = (
     "[[strip]], its way, and readings = [[kg, with it, without], ...], one such table for every strip.",
 )
 HOW_BLOCK = (
-    f"Cut a block {BLOCK_SIDE_MM:g} x {BLOCK_SIDE_MM:g} mm, at least {LOWEST_BLOCK_MM:g} high; lay pieces on each other "
+    f"Cut a block {BLOCK_SIDE_MM:g} x {BLOCK_SIDE_MM:g} mm, at least {LOWEST_BLOCK_MM:g} high; lay pieces on top "
     "until it is. Press it flat by hand twice, let it rest ten minutes, and measure its height under a light board. "
     "Lay the board and the weights on its middle, wait 60 seconds and measure the height again at all four corners: "
     "write their mean. Count the board with the weight. Let the block rise for a minute between.",
