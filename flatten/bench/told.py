@@ -12,6 +12,7 @@ from flatten.draw.imprint import imprint_of
 from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
+from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
 from flatten.paper.cautions import CAUTIONS
@@ -47,6 +48,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "fits": not job.unfit,
         "overall": overall(verdicts),
         "leather": job.leather.name,
+        "lays": has_something_to_lay_on(job.sheet),
         "pieces": [{**piece_data(piece), **_judged(job, piece, said)} for piece in job.pieces],
         "others": [piece_data(piece) for piece in (*job.others, *(s for plan in job.plans for s in plan.drawn))],
         "pads": [_pad(job, pad, said) for pad in job.pads],
