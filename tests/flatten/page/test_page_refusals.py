@@ -123,6 +123,27 @@ def test_a_sheet_cannot_lead_out_by_its_leather_card(running):
         assert (answer.status_code, code_of(answer)) == (403, "W307")
 
 
+@pytest.mark.parametrize(("keys", "row"), [(["hide"], {"name": "red", "scale": 1.0, "file": "*.svg"}),
+                                           (["cutting"], {"prices": "*.csv"})])  # fmt: skip
+def test_a_sheet_cannot_lead_out_by_other_files_it_names(running, keys, row):
+    made = running.begin("box", "Leads out again")
+    (end,) = [key for key, value in row.items() if str(value).startswith("*")]
+    secret = running.folder.parent / f"secret{row[end][1:]}"
+    secret.write_text("item,price,per\nsecret,secret,m\n")
+    if not os.path.lexists(running.folder / f"link{secret.suffix}"):
+        os.symlink(secret, running.folder / f"link{secret.suffix}")
+    path = running.folder / made["sheet"]
+    for name in (f"../{secret.name}", str(secret), f"link{secret.suffix}", f"sub/{secret.name}"):
+        table = "\n".join(f"{key} = {json.dumps(name if key == end else value)}" for key, value in row.items())
+        head = f"[[{keys[0]}]]" if keys == ["hide"] else f"[{keys[0]}]"
+        path.write_text(f"{path.read_text().partition('# out')[0]}# out\n{head}\n{table}\n")
+        told = running.ask("GET", f"/api/sheets/{made['sheet']}").json()
+        assert (told["usable"], told["problems"][0]["code"]) == (False, "W307")
+        answer = running.ask("POST", f"/api/sheets/{made['sheet']}/papers", json={})
+        assert (answer.status_code, code_of(answer)) == (403, "W307")
+        assert "secret,secret" not in answer.text
+
+
 def test_papers_are_only_those_that_were_written(running):
     made = running.begin("box", "Papers of mine")
     folder = running.folder / "papers-of-mine patterns"
