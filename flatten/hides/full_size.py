@@ -69,7 +69,7 @@ class FullSizeHide:
             ring = hide.along_and_off(flaw.points)
             bare.line(PenLayer.FLAW, ring, closed=True)
             x, y = ring.mean(axis=0)
-            bare.text(PenLayer.FLAW, (float(x), float(y)), f"{flaw.kind} ({flaw.grade})", height_mm=FLAW_NAME_MM)
+            bare.text(PenLayer.FLAW, (float(x), float(y)), flaw.words, height_mm=FLAW_NAME_MM)
         for cut in self.cuts:
             self._cut(cut, pen)
 

@@ -120,7 +120,7 @@ class HidePlanDrawing:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
             at = (float(places[:, 0].mean()), float(places[:, 1].min()) - 4.0)
-            draw.words(f"{flaw.kind} ({flaw.grade})", at, size=SMALL_PX, colour=INK, anchor="middle")
+            draw.words(flaw.words, at, size=SMALL_PX, colour=INK, anchor="middle")
 
     def _cut(self, number: int, cut: LaidCut) -> None:
         draw = self.drawing

@@ -29,6 +29,11 @@ class Flaw:
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points))
 
+    @property
+    def words(self) -> str:
+        """What it is and its grade; in drawings nothing but the grade may be known."""
+        return self.kind if self.kind == self.grade else f"{self.kind} ({self.grade})"
+
 
 @dataclass(frozen=True)
 class Pin:
