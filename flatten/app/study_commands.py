@@ -192,6 +192,8 @@ def compare(
     from flatten.variants.many import tasks_of, worked_out_all
     from flatten.variants.settings import setting
     from flatten.variants.tables import COMPARE, compared_json, compared_text, write_compared
+    from meshes.base.files import shown_name
+    from meshes.base.problems import ProblemError
     from meshes.folder.output import folder_if
 
     notes: tuple[Problem, ...] = ()
@@ -199,8 +201,10 @@ def compare(
     with folder_if(out, COMPARE) as folder:
         with progress(quiet=telling.no_words) as say:
             found = worked_out_all(tasks, progress=say, scheduler=scheduler)
+        if all(one.refused for one in found):
+            raise ProblemError([problem for one in found for problem in one.refused])
         if folder is not None:
-            notes = write_compared(found, ", ".join(path.stem for path in sheets), folder)
+            notes = write_compared(found, ", ".join(shown_name(path.stem) for path in sheets), folder)
     if telling.json:
         print_json(compared_json(found))
     elif not telling.quiet:

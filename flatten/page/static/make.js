@@ -7,9 +7,9 @@ import { says } from "./measure.js";
 const WORDS = {
   "patterns.pdf": "Patterns, pages to print", "patterns-roll.pdf": "Patterns, one long sheet", "patterns.svg": "Patterns as a drawing", "patterns.dxf": "Patterns for a cutter",
   "padding.pdf": "Padding, pages to print", "padding-roll.pdf": "Padding, one long sheet", "padding.svg": "Padding as a drawing", "padding.dxf": "Padding for a cutter",
-  "report.html": "Report", "cutlist.csv": "Cut list", "report.json": "Figures for programs", "seat.glb": "The seat as a model",
+  "job-sheet.pdf": "Job sheet, steps to tick", "report.html": "Report", "cutlist.csv": "Cut list", "report.json": "Figures for programs", "seat.glb": "The seat as a model",
 };
-const FIRST = ["patterns.pdf", "padding.pdf", "report.html", "cutlist.csv", "patterns-roll.pdf", "padding-roll.pdf"];
+const FIRST = ["patterns.pdf", "padding.pdf", "job-sheet.pdf", "report.html", "cutlist.csv", "patterns-roll.pdf", "padding-roll.pdf"];
 
 export class Make {
   constructor(app) { this.app = app; this.pictures = true; this.both = false; this.page = null; this.done = []; this.going = null; this.papers = []; this.of = null; this.laid = null; this.laying = false; this.view = "pieces"; }
