@@ -13,6 +13,7 @@ from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.fit.places import edge_names, places_on
+from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
 from flatten.paper.cautions import CAUTIONS
@@ -48,6 +49,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "fits": not job.unfit,
         "overall": overall(verdicts),
         "leather": job.leather.name,
+        "lays": has_something_to_lay_on(job.sheet),
         "pieces": [
             {**piece_data(piece), **_judged(job, piece, said), "marks": _marks(piece), "fitted": _fitted(piece, said)}
             for piece in job.pieces

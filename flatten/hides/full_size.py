@@ -8,7 +8,7 @@ import numpy as np
 from flatten.draw.imprint import Imprint
 from flatten.draw.marks import draw_piece
 from flatten.draw.pen import Pen, PenElsewhere, PenLayer
-from flatten.hides.laid import ALONG_DEG, LaidCut, LaidHides
+from flatten.hides.laid_cut import ALONG_DEG, LaidCut, LaidHides
 from flatten.nesting.outline import turned
 from flatten.paper.dxf import drawn_dxf
 from flatten.paper.svg import drawn_svg
@@ -69,7 +69,7 @@ class FullSizeHide:
             ring = hide.along_and_off(flaw.points)
             bare.line(PenLayer.FLAW, ring, closed=True)
             x, y = ring.mean(axis=0)
-            bare.text(PenLayer.FLAW, (float(x), float(y)), f"{flaw.kind} ({flaw.grade})", height_mm=FLAW_NAME_MM)
+            bare.text(PenLayer.FLAW, (float(x), float(y)), flaw.words, height_mm=FLAW_NAME_MM)
         for cut in self.cuts:
             self._cut(cut, pen)
 

@@ -74,14 +74,16 @@ class DrawnSeat:
 class Job(DrawnSeat):
     """Everything the main job found. others: pieces that are not of the cover: backings, fillers and test strips of
     pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
-    the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since; fitting: what
-    rows of fitting did, None without one."""
+    the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since;
+    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; fitting: what rows
+    of fitting did, None without one."""
 
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
     makes: Makes = field(default_factory=dict)
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
+    rolled_mm: Mapping[str, float] = field(default_factory=dict)
     fitting: FittedSeat | None = None
 
     @property

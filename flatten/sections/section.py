@@ -1,6 +1,8 @@
 """The work of `trimloft section`: a pad cut open at one place, as text, JSON and a folder with drawing and gauges."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,7 @@ from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
-from meshes.settle.section_line import Cut, Direction
+from meshes.settle.section_line import Cut, Direction, section_line
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Sheet
 
@@ -97,20 +99,22 @@ def cut_sheet(
         raise ProblemError([Problem("C109", "--pad", text)])
     index = names.index(pad)
     direction, given = where
-    place = _place_of(given, direction, sheet)
+    cut, make_problem = Cut(direction, _place_of(given, direction, sheet)), partial(_problem, sheet, index)
+    # A cut that cannot be made is refused before the seat is settled.
+    section_line(sheet.pads[index], cut, materials=sheet.materials, make_problem=make_problem)
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(workers) as pool:
         tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
     tension = mean_tension(tensions[index])
     say("cutting the pad open", 0, 0)
-    cut = compare(
-        sheet.pads[index],
-        Cut(direction, place),
-        tension_n_per_mm=tension,
-        materials=sheet.materials,
-        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+    made = compare(
+        sheet.pads[index], cut, tension_n_per_mm=tension, materials=sheet.materials, make_problem=make_problem
     )
-    return PadCut(sheet, pad, tension, cut)
+    return PadCut(sheet, pad, tension, made)
+
+
+def _problem(sheet: Sheet, index: int, code: str, keys: Sequence[str | int], text: str) -> Problem:
+    return sheet.problem(code, ("pad", index, *keys), text)
 
 
 def _place_of(given: float | str, direction: Direction, sheet: Sheet) -> float:

@@ -7,9 +7,12 @@ from meshes.folder.output import Writer
 NAMES = (
     *("report.json", "report.html", "patterns.pdf", "patterns-roll.pdf", "patterns.svg", "patterns.dxf"),
     *("padding.pdf", "padding-roll.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
+    "job-sheet.pdf",
     *(file for _, file, _, _ in SEAT),
     *HIDE_FILES,
 )
-MAKE = Writer("make", "trimloft make", NAMES)
+# Both lay the pieces on the hides, `hide` for as long as it is asked to: what the last of them found is there.
+MAKE = Writer("make", "trimloft make", NAMES, shares=("hide",))
+HIDE = Writer("hide", "trimloft hide", HIDE_FILES, shares=("make",))
 # The same job once more with cuts that the sheet does not ask for yet, never in place of the sheet's own.
 APPLY = Writer("relief-apply", "trimloft relief --apply", NAMES)

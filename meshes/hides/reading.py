@@ -1,19 +1,23 @@
 """Hides as a sheet says them become records; what is wrong with one is told in the trimmer's words, each with its
 place."""
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key
+from meshes.base.reading import UnreadableError, read_whole
 from meshes.base.units import SNAP_MM
-from meshes.hides.drawn import DrawingFault, read_drawing
+from meshes.hides.drawn import LARGEST_DRAWING_BYTES, read_drawing
 from meshes.hides.records import TOOL_GAP_MM, Cutting, Flaw, Hide, HidePlan, Pin, Placing
 from meshes.hides.standard import derived_zones, standard_outline
+from meshes.hides.svg_lines import DrawingFault
 from meshes.schema.cover_tables import (
     FLAW_GRADES,
     MOST_HIDE_M2,
@@ -56,8 +60,38 @@ def hide_plan(
     return HidePlan(tuple(found), tuple(asked), Cutting(gap, cutting.rim, cutting.chalk, cutting.prices))
 
 
+def _from_file(given: HideInput, keys: tuple[Key, ...], folder: Path, faults: Faults) -> HideInput | None:
+    """A hide whose keys are in a TOML file of its own, with what the sheet says besides. Of what stands in the file
+    nothing is told but its own keys, as with drawings."""
+    try:
+        data = tomllib.loads(read_whole(folder / str(given.file), most_bytes=LARGEST_DRAWING_BYTES).decode())
+        own = HideInput.model_validate({"name": given.name, **data})
+    except UnreadableError as fault:
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}": {fault}')
+        return None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}" is no TOML that can be read')
+        return None
+    except ValidationError as fault:
+        known = [str(key) for key in fault.errors()[0]["loc"] if key in HideInput.model_fields]
+        what = f"its {known[0]} cannot be used" if known else "it has keys that no hide has"
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}": {what}')
+        return None
+    if own.file is not None:
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}" names another file; name that one')
+        return None
+    said = {key: getattr(given, key) for key in given.model_fields_set - {"file", "flaw", "zone", "pin"}}
+    lists: dict[str, Any] = {key: [*getattr(own, key), *getattr(given, key)] for key in ("flaw", "zone", "pin")}
+    return own.model_copy(update=said | lists)
+
+
 def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None:
     keys: tuple[Key, ...] = ("hide", k)
+    if given.file is not None and given.file.lower().endswith(".toml") and given.outline is None and given.area is None:
+        read = _from_file(given, keys, folder, faults)
+        if read is None:
+            return None
+        given = read
     told = [given.outline is not None, given.area is not None, given.file is not None]
     if sum(told) != 1:
         text = f'hide "{given.name}" has {sum(told)} of outline, area and file; give one'
@@ -94,13 +128,13 @@ def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None
         )
         return None
     flaws = _flaws(given, drawn, ring, keys, faults)
-    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k)
+    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k, given.leather)
     zones = _drawn_zones(given, drawn, keys, faults)
     if zones:
-        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k)
+        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k, given.leather)
     places = derived_zones(bare.along_and_off(ring))
     zones = {name: tuple(bare.from_backbone(part) for part in parts) for name, parts in places.items()}
-    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k)
+    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k, given.leather)
 
 
 def _ring(points: FloatArray) -> FloatArray | None:

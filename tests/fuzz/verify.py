@@ -175,7 +175,8 @@ def _allowances(one: Placed, allowance: Any) -> list[str]:
         points = _run(one, k)
         along = np.diff(points, axis=0)
         long = np.linalg.norm(along, axis=1) > 0.5
-        if not long.any() or width <= 0.0:
+        # What wraps a board has reliefs cut into it.
+        if not long.any() or width <= 0.0 or rim.kind == "wrapped":
             continue
         middles = 0.5 * (points[1:] + points[:-1])[long]
         along = along[long] / np.linalg.norm(along[long], axis=1)[:, None]

@@ -56,7 +56,7 @@ def test_published_sums_of_leather_and_welt():
 
 
 def test_every_line_says_where_it_comes_from_and_sums_agree(job):
-    lines = order_lines(job, 0.5)
+    lines = order_lines(job, {job.leather.name: 0.5})
     assert all(line.source and line.quantity > 0.0 and line.unit for line in lines)
     items = {line.item: line for line in lines}
     assert items[job.leather.name].quantity == pytest.approx(leather_area_mm2(job) / 0.5 / 1e6)
@@ -75,7 +75,7 @@ def test_without_a_layout_a_rule_of_thumb_is_named(job):
 
 
 def test_prices_fill_in_and_add_up(job):
-    lines = priced(order_lines(job, 0.5), price_table(job.sheet))
+    lines = priced(order_lines(job, {job.leather.name: 0.5}), price_table(job.sheet))
     with_price = [line for line in lines if line.price is not None]
     assert {line.item.split()[0] for line in with_price} == {"thread", "furniture", "staples"}
     assert total_cost(lines) == pytest.approx(sum(line.price * line.quantity for line in with_price))

@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import socket
 import time
 
@@ -11,6 +12,8 @@ import pytest
 from flatten.page.access import KEY_HEADER, MOST_BODY_BYTES
 from flatten.page.serve import agreed, lan_addresses, opened, place_of, told
 from meshes.base.problems import ProblemError
+from tests.running import LIMIT_S, alive, children, needs_proc, until
+from tests.running import started as started_command
 
 
 def code_of(answer: httpx.Response) -> str:
@@ -254,3 +257,24 @@ def test_a_key_is_new_at_every_start(tmp_path):
         keys.add(opening.key)
     assert len(keys) == 3
     assert all(len(key) >= 24 for key in keys)
+
+
+@pytest.mark.parametrize("port", [-1, 65_536, 10**400])
+def test_a_port_there_is_not_is_told(tmp_path, port):
+    with pytest.raises(ProblemError, match="W313"):
+        opened(tmp_path, port=port)
+
+
+@needs_proc
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_server_that_is_stopped_says_one_line_and_leaves_nobody(tmp_path, number):
+    command = started_command("-m", "flatten", "page", tmp_path, "--no-browser")
+    assert "bench page" in command.stdout.readline()
+    until(lambda: children(command.pid) or command.poll() is not None, "its worker")
+    # The server listens to signals once it answers.
+    time.sleep(1.0)
+    below = children(command.pid)
+    command.send_signal(number)
+    _, err = command.communicate(timeout=LIMIT_S)
+    until(lambda: not [one for one in below if alive(one)], "the worker to end")
+    assert (command.returncode, err.count("\n")) == (128 + number, 1), err
