@@ -17,7 +17,7 @@ from meshes.seat.seam_sides import ease_of, sides_of
 from meshes.sheet.whole import Ease
 
 # From here on it is said that a moved seam comes out unlike on both sides.
-UNLIKE_MM = 0.5
+SEAM_UNLIKE_MM = 0.5
 # So much of its length is eased in over a seam and does not show (as `ease` in a sheet).
 MOST_EASED = 0.015
 
@@ -73,7 +73,7 @@ def unlike_notes(
     for old in before:
         new = after.get(old.name)
         row = next((row.found.note.row for row in done if _moves_seam(row, old.name)), None)
-        if new is None or row is None or abs(new.mismatch_mm - old.mismatch_mm) < UNLIKE_MM:
+        if new is None or row is None or abs(new.mismatch_mm - old.mismatch_mm) < SEAM_UNLIKE_MM:
             continue
         told.append(replace(problem("F339", row, "edge", _unlike(new)), warning=True))
     return told
