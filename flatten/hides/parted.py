@@ -16,13 +16,13 @@ from flatten.pieces.piece import InnerLine, LineKind, MarkKind
 from meshes.base.arrays import FloatArray
 
 # A valley's line is carried on by so much past the cut line, to part the allowances too.
-PAST_MM = 200.0
+CARRIED_ON_MM = 200.0
 # A part narrower than this is no part, mm2 of it.
 LEAST_PART_MM2 = 2_000.0
 
 
 @dataclass(frozen=True, eq=False)
-class Parting:
+class ValleyParting:
     """A piece in two parts at a valley. line (k, 2): along which they are sewn, in the coordinates of the piece."""
 
     valley: str
@@ -30,7 +30,7 @@ class Parting:
     line: FloatArray
 
 
-def partings(cut: LeatherCut, allowance_mm: float) -> Iterator[Parting]:
+def partings(cut: LeatherCut, allowance_mm: float) -> Iterator[ValleyParting]:
     """The ways to part a piece at its valleys, the most even first; none for a piece without valleys."""
     if cut.piece is None:
         return
@@ -45,7 +45,7 @@ def partings(cut: LeatherCut, allowance_mm: float) -> Iterator[Parting]:
             LeatherCut(f"{cut.label}, part {k} at {one.name}", 1, None, ring(shape), cut.leather, cut)
             for k, shape in enumerate(shapes, start=1)
         ]
-        yield Parting(one.name, (parts[0], parts[1]), one.points)
+        yield ValleyParting(one.name, (parts[0], parts[1]), one.points)
 
 
 def _carried_on(points: FloatArray) -> LineString:
@@ -53,7 +53,7 @@ def _carried_on(points: FloatArray) -> LineString:
     ends = []
     for end, before in ((points[0], points[1]), (points[-1], points[-2])):
         way = end - before
-        ends.append(end + PAST_MM * way / max(float(np.hypot(*way)), 1e-9))
+        ends.append(end + CARRIED_ON_MM * way / max(float(np.hypot(*way)), 1e-9))
     return LineString([ends[0], *points, ends[1]])
 
 
