@@ -34,6 +34,8 @@ COLUMNS = (
     (868.0, "arrow"),
 )
 
+# Bold words are so much wider, with a little room beside them.
+BOLD_WIDER = 1.2
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
 ROLL_WORDS = {0.0: "along the roll", 90.0: "across the roll"}
 
@@ -146,7 +148,8 @@ class HidePlanDrawing:
             draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
         else:
             self._arrow(cut)
-            words = str(number) if text_width(cut.cut.name, 11.0) > wide else f"{number} {cut.cut.name}"
+            words = f"{number} {cut.cut.name}"
+            words = str(number) if BOLD_WIDER * text_width(words, 11.0) > wide else words
             draw.words(words, (middle[0], middle[1] - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
         if number == len(self.cuts):
             self._flaws()
