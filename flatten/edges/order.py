@@ -33,7 +33,7 @@ def sewing_order(pads: Sequence[BuiltPad], makes: Makes) -> tuple[SewingStep, ..
     steps = []
     for pad in pads:
         panels = {panel.name: panel for panel in pad.panels}
-        for seam in sorted(pad.seams, key=lambda seam: _stage(seam, panels)):
+        for seam in sorted(pad.seams, key=lambda seam: seam_stage(seam, panels)):
             make = makes.get(seam.name, USUAL_MAKES["welted" if seam.welt else "sewn"])
             words = _words(make, [panels[name].part for name in (seam.a, seam.b)], _over(make, panels))
             steps.append(SewingStep(pad.pad.name, seam.name, make.kind, words, make.rows_of_thread, make.leathers))
@@ -51,7 +51,8 @@ def _outer_edges(pad: BuiltPad) -> list[SewingStep]:
     ]
 
 
-def _stage(seam: Seam, panels: Mapping[str, Panel]) -> int:
+def seam_stage(seam: Seam, panels: Mapping[str, Panel]) -> int:
+    """When a seam has its turn: 0 a dart, 1 between parts alike, 2 in the face, 3 of a band to it, 4 of a fly."""
     roles = {panels[name].role for name in (seam.a, seam.b)}
     if seam.a == seam.b:
         return 0

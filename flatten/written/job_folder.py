@@ -2,6 +2,7 @@
 
 from contextlib import ExitStack
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from flatten.figures.report import report_bytes
@@ -9,6 +10,9 @@ from flatten.hides.laid import has_something_to_lay_on, lay_hides
 from flatten.job.pipeline import Job
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
+from flatten.work.job_pdf import job_pdf
+from flatten.work.job_steps import job_sheet
+from flatten.work.told import job_section, step_rows
 from flatten.written.choices import paper_named
 from flatten.written.hide_files import hide_files, replaced_layout
 from flatten.written.papers import makers_of
@@ -38,7 +42,10 @@ def write_job(
     laid = lay_hides(job) if has_something_to_lay_on(job.sheet) else None
     if laid is not None:
         job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
-    makers = makers_of(job, paper_named(page or job.sheet.output.page), both)
+    paper = paper_named(page or job.sheet.output.page)
+    work = job_sheet(job)
+    makers = makers_of(job, paper, both)
+    makers["job-sheet.pdf"] = partial(job_pdf, work, page=paper)
     steps = len(makers) + 3
     files: dict[str, bytes] = {}
     with ExitStack() as held:
@@ -55,8 +62,8 @@ def write_job(
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
-        files["report.html"] = report_html(job, drawn, more.parts)
-    files["report.json"] = report_bytes(job, more.keys)
+        files["report.html"] = report_html(job, drawn, (*more.parts, ("work", "Job sheet", job_section(work))))
+    files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
     replaced = replaced_layout(folder)
     return job, (*folder.write(files), *replaced)
 

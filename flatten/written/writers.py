@@ -7,6 +7,7 @@ from meshes.folder.output import Writer
 NAMES = (
     *("report.json", "report.html", "patterns.pdf", "patterns-roll.pdf", "patterns.svg", "patterns.dxf"),
     *("padding.pdf", "padding-roll.pdf", "padding.svg", "padding.dxf", "cutlist.csv", "seat.glb"),
+    "job-sheet.pdf",
     *(file for _, file, _, _ in SEAT),
     *HIDE_FILES,
 )

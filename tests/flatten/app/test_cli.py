@@ -49,6 +49,7 @@ WRITTEN = {
     "patterns.svg",
     "patterns.dxf",
     "cutlist.csv",
+    "job-sheet.pdf",
     "seat.glb",
     "order.csv",
 }

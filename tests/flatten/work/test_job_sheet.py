@@ -1,0 +1,208 @@
+"""The job sheet: its order, its figures against a hand reckoning from the sheet's own numbers, its paper."""
+
+import io
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from flatten.work.heights import height_at, heights_of, thickness_at
+from flatten.work.job_pdf import job_pdf
+from flatten.work.job_steps import job_sheet
+from flatten.work.loads import spring_load
+from flatten.work.slack import pulled_edges, slack_at
+from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
+from flatten.work.told import job_section, step_rows
+from meshes.seat.build import build_surface
+from meshes.sheet.read import read_sheet
+from tests.samples import sample_job
+
+# Coils of 0.3 N/mm, 100 mm apart: 0.03 kPa a mm. Held 10 mm lower they push with 0.3 kPa.
+SPRUNG = """\
+name = "Sprung"
+unit = "mm"
+[cover]
+tension = 200
+[[pad]]
+name = "seat"
+kind = "cushion"
+[pad.outline]
+front_width = 400
+rear_width = 400
+depth = 400
+corner_radius = 60
+[[pad.profile]]
+direction = "along"
+at = 0
+points = [[0, 0], [100, 26], [200, 34], [300, 26], [400, 0]]
+[pad.support]
+kind = "springs"
+coil_rate = 0.3
+pitch = 100
+{held}
+[pad.sides.front]
+drop = 80
+edge_radius = 20
+[pad.sides.right]
+drop = 80
+edge_radius = 20
+[pad.sides.rear]
+drop = 80
+edge_radius = 20
+[[pad.layer]]
+material = "wadding"
+thickness = 8
+"""
+
+
+def sprung(tmp_path, held=""):
+    path = tmp_path / "seat.toml"
+    path.write_text(SPRUNG.replace("{held}", held))
+    sheet = read_sheet(path)
+    return build_surface(sheet.pads[0], edge_mm=28.0, tension_n_per_mm=0.2, materials=sheet.materials)
+
+
+def test_force_on_springs_is_rate_times_travel_times_area(tmp_path):
+    load = spring_load(sprung(tmp_path))
+    rate = 0.3 / (100.0 * 100.0)  # N/mm3: one coil on its square
+    assert load.give
+    assert load.springs_n == pytest.approx(rate * load.mean_mm * load.area_mm2, rel=1e-9)
+    # The springs reach no further than the outline, less its corners, and cover most of what does not turn.
+    square = 400.0**2 - (4.0 - math.pi) * 60.0**2
+    assert 0.5 * square < load.area_mm2 < square
+    assert 0.0 < load.mean_mm < load.most_mm
+
+
+def test_held_springs_push_with_their_preload_too(tmp_path):
+    pad = sprung(tmp_path, "free_height = 110\nheld_height = 100")
+    load = spring_load(pad)
+    rate = 0.3 / (100.0 * 100.0)
+    assert load.twine_kpa == pytest.approx(1e3 * rate * 10.0)
+    assert load.springs_n == pytest.approx(rate * (10.0 + load.mean_mm) * load.area_mm2, rel=1e-9)
+
+
+def test_the_cover_presses_down_with_its_pull_along_the_rim(tmp_path):
+    """All round it goes straight down, so it draws with tension times the length of the rim."""
+    load = spring_load(sprung(tmp_path))
+    rim = 4.0 * (400.0 - 2.0 * 60.0) + 2.0 * math.pi * 60.0
+    assert load.cover_n == pytest.approx(0.2 * rim, rel=0.03)
+
+
+def test_no_springs_no_load():
+    assert all(spring_load(pad) is None for pad in sample_job().pads)
+
+
+def test_forces_are_told_in_kg_first():
+    assert force_words(10.0 * N_PER_KG) == "10 kg (98 N)"
+    assert force_words(5.0) == "0.5 kg (5 N)"
+
+
+def test_heights_are_those_of_the_surface():
+    triangles = np.array([[0, 1, 2], [1, 3, 2]])
+    points = np.array([[0.0, 0, 1], [10, 0, 2], [0, 10, 3], [10, 10, 4]])
+    assert height_at(points, triangles, (2.5, 5.0)) == pytest.approx(1.0 + 0.25 + 1.0)
+    assert height_at(points, triangles, (20.0, 5.0)) is None
+    both = np.vstack([points, points - [0.0, 0.0, 7.0]])
+    assert thickness_at(both, np.vstack([triangles, triangles + 4]), (5.0, 5.0)) == pytest.approx(7.0)
+
+
+def test_heights_before_are_padding_on_the_profile(tmp_path):
+    first = heights_of(sprung(tmp_path))[0]
+    assert first.name == "middle"
+    assert first.free_mm == pytest.approx(34.0 + 8.0, abs=0.6)
+    assert first.settled_mm < first.free_mm
+
+
+def test_slack_is_the_stretch_along_the_way():
+    """From the middle to an edge the pieces are stretched no less than the leather's least and no more than most."""
+    job = sample_job()
+    edges = pulled_edges(job, job.pads[0])
+    assert {edge.side for edge in edges} == {"front", "rear", "right"}
+    for edge in edges:
+        way = {"front": 150.0 + 80.0, "rear": 150.0 + 70.0, "right": 205.0 + 80.0}[edge.side]
+        assert 0.2 * job.leather.pull * way < edge.slack_mm < 1.3 * way * job.leather.stretch_across
+
+
+def test_pieces_as_long_as_the_seat_leave_nothing_to_pull():
+    """Where a panel lies in one plane its map may be the panel itself: then nothing is left to be pulled."""
+    job = sample_job()
+    panel = next(panel for panel in job.pads[1].panels if panel.part == "bottom band")
+    at = panel.surface.vertices
+    plane = np.linalg.svd(at - at.mean(axis=0), full_matrices=False)[2][:2]
+    pad = replace(job.pads[1], division=replace(job.pads[1].division, panels=(panel,), seams=()))
+    edge = next(edge for edge in panel.rim if edge.seam is None)
+    for share in (0.0, 0.03):
+        flats = {panel.name: replace(job.flats[panel.name], points=(1.0 - share) * at @ plane.T)}
+        way = float(np.ptp(at @ plane.T, axis=0).min())
+        assert slack_at(pad, flats, panel, edge) == pytest.approx(share * way, abs=0.15 * share * way + 0.3)
+
+
+def test_steps_go_flat_before_round_and_count_through():
+    sheet = job_sheet(sample_job())
+    assert [step.number for step in sheet.steps] == list(range(1, len(sheet.steps) + 1))
+    cushion = [step.text for step in sheet.steps if step.part == "=cushion"]
+
+    def at(word):
+        return next(k for k, text in enumerate(cushion) if word in text)
+
+    welt, close, ruler = at("Make up the welt"), at("Close the welted seam"), at("with a ruler before")
+    assert at("Join") < welt < close < at("Layer 1") < ruler < at("Lay the cover on")
+    assert at("Lay the cover on") < at("Fix the centre marks first") < at("close by hand") < at("Let it rest")
+
+
+def test_cautions_stand_in_full_once_and_where_they_apply():
+    sheet = job_sheet(sample_job())
+    told = [text for step in sheet.steps for text in sheet.cautions_at(step)]
+    for word in (BELTS, FIRE, BLADES, ADHESIVE):
+        full = [text for text in told if text.startswith(f"{word}: ") and ": see step" not in text]
+        assert len(full) == 1, word
+    assert not any(text.startswith(SPRINGS) for text in told)
+    glue = [step for step in sheet.steps if any("lue" in text for text in (step.text, *step.details))]
+    assert glue
+    assert all(ADHESIVE in step.cautions for step in glue)
+
+
+def test_data_page_and_paper_say_the_same():
+    sheet = job_sheet(sample_job())
+    rows, page = step_rows(sheet), str(job_section(sheet))
+    paper = _words(job_pdf(sheet, page="a4"))
+    for row, step in zip(rows, sheet.steps, strict=True):
+        assert row["text"] == step.text
+        assert "".join(step.text.split()) in paper
+        assert f'value="{step.number}"' in page
+        for one in step.figures:
+            assert one.amount_words("mm") in page
+            assert "".join(one.amount_words("mm").split()) in paper
+
+
+def test_an_inch_shop_reads_inches():
+    job = sample_job()
+    sheet = replace(job_sheet(job), unit="in")
+    figures = [one for step in sheet.steps for one in step.figures if one.unit == "mm" and one.amount > 5.0]
+    assert figures
+    assert all(" in (" in one.amount_words("in") for one in figures)
+    assert "in(" in _words(job_pdf(sheet, page="letter"))
+
+
+@pytest.mark.parametrize(("page", "size"), [("a4", (210, 297)), ("a3", (210, 297)), ("letter", (215.9, 279.4))])
+def test_paper_is_for_an_office_printer_and_the_same_every_time(page, size):
+    sheet = job_sheet(sample_job())
+    data = job_pdf(sheet, page=page)
+    assert data == job_pdf(sheet, page=page)
+    pages = PdfReader(io.BytesIO(data)).pages
+    assert [float(v) * 25.4 / 72.0 for v in pages[0].mediabox[2:]] == pytest.approx(size, abs=0.1)
+    assert f"page1of{len(pages)}" in "".join(pages[0].extract_text().split())
+
+
+def test_a_step_longer_than_a_page_goes_on_on_the_next():
+    long = WorkStep("Sew", "", "One long step.", tuple(f"Line {k} of many." for k in range(120)))
+    data = job_pdf(numbered("seat", "", "mm", (long,)), page="a4")
+    words = _words(data)
+    assert len(PdfReader(io.BytesIO(data)).pages) > 1
+    assert all(f"Line{k}ofmany." in words for k in range(120))
+
+
+def _words(pdf):
+    return "".join("".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).split())
