@@ -10,7 +10,7 @@ from flatten.orders.lines import OrderLine, total_cost
 from flatten.orders.order import order_lines
 from flatten.orders.prices import price_table, priced
 from flatten.orders.thread import lockstitch_ratio, thread_for
-from flatten.orders.words import order_csv
+from flatten.orders.words import order_csv, order_rows, order_section
 from flatten.pieces.welt import strips_needed
 from flatten.report.amounts import gross_area, leather_area_mm2, welt
 from meshes.base.problems import ProblemError
@@ -123,3 +123,24 @@ def test_a_missing_price_table_is_told(tmp_path):
     (tmp_path / "sheet.toml").write_text(SHEET)
     with pytest.raises(ProblemError, match="H020"):
         price_table(read_sheet(tmp_path / "sheet.toml"))
+
+
+LINES = (
+    OrderLine("zip", "cushion", 2.5, "m", "its seam", 1.337),
+    OrderLine("thread", "all", 30.0, "m", "seams", None),
+)
+
+
+def test_table_report_and_page_have_the_same_prices_and_sum(job):
+    """A line without a price keeps its own place empty, and leaves those of others."""
+    rows = list(csv.reader(io.StringIO(order_csv(LINES, job.sheet).decode())))
+    assert [row[5:7] for row in rows[1:]] == [["1.34", "3.34"], ["", ""], ["", "3.34"]]
+    zip_row, thread_row = order_rows(LINES)
+    assert (zip_row["price"], zip_row["cost"]) == pytest.approx((1.337, 3.3425), abs=0.006)
+    assert (thread_row["price"], thread_row["cost"]) == (None, None)
+    page = str(order_section(LINES, job.sheet))
+    assert page.count("3.34") == 2, "the line's and the sum's"
+    assert "price" in page
+    bare = str(order_section(LINES[1:], job.sheet))
+    assert "price" not in bare
+    assert "thread" in bare
