@@ -14,6 +14,7 @@ from flatten.machine.workers import Workers, worker_pool
 from meshes.base.problems import Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
 from meshes.sheet.whole import ReliefCut, Sheet
+from meshes.tapes.told import tape_notes, tapes_of
 
 __all__ = ["Job", "make", "relieve_sheet"]
 
@@ -35,7 +36,8 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
             seconds += job.seconds
     _check_seams(job)
-    return replace(job, seconds=seconds)
+    tapes = tapes_of(job.sheet, job.before_cuts.pads)
+    return replace(job, seconds=seconds, tapes=tapes, problems=(*job.problems, *tape_notes(job.sheet, tapes)))
 
 
 def relieve_sheet(

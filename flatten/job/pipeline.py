@@ -53,6 +53,7 @@ from meshes.seat.panels import Panel
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Allowance, Sheet
 from meshes.support.chart import MakeProblem
+from meshes.tapes.told import NO_TAPES, Tapes
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +61,7 @@ class Job:
     """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
     pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
     tensions: at which the pads were settled; makes: how seams are sewn that the sheet speaks of; before_cuts: the seat
-    as it was before panels were cut, and what was cut since."""
+    as it was before panels were cut, and what was cut since; tapes: of the sheet, held against the seat."""
 
     sheet: Sheet
     leather: Card
@@ -75,6 +76,7 @@ class Job:
     tensions: Tensions = ()
     makes: Makes = field(default_factory=dict)
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
+    tapes: Tapes = NO_TAPES
 
     @property
     def coverings(self) -> Coverings:
