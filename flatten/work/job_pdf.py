@@ -10,14 +10,14 @@ from flatten.work.steps import HOW_TO_USE, JobSheet, StepFigure, WorkStep, told_
 from meshes.base.units import in_shop_unit
 
 # Heights of capitals, and from line to line.
-TITLE_MM, HEAD_MM, STEP_MM, SMALL_MM = 4.2, 3.3, 2.5, 2.1
-LEAD = 1.95
+JOB_TITLE_MM, STAGE_MM, STEP_LETTER_MM, NOTE_LETTER_MM = 4.2, 3.3, 2.5, 2.1
+LINE_APART = 1.95
 # Columns from the left margin: the box, the number, the words; what is found is written in the last.
-NUMBER_AT_MM, WORDS_AT_MM, FOUND_MM = 6.0, 13.0, 32.0
+NUMBER_AT_MM, WORDS_AT_MM, FOUND_ROOM_MM = 6.0, 13.0, 32.0
 AMOUNT_SHARE = 0.45
-BOX_MM = 4.0
+TICK_BOX_MM = 4.0
 STEP_ROOM_MM = 2.6
-_RULE, _SOFT = 0.65, 0.35
+_FRAME_INK, _SOFT_INK = 0.65, 0.35
 
 
 class _JobPages:
@@ -39,9 +39,9 @@ class _JobPages:
             self.pen.canvas.showPage()
         self.page += 1
         self.pen.canvas.setPageSize((self.size[0] * POINTS_PER_MM, self.size[1] * POINTS_PER_MM))
-        self.pen.write((self.left, MARGIN_MM), self.head, height_mm=SMALL_MM, side=0.0, ink=_SOFT)
+        self.pen.write((self.left, MARGIN_MM), self.head, height_mm=NOTE_LETTER_MM, side=0.0, ink=_SOFT_INK)
         self.pen.write(
-            (self.right, MARGIN_MM), f"page {self.page} of {self.of}", height_mm=SMALL_MM, side=1.0, ink=_SOFT
+            (self.right, MARGIN_MM), f"page {self.page} of {self.of}", height_mm=NOTE_LETTER_MM, side=1.0, ink=_SOFT_INK
         )
         self.y = self.top
 
@@ -53,7 +53,7 @@ class _JobPages:
     def lines(self, words: str, height_mm: float, at_mm: float, *, ink: float = 0.0, right_mm: float = 0.0) -> None:
         """Words in as many lines as they take, from a column on."""
         for line in wrapped(words, height_mm, self.right - right_mm - self.left - at_mm):
-            self.y -= height_mm * LEAD
+            self.y -= height_mm * LINE_APART
             self.pen.write((self.left + at_mm, self.y + 0.5 * height_mm), line, height_mm=height_mm, side=0.0, ink=ink)
 
 
@@ -71,9 +71,9 @@ def _written(sheet: JobSheet, size: tuple[float, float], *, of: int) -> tuple[by
     head = ", ".join(text for text in (title, f"revision {sheet.revision}" if sheet.revision else "") if text)
     out = _JobPages(PdfPen(canvas), size, head, of)
     out.begin()
-    out.lines(f"Job sheet: {sheet.name}", TITLE_MM, 0.0)
+    out.lines(f"Job sheet: {sheet.name}", JOB_TITLE_MM, 0.0)
     out.y -= 1.0
-    out.lines(HOW_TO_USE, SMALL_MM, 0.0, ink=_SOFT)
+    out.lines(HOW_TO_USE, NOTE_LETTER_MM, 0.0, ink=_SOFT_INK)
     for stage, steps in sheet.stages:
         _heading(out, stage, _step_height(out, sheet, steps[0]))
         for step in steps:
@@ -84,10 +84,10 @@ def _written(sheet: JobSheet, size: tuple[float, float], *, of: int) -> tuple[by
 
 
 def _heading(out: _JobPages, words: str, below_mm: float) -> None:
-    high = HEAD_MM * LEAD + 6.0
+    high = STAGE_MM * LINE_APART + 6.0
     out.room_for(high + min(below_mm, 60.0))
     out.y -= 3.0
-    out.lines(words, HEAD_MM, 0.0)
+    out.lines(words, STAGE_MM, 0.0)
     out.y -= 1.2
     out.pen.rule([(out.left, out.y), (out.right, out.y)], width_mm=0.4)
     out.y -= 1.0
@@ -96,14 +96,17 @@ def _heading(out: _JobPages, words: str, below_mm: float) -> None:
 def _told(sheet: JobSheet, step: WorkStep) -> list[tuple[str, float, float]]:
     """Everything of a step but its figures and cautions: words, height, right margin."""
     own = [in_shop_unit(text, unit=sheet.unit) for text in (step.text, *step.details)]
-    return [(text, STEP_MM if k == 0 else SMALL_MM, 0.0) for k, text in enumerate(own)]
+    return [(text, STEP_LETTER_MM if k == 0 else NOTE_LETTER_MM, 0.0) for k, text in enumerate(own)]
 
 
 def _step_height(out: _JobPages, sheet: JobSheet, step: WorkStep) -> float:
     wide = out.right - out.left - WORDS_AT_MM
-    high = sum(len(wrapped(words, size, wide)) * size * LEAD for words, size, _ in _told(sheet, step))
+    high = sum(len(wrapped(words, size, wide)) * size * LINE_APART for words, size, _ in _told(sheet, step))
     high += sum(_figure_height(out, sheet, one) for one in step.figures)
-    high += sum(len(wrapped(words, SMALL_MM, wide - 4.0)) * SMALL_MM * LEAD + 3.0 for words in sheet.cautions_at(step))
+    high += sum(
+        len(wrapped(words, NOTE_LETTER_MM, wide - 4.0)) * NOTE_LETTER_MM * LINE_APART + 3.0
+        for words in sheet.cautions_at(step)
+    )
     return high + STEP_ROOM_MM
 
 
@@ -111,12 +114,17 @@ def _step(out: _JobPages, sheet: JobSheet, step: WorkStep) -> None:
     # A step stays on one page unless it is longer than one.
     out.room_for(min(_step_height(out, sheet, step), out.top - out.low))
     top = out.y - 1.2
-    box = [(out.left, top - BOX_MM), (out.left + BOX_MM, top - BOX_MM), (out.left + BOX_MM, top), (out.left, top)]
+    box = [
+        (out.left, top - TICK_BOX_MM),
+        (out.left + TICK_BOX_MM, top - TICK_BOX_MM),
+        (out.left + TICK_BOX_MM, top),
+        (out.left, top),
+    ]
     out.pen.rule(box, width_mm=0.3, closed=True)
-    number_at = (out.left + NUMBER_AT_MM, top - 0.5 * BOX_MM)
-    out.pen.write(number_at, str(step.number), height_mm=STEP_MM, side=0.0)
+    number_at = (out.left + NUMBER_AT_MM, top - 0.5 * TICK_BOX_MM)
+    out.pen.write(number_at, str(step.number), height_mm=STEP_LETTER_MM, side=0.0)
     for k, (words, size, _) in enumerate(_told(sheet, step)):
-        out.room_for(size * LEAD)
+        out.room_for(size * LINE_APART)
         out.lines(words, size, WORDS_AT_MM, ink=0.0 if k == 0 else 0.2)
     for one in step.figures:
         _figure(out, sheet, one)
@@ -126,46 +134,48 @@ def _step(out: _JobPages, sheet: JobSheet, step: WorkStep) -> None:
 
 
 def _columns(out: _JobPages, sheet: JobSheet, one: StepFigure) -> tuple[Sequence[str], Sequence[str]]:
-    wide = out.right - out.left - WORDS_AT_MM - FOUND_MM
+    wide = out.right - out.left - WORDS_AT_MM - FOUND_ROOM_MM
     note = in_shop_unit(told_after(one), unit=sheet.unit)
-    words = wrapped(in_shop_unit(one.what, unit=sheet.unit), SMALL_MM, AMOUNT_SHARE * wide - 3.0)
-    room = (1.0 - AMOUNT_SHARE) * wide + (0.0 if one.found else FOUND_MM) - 2.0
-    return words, wrapped(one.amount_words(sheet.unit) + note, SMALL_MM, room)
+    words = wrapped(in_shop_unit(one.what, unit=sheet.unit), NOTE_LETTER_MM, AMOUNT_SHARE * wide - 3.0)
+    room = (1.0 - AMOUNT_SHARE) * wide + (0.0 if one.found else FOUND_ROOM_MM) - 2.0
+    return words, wrapped(one.amount_words(sheet.unit) + note, NOTE_LETTER_MM, room)
 
 
 def _figure_height(out: _JobPages, sheet: JobSheet, one: StepFigure) -> float:
-    return max(len(column) for column in _columns(out, sheet, one)) * SMALL_MM * LEAD + 0.5
+    return max(len(column) for column in _columns(out, sheet, one)) * NOTE_LETTER_MM * LINE_APART + 0.5
 
 
 def _figure(out: _JobPages, sheet: JobSheet, one: StepFigure) -> None:
     out.room_for(_figure_height(out, sheet, one))
-    wide = out.right - out.left - WORDS_AT_MM - FOUND_MM
+    wide = out.right - out.left - WORDS_AT_MM - FOUND_ROOM_MM
     at, top = out.left + WORDS_AT_MM, out.y
     for k, column in enumerate(_columns(out, sheet, one)):
         x = at + (AMOUNT_SHARE * wide if k else 0.0)
         for n, line in enumerate(column, start=1):
-            y = top - n * SMALL_MM * LEAD + 0.5 * SMALL_MM
-            out.pen.write((x, y), line, height_mm=SMALL_MM, side=0.0)
-    low = top - SMALL_MM * LEAD
+            y = top - n * NOTE_LETTER_MM * LINE_APART + 0.5 * NOTE_LETTER_MM
+            out.pen.write((x, y), line, height_mm=NOTE_LETTER_MM, side=0.0)
+    low = top - NOTE_LETTER_MM * LINE_APART
     if one.found:
         words = "found"
-        start = out.right - FOUND_MM + 2.0
-        out.pen.write((start, low + 0.5 * SMALL_MM), words, height_mm=SMALL_MM, side=0.0, ink=_SOFT)
-        out.pen.rule([(start + words_width(words, SMALL_MM) + 1.5, low - 0.4), (out.right, low - 0.4)], width_mm=0.2)
+        start = out.right - FOUND_ROOM_MM + 2.0
+        out.pen.write((start, low + 0.5 * NOTE_LETTER_MM), words, height_mm=NOTE_LETTER_MM, side=0.0, ink=_SOFT_INK)
+        out.pen.rule(
+            [(start + words_width(words, NOTE_LETTER_MM) + 1.5, low - 0.4), (out.right, low - 0.4)], width_mm=0.2
+        )
     out.y = top - _figure_height(out, sheet, one)
 
 
 def _caution(out: _JobPages, words: str) -> None:
     wide = out.right - out.left - WORDS_AT_MM
-    lines = wrapped(words, SMALL_MM, wide - 4.0)
-    high = len(lines) * SMALL_MM * LEAD + 2.0
+    lines = wrapped(words, NOTE_LETTER_MM, wide - 4.0)
+    high = len(lines) * NOTE_LETTER_MM * LINE_APART + 2.0
     out.room_for(high + 1.0)
     out.y -= 0.6
     x0, x1, top = out.left + WORDS_AT_MM, out.right, out.y
-    out.pen.rule([(x0, top - high), (x1, top - high), (x1, top), (x0, top)], width_mm=0.2, ink=_RULE, closed=True)
+    out.pen.rule([(x0, top - high), (x1, top - high), (x1, top), (x0, top)], width_mm=0.2, ink=_FRAME_INK, closed=True)
     out.pen.rule([(x0 + 0.6, top - high), (x0 + 0.6, top)], width_mm=1.2, ink=0.3)
     out.y -= 0.4
     for line in lines:
-        out.y -= SMALL_MM * LEAD
-        out.pen.write((x0 + 3.0, out.y + 0.5 * SMALL_MM), line, height_mm=SMALL_MM, side=0.0)
+        out.y -= NOTE_LETTER_MM * LINE_APART
+        out.pen.write((x0 + 3.0, out.y + 0.5 * NOTE_LETTER_MM), line, height_mm=NOTE_LETTER_MM, side=0.0)
     out.y = top - high - 0.4

@@ -18,9 +18,9 @@ from meshes.seat.build import BuiltPad
 # Heights further off than this are put right before the cover goes on: a tape on padding (P: 1 % or 3 mm).
 OFF_MM = 3.0
 # Springs are tried by pressing them so far.
-TRIED_MM = 10.0
+PRESSED_BY_MM = 10.0
 # kPa on a square of this size are N.
-_SQUARE_MM = 100.0
+_LOAD_SQUARE_MM = 100.0
 _ADHESIVE_WORDS = " (mind the caution on adhesive)"
 
 
@@ -61,16 +61,16 @@ def spring_steps(pad: BuiltPad) -> Iterator[WorkStep]:
     if springs is None:
         return
     details, figures = [], []
-    press = springs.rate_kpa_per_mm * TRIED_MM * 1e-3 * _SQUARE_MM**2
-    square = f"{_SQUARE_MM:g} × {_SQUARE_MM:g} mm"
+    press = springs.rate_kpa_per_mm * PRESSED_BY_MM * 1e-3 * _LOAD_SQUARE_MM**2
+    square = f"{_LOAD_SQUARE_MM:g} × {_LOAD_SQUARE_MM:g} mm"
     if springs.free_mm is not None and springs.held_mm is not None:
         figures.append(
             StepFigure("springs, as twine holds them", springs.held_mm, f"free {springs.free_mm:g} mm", True)
         )
-        load = springs.preload_kpa * 1e-3 * _SQUARE_MM**2
+        load = springs.preload_kpa * 1e-3 * _LOAD_SQUARE_MM**2
         details.append(f"So held they push up against the twine with {force_words(load)} on every {square}.")
     more = "more " if springs.preload_kpa > 0.0 else ""
-    details.append(f"{force_words(press)} {more}on {square} presses them down by {TRIED_MM:g} mm.")
+    details.append(f"{force_words(press)} {more}on {square} presses them down by {PRESSED_BY_MM:g} mm.")
     yield WorkStep(
         stage,
         name,

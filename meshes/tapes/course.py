@@ -3,6 +3,9 @@
 The pad's chart answers for any place, so a tape needs no mesh. Lengths mm.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 
@@ -45,13 +48,37 @@ def taped_mm(points: FloatArray, control: Control) -> float:
     return curve_length(line) if control.follows else length_over(line)
 
 
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Places that a tape lies over: where they are drawn in the chart plan (n, 2), u and c (n,), and what padding the
+    tape lies on there (n,)."""
+
+    control: Control
+    plan: FloatArray
+    u: FloatArray
+    c: FloatArray
+    thick: FloatArray
+
+
+def course_of(pad: Pad, chart: Chart, control: Control, make_problem: MakeProblem | None = None) -> Course:
+    """Where a tape lies. Raises ProblemError where it misses the pad, or meets its outline at a slant."""
+    plan, u, c = _places(pad, chart, control, make_problem or make_problem_for(pad))
+    bare = control.over == "support"
+    thick = np.zeros(len(u)) if bare else free_thickness(pad.layers, places(chart, plan, u, c))
+    return Course(control, plan, u, c, thick)
+
+
+def points_over(pad: Pad, chart: Chart, courses: Sequence[Course]) -> list[FloatArray]:
+    """Points (n, 3) under each of some tapes, in its order."""
+    plan, u, c, thick = (np.concatenate([getattr(one, key) for one in courses]) for key in ("plan", "u", "c", "thick"))
+    bare = loft(chart, face_of(pad), plan, u, c)
+    points = bare.points + thick[:, None] * bare.directors
+    return np.split(points, np.cumsum([len(one.u) for one in courses])[:-1])
+
+
 def tape_points(pad: Pad, chart: Chart, control: Control, make_problem: MakeProblem | None = None) -> FloatArray:
     """Points (n, 3) under a tape, in its order, on the bare support or on the padding."""
-    plan, u, c = _places(pad, chart, control, make_problem or make_problem_for(pad))
-    bare = loft(chart, face_of(pad), plan, u, c)
-    if control.over == "support":
-        return bare.points
-    return np.asarray(bare.points + free_thickness(pad.layers, places(chart, plan, u, c))[:, None] * bare.directors)
+    return points_over(pad, chart, [course_of(pad, chart, control, make_problem)])[0]
 
 
 def in_plane(points: FloatArray, control: Control) -> FloatArray:

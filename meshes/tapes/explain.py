@@ -8,6 +8,7 @@ seat: the number is to be measured again.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +20,9 @@ from meshes.base.progress import look_up
 from meshes.base.units import Unit
 from meshes.sheet.read import sheet_of_tables
 from meshes.sheet.whole import Control
-from meshes.tapes.course import chart_of, tape_length
-from meshes.tapes.fair import profile_unfairness
+from meshes.support.chart import Chart
+from meshes.tapes.course import Course, chart_of, course_of, points_over, tape_length, taped_mm
+from meshes.tapes.fair import less_fair
 from meshes.tapes.numbers import lengths_below, measured_numbers, with_number
 
 # A tape on upholstery is off by so much, or by this share of what it reads (P: 2 mm on 500).
@@ -32,9 +34,9 @@ SLIP_MM, BOUGHT_OFF_MM = 20.0, 3.0
 # Numbers are tried so far either way, and no change is looked for beyond the farthest.
 TRIED_BY_MM, FARTHEST_MM = 8.0, 60.0
 # So many of the best are held against the seat itself, so often.
-MOST_TRIED, ROUNDS = 6, 2
-_STEP_MM = 0.5
-_CHANGES = np.arange(-FARTHEST_MM, FARTHEST_MM + 0.5 * _STEP_MM, _STEP_MM)
+MOST_HELD_AGAINST, HELD_ROUNDS = 6, 2
+_CHANGE_STEP_MM = 0.5
+_CHANGES = np.arange(-FARTHEST_MM, FARTHEST_MM + 0.5 * _CHANGE_STEP_MM, _CHANGE_STEP_MM)
 # Numbers that move no tape by more, tried so far, have no part in it.
 _UNMOVED_MM = 0.05
 
@@ -78,7 +80,7 @@ class Explanation:
 
 
 @dataclass(frozen=True)
-class _Number:
+class _TriedNumber:
     """A number on trial: keys, value, and how large a slip is usual."""
 
     keys: KeyPath
@@ -98,7 +100,7 @@ def explained(tables: Mapping[str, Any], path: Path, taped: Sequence[Taped]) -> 
     """
     taped = [one for one in taped if one.length_mm is not None]
     controls = [one.control for one in taped]
-    trial = _Trial(tables, path, controls)
+    trial = _TapeTrial(tables, path, controls)
     here = trial.lengths(None, 0.0)
     if here is None or not len(here):
         return ()
@@ -107,16 +109,16 @@ def explained(tables: Mapping[str, Any], path: Path, taped: Sequence[Taped]) -> 
     first = []
     for number in _numbers(tables, {control.pad for control in controls}):
         look_up()
-        sides = [(way * TRIED_BY_MM, trial.lengths(number, way * TRIED_BY_MM)) for way in (1.0, -1.0)]
+        sides = [(way * TRIED_BY_MM, trial.quickly(number, way * TRIED_BY_MM)) for way in (1.0, -1.0)]
         seen = [(0.0, np.zeros(len(here)))] + [(by, at - here) for by, at in sides if at is not None]
         if len(seen) > 1 and max(float(np.abs(moved).max()) for _, moved in seen) > _UNMOVED_MM:
-            study = _Study(number, trial.fairer(number), wanted, spread, seen)
+            study = _NumberStudy(number, _less_fair(tables, number.keys), wanted, spread, seen)
             first.append((study.best(), study))
     first.sort(key=lambda one: one[0][1])
     found = []
-    for (by, _), study in first[:MOST_TRIED]:
-        for _ in range(ROUNDS):
-            at = trial.lengths(study.number, by) if all(abs(by - old) > _STEP_MM for old, _ in study.seen) else None
+    for (by, _), study in first[:MOST_HELD_AGAINST]:
+        for _ in range(HELD_ROUNDS):
+            at = trial.lengths(study.number, by) if all(abs(by - old) > _CHANGE_STEP_MM for old, _ in study.seen) else None
             if at is None:
                 break
             study.seen.append((by, at - here))
@@ -126,12 +128,12 @@ def explained(tables: Mapping[str, Any], path: Path, taped: Sequence[Taped]) -> 
 
 
 @dataclass(frozen=True, eq=False)
-class _Study:
+class _NumberStudy:
     """One number held against the tapes. fairer (k,): by how much less fair the profile that it belongs to becomes with
     each of the changes of `_CHANGES`; wanted, spread (n,): what tapes differ by and are off by; seen: changes tried,
     and by how much the tapes moved (n,)."""
 
-    number: _Number
+    number: _TriedNumber
     fairer: FloatArray
     wanted: FloatArray
     spread: FloatArray
@@ -165,21 +167,27 @@ class _Study:
         return np.asarray((by / self.number.slip) ** 2 + np.interp(by, _CHANGES, self.fairer))
 
 
-def _numbers(tables: Mapping[str, Any], pads: set[str]) -> Iterator[_Number]:
+def _numbers(tables: Mapping[str, Any], pads: set[str]) -> Iterator[_TriedNumber]:
     """The numbers of some pads: what was measured, and the thickness of layers."""
     unit: Unit = "in" if tables.get("unit") == "in" else "mm"
     rows = tables.get("pad", ())
     wanted = {k for k, pad in enumerate(rows) if pad.get("name") in pads}
     for keys, value, _ in measured_numbers(tables):
         if keys[1] in wanted:
-            yield _Number(keys, value, SLIP_MM)
+            yield _TriedNumber(keys, value, SLIP_MM)
     for k in sorted(wanted):
         for n, layer in enumerate(rows[k].get("layer", ())):
             keys = ("pad", k, "layer", n, "thickness")
-            yield from (_Number(at, mm, BOUGHT_OFF_MM) for at, mm in lengths_below(layer.get("thickness"), keys, unit))
+            yield from (_TriedNumber(at, mm, BOUGHT_OFF_MM) for at, mm in lengths_below(layer.get("thickness"), keys, unit))
 
 
-class _Trial:
+def _less_fair(tables: Mapping[str, Any], keys: KeyPath) -> FloatArray:
+    """How much less fair a profile becomes with each of the changes, (k,)."""
+    coarse = _CHANGES[::4]
+    return np.interp(_CHANGES, coarse, less_fair(tables, keys, coarse))
+
+
+class _TapeTrial:
     """Lengths of tapes on the padding of a sheet with one number changed."""
 
     def __init__(self, tables: Mapping[str, Any], path: Path, controls: Sequence[Control]) -> None:
@@ -190,22 +198,41 @@ class _Trial:
         """Where a number stands, in words."""
         return self.places.words(keys)
 
-    def fairer(self, number: _Number) -> FloatArray:
-        """How much less fair the profile of a number becomes with each of the changes, (k,), below 0 where fairer."""
-        if "profile" not in number.keys:
-            return np.zeros(len(_CHANGES))
-        coarse = _CHANGES[:: int(2.0 / _STEP_MM)]
-        found = [
-            profile_unfairness(with_number(self.tables, number.keys, number.value + by), number.keys) for by in coarse
-        ]
-        return np.interp(_CHANGES, coarse, np.array(found) - profile_unfairness(self.tables, number.keys))
-
-    def lengths(self, number: _Number | None, by_mm: float) -> FloatArray | None:
+    def lengths(self, number: _TriedNumber | None, by_mm: float) -> FloatArray | None:
         """Lengths (n,) with a number changed; None for a sheet that is refused then."""
-        tables = dict(self.tables) if number is None else with_number(self.tables, number.keys, number.value + by_mm)
+        tables = self._changed(number, by_mm)
         try:
             pads = {pad.name: pad for pad in sheet_of_tables(tables, self.path).pads}
             charts = {name: chart_of(pads[name]) for name in {one.pad for one in self.controls}}
             return np.array([tape_length(pads[one.pad], charts[one.pad], one) for one in self.controls])
         except ProblemError:
             return None
+
+    def quickly(self, number: _TriedNumber, by_mm: float) -> FloatArray | None:
+        """The same, for a height of a profile with the tapes in the places where they lay before: what else follows of
+        it, such as a tack line that moves along, is left out."""
+        if "profile" not in number.keys:
+            return self.lengths(number, by_mm)
+        try:
+            pads = {pad.name: pad for pad in sheet_of_tables(self._changed(number, by_mm), self.path).pads}
+        except ProblemError:
+            return None
+        found = np.zeros(len(self.controls))
+        for name, (chart, rows, courses) in self.courses.items():
+            points = points_over(pads[name], chart, courses)
+            found[rows] = [taped_mm(at, one.control) for at, one in zip(points, courses, strict=True)]
+        return found
+
+    @cached_property
+    def courses(self) -> dict[str, tuple[Chart, list[int], list[Course]]]:
+        """Where all tapes lie as the sheet stands, pad by pad: chart, numbers of the tapes, their courses."""
+        found = {}
+        for pad in sheet_of_tables(dict(self.tables), self.path).pads:
+            rows = [k for k, one in enumerate(self.controls) if one.pad == pad.name]
+            if rows:
+                chart = chart_of(pad)
+                found[pad.name] = chart, rows, [course_of(pad, chart, self.controls[k]) for k in rows]
+        return found
+
+    def _changed(self, number: _TriedNumber | None, by_mm: float) -> dict[str, Any]:
+        return dict(self.tables) if number is None else with_number(self.tables, number.keys, number.value + by_mm)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from meshes.base.arrays import FloatArray
 from meshes.base.problems import KeyPath
 from meshes.base.units import Unit, parse_length
 
@@ -15,9 +16,11 @@ from meshes.base.units import Unit, parse_length
 FAIR_MM = 4.0
 # So many neighbours on each side tell where a reading should lie.
 _BESIDE = 2
+# Where a height stands in the tables of a sheet.
+_READING = ("pad", 0, "profile", 0, "points", 0, 1)
 
 
-def unfairness(places: Sequence[float], heights: Sequence[float]) -> float:
+def unfairness(places: Sequence[float] | FloatArray, heights: Sequence[float] | FloatArray) -> float:
     """The sum of squares of how far heights lie off their neighbours' cubics, in shares of what is usual; 0 for fewer
     than five readings."""
     at, up = np.asarray(places, dtype=np.float64), np.asarray(heights, dtype=np.float64)
@@ -34,14 +37,17 @@ def unfairness(places: Sequence[float], heights: Sequence[float]) -> float:
     return float(np.square(np.array(off) / FAIR_MM).sum())
 
 
-def profile_unfairness(tables: Mapping[str, Any], keys: KeyPath) -> float:
-    """The unfairness of the profile that a reading at keys belongs to; 0 for any other number."""
-    if len(keys) < 7 or keys[2] != "profile":
-        return 0.0
+def less_fair(tables: Mapping[str, Any], keys: KeyPath, by_mm: FloatArray) -> FloatArray:
+    """By how much less fair the profile that a reading at keys belongs to becomes when it is changed by so much (k,),
+    below 0 where it becomes fairer; 0 for any other number."""
+    if len(keys) < len(_READING) or keys[2] != "profile":
+        return np.zeros(len(by_mm))
     unit: Unit = "in" if tables.get("unit") == "in" else "mm"
     points = tables["pad"][keys[1]]["profile"][keys[3]]["points"]
     try:
-        read = [tuple(parse_length(value, unit=unit) for value in point[:2]) for point in points]
+        read = np.array([[parse_length(value, unit=unit) for value in point[:2]] for point in points])
     except ValueError:
-        return 0.0
-    return unfairness([place for place, _ in read], [height for _, height in read])
+        return np.zeros(len(by_mm))
+    row = np.arange(len(read)) == keys[5]
+    here = unfairness(read[:, 0], read[:, 1])
+    return np.array([unfairness(read[:, 0], read[:, 1] + by * row) - here for by in by_mm])
