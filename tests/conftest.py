@@ -21,6 +21,14 @@ def _nothing_kept_from_before(monkeypatch):
     monkeypatch.setenv("XDG_CACHE_HOME", os.path.join(_KEPT.name, str(next(_number))))
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Workers take runs of neighbouring tests, so that what a file's tests share is made in one worker, not in each."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
+
 def pytest_addoption(parser):
     parser.addoption("--slow", action="store_true", help="run what takes minutes, too")
 

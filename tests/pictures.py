@@ -6,6 +6,7 @@ poppler-utils), the report through a browser without a window (Debian: chromium)
 """
 
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -45,6 +46,8 @@ def _renew(name: str, folder: Path) -> None:
 def _made(sheet: Path, addition: str, folder: Path) -> Path:
     """The folder into which a sheet, with something added to it, was made."""
     folder.mkdir()
+    # Some sheets cut from hides that lie beside the examples.
+    shutil.copytree(EXAMPLES / "hides", folder.parent / "hides", dirs_exist_ok=True)
     asked = folder / sheet.name
     asked.write_text(sheet.read_text() + addition)
     out = folder / "out"

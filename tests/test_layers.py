@@ -2,6 +2,7 @@
 
 import ast
 import re
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -14,6 +15,7 @@ FEWEST, MOST = 4, 14
 DOOR = "flatten.__main__"
 
 
+@cache
 def house() -> list[str]:
     """Folders in the order of the list in DEVELOPERS.md."""
     text = (ROOT / "DEVELOPERS.md").read_text()
@@ -22,12 +24,14 @@ def house() -> list[str]:
     return [line.split()[0] for line in block.group(1).splitlines() if line[:1].strip()]
 
 
+@cache
 def modules() -> list[str]:
     files = [p for top in ("meshes", "flatten") for p in (ROOT / top).rglob("*.py")]
     names = [".".join(p.relative_to(ROOT).with_suffix("").parts) for p in files]
     return sorted(n for n in names if not n.endswith("__init__"))
 
 
+@cache
 def imports(name: str) -> set[str]:
     """Modules of this project that a module imports, anywhere in it."""
     tree = ast.parse((ROOT / Path(*name.split("."))).with_suffix(".py").read_text())

@@ -11,6 +11,7 @@ from flatten.job.make import relieve_sheet
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
 from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import WorkerPool
+from flatten.orders.prices import price_table
 from flatten.written.job_folder import write_job
 from flatten.written.writers import APPLY
 from meshes.base.problems import Problem
@@ -23,6 +24,8 @@ def relieve_and_tell(sheet: Path, out: Path | None, *, apply: bool, every: bool,
     quiet, json = told.quiet, told.json
     with folder_if(out, APPLY if apply else RELIEF) as folder, kept_pool(kept_on_disk(told.cache)) as pool:
         asked = foretold(sheet, quiet=quiet or json)
+        if apply and folder is not None:
+            price_table(asked)
         with progress(quiet=quiet or json) as say:
             found = relieve_sheet(asked, every=every, progress=say, workers=pool)
         if json:

@@ -61,6 +61,7 @@ def make(
     from flatten.app.telling import tell_job, tell_written
     from flatten.job.make import make as do
     from flatten.kept.pool import kept_on_disk, kept_pool
+    from flatten.orders.prices import price_table
     from flatten.written.choices import paper_named, seen_from_flesh
     from flatten.written.job_folder import write_job
     from flatten.written.writers import MAKE
@@ -70,6 +71,7 @@ def make(
         paper_named(drawing.page)
     with output_folder(out, MAKE) as folder:
         asked = foretold(sheet, quiet=telling.no_words)
+        price_table(asked)
         with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
             job = do(asked, progress=say, workers=pool)
             if drawing.flesh_up:

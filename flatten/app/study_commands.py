@@ -192,6 +192,8 @@ def compare(
     from flatten.variants.many import tasks_of, worked_out_all
     from flatten.variants.settings import setting
     from flatten.variants.tables import COMPARE, compared_json, compared_text, write_compared
+    from meshes.base.files import shown_name
+    from meshes.base.problems import ProblemError
     from meshes.folder.output import folder_if
 
     notes: tuple[Problem, ...] = ()
@@ -199,8 +201,10 @@ def compare(
     with folder_if(out, COMPARE) as folder:
         with progress(quiet=telling.no_words) as say:
             found = worked_out_all(tasks, progress=say, scheduler=scheduler)
+        if all(one.refused for one in found):
+            raise ProblemError([problem for one in found for problem in one.refused])
         if folder is not None:
-            notes = write_compared(found, ", ".join(path.stem for path in sheets), folder)
+            notes = write_compared(found, ", ".join(shown_name(path.stem) for path in sheets), folder)
     if telling.json:
         print_json(compared_json(found))
     elif not telling.quiet:
@@ -247,7 +251,7 @@ def hide(
     out: Path | None = None,
     seconds: SecondsOption | None = None,
     flesh_up: SwitchOn = False,
-    telling: Telling = TELL,
+    telling: Running = RUN,
 ) -> int:
     """Lay the pieces on the hides of the sheet: what comes from where, round flaws, and how much leather it takes.
 
@@ -256,34 +260,39 @@ def hide(
     sheet
         The measurement sheet (TOML), with [[hide]].
     out
-        Folder for a plan and full-size drawings of every hide, layout.json and order.csv.
+        Folder for a plan and full-size drawings of every hide, layout.json and order.csv; the one that make wrote will
+        do: these files then take the place of those that make laid out.
     flesh_up
         Draw the hides as seen from the flesh side, for marking out on it.
     """
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import print_json, tell_written
     from flatten.hides.figures import layout_json
-    from flatten.hides.laid import lay_hides
+    from flatten.hides.laid import has_something_to_lay_on, lay_hides
     from flatten.hides.words import laid_text
     from flatten.job.make import make as do
-    from flatten.written.hide_files import HIDE_FILES, hide_files
+    from flatten.kept.pool import kept_on_disk, kept_pool
+    from flatten.orders.prices import price_table
+    from flatten.written.hide_files import hide_files, stale_report
+    from flatten.written.writers import HIDE
     from meshes.base.problems import Problem, ProblemError
-    from meshes.folder.output import Writer, folder_if
+    from meshes.folder.output import folder_if
 
     if seconds is not None and not 0.0 < seconds <= 36000.0:
         text = f"seconds are above 0 and at most 36000, found {seconds:g}"
         raise ProblemError([Problem("C109", "--seconds", text)])
     notes: tuple[Problem, ...] = ()
-    with folder_if(out, Writer("hide", "trimloft hide", HIDE_FILES)) as folder:
+    with folder_if(out, HIDE) as folder:
         asked = foretold(sheet, quiet=telling.no_words)
-        with progress(quiet=telling.no_words) as say:
-            job = do(asked, progress=say)
-            if not job.sheet.hides.hides:
-                raise ProblemError([job.sheet.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
+        if not has_something_to_lay_on(asked):
+            raise ProblemError([asked.problem("S047", ("hide",), "the sheet has no [[hide]] to cut from")])
+        price_table(asked)
+        with progress(quiet=telling.no_words) as say, kept_pool(kept_on_disk(telling.cache)) as pool:
+            job = do(asked, progress=say, workers=pool)
             say("laying pieces on hides", 0, 1)
             laid = lay_hides(job, seconds=seconds)
             if folder is not None:
-                notes = folder.write(hide_files(job, laid, flesh_up=flesh_up).files)
+                notes = (*folder.write(hide_files(job, laid, flesh_up=flesh_up).files), *stale_report(folder))
     if telling.json:
         print_json(layout_json(laid).decode())
     elif not telling.quiet:

@@ -20,6 +20,7 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.section import cut_sheet, gauge_papers
 from flatten.sheets.folder import SheetFolder
 from meshes.base.progress import look_up
+from meshes.settle.section_line import Direction
 from meshes.sheet.whole import Sheet
 
 PRELOAD = "flatten.bench.process"
@@ -34,7 +35,8 @@ class BenchTask:
     text: str
 
 
-_kept: dict[BenchTask, Job] = {}
+# By the sheet, and by how the files that it names stand: other numbers of a leather are another job.
+_kept: dict[tuple[BenchTask, object], Job] = {}
 
 
 def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
@@ -65,6 +67,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
     """Everything `trimloft make` writes, into the folder `out` beside the sheet. choices: page, pictures, both,
     flesh_up."""
     # The papers load much that nothing else here needs.
+    from flatten.orders.prices import price_table
     from flatten.written.choices import paper_named, seen_from_flesh
     from flatten.written.job_folder import write_job
     from flatten.written.writers import MAKE
@@ -72,6 +75,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
 
     page = None if choices.get("page") is None else paper_named(str(choices["page"]))
     with output_folder(task.place / out, MAKE) as folder:
+        price_table(_sheet(task))
         job = _job(task)
         job = seen_from_flesh(job) if choices.get("flesh_up") else job
         wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
@@ -88,10 +92,9 @@ def still(task: BenchTask, show: str, side: str) -> bytes:
     return png(pictures([Shot(scene(_job(task), show), side)]).images[0])
 
 
-def section(task: BenchTask, pad: str, direction: str, place_mm: float) -> dict[str, Any]:
+def section(task: BenchTask, pad: str, direction: Direction, place_mm: float) -> dict[str, Any]:
     """A pad on a frame cut open at a place: its drawing, and gauges to print."""
-    along, across = (place_mm, None) if direction == "along" else (None, place_mm)
-    found = cut_sheet(_sheet(task), pad, along=along, across=across, progress=_say)
+    found = cut_sheet(_sheet(task), pad, (direction, place_mm), progress=_say)
     record = next(one for one in found.sheet.pads if one.name == pad)
     return {
         "drawing": section_drawing(record, found.cut, found.sheet.unit).svg(),
@@ -108,11 +111,12 @@ def _sheet(task: BenchTask) -> Sheet:
 
 def _job(task: BenchTask) -> Job:
     """The exact job, as `trimloft make` does it."""
-    if task not in _kept:
+    key = (task, SheetFolder(task.place).named_stamps(task.name, task.text))
+    if key not in _kept:
         job = make(_sheet(task), progress=_say)
         _kept.clear()
-        _kept[task] = replace(job)
-    return _kept[task]
+        _kept[key] = replace(job)
+    return _kept[key]
 
 
 def _say(doing: str, done: int, of: int) -> None:

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import coo_array, csc_array
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray
 
@@ -51,29 +50,54 @@ class Line:
 
 @dataclass(frozen=True, eq=False)
 class Bent:
-    """|rows x - goal|^2 / 2 over all coordinates x (2 n,), and the values (j,) of its curvature at `entries` of the
-    matrix, (j, 2) row and column."""
+    """Half the sum of the squares of rows, each a weighed sum of coordinates less its goal. vertices (r, 4): whose
+    coordinates a row weighs; weights (r, 4, 2): of x and y; goal (r,)."""
 
-    rows: csc_array
+    vertices: IntArray
+    weights: FloatArray
     goal: FloatArray
-    entries: IntArray
-    curvature: FloatArray
+
+    def off(self, points: FloatArray) -> FloatArray:
+        """What every row (r,) comes to at points (n, 2), less its goal."""
+        return np.asarray(np.einsum("rjc,rjc->r", self.weights, points[self.vertices]) - self.goal)
 
     def value(self, points: FloatArray) -> float:
-        off = self.rows @ points.ravel() - self.goal
+        """Of the term at points (n, 2)."""
+        off = self.off(points)
         return 0.5 * float(off @ off)
 
     def slope(self, points: FloatArray) -> FloatArray:
         """Derivative by the points, (n, 2)."""
-        return np.asarray(self.rows.T @ (self.rows @ points.ravel() - self.goal)).reshape(-1, 2)
+        pulled = self.off(points)[:, None, None] * self.weights
+        found = [np.bincount(self.vertices.ravel(), pulled[:, :, c].ravel(), minlength=len(points)) for c in (0, 1)]
+        return np.stack(found, axis=1)
+
+    def entries(self) -> tuple[IntArray, IntArray]:
+        """Rows and columns (r, 8, 8) of the matrix in which the curvature of every row stands; unknown 2 v + c is
+        coordinate c of vertex v."""
+        unknown = (2 * self.vertices[:, :, None] + np.arange(2)).reshape(-1, 8)
+        shape = (len(unknown), 8, 8)
+        return np.broadcast_to(unknown[:, :, None], shape), np.broadcast_to(unknown[:, None, :], shape)
+
+    def curvature(self) -> FloatArray:
+        """The curvature of every row there, (r, 8, 8)."""
+        weights = self.weights.reshape(-1, 8)
+        return weights[:, :, None] * weights[:, None, :]
 
 
 @dataclass(frozen=True, eq=False)
 class Lines:
-    """Lines of several pieces, vertices numbered through all, in units of `size` mm."""
+    """Lines of several pieces, vertices numbered through all, in units of `size` mm; given_up: numbers of those that
+    are not wanted straight any more."""
 
     lines: tuple[Line, ...]
     size: float
+    given_up: frozenset[int] = frozenset()
+
+    @property
+    def wanted(self) -> BoolArray:
+        """Which lines (l,) are wanted."""
+        return np.array([k not in self.given_up for k in range(len(self.lines))], dtype=bool)
 
     def stencils(self) -> IntArray:
         """Groups of four vertices (s, 4) that the term connects."""
@@ -96,7 +120,8 @@ class Lines:
     def wanting(self, wanted: BoolArray) -> "Lines":
         """The same lines, of which those that are not wanted (l,) count little."""
         rows = zip(self.lines, wanted, strict=True)
-        return replace(self, lines=tuple(x if want else replace(x, share=GIVEN_UP * x.share) for x, want in rows))
+        lines = tuple(x if want else replace(x, share=GIVEN_UP * x.share) for x, want in rows)
+        return replace(self, lines=lines, given_up=frozenset(np.flatnonzero(~np.asarray(wanted)).tolist()))
 
     @cached_property
     def _laid(self) -> "_LaidLines":
@@ -108,23 +133,11 @@ class Lines:
         there = points[laid.vertices] * laid.signs
         parts = [_fair_rows(laid, there, self.size)]
         if len(laid.chords):
-            parts.append(_straight_rows(laid, there, self.size))
-        rows, columns, values, start = [], [], [], 0
-        for spots, weights, goal in parts:
-            count, wide = spots.shape
-            row = start + np.repeat(np.arange(count), 2 * wide)
-            column = 2 * laid.vertices[spots][:, :, None] + np.arange(2)
-            rows.append(row)
-            columns.append(column.ravel())
-            values.append((weights * laid.signs[spots]).ravel())
-            start += len(goal)
-        goals = np.concatenate([goal for _, _, goal in parts])
-        shape = (start, 2 * len(points))
-        entered = coo_array((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
-        every = entered.tocsc()
-        square = (every.T @ every).tocoo()
-        entries = np.stack(square.coords, axis=1).astype(np.int64)
-        return Bent(every, goals, entries, square.data)
+            spots, weights, goal = _straight_rows(laid, there, self.size)
+            # Rows of three points weigh their first once more, by nothing.
+            parts.append((spots[:, [0, 1, 2, 0]], np.pad(weights, ((0, 0), (0, 1), (0, 0))), goal))
+        spots, weights, goal = (np.concatenate(each) for each in zip(*parts, strict=True))
+        return Bent(laid.vertices[spots], weights * laid.signs[spots], goal)
 
 
 @dataclass(frozen=True, eq=False)

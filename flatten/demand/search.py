@@ -14,7 +14,7 @@ from flatten.demand.fairness import Lines
 from flatten.demand.newton import NewtonSystem
 from flatten.demand.optimality import Duals, lower_limit
 from flatten.demand.slack import Slack
-from flatten.demand.straightening import Bought, Tried, straightened
+from flatten.demand.straightening import Bought, Tried, hopeless, straightened
 from flatten.demand.window import Goal, State, Window
 from flatten.maps.energy import first_fold
 from flatten.maps.relax import ARMIJO
@@ -222,22 +222,22 @@ class Search:
 
     def _ease(self, say: Trace) -> None:
         """Use the freedom left; bounds are raised a little for lines that should be straight."""
-        self._eased(say)
+        self._eased(say, whole=True)
         if self.lines is None:
             return
-        window, lines, plain = self.window, self.lines, self._tried(self.lines)
-        part = window.part[[line.vertices[0] for line in lines.lines]]
+        window, every, plain = self.window, self.lines, self._tried(self.lines)
+        part = window.part[[line.vertices[0] for line in every.lines]]
         left = np.maximum(self.most - plain.bound, 0.0) * window.ratio.max(axis=1)
 
-        def attempt(raised: FloatArray, wanted: Lines) -> Tried:
-            bound, self.lines = plain.bound + raised / window.ratio.max(axis=1), wanted
+        def attempt(raised: FloatArray, lines: Lines, *, whole: bool = False) -> Tried:
+            bound, self.lines = plain.bound + raised / window.ratio.max(axis=1), lines
             # On from the last map, which is nearer, where that keeps to these bounds.
             near = bool((self.at.bound <= bound + ALIKE_BOUND).all())
             self.at = State(self.at.points if near else plain.points, bound)
-            self._eased(say, EASING_AGAIN if near else EASING)
-            return self._tried(lines)
+            ended = self._eased(say, EASING_AGAIN if near else EASING, whole=whole)
+            return replace(self._tried(every), whole=ended)
 
-        self.bought = straightened(plain, lines, part, left, attempt, prices=self.prices)
+        self.bought = straightened(plain, every, part, left, attempt, prices=self.prices)
         kept = self.bought.kept
         self.at = State(kept.points, window.begun(kept.bound))
         self.raised = np.maximum(kept.bound - plain.bound, 0.0)
@@ -246,12 +246,13 @@ class Search:
         """The present map, and how these lines lie on it."""
         return Tried(self.at.points, self.at.bound, self.spreads(), lines.bows(self.at.points))
 
-    def _eased(self, say: Trace, weight: float = EASING) -> None:
+    def _eased(self, say: Trace, weight: float = EASING, *, whole: bool) -> bool:
         """Least energy, and fair lines, within the bounds; a walk that ends outside them leaves the map as it was.
-        weight: of the barrier at the start, as a share of the window."""
+        weight: of the barrier at the start, as a share of the window; whole: whether it is gone on with even when no
+        line comes straight any more. Whether it was not broken off for that."""
         window, begin, first = self.window, self.at, self.steps
         proof = self.gap, self.duals
-        bound = begin.bound
+        bound, bows, ended = begin.bound, list[FloatArray](), True
         self.at = replace(begin, bound=window.tilted(begin.points, bound))
         if self.lines is not None:
             window.hold_lines(self.lines.bent(begin.points))
@@ -268,12 +269,19 @@ class Search:
                 fall = next(fall for least, fall in FALLS if share >= least)
                 goal = replace(goal, mu=fall * kept.complementarity(window.weights))
                 self.at = replace(self.at, bound=window.tilted(self.at.points, self.at.bound))
-                if self.lines is not None:
-                    window.hold_lines(self.lines.bent(self.at.points))
+                if self.lines is None:
+                    continue
+                window.hold_lines(self.lines.bent(self.at.points))
+                if not whole:
+                    bows.append(self.lines.bows(self.at.points))
+                    if hopeless(bows, self.lines.wanted, first + EASING_STEPS - self.steps):
+                        ended = False
+                        break
         except SingularError:
             pass
         self.gap, self.duals = proof
         self._back_inside(begin, LEFT * wide, BEYOND * wide)
+        return ended
 
     def _back_inside(self, begin: State, room: float, beyond: float) -> None:
         """The present map, or as much of the way to it from the map at the beginning as keeps to the bounds there."""

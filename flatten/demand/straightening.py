@@ -8,8 +8,9 @@ tried what the lines given up would ask, up to what the leather gives. All that 
 with less.
 """
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -36,17 +37,21 @@ TRIES = 3
 # the place that a straight line through the last two bows points to; and the least and most of the way between two that
 # is gone.
 PRICE_TRIES, MORE, NEAR_ENOUGH, PAST_IT, LEAST_WAY, MOST_WAY = 4, 0.02, 0.004, 1.1, 0.2, 0.8
+# A try is broken off when none of its lines comes straight any more even if all of them go on straightening as fast as
+# in the last steps: how many steps are looked back, and after how many a try is first looked at.
+LOOK_BACK, LOOK_FROM = 2, 6
 
 
 @dataclass(frozen=True, eq=False)
 class Tried:
     """A map with its bounds: points (n, 2), bound (p,) of every part, spreads (p,), ln(largest / smallest stretch), and
-    bows (l,) of all lines in 300 mm, mm."""
+    bows (l,) of all lines in 300 mm, mm; whole: whether the walk to it was not broken off."""
 
     points: FloatArray
     bound: FloatArray
     spreads: FloatArray
     bows: FloatArray
+    whole: bool = True
 
     @property
     def bowed(self) -> BoolArray:
@@ -71,8 +76,22 @@ def straightening_of(bought: Bought, part: int) -> Straightening:
     return Straightening(float(bought.paid[part]), asks if np.isfinite(asks) else None)
 
 
-# What comes of bounds raised by (p,) when these lines are wanted.
-Try = Callable[[FloatArray, Lines], Tried]
+class Try(Protocol):
+    """What comes of bounds raised by (p,) when these lines are wanted; whole: whether it is gone on with even when no
+    line comes straight any more."""
+
+    def __call__(self, raised: FloatArray, lines: Lines, *, whole: bool = False) -> Tried: ...
+
+
+def hopeless(bows: Sequence[FloatArray], wanted: BoolArray, left: int) -> bool:
+    """Whether none of the lines (l,) that are wanted and bow comes straight within so many more steps; bows: of all
+    lines after every step so far."""
+    if len(bows) < LOOK_FROM:
+        return False
+    now = bows[-1]
+    rate = (bows[-1 - LOOK_BACK] - now) / LOOK_BACK
+    asked = wanted & (now > WITHIN)
+    return bool(asked.any() and (now - left * rate > WITHIN)[asked].all())
 
 
 def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, attempt: Try, *, prices: bool) -> Bought:
@@ -129,12 +148,13 @@ def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt
     if not best.raised.any():
         return plain, best.raised
     same = (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all()
-    kept, raised = last if same else attempt(best.raised, lines.wanting(best.wanted)), best.raised
+    raised = best.raised
+    kept = last if same and last.whole else attempt(raised, lines.wanting(best.wanted), whole=True)
     price = _more(kept, plain)
     if (price > MOST_PAID).any():
         # A walk may end a little beyond its bounds.
         raised = raised * np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, MOST_PAID * LESS))
-        kept = attempt(raised, lines.wanting(best.wanted))
+        kept = attempt(raised, lines.wanting(best.wanted), whole=True)
     return kept, raised
 
 

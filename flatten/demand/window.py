@@ -109,7 +109,9 @@ class Window(Energy):
         self.springs = LengthPenalty(terms.rim, terms.joins, self, linked)
         # How far lines are from fair and straight; counted with the freedom left, as much as `Goal.ease` says.
         self.lines: Bent | None = None
-        self._bent_spots: IntArray = np.zeros(0, dtype=np.int64)
+        # Where the curvature of lines stands among the values, and which of these places each entry of it belongs to.
+        self._line_spots: IntArray = np.zeros(0, dtype=np.int64)
+        self._line_place: IntArray = np.zeros(0, dtype=np.int64)
         self.indptr, self.indices = self.springs.indptr, self.springs.indices
 
     @property
@@ -159,10 +161,12 @@ class Window(Energy):
 
     def hold_lines(self, lines: Bent) -> None:
         """Count with these lines from now on."""
-        if self.lines is None or not np.array_equal(self.lines.entries, lines.entries):
+        if self.lines is None or not np.array_equal(self.lines.vertices, lines.vertices):
             size = 2 * self.n
             columns = np.repeat(np.arange(size), np.diff(self.indptr))
-            self._bent_spots = np.searchsorted(columns * size + self.indices, lines.entries @ [1, size])
+            row, column = lines.entries()
+            spots = np.searchsorted(columns * size + self.indices, (column * size + row).ravel())
+            self._line_spots, self._line_place = np.unique(spots, return_inverse=True)
         self.lines = lines
 
     def sides(self, points: FloatArray) -> tuple[PrincipalStretches, PrincipalStretches]:
@@ -229,20 +233,21 @@ class Window(Energy):
         if self.plain:
             slope, lean, bend = slope + press, lean + kept.dual_above, bend + stiff
         pulled = self.pulled_back(-slope / lower.s, lower)
-        values = self._bent(lower, lean, bend)
+        blocks = self._bent(lower, lean, bend)
         mixed = self.pulled_back(stiff / upper.s, upper)
         if not self.plain:
             # Drawn larger by the tilt, a piece moves by so much more.
             tilt = self.tilt[self.part]
             mixed = tilt * mixed
             pulled = pulled + tilt * self.pulled_back(-press / upper.s, upper)
-            more, tilt = self._bent(upper, kept.dual_above, stiff), self.tilt[self.part[self._keys // self.n]]
-            for (r, c), spot in self._spot.items():
-                values[spot] += tilt[:, r] * tilt[:, c] * more[spot]
+            grown = (self.tilt[:, :, None] * self.tilt[:, None, :]).reshape(-1, 4)[self.of]
+            more = self._bent(upper, kept.dual_above, stiff)
+            blocks[:-1].reshape(3, -1, 4)[:] += more[:-1].reshape(3, -1, 4) * grown
+        values = self.filled(blocks)
         values = self.springs.added(at.points, goal.stiff, pulled, values)
         if goal.ease and self.lines is not None:
             pulled += goal.ease * self.lines.slope(at.points)
-            values[self._bent_spots] += goal.ease * self.lines.curvature
+            values[self._line_spots] += goal.ease * np.bincount(self._line_place, self.lines.curvature().ravel())
         each = np.zeros((self.n, 2, self.parts))
         each[np.arange(self.n), :, self.part] = mixed
         return Model(
@@ -271,8 +276,8 @@ class Window(Energy):
         return np.asarray(pulled - self.tilt[self.part] * self.pulled_back(high / upper.s, upper))
 
     def _bent(self, side: PrincipalStretches, slope: FloatArray, bend: FloatArray) -> FloatArray:
-        """Hessian values, made positive, of a function of l = -ln s with these first and second derivatives by l, (m,
-        2)."""
+        """Blocks of the Hessian, made positive, of a function of l = -ln s with these first and second derivatives by
+        l, (m, 2)."""
         s = side.s
         f1 = -slope / s
         f2 = np.maximum(bend + slope, 1e-3 * bend) / s**2
@@ -282,7 +287,7 @@ class Window(Energy):
         twist = f1.sum(axis=1) / s.sum(axis=1)
         w = self.weights
         modes = (w * f2[:, 0], w * f2[:, 1], w * (np.abs(flip) + STEADY), w * (np.abs(twist) + STEADY))
-        return self.modes_on_pattern(*modes, side.axes)
+        return self.blocks_of_modes(*modes, side.axes)
 
     def pulled_back(self, slopes: FloatArray, side: PrincipalStretches) -> FloatArray:
         """Derivative by the points (n, 2) of a function of the singular values with these slopes (m, 2)."""

@@ -67,8 +67,10 @@ class Callouts:
         spots = np.repeat(places, len(shift), axis=0)
         middles = spots + np.tile(shift, (len(places), 1))
         fields = shapely.box(*(middles - half).T, *(middles + half).T)
+        covered = shapely.union_all([self.taken, *self.leaders, *self.placed])
+        shapely.prepare([self.room, covered])
         price = 1e4 * ~shapely.covers(self.room, fields)
-        price += 1e3 * shapely.intersects(shapely.union_all([self.taken, *self.leaders, *self.placed]), fields)
+        price += 1e3 * shapely.intersects(covered, fields)
         # Only the places that are free are looked at more closely; where none is, all are.
         free = np.flatnonzero(price == price.min())
         spots, middles = spots[free], middles[free]

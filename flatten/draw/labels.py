@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from meshes.base.arrays import FloatArray
@@ -27,6 +27,7 @@ class LabelPlace:
 
 
 NO_PLACE = LabelPlace((0.0, 0.0), 0.0, 0.0)
+_CORNERS = np.array([[1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]])
 
 
 class FreeRoom:
@@ -37,7 +38,9 @@ class FreeRoom:
 
     def holds(self, shape: BaseGeometry) -> bool:
         """Whether a shape lies wholly in free room."""
-        return bool(self.free.contains(shape))
+        # Many shapes are asked of one room.
+        shapely.prepare(self.free)
+        return bool(shapely.contains(self.free, shape))
 
     def take(self, shape: BaseGeometry) -> None:
         """Keep a place from being used again."""
@@ -61,9 +64,7 @@ class FreeRoom:
         polygons = [p for p in shapely.get_parts(squared) if p.geom_type == "Polygon"]
         if not polygons:
             return NO_PLACE
-        circles = [shapely.maximum_inscribed_circle(p, tolerance=0.02 * height) for p in polygons]
-        circle = max(circles, key=lambda c: c.length)
-        centre = shapely.get_coordinates(circle)[0] * [width / height, 1.0]
+        centre = shapely.get_coordinates(_largest_circle(polygons, 0.02 * height))[0] * [width / height, 1.0]
         turn = np.radians(angle)
         x, y = centre @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
         at = float(x), float(y)
@@ -80,10 +81,29 @@ class FreeRoom:
         return LabelPlace(at, angle, low)
 
 
+def _largest_circle(polygons: Sequence[Polygon], tolerance: float) -> BaseGeometry:
+    """The largest circle inside any of some polygons, as a line from its centre to its rim; the first of equals."""
+    left, low, right, high = shapely.bounds(polygons).T
+    # No circle is wider than the polygon's box.
+    most = 0.5 * np.minimum(right - left, high - low)
+    found: dict[int, BaseGeometry] = {}
+    radius = 0.0
+    for k in np.argsort(-most, kind="stable").tolist():
+        if most[k] < radius:
+            break
+        found[k] = shapely.maximum_inscribed_circle(polygons[k], tolerance=tolerance)
+        radius = max(radius, float(found[k].length))
+    return max((found[k] for k in sorted(found)), key=lambda circle: circle.length)
+
+
 def turned_box(at: tuple[float, float] | FloatArray, width: float, height: float, angle_deg: float) -> Polygon:
     """A box with its centre at `at`, turned counter-clockwise."""
-    flat = box(at[0] - 0.5 * width, at[1] - 0.5 * height, at[0] + 0.5 * width, at[1] + 0.5 * height)
-    return affinity.rotate(flat, angle_deg, origin=(at[0], at[1]))
+    turn = np.radians(angle_deg)
+    along, up = (
+        0.5 * width * np.array([np.cos(turn), np.sin(turn)]),
+        0.5 * height * np.array([-np.sin(turn), np.cos(turn)]),
+    )
+    return Polygon(np.asarray(at) + _CORNERS @ np.stack([along, up]))
 
 
 def readable(angle_deg: float) -> float:

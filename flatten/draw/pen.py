@@ -4,6 +4,7 @@ Anything drawn for a trimmer is drawn by calling these three methods. A PDF page
 recorder that tests measure with are all pens, so what is right on one paper is right on all.
 """
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Protocol
@@ -54,26 +55,35 @@ class Pen(Protocol):
         """Words centred on `at`, capital height in mm, turned counter-clockwise."""
 
 
-@dataclass(frozen=True)
-class MovedPen:
-    """Draws on another pen, first turned a quarter counter-clockwise if `turned`, then moved by `shift` (x, y) mm."""
+@dataclass(frozen=True, eq=False)
+class PenElsewhere(ABC):
+    """Draws on another pen, at other places of its paper; whoever says where also says how words stand there."""
 
     pen: Pen
-    shift: tuple[float, float]
-    turned: bool = False
 
+    @abstractmethod
     def place(self, points: FloatArray) -> FloatArray:
         """Points (k, 2) where they come to lie on the other pen's paper."""
-        points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-        if self.turned:
-            points = np.column_stack([-points[:, 1], points[:, 0]])
-        return points + np.asarray(self.shift)
 
     def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
         self.pen.line(layer, self.place(points), closed=closed)
 
     def fill(self, layer: PenLayer, points: FloatArray) -> None:
         self.pen.fill(layer, self.place(points))
+
+
+@dataclass(frozen=True, eq=False)
+class MovedPen(PenElsewhere):
+    """Draws on another pen, first turned a quarter counter-clockwise if `turned`, then moved by `shift` (x, y) mm."""
+
+    shift: tuple[float, float]
+    turned: bool = False
+
+    def place(self, points: FloatArray) -> FloatArray:
+        points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+        if self.turned:
+            points = np.column_stack([-points[:, 1], points[:, 0]])
+        return points + np.asarray(self.shift)
 
     def text(
         self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0

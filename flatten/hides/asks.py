@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flatten.coverings.assigned import FLY_CARD
+from flatten.coverings.covering import Covering
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
 from flatten.pieces.turned_over import flesh_side_up, with_mirrored
@@ -42,12 +44,13 @@ _UNDER = "cushion"
 @dataclass(frozen=True, eq=False)
 class LeatherCut:
     """One thing to cut from leather. name: pad and piece; number: which of several alike; piece: None for a strip of
-    welt; points (k, 2): its cut line, its arrow along y."""
+    welt; points (k, 2): its cut line, its arrow along y; leather: the name of its card."""
 
     name: str
     number: int
     piece: Piece | None
     points: FloatArray
+    leather: str = ""
 
     @property
     def label(self) -> str:
@@ -83,33 +86,40 @@ class CutAsk:
         return tuple((turn + half) % 360.0 for half in (0.0, 180.0) for turn in both)
 
 
+def laid_coverings(job: Job) -> list[Covering]:
+    """Leathers, and roll goods that the sheet names; the usual cloth of flies is cut from what lies about."""
+    named = any(choice.leather == FLY_CARD for choice in job.sheet.coverings)
+    return [one for one in job.coverings.all if one.roll is None or named or one.card.name != FLY_CARD]
+
+
 def leather_cuts(job: Job) -> list[LeatherCut]:
-    """Everything that is cut from the sheet's own leather where that comes by the hide: pieces, mirrored ones mirrored,
-    strips of welt, test strips."""
+    """Everything that is cut from leather and from the roll goods that the sheet names: pieces, mirrored ones mirrored,
+    strips of welt, test strips, each leather's together."""
     coverings = job.coverings
     found: list[LeatherCut] = []
-    if coverings.main.roll is None:
-        names = ("", coverings.main.card.name)
-        pieces = [piece for piece in job.pieces if piece.order.leather in names and not piece.material]
-        found += _each(pieces)
-        found += _each([p for p in job.others if p.kind is PieceKind.TEST_STRIP and not p.material])
     plan = welt(job)
-    if plan is not None and coverings.of_welt.roll is None and coverings.of_welt.card.name == coverings.main.card.name:
-        found += _strips(plan)
+    for one in laid_coverings(job):
+        name, main = one.card.name, one.card.name == coverings.main.card.name
+        names = ("", name) if main else (name,)
+        found += _each([piece for piece in job.pieces if piece.order.leather in names and not piece.material], name)
+        if main:
+            found += _each([p for p in job.others if p.kind is PieceKind.TEST_STRIP and not p.material], name)
+        if plan is not None and coverings.of_welt.card.name == name:
+            found += _strips(plan, name)
     return found
 
 
-def _each(pieces: Sequence[Piece]) -> list[LeatherCut]:
+def _each(pieces: Sequence[Piece], leather: str) -> list[LeatherCut]:
     found = list[LeatherCut]()
     for one in with_mirrored([flesh_side_up(piece) if piece.flesh_up else piece for piece in pieces]):
         name = TEST_NAME if one.kind is PieceKind.TEST_STRIP else f"{one.pad} {one.name}"
         begin = sum(cut.name == name for cut in found)
         for number in range(begin + 1, begin + one.order.count + 1):
-            found.append(LeatherCut(name, number, one, one.cut))
+            found.append(LeatherCut(name, number, one, one.cut, leather))
     return found
 
 
-def _strips(plan: WeltPlan) -> list[LeatherCut]:
+def _strips(plan: WeltPlan, leather: str) -> list[LeatherCut]:
     """Strips of every run of welt: whole ones, and what is left of its length."""
     found: list[LeatherCut] = []
     for run in plan.runs.values():
@@ -119,7 +129,7 @@ def _strips(plan: WeltPlan) -> list[LeatherCut]:
             left -= long
             w = plan.width_mm
             points = np.array([[0.0, 0.0], [w, 0.0], [w, long], [0.0, long]])
-            found.append(LeatherCut(WELT_NAME, len(found) + 1, None, points))
+            found.append(LeatherCut(WELT_NAME, len(found) + 1, None, points, leather))
     return found
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from shapely.geometry import LineString, Polygon, box
 
 from flatten.figures.rounded import fraction, length
-from flatten.hides.laid import LaidCut, LaidHides
+from flatten.hides.laid_cut import LaidCut, LaidHides
 from flatten.hides.rooms import hide_area, zone_area
 from flatten.pieces.piece import MarkKind
 from meshes.base.arrays import FloatArray
@@ -23,7 +23,8 @@ THUMB_YIELDS = (0.44, 0.50, 0.625, 0.70, 0.75, 0.80)
 @dataclass(frozen=True)
 class HideUse:
     """What is taken of one hide, mm2. remainder_mm2: in one, beyond the last piece towards the neck, if it is no
-    less than `free_mm` long; zones_mm2: area of pieces by zone."""
+    less than `free_mm` long; zones_mm2: area of pieces by zone; leather: its name; roll_mm: length of a roll, None for
+    a hide."""
 
     name: str
     area_mm2: float
@@ -31,6 +32,8 @@ class HideUse:
     remainder_mm2: float
     free_mm: float
     zones_mm2: dict[str, float]
+    leather: str = ""
+    roll_mm: float | None = None
 
     @property
     def share(self) -> float:
@@ -58,14 +61,26 @@ def hide_uses(laid: LaidHides) -> list[HideUse]:
             zone = zone_area(hide, [name])
             zones[name] = sum(shape.intersection(zone).area for shape in shapes)
         pieces = sum(shape.area for shape in shapes)
-        found.append(HideUse(hide.name, area.area, pieces, rest.area, max(x1 - reach, 0.0), zones))
+        long = x1 if hide.roll else None
+        use = HideUse(hide.name, area.area, pieces, rest.area, max(x1 - reach, 0.0), zones, cuts[0].cut.leather, long)
+        found.append(use)
     return found
 
 
 def whole_share(laid: LaidHides) -> float:
-    """The share of all hides that are cut which ends up in pieces; 0 when none is."""
-    uses = hide_uses(laid)
+    """The share of all hides that are cut which ends up in pieces, rolls left out; 0 when none is."""
+    uses = [use for use in hide_uses(laid) if use.roll_mm is None]
     return sum(use.pieces_mm2 for use in uses) / sum(use.area_mm2 for use in uses) if uses else 0.0
+
+
+def yields_of(laid: LaidHides) -> dict[str, float]:
+    """The share of the hides that ends up in pieces, by leather."""
+    uses = [use for use in hide_uses(laid) if use.roll_mm is None]
+    found = {}
+    for name in dict.fromkeys(use.leather for use in uses):
+        mine = [use for use in uses if use.leather == name]
+        found[name] = sum(use.pieces_mm2 for use in mine) / sum(use.area_mm2 for use in mine)
+    return found
 
 
 def line_ends(cut: LaidCut) -> FloatArray:
@@ -92,6 +107,8 @@ def hide_rows(laid: LaidHides) -> list[dict[str, Any]]:
     return [
         {
             "name": use.name,
+            "leather": use.leather,
+            "roll_mm": None if use.roll_mm is None else length(use.roll_mm),
             "area_mm2": length(use.area_mm2),
             "pieces_mm2": length(use.pieces_mm2),
             "yield": fraction(use.share),
@@ -130,6 +147,8 @@ def layout_data(laid: LaidHides) -> dict[str, Any]:
         hides.append(
             {
                 "name": hide.name,
+                "leather": hide.leather,
+                "roll": hide.roll,
                 "outline": ring(hide.outline),
                 "backbone": ring(hide.backbone),
                 "flaws": [{"kind": f.kind, "grade": f.grade, "polygon": ring(f.points)} for f in hide.flaws],

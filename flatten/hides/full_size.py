@@ -7,8 +7,8 @@ import numpy as np
 
 from flatten.draw.imprint import Imprint
 from flatten.draw.marks import draw_piece
-from flatten.draw.pen import Pen, PenLayer
-from flatten.hides.laid import ALONG_DEG, LaidCut, LaidHides
+from flatten.draw.pen import Pen, PenElsewhere, PenLayer
+from flatten.hides.laid_cut import ALONG_DEG, LaidCut, LaidHides
 from flatten.nesting.outline import turned
 from flatten.paper.dxf import drawn_dxf
 from flatten.paper.svg import drawn_svg
@@ -18,25 +18,17 @@ PAST_RIM_MM, CUT_NAME_MM, FLAW_NAME_MM = 20.0, 12.0, 8.0
 
 
 @dataclass(frozen=True, eq=False)
-class TurnedPen:
+class TurnedPen(PenElsewhere):
     """Draws on another pen, turned counter-clockwise by degrees, moved by shift (2,) mm, then mirrored top to bottom
     about `height_mm` where that is given: words are set anew, so that they can be read."""
 
-    pen: Pen
     degrees: float
     shift: FloatArray
     height_mm: float | None = None
 
     def place(self, points: FloatArray) -> FloatArray:
-        """Points (k, 2) on the other pen's paper."""
         there = turned(np.asarray(points, dtype=float).reshape(-1, 2), self.degrees) + self.shift
         return there if self.height_mm is None else np.array([0.0, self.height_mm]) + there * [1.0, -1.0]
-
-    def line(self, layer: PenLayer, points: FloatArray, *, closed: bool = False) -> None:
-        self.pen.line(layer, self.place(points), closed=closed)
-
-    def fill(self, layer: PenLayer, points: FloatArray) -> None:
-        self.pen.fill(layer, self.place(points))
 
     def text(
         self, layer: PenLayer, at: tuple[float, float], words: str, *, height_mm: float, angle_deg: float = 0.0
@@ -77,7 +69,7 @@ class FullSizeHide:
             ring = hide.along_and_off(flaw.points)
             bare.line(PenLayer.FLAW, ring, closed=True)
             x, y = ring.mean(axis=0)
-            bare.text(PenLayer.FLAW, (float(x), float(y)), f"{flaw.kind} ({flaw.grade})", height_mm=FLAW_NAME_MM)
+            bare.text(PenLayer.FLAW, (float(x), float(y)), flaw.words, height_mm=FLAW_NAME_MM)
         for cut in self.cuts:
             self._cut(cut, pen)
 

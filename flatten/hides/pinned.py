@@ -83,6 +83,10 @@ def _faults(
     others: Sequence[tuple[str, PinnedPlace]],
 ) -> list[tuple[str, str]]:
     shape, cutting, found = Polygon(place.points), job.sheet.hides.cutting, []
+    leather = hide.leather or job.coverings.main.card.name
+    if cut.leather != leather:
+        text = f"{cut.label} is cut from {cut.leather} and pinned on {hide.name}, which is {leather}"
+        found.append(("H016", f"{text}; pin it on a hide of its own leather"))
     grades = (*NEVER_COVERED, *(() if ask.seen in ("rear", "hidden") else ONLY_HIDDEN))
     for flaw in hide.flaws:
         ring = Polygon(hide.along_and_off(flaw.points))

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 from flatten.draw.drawing import Drawing, text_width
 from flatten.hides.figures import hide_uses, line_ends
-from flatten.hides.laid import LaidCut, LaidHides
+from flatten.hides.laid_cut import LaidCut, LaidHides
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit
@@ -34,6 +34,7 @@ COLUMNS = (
 )
 
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
+ROLL_WORDS = {0.0: "along the roll", 90.0: "across the roll"}
 
 
 class HidePlanDrawing:
@@ -87,14 +88,16 @@ class HidePlanDrawing:
         draw = self.drawing
         side = FLESH_UP if self.flesh_up else GRAIN_UP
         draw.words(f"{self.hide.name}: {side}", (MARGIN_PX, 26.0), size=17.0, colour=INK, bold=True)
-        words = (
-            f"{use.area_mm2 / 1e6:.2f} m², {len(self.cuts)} pieces take {100 * use.share:.0f} % of it; "
-            f"free beyond the last piece: {use.free_mm:.0f} mm"
-        )
+        words = f"{use.area_mm2 / 1e6:.2f} m², {len(self.cuts)} pieces take {100 * use.share:.0f} % of it; "
+        if use.roll_mm is None:
+            words += f"free beyond the last piece: {use.free_mm:.0f} mm"
+        else:
+            words += f"{use.roll_mm / 1000.0:.2f} m long"
         draw.words(words, (MARGIN_PX, 45.0), size=12.0, colour=INK)
         cutting = self.laid.plan.cutting
         words = f"{cutting.gap_mm:g} mm between pieces, {cutting.rim_mm:g} mm from the rim, "
         words += f"{cutting.chalk_mm:g} mm off chalk rings"
+        words = f"{cutting.gap_mm:g} mm between pieces; between the selvedges" if self.hide.roll else words
         if self.laid.seconds is not None:
             words += f"; sought for {self.laid.seconds:g} s: another run may give another plan"
         draw.words(words, (MARGIN_PX, 61.0), size=12.0, colour=INK)
@@ -117,7 +120,7 @@ class HidePlanDrawing:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
             at = (float(places[:, 0].mean()), float(places[:, 1].min()) - 4.0)
-            draw.words(f"{flaw.kind} ({flaw.grade})", at, size=SMALL_PX, colour=INK, anchor="middle")
+            draw.words(flaw.words, at, size=SMALL_PX, colour=INK, anchor="middle")
 
     def _cut(self, number: int, cut: LaidCut) -> None:
         draw = self.drawing
@@ -161,14 +164,20 @@ class HidePlanDrawing:
             y += ROW_PX
             told = [str(k + 1), f"{cut.cut.label}{' (pinned)' if cut.pinned else ''}"]
             told += [self._end(end) for end in line_ends(cut)]
-            told.append(ARROW_WORDS.get(cut.turn_deg, f"{cut.turn_deg:.0f}°"))
+            ways = ROLL_WORDS if self.hide.roll else ARROW_WORDS
+            told.append(ways.get(cut.turn_deg, f"{cut.turn_deg:.0f}°"))
             for (x, _), words in zip(COLUMNS, told, strict=True):
                 draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK)
         y += 1.5 * ROW_PX
         words = "Along: from the tail end of the backbone line, mm. Off: left of it looking to the neck, right with R."
+        if self.hide.roll:
+            side = "left" if self.flesh_up else "right"
+            words = f"Along: from the end of the roll, mm. Off: from the edge of what is usable, at the {side}."
         draw.words(words, (MARGIN_PX, y), size=SMALL_PX, colour=SOFT)
 
     def _end(self, end: FloatArray) -> str:
+        if self.hide.roll:
+            return f"{end[0]:.0f}, {end[1]:.0f}"
         left = (end[1] >= 0.0) != self.flesh_up
         return f"{end[0]:.0f}, {abs(end[1]):.0f} {'L' if left else 'R'}"
 

@@ -9,7 +9,7 @@ from flatten.draw.drawing import Drawing, DrawnLine, DrawnText
 from flatten.draw.fonts import register_font
 from flatten.draw.imprint import Imprint
 from flatten.hides.full_size import FullSizeHide
-from flatten.hides.laid import LaidHides
+from flatten.hides.laid_cut import LaidHides
 from flatten.hides.plan import hide_plan_pages
 from flatten.paper.pages import MARGIN_MM, PAGE_MM
 from flatten.paper.pdf_pen import POINTS_PER_MM, new_canvas

@@ -52,4 +52,4 @@ def room_of(hide: Hide, cutting: Cutting, grades: Iterable[str], taken: Sequence
     areas = {grade: free_area(hide, cutting, grade, taken) for grade in sorted(set(grades))}
     if all(area.is_empty for area in areas.values()):
         return None
-    return Room(hide.name, areas)
+    return Room(hide.name, areas, 0.0, {name: zone_area(hide, [name]) for name in ZONES if hide.zones.get(name)})

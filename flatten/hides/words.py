@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from flatten.hides.figures import THUMB_YIELDS, hide_uses, in_square_feet, whole_share
-from flatten.hides.laid import LaidHides
+from flatten.hides.laid_cut import LaidHides
 from flatten.hides.plan import hide_plan_drawing
 from flatten.report.amounts import gross_area
 from flatten.report.markup import figure, fixed, item_list, joined_up, table
@@ -12,14 +12,19 @@ from meshes.schema.cover_tables import ZONES
 
 
 def net_mm2(laid: LaidHides) -> float:
-    """Area of all pieces that lie."""
-    return sum(use.pieces_mm2 for use in hide_uses(laid))
+    """Area of all pieces that lie on hides."""
+    return sum(use.pieces_mm2 for use in hide_uses(laid) if use.roll_mm is None)
 
 
 def laid_text(laid: LaidHides) -> str:
     """The figures of a layout as lines of plain text."""
     lines = []
     for use in hide_uses(laid):
+        if use.roll_mm is not None:
+            lines.append(
+                f"{use.name}: {use.roll_mm / 1000.0:.2f} m, {100 * use.share:.1f} % of what is usable in pieces"
+            )
+            continue
         zones = ", ".join(f"{name} {use.zones_mm2[name] / 1e6:.2f}" for name in ZONES if use.zones_mm2[name] > 0.0)
         lines.append(
             f"{use.name}: {use.area_mm2 / 1e6:.2f} m2, {100 * use.share:.1f} % in pieces "
@@ -53,12 +58,13 @@ def hides_section(laid: LaidHides, *, unit: Unit) -> Markup:
             fixed(use.pieces_mm2 / 1e6, 2),
             f"{100 * use.share:.0f} %",
             f"{100 * use.share_without_remainder:.0f} %",
-            *(fixed(use.zones_mm2[name] / 1e6, 2) for name in ZONES),
+            *("" if use.roll_mm is not None else fixed(use.zones_mm2[name] / 1e6, 2) for name in ZONES),
         ]
         for use in uses
     ]
     head = ["hide", "m²|", "pieces m²|", "yield|", "without remainder|", *(f"{name} m²|" for name in ZONES)]
-    parts = [table(head, rows, caption="Where the pieces come from", kind="small", unit=unit), _to_order(laid)]
+    parts = [table(head, rows, caption="Where the pieces come from", kind="small", unit=unit)]
+    parts += [_to_order(laid)] if whole_share(laid) else []
     for number in laid.used:
         drawing = hide_plan_drawing(laid, number, unit=unit)
         parts.append(figure(drawing.svg(), f"Plan of {laid.plan.hides[number].name}; full size in its DXF and SVG"))

@@ -8,9 +8,9 @@ from typing import Any
 from flatten.job.continuing import continued, meeting_now
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
-from meshes.closed.build import build, build_surface
+from meshes.closed.build import build_surface
 from meshes.numerics.sizes import Sizes
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import Material
@@ -18,11 +18,13 @@ from meshes.records.pad import Pad
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import SheetPlaces
 from meshes.seat.advice import advised
-from meshes.seat.build import BuiltPad, Tension
+from meshes.seat.build import BuiltPad, Tension, cut_open
 from meshes.seat.continuation import followed_sizes
 from meshes.seat.lineup import line_up, nudges
+from meshes.settle.proposal import Comparison, usual_cuts
 from meshes.sheet.read import revision_of
 from meshes.sheet.whole import Sheet
+from meshes.support.chart import MakeProblem
 
 # How often a pad that follows another is laid out again until its valleys meet.
 LINE_UP_ROUNDS = 3
@@ -41,15 +43,17 @@ def built_pads(
     *,
     sections: bool = True,
     aligned: Sequence[Alignment] | None = None,
+    begin: Sequence[Alignment] | None = None,
 ) -> tuple[BuiltPad, ...]:
     """The pads at their tensions; each: runs a function over tasks; sections: whether the usual cuts are made; aligned:
-    how pads lay with their neighbours before, to be taken as it is instead of being found. Raises ProblemError with
-    every problem found."""
-    some = _builder(sheet, tensions, each, sections=sections)
-    if aligned is not None:
-        return some(dict(enumerate(aligned)), say, "building the pads")
-    pads = some(dict.fromkeys(range(len(sheet.pads)), UNALIGNED), say, "building the pads")
-    return _joined(sheet, pads, some, say)
+    how pads lay with their neighbours before, to be taken as it is instead of being found; begin: how they may lie
+    with them, from which that is found sooner. Raises ProblemError with every problem found."""
+    some = _builder(sheet, tensions, each)
+    first = [UNALIGNED] * len(sheet.pads) if begin is None else begin
+    pads = some(dict(enumerate(first if aligned is None else aligned)), say, "building the pads")
+    if aligned is None:
+        pads = _joined(sheet, pads, some, say)
+    return _cut_open(sheet, pads, range(len(pads)), each, say) if sections else pads
 
 
 def _joined(sheet: Sheet, pads: tuple[BuiltPad, ...], some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
@@ -72,7 +76,7 @@ def settled_anew(
     while more := {k for k, pad in enumerate(pads) if any(number[n] in again for n in led_by(pad))} - again:
         again |= more
     asked = {k: replace(pads[k].alignment, built_up=None) for k in sorted(again)}
-    return _joined(sheet, _with(pads, asked, some), some, unheard)
+    return _cut_open(sheet, _joined(sheet, _with(pads, asked, some), some, unheard), sorted(again), each, unheard)
 
 
 def settled_in_place(
@@ -85,7 +89,7 @@ def settled_in_place(
     """The same with pads meshed, laid out and built up as they were, so that what was cut can be cut there again."""
     some = _builder(sheet, tensions, each)
     now = _with(pads, {k: pads[k].alignment for k in sorted(which)}, some)
-    return meeting_now(sheet, now, pads)
+    return _cut_open(sheet, meeting_now(sheet, now, pads), sorted(which), each, unheard)
 
 
 def led_by(pad: BuiltPad) -> list[str]:
@@ -99,13 +103,11 @@ def _with(pads: Sequence[BuiltPad], asked: Mapping[int, Alignment], some: BuildS
     return tuple(again.get(k, pad) for k, pad in enumerate(pads))
 
 
-def _builder(
-    sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]], *, sections: bool = True
-) -> BuildSome:
+def _builder(sheet: Sheet, tensions: Tensions, each: Callable[..., Sequence[Any]]) -> BuildSome:
     """Builds pads of some numbers, aligned as is asked."""
 
     def some(asked: Mapping[int, Alignment], told: Progress, what: str = "") -> tuple[BuiltPad, ...]:
-        built = each(_built, [_pad_task(sheet, k, (tensions[k], a), sections) for k, a in asked.items()], told, what)
+        built = each(_built, [_pad_task(sheet, k, (tensions[k], a)) for k, a in asked.items()], told, what)
         return tuple(_located(sheet, pad) for pad in _sound(built, sheet))
 
     return some
@@ -140,7 +142,7 @@ def tension_of(sheet: Sheet, leather: Card) -> float:
 @dataclass(frozen=True, eq=False)
 class PadTask:
     """All that a pad is built from, so that equal tasks build equal pads. places: words for what is told of it, without
-    file and lines; index: its number in the sheet; sections: whether the usual cuts are made."""
+    file and lines; index: its number in the sheet."""
 
     pad: Pad
     index: int
@@ -149,21 +151,19 @@ class PadTask:
     alignment: Alignment
     materials: Mapping[str, Material]
     places: SheetPlaces
-    sections: bool
 
 
-def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment], sections: bool) -> PadTask:
+def _pad_task(sheet: Sheet, k: int, at: tuple[Tension, Alignment]) -> PadTask:
     edge_mm, places = followed_sizes(sheet.pads, k, sheet.output.mesh), sheet.places.of_pad(k)
-    return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places, sections)
+    return PadTask(sheet.pads[k], k, edge_mm, *at, sheet.materials, places)
 
 
 def _built(task: PadTask) -> BuiltPad | ProblemError:
     try:
-        make = build if task.sections else build_surface
-        return make(
+        return build_surface(
             task.pad,
             edge_mm=task.edge_mm,
-            make_problem=lambda code, keys, text: task.places.problem(code, ("pad", task.index, *keys), text),
+            make_problem=_problems_at(task.places, task.index),
             tension_n_per_mm=task.tension,
             materials=task.materials,
             alignment=task.alignment,
@@ -171,6 +171,54 @@ def _built(task: PadTask) -> BuiltPad | ProblemError:
     except ProblemError as fault:
         # Handed back instead of raised, so that the faults of all pads are told together.
         return fault
+
+
+@dataclass(frozen=True, eq=False)
+class UsualCutsTask:
+    """All that the usual cuts through a pad are made from; fields as those of `PadTask`."""
+
+    pad: Pad
+    index: int
+    tension_n_per_mm: float
+    alignment: Alignment
+    materials: Mapping[str, Material]
+    places: SheetPlaces
+
+
+def _cut_open(
+    sheet: Sheet,
+    pads: Sequence[BuiltPad],
+    which: Collection[int],
+    each: Callable[..., Sequence[Any]],
+    say: Progress,
+) -> tuple[BuiltPad, ...]:
+    """The pads, those of `which` that have settled with the usual cuts through them."""
+    tasks = {}
+    for k in which:
+        if (rest := pads[k].rest) is not None:
+            places = sheet.places.of_pad(k)
+            tasks[k] = UsualCutsTask(
+                sheet.pads[k], k, rest.tension_n_per_mm, pads[k].alignment, sheet.materials, places
+            )
+    opened = list(pads)
+    for k, (cuts, missed) in zip(tasks, each(_cuts, list(tasks.values()), say, "cutting the pads open"), strict=True):
+        opened[k] = cut_open(pads[k], cuts, [sheet.places.located(problem) for problem in missed])
+    return tuple(opened)
+
+
+def _cuts(task: UsualCutsTask) -> tuple[tuple[Comparison, ...], tuple[Problem, ...]]:
+    return usual_cuts(
+        task.pad,
+        tension_n_per_mm=task.tension_n_per_mm,
+        materials=task.materials,
+        make_problem=_problems_at(task.places, task.index),
+        alignment=task.alignment,
+    )
+
+
+def _problems_at(places: SheetPlaces, index: int) -> MakeProblem:
+    """Makes problems of a pad by its number, without file and lines."""
+    return lambda code, keys, text: places.problem(code, ("pad", index, *keys), text)
 
 
 def _located(sheet: Sheet, pad: BuiltPad) -> BuiltPad:

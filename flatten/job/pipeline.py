@@ -25,7 +25,7 @@ from flatten.job.continuing import continuing_notes
 from flatten.job.pads import Tensions, built_pads, with_advice
 from flatten.job.pulls import tension_notes
 from flatten.job.settled_maps import SeatBeforeCuts, settled_maps
-from flatten.job.tension import agreed_tensions
+from flatten.job.tension import agreed
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from flatten.leather.pleat_grain import grained_with_pleats
@@ -57,11 +57,8 @@ from meshes.tapes.told import NO_TAPES, Tapes
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
-    """Everything the main job found. flats: by panel name; problems: warnings and notes; seconds: wall time; others:
-    pieces that are not of the cover: backings, fillers and test strips of pleats; plans: of the padding, pad by pad;
-    tensions: at which the pads were settled; makes: how seams are sewn that the sheet speaks of; before_cuts: the seat
-    as it was before panels were cut, and what was cut since; tapes: of the sheet, held against the seat."""
+class DrawnSeat:
+    """A seat as far as its pieces. flats: by panel name; problems: warnings and notes; seconds: wall time."""
 
     sheet: Sheet
     leather: Card
@@ -71,11 +68,22 @@ class Job:
     seams: tuple[SeamFigures, ...]
     problems: tuple[Problem, ...]
     seconds: float
+
+
+@dataclass(frozen=True, eq=False)
+class Job(DrawnSeat):
+    """Everything the main job found. others: pieces that are not of the cover: backings, fillers and test strips of
+    pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
+    the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since;
+    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; tapes: of the sheet,
+    held against the seat."""
+
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
     tensions: Tensions = ()
     makes: Makes = field(default_factory=dict)
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
+    rolled_mm: Mapping[str, float] = field(default_factory=dict)
     tapes: Tapes = NO_TAPES
 
     @property
@@ -109,8 +117,8 @@ def uncut(given: Sheet | str | Path, *, progress: Progress | None = None, worker
             other_coverings(sheet)
             expected = check_room(sheet, workers=pool.count)
             each = pool.map_if(expected.seconds > WORTH_S)
-            tensions = agreed_tensions(sheet, leather, each, say)
-            pads = built_pads(sheet, tensions, each, say)
+            asked = agreed(sheet, leather, each, say)
+            tensions, pads = asked.tensions, built_pads(sheet, asked.tensions, each, say, begin=asked.begin)
             check_built(sheet, pads)
         except ProblemError as fault:
             raise with_advice(given, fault) from None

@@ -6,7 +6,7 @@ from pathlib import Path
 from flatten.job.flats import matched_flats
 from flatten.job.pads import built_pads, with_advice
 from flatten.job.settled_maps import SeatBeforeCuts, settled_maps
-from flatten.job.tension import agreed_tensions
+from flatten.job.tension import agreed
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat
@@ -31,8 +31,9 @@ def build_pads(
         try:
             asked = sheet if isinstance(sheet, Sheet) else read_sheet(Path(sheet))
             leather = card_from_sheet(asked)
-            tensions = agreed_tensions(asked, leather, pool.map, say)
-            seat = SeatBeforeCuts(built_pads(asked, tensions, pool.map, say), tuple(tensions))
+            found = agreed(asked, leather, pool.map, say)
+            pads = built_pads(asked, found.tensions, pool.map, say, begin=found.begin)
+            seat = SeatBeforeCuts(pads, tuple(found.tensions))
         except ProblemError as fault:
             raise with_advice(sheet, fault) from None
         return panels_told_apart(settled_maps(asked, leather, seat, pool.map, say).seat.pads)

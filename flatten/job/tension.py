@@ -8,7 +8,7 @@ about 8 % of it, at a small share of the work.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -24,14 +24,15 @@ from flatten.relief.panel_names import panels_told_apart
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.padding.handed import mirrored_pads
+from meshes.records.alignment import Alignment
 from meshes.seat.build import BuiltPad, Tension
 from meshes.sheet.whole import Sheet
 
 # A trial agrees within this share of what it was settled at; the rest of what is not told (`pulls.SAME_SHARE`) is left
 # for what coarse triangles show otherwise.
 TRIAL_SHARE = 0.1
-# Trials at the most: at the wish, and twice again.
-TENSION_ROUNDS = 3
+# Trials at the most: at the wish, and three times again. A trial more costs a third of settling the seat again.
+TENSION_ROUNDS = 4
 # A panel pulled more stands up less and then pulls less, to a power of about -1. Its neighbours move as well and cover
 # most of what two trials show beyond this power.
 STEEPEST_ANSWER = -0.5
@@ -46,22 +47,37 @@ TensionTrial = tuple[Tension, Mapping[str, float]]
 """What a pad was settled at, and what its panels then pulled with, by part."""
 
 
+@dataclass(frozen=True)
+class Agreed:
+    """tensions: at which every pad is settled; begin: how pads lay with their neighbours in the last trial, nothing
+    where there was none, from which that is found sooner for the seat itself."""
+
+    tensions: Tensions
+    begin: tuple[Alignment, ...] | None = None
+
+
 def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Progress) -> Tensions:
     """The tensions at which every pad is settled, so that they are what its pieces as cut pull with."""
+    return agreed(sheet, leather, each, say).tensions
+
+
+def agreed(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say: Progress) -> Agreed:
+    """The same, with what the trials tell of how the pads lie with each other."""
     wish = tension_of(sheet, leather)
     tensions: Tensions = [wish] * len(sheet.pads)
     # A closed cover is pulled by its core, and a flat board does not change its shape: none of their panels is tried.
     closed: dict[int, tuple[int, dict[str, str]]] = {k: (k, {}) for k, p in enumerate(sheet.pads) if not p.on_frame}
     if wish == 0.0 or len(closed) == len(sheet.pads):
-        return tensions
+        return Agreed(tensions)
     mesh = min(max(COARSER * sheet.output.mesh, TRIAL_MESH_MM[0]), max(TRIAL_MESH_MM[1], sheet.output.mesh))
     trial = replace(sheet, output=replace(sheet.output, mesh=mesh), warnings=())
     mirrored = {} if sheet.eases else mirrored_pads(sheet.pads)
     tried: list[list[TensionTrial]] = []
+    begin: tuple[Alignment, ...] | None = None
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
-            pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False))
+            pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False, begin=begin))
             twins = twins_of(pads, mirrored) | closed
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
@@ -71,10 +87,13 @@ def agreed_tensions(sheet: Sheet, leather: Card, each: Callable[..., Sequence[An
         tried.append(
             list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
         )
+        begin = tuple(replace(pad.alignment, built_up=None) for pad in pads)
         if all(most_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
         tensions = [next_tension([one[k] for one in tried], wish) for k in range(len(pads))]
-    return [_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))] if tried else tensions
+    if not tried:
+        return Agreed(tensions)
+    return Agreed([_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))], begin)
 
 
 def _nearest(tried: Sequence[TensionTrial]) -> Tension:

@@ -41,8 +41,9 @@ def running(pleats: Pleated, panel: Panel) -> FloatArray | None:
     place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
     valley = np.rint(place)
     on = (np.abs(place - valley) < ON_VALLEY) & (valley >= 1) & (valley < pleats.plan.count)
-    edges = np.unique(np.sort(directed_edges(panel.surface.triangles), axis=1), axis=0)
+    edges = directed_edges(panel.surface.triangles)
     edges = edges[on[edges].all(axis=1) & (valley[edges[:, 0]] == valley[edges[:, 1]])]
+    edges = np.unique(np.sort(edges, axis=1), axis=0)
     ends = np.flatnonzero(np.bincount(edges.ravel(), minlength=len(place)) == 1)
     weights: FloatArray = np.zeros(len(place))
     for k in np.unique(valley[ends]):

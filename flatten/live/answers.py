@@ -4,13 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from flatten.job.pipeline import Job
-from flatten.leather.card import Card
-from flatten.maps.flat import Flat
-from flatten.pieces.piece import Piece
-from flatten.pieces.seams import SeamFigures
+from flatten.job.pipeline import DrawnSeat, Job
 from meshes.base.problems import Problem
-from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison
 from meshes.settle.section_line import Cut
 from meshes.sheet.whole import Sheet
@@ -49,20 +44,12 @@ class SectionAnswer:
 
 
 @dataclass(frozen=True, eq=False)
-class DraftAnswer:
-    """ticket: of the change; sheet: as changed, with the draft's mesh; pads: built on it, without their cuts; flats:
-    maps of least energy by panel, whose demand is above that of the pieces as they will be cut; pieces and seams drawn
-    from them: sides of a seam are a little unequal; problems: what is told of pads; seconds: of work."""
+class DraftAnswer(DrawnSeat):
+    """ticket: of the change; sheet: as changed, with the draft's mesh; pads: built on it, without their cuts; flats: of
+    least energy, whose demand is above that of the pieces as they will be cut; pieces and seams drawn from them: sides
+    of a seam are a little unequal; problems: what is told of pads."""
 
-    ticket: int
-    sheet: Sheet
-    leather: Card
-    pads: tuple[BuiltPad, ...]
-    flats: Mapping[str, Flat]
-    pieces: tuple[Piece, ...]
-    seams: tuple[SeamFigures, ...]
-    problems: tuple[Problem, ...]
-    seconds: float
+    ticket: int = 0
     level: Level = Level.DRAFT
 
 

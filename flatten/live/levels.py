@@ -211,7 +211,7 @@ def drafted(
     panels = {panel.name: panel for pad in pads for panel in pad.panels}
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, panels, flats, sheet.eases))
     problems = (*sheet.warnings, *(problem for pad in pads for problem in pad.problems))
-    return DraftAnswer(0, coarse, leather, pads, flats, pieces, seams, problems, 0.0)
+    return DraftAnswer(coarse, leather, pads, flats, pieces, seams, problems, 0.0)
 
 
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:

@@ -69,7 +69,7 @@ class Energy(Maps, MeshPattern):
             self._put(blocks, k, self._from_curvature(tuple(entry[k] for entry in curve), k))
         return self.filled(blocks)
 
-    def modes_on_pattern(
+    def blocks_of_modes(
         self,
         first: FloatArray,
         second: FloatArray,
@@ -77,8 +77,8 @@ class Energy(Maps, MeshPattern):
         twist: FloatArray,
         axes: "Axes",
     ) -> FloatArray:
-        """Hessian values on the pattern from every triangle's eigenvalues (m,): of the larger and smaller stretch, of
-        the flip and of the twist."""
+        """Blocks (3 m + 1, 4) of the Hessian, for `filled`, from every triangle's eigenvalues (m,): of the larger and
+        smaller stretch, of the flip and of the twist."""
         blocks = np.zeros((3 * len(self.triangles) + 1, 4))
         for k in self._portions():
             same, cross = 0.5 * (flip[k] + twist[k]), 0.5 * (flip[k] - twist[k])
@@ -92,7 +92,7 @@ class Energy(Maps, MeshPattern):
                 k11, k22 = first[k] * i * x + same * j * y, second[k] * j * y + same * i * x
                 found.append(_turned(k11, cross * j * x, cross * i * y, k22, cl, sl))
             self._put(blocks, k, found)
-        return self.filled(blocks)
+        return blocks
 
     def _portions(self) -> Iterator[slice]:
         return (slice(k, k + _AT_ONCE) for k in range(0, len(self.triangles), _AT_ONCE))

@@ -1,8 +1,9 @@
 """Lay pieces into rooms so that they reach as little far along the table as can be found: fewest hides, largest
 remainder.
 
-A first layout lays the largest pieces first, each as far left as it fits. Then the limit is drawn in, pieces that
-lie beyond it or on each other are moved until all lie free, all are pushed up exactly, and so on with smaller steps.
+A first layout lays the largest pieces first, each as far left as it fits. Where pieces are tied to each other, a few at
+a time are then taken out and laid anew. Else the limit is drawn in, pieces that lie beyond it or on each other are
+moved until all lie free, all are pushed up exactly, and so on with smaller steps.
 """
 
 import time
@@ -13,10 +14,12 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from flatten.nesting.outline import turned
+from flatten.nesting.ruin import Ruin
 from flatten.nesting.search import ApartSearch, OnGrid
 from flatten.nesting.settle import FREE_MM, Exact, compacted, separated
 from flatten.nesting.table import CuttingTable
-from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, ToPlace
+from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, Ties, ToPlace
+from flatten.nesting.ties import TieCosts
 
 # By how much the limit is drawn in at first and at least, as a share of the table's width.
 FIRST_CUT, LEAST_CUT = 0.05, 0.002
@@ -24,6 +27,10 @@ FIRST_CUT, LEAST_CUT = 0.05, 0.002
 TRIAL_ROUNDS, FEWEST_TRIES = 150, 1
 # A room is not tried to be saved where the others would be fuller than this, and given up after so many trials.
 FULLEST, ROOM_TRIALS = 0.9, 6
+# Maps laid over each other while pieces that are tied are taken out and laid anew, for a round.
+WORK_A_ROUND = 7_000
+# How many layouts are begun in other orders where none of the usual ones finds room for all.
+MORE_ORDERS = 20
 # By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
 # at all.
 SOFT_STEPS, NEARLY_APART = 0.3, 4.0
@@ -37,6 +44,11 @@ class _TrialClock:
     begin: float
     trials: int = 0
 
+    def more_ruins(self, done: int) -> bool:
+        if self.effort.seconds is not None:
+            return self.more()
+        return done < WORK_A_ROUND * self.effort.rounds
+
     def more(self) -> bool:
         if self.effort.seconds is not None:
             return time.perf_counter() - self.begin < self.effort.seconds
@@ -44,10 +56,16 @@ class _TrialClock:
 
 
 def lay_out(
-    wanted: Sequence[ToPlace], rooms: Sequence[Room], *, gap_mm: float, effort: Effort | None = None
+    wanted: Sequence[ToPlace],
+    rooms: Sequence[Room],
+    *,
+    gap_mm: float,
+    effort: Effort | None = None,
+    ties: Ties | None = None,
 ) -> CutLayout:
-    """The best layout that was found; pieces that found no room are named in it. gap_mm: between cut lines. Without
-    seconds in the effort the same task gives the same layout. Raises ValueError without rooms."""
+    """The best layout that was found; pieces that found no room are named in it. gap_mm: between cut lines; ties:
+    between pieces. Without seconds in the effort the same task gives the same layout. Raises ValueError without
+    rooms."""
     effort = effort or Effort()
     begin = time.perf_counter()
     if not rooms:
@@ -56,9 +74,13 @@ def lay_out(
     fitting, left_out, moves = list(wanted), list[str](), effort.moves
     while fitting:
         hard = CuttingTable(fitting, rooms, gap_mm, effort, soft=0.0)
-        first = _at_once(ApartSearch(hard, effort.seed))
+        ruin = _tied(hard, ties, effort)
+        state, first_s = (None, 0.0) if ruin is None else _begun(ruin, begin)
+        first = _at_once(ApartSearch(hard, effort.seed)) if state is None or ruin is None else _exactly(hard, state)
         if first is not None and not clock.more():
             return _layout(hard, first, tuple(left_out), (begin, time.perf_counter() - begin, 0))
+        if state is not None and ruin is not None:
+            return _well_tied(ruin, state, tuple(left_out), (clock, first_s))
         soft = CuttingTable(fitting, rooms, gap_mm, effort, soft=SOFT_STEPS)
         search = ApartSearch(soft, effort.seed)
         found = _carried(soft, first) if first is not None else _hopeless(soft) or _moved_apart(search, moves)
@@ -70,6 +92,45 @@ def lay_out(
         moves = max(moves - search.moves, 0)
         fitting = [one for one in fitting if one.name not in left_out]
     return CutLayout((), tuple(left_out), 0.0, time.perf_counter() - begin, None, clock.trials)
+
+
+def _tied(table: CuttingTable, ties: Ties | None, effort: Effort) -> Ruin | None:
+    """The search for a table with ties, None without any."""
+    if ties is None:
+        return None
+    costs = TieCosts(table, ties.ties, ties.fixed)
+    return Ruin(ApartSearch(table, effort.seed), costs, np.array(_sizes(table))) if costs.ties else None
+
+
+def _begun(ruin: Ruin, begin: float) -> tuple[OnGrid | None, float]:
+    """The best of a few layouts from nothing, None where pieces find no free place, and when the first was there."""
+    orders = _orders(ruin.search.table)
+    found, first_s = list[OnGrid](), 0.0
+    for k in range(2 * len(orders) + MORE_ORDERS):
+        if k < 2 * len(orders):
+            order = ruin.together(orders[k // 2]) if k % 2 == 0 else orders[k // 2]
+        elif found:
+            break
+        else:
+            order = ruin.shuffled()
+        state = ruin.begun(order)
+        if state is not None:
+            first_s = first_s or time.perf_counter() - begin
+            found.append(state)
+    return min(found, key=ruin.cost, default=None), first_s
+
+
+def _exactly(table: CuttingTable, state: OnGrid) -> Exact:
+    return Exact(tuple(state.lying), np.array(state.at, dtype=float) * table.step, 0.0)
+
+
+def _well_tied(ruin: Ruin, state: OnGrid, left_out: tuple[str, ...], told: tuple[_TrialClock, float]) -> CutLayout:
+    """A layout that lies free made better with its ties. told: the clock, and when all lay first."""
+    clock, first_s = told
+    better = ruin.improved(state, WORK_A_ROUND * clock.effort.rounds, clock.more_ruins)
+    # Pushed up they would lie closer by less than a step, but no longer where their ties want them.
+    best = _exactly(ruin.search.table, better)
+    return _layout(ruin.search.table, best, left_out, (clock.begin, first_s, clock.effort.rounds))
 
 
 def _hopeless(table: CuttingTable) -> list[str]:

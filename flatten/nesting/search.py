@@ -18,6 +18,8 @@ STALE_ROUNDS = 60
 # What the weight of an overlap is multiplied by after a round, by its depth beside the deepest, and that of one that
 # is gone.
 LEAST_GROWTH, MOST_GROWTH, FADING = 1.2, 2.0, 0.95
+# What a map of the whole table takes beside one of a pair.
+MAP_WORK = 4
 
 
 @dataclass
@@ -40,6 +42,8 @@ class ApartSearch:
         self.count = len(table.wanted)
         self.limit_mm = table.length_mm + table.half_mm
         self.moves = 0
+        # How many maps were laid over each other, which takes the time.
+        self.work = 0
 
     def columns(self, oriented: Oriented) -> int:
         """How many columns of places an outline has before the limit."""
@@ -55,6 +59,7 @@ class ApartSearch:
         base = self.table.places(oriented).depth
         if columns <= 0 or base.shape[1] == 0:
             return None
+        self.work += MAP_WORK + len(among)
         total = base[:columns] * np.float32(weights[-1])
         width, height = total.shape
         for other in among:

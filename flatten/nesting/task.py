@@ -31,10 +31,24 @@ class ToPlace:
 
 @dataclass(frozen=True, eq=False)
 class Room:
-    """A hide, a strip, a remnant. areas: by grade, where cut lines may lie, margins taken off, as polygons."""
+    """A hide, a strip, a remnant. areas: by grade, where cut lines may lie, margins taken off, as polygons; axis_mm: y
+    of the line about which places mirror each other, None for none; parts: by name, what is alike in itself."""
 
     name: str
     areas: Mapping[str, BaseGeometry]
+    axis_mm: float | None = None
+    parts: Mapping[str, BaseGeometry] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Tie:
+    """Two pieces, by name, that want to lie well to each other: at mirrored places of one room, or side by side in one
+    of its parts. free_mm: how far off is good enough."""
+
+    one: str
+    other: str
+    mirrored: bool
+    free_mm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +64,28 @@ class PlacedCut:
     def __post_init__(self) -> None:
         object.__setattr__(self, "shift", locked_floats(self.shift))
         object.__setattr__(self, "points", locked_floats(self.points))
+
+
+@dataclass(frozen=True, eq=False)
+class FixedCut:
+    """A piece that lies in a room already and stays there: points (k, 2) mm in the room's coordinates. Its place is no
+    room for others, which the room's areas have to say."""
+
+    name: str
+    room: str
+    turn_deg: float
+    points: FloatArray
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "points", locked_floats(self.points))
+
+
+@dataclass(frozen=True)
+class Ties:
+    """What draws pieces to each other, and pieces that lie already."""
+
+    ties: tuple[Tie, ...] = ()
+    fixed: tuple[FixedCut, ...] = ()
 
 
 @dataclass(frozen=True)

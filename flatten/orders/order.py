@@ -1,7 +1,7 @@
 """What to buy for a job, line by line, each with where its figure comes from."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from flatten.edges.fixings import rings_for
 from flatten.foam.plan import SHEET_MM, totals
@@ -25,11 +25,11 @@ HESSIAN_TURN_MM, NEEDLES = 50.0, 5
 ZIP_ENDS_MM = 50.0
 
 
-def order_lines(job: Job, measured_yield: float | None = None) -> tuple[OrderLine, ...]:
-    """All lines of the order. measured_yield: share of the hides that ended up in pieces in a layout of this job,
-    None where there is none: then the rule of thumb for mixed pieces is taken."""
+def order_lines(job: Job, yields: Mapping[str, float] | None = None) -> tuple[OrderLine, ...]:
+    """All lines of the order. yields: share of the hides that ended up in pieces in a layout of this job, by the name
+    of the leather; where there is none the rule of thumb for mixed pieces is taken."""
     return (
-        *_leathers(job, measured_yield),
+        *_leathers(job, yields or {}),
         *_cloths(job),
         *_padding(job),
         *_welt_lines(job),
@@ -39,14 +39,15 @@ def order_lines(job: Job, measured_yield: float | None = None) -> tuple[OrderLin
     )
 
 
-def _leathers(job: Job, measured: float | None) -> Iterator[OrderLine]:
+def _leathers(job: Job, yields: Mapping[str, float]) -> Iterator[OrderLine]:
     for lot in lots(job):
         name = lot.covering.card.name
         if lot.covering.roll is not None and lot.roll_mm is not None:
-            text = f"pieces laid on roll {lot.covering.roll.width_mm:g} mm wide"
+            how = "pieces laid out on" if name in job.rolled_mm else "boxes of the pieces in rows on"
+            text = f"{how} roll {lot.covering.roll.width_mm:g} mm wide"
             yield OrderLine(name, "cover, by the metre", lot.roll_mm / 1000.0, "m", text)
             continue
-        yield _hide_line(name, lot, measured if name == job.coverings.main.card.name else None)
+        yield _hide_line(name, lot, yields.get(name))
 
 
 def _hide_line(name: str, lot: Lot, measured: float | None) -> OrderLine:

@@ -4,11 +4,11 @@ with."""
 import csv
 import io
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from flatten.orders.lines import OrderLine
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError, shown
 from meshes.base.reading import UnreadableError, read_whole
 from meshes.sheet.whole import Sheet
 
@@ -22,29 +22,49 @@ def price_table(sheet: Sheet) -> Mapping[str, tuple[float, str]]:
     name = sheet.hides.cutting.prices
     if name is None:
         return {}
-    keys = ("cutting", "prices")
-    try:
-        text = read_whole(sheet.path.parent / name, most_bytes=LARGEST_TABLE_BYTES).decode("utf-8-sig")
-    except (UnreadableError, UnicodeDecodeError) as fault:
-        raise ProblemError([sheet.problem("H020", keys, f"the price table {name} cannot be read: {fault}")]) from None
-    rows = csv.DictReader(io.StringIO(text))
-    if not set(HEAD) <= set(rows.fieldnames or ()):
-        text = f"the price table {name} has no head of {', '.join(HEAD)}"
-        raise ProblemError([sheet.problem("H020", keys, text)])
-    found, wrong = {}, []
-    for line, row in enumerate(rows, start=2):
-        try:
-            price = float(row["price"])
-        except (TypeError, ValueError):
-            price = math.nan
-        if not (math.isfinite(price) and price >= 0.0) or not (row["item"] or "").strip():
-            text = f"line {line} of the price table {name} has no item or no price, found {row['item']}, {row['price']}"
-            wrong.append(sheet.problem("H020", keys, text))
+
+    def refused(text: str) -> Problem:
+        return sheet.problem("H020", ("cutting", "prices"), text)
+
+    found: dict[str, tuple[float, str]] = {}
+    wrong: list[Problem] = []
+    for line, row in _rows(sheet, name, refused):
+        item, price = (row["item"] or "").strip().casefold(), _price(row["price"])
+        if price is None or not item:
+            told = f"found {shown(row['item'])}, {shown(row['price'])}"
+            wrong.append(refused(f"line {line} of the price table {name} has no item or no price, {told}"))
+        elif item in found:
+            wrong.append(refused(f"line {line} of the price table {name} has {shown(item)} once more; leave one price"))
         else:
-            found[row["item"].strip().casefold()] = (price, (row["per"] or "").strip())
+            found[item] = (price, (row["per"] or "").strip())
     if wrong:
         raise ProblemError(wrong)
     return found
+
+
+def _rows(sheet: Sheet, name: str, refused: Callable[[str], Problem]) -> list[tuple[int, dict[str, str | None]]]:
+    """The rows of the table under its head, each with its line. Raises ProblemError."""
+    try:
+        text = read_whole(sheet.path.parent / name, most_bytes=LARGEST_TABLE_BYTES).decode("utf-8-sig")
+        rows = csv.DictReader(io.StringIO(text, newline=""))
+        # A file of another kind is told nothing of: it was only named here.
+        if not set(HEAD) <= set(rows.fieldnames or ()):
+            raise ProblemError([refused(f"the price table {name} has no head of {', '.join(HEAD)}")])
+        return [(rows.line_num, row) for row in rows]
+    except UnicodeDecodeError:
+        text = f"the price table {name} is no UTF-8 text; save it as UTF-8"
+        raise ProblemError([refused(text)]) from None
+    except (UnreadableError, csv.Error) as fault:
+        raise ProblemError([refused(f"the price table {name} cannot be read: {fault}")]) from None
+
+
+def _price(text: str | None) -> float | None:
+    """A price of nothing or more; None for what is none."""
+    try:
+        price = float(text or "")
+    except ValueError:
+        return None
+    return price if math.isfinite(price) and price >= 0.0 else None
 
 
 def priced(lines: Sequence[OrderLine], prices: Mapping[str, tuple[float, str]]) -> tuple[OrderLine, ...]:

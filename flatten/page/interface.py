@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from flatten.page import asked
+from flatten.page import asked, computed
 from flatten.page.office import Office
 from flatten.sheets.refusals import RefusedError, told_as_json
 from meshes.base.problems import Problem, ProblemError
@@ -80,23 +80,24 @@ ADDRESSES = (
     Address("POST", _SHEET + "/keep", "Of two texts of a sheet, keep one", asked.keep,
             _body({"base": _TEXT, "mark": _TEXT, "changes": {"type": "array", "maxItems": 50, "items":
                    _body({"keys": _KEYS, "value": {}})}}), may=_BASED),
-    Address("POST", _SHEET + "/look", "Compute a sheet; news tell when", asked.look, may=_BASED),
-    Address("GET", _SHEET + "/answer", "The newest answer about a sheet", asked.answer, may=_BASED),
-    Address("POST", "/api/stop", "Stop what is being computed", asked.stop),
-    Address("GET", "/api/answers/{answer}/seat", "The seat of an answer, as one block", asked.seat,
+    Address("POST", _SHEET + "/look", "Compute a sheet; news tell when", computed.look, may=_BASED),
+    Address("GET", _SHEET + "/answer", "The newest answer about a sheet", computed.answer, may=_BASED),
+    Address("POST", "/api/stop", "Stop what is being computed", computed.stop),
+    Address("GET", "/api/answers/{answer}/seat", "The seat of an answer, as one block", computed.seat,
             gives="application/octet-stream"),
-    Address("GET", _SHEET + "/still", "A still picture of the seat", asked.still, gives="image/png",
-            more=(("show", {"type": "string", "enum": list(asked.STILLS)}),
-                  ("side", {"type": "string", "enum": list(asked.SIDES_SEEN)})), may=_BASED),
-    Address("POST", _SHEET + "/section", "A pad cut open at a place: drawing and gauges", asked.section,
+    Address("GET", _SHEET + "/still", "A still picture of the seat", computed.still, gives="image/png",
+            more=(("show", {"type": "string", "enum": list(computed.STILLS)}),
+                  ("side", {"type": "string", "enum": list(computed.SIDES_SEEN)})), may=_BASED),
+    Address("POST", _SHEET + "/section", "A pad cut open at a place: drawing and gauges", computed.section,
             _body({"pad": _TEXT, "direction": {"type": "string", "enum": ["along", "across"]},
                    "place_mm": {"type": "number"}}), may=_BASED),
-    Address("POST", _SHEET + "/papers", "Make all papers of a sheet, as trimloft make does", asked.make_papers,
+    Address("POST", _SHEET + "/papers", "Make all papers of a sheet, as trimloft make does", computed.make_papers,
             _body({}, page={"type": ["string", "null"]}, pictures={"type": "boolean"}, both={"type": "boolean"},
                   flesh_up={"type": "boolean"}), may=_BASED),
-    Address("GET", _SHEET + "/papers", "The papers that are there", asked.papers, may=_BASED),
-    Address("GET", _SHEET + "/papers/{paper}", "One paper", asked.paper, gives="application/octet-stream", may=_BASED),
-    Address("GET", _SHEET + "/handover", "The seat as one page that needs nothing else", asked.hand_over,
+    Address("GET", _SHEET + "/papers", "The papers that are there", computed.papers, may=_BASED),
+    Address("GET", _SHEET + "/papers/{paper}", "One paper", computed.paper, gives="application/octet-stream",
+            may=_BASED),
+    Address("GET", _SHEET + "/handover", "The seat as one page that needs nothing else", computed.hand_over,
             gives="text/html", may=_BASED),
 )  # fmt: skip
 

@@ -1,6 +1,7 @@
 """What the server keeps while it runs: the folder, the bench, the answers so far, and who listens for news."""
 
 import asyncio
+import logging
 import re
 from collections.abc import AsyncIterator, Callable
 from contextlib import suppress
@@ -14,7 +15,7 @@ from flatten.bench.process import BenchTask
 from flatten.sheets.folder import SheetFolder
 from flatten.sheets.history import mark_of
 from flatten.sheets.refusals import RefusedError, told_as_json
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError, plain
 
 # Levels of an answer in the order they come; answers kept, and news waiting for one listener, at the most.
 LEVELS = ("section", "draft", "final")
@@ -25,6 +26,8 @@ BEAT_S = 15.0
 WATCH_S = 1.0
 
 News = dict[str, Any]
+# Errors go to the terminal that the server was started from.
+_log = logging.getLogger("trimloft.page")
 
 
 @dataclass
@@ -147,8 +150,9 @@ class Office:
                 self.tell(**what, state="refused", problems=told_as_json(fault.problems))
             return True
         except Exception as fault:
-            if level == LEVELS[-1]:
-                self.tell(**what, state="failed", problems=_failure(fault))
+            # A fault of ours is told at every level, whatever comes after it.
+            _log.error("%s of %s failed", level, ascii(sheet), exc_info=fault)
+            self.tell(**what, state="failed", problems=_failure(fault, draft=level != LEVELS[-1]))
             return True
         if "sections" in found:
             self.tell(**what, state="done", sections=found["sections"])
@@ -217,6 +221,7 @@ class Office:
             self.tell(**what, state="refused")
             raise
         except Exception as fault:
+            _log.error("%s of %s failed", verb, ascii(what["sheet"]), exc_info=fault)
             self.tell(**what, state="failed", problems=_failure(fault))
             raise
         finally:
@@ -248,7 +253,11 @@ def papers_place(folder: Path, sheet: str) -> Path:
     return folder / papers_folder(sheet)
 
 
-def _failure(fault: Exception) -> list[dict[str, Any]]:
-    last = f"{type(fault).__name__}: {fault}".strip().splitlines()[-1][:300]
+def _failure(fault: Exception, *, draft: bool = False) -> list[dict[str, Any]]:
+    """What is told of a fault of the program; draft: what is exact comes yet."""
+    last = plain(f"{type(fault).__name__}: {fault}".strip().splitlines()[-1][:300])
+    if draft:
+        text = f"the quick look failed by a fault of the program ({last}); the exact figures are computed all the same"
+        return told_as_json([Problem("W340", "bench", text, warning=True)])
     text = f"the program failed ({last}); the sheet is saved, and can be changed or computed again"
-    return [{"code": "W322", "where": "bench", "text": text, "line": None, "warning": False, "keys": []}]
+    return told_as_json([Problem("W322", "bench", text)])

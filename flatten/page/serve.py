@@ -3,10 +3,12 @@
 import errno
 import os
 import secrets
+import signal
 import socket
 import sys
 import webbrowser
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
@@ -19,9 +21,11 @@ from flatten.page.interface import application
 from flatten.page.office import Office
 from flatten.sheets.folder import SheetFolder
 from meshes.base.files import shown_name
-from meshes.base.problems import Problem, ProblemError
+from meshes.base.problems import Problem, ProblemError, shown
 
 LOOPBACK = "127.0.0.1"
+# Ports are 16 bits wide (RFC 9293, 3.1).
+_LAST_PORT = 65_535
 # How long answers under way may take once the server is told to end.
 _END_S = 1
 WARNING = (
@@ -60,6 +64,9 @@ def place_of(given: Path) -> tuple[Path, str | None]:
 def opened(given: Path, *, lan: bool = False, port: int = 0) -> PageOpening:
     """Sockets bound and a key made; nothing is answered yet. Raises ProblemError."""
     folder, sheet = place_of(given)
+    if not 0 <= port <= _LAST_PORT:
+        text = f"ports have numbers from 1 to {_LAST_PORT}, found {shown(port)}; give another one, or leave it away"
+        raise ProblemError([Problem("W313", "--port", text)])
     names = [LOOPBACK, *(lan_addresses() if lan else [])]
     sockets: list[socket.socket] = []
     try:
@@ -145,4 +152,29 @@ def run(opening: PageOpening, *, browser: bool) -> None:
     if browser:
         webbrowser.open(opening.address(LOOPBACK))
     sys.stdout.flush()
-    uvicorn.Server(config).run(sockets=list(opening.sockets))
+    server = uvicorn.Server(config)
+    with _hang_up_ends(server):
+        server.run(sockets=list(opening.sockets))
+
+
+@contextmanager
+def _hang_up_ends(server: uvicorn.Server) -> Iterator[None]:
+    """A closed terminal ends the server as other signals do, between answers; then it is passed on."""
+    number = getattr(signal, "SIGHUP", None)
+    before = None if number is None else signal.getsignal(number)
+    if number is None or not callable(before):
+        yield
+        return
+    came = False
+
+    def end(*_: object) -> None:
+        nonlocal came
+        came = server.should_exit = True
+
+    signal.signal(number, end)
+    try:
+        yield
+    finally:
+        signal.signal(number, before)
+    if came:
+        signal.raise_signal(number)

@@ -37,22 +37,39 @@ class Spread:
 
 def spread(pleats: Pleated, panel: Panel, points: FloatArray) -> Spread:
     """Spread a piece; points (n, 2): at finished size. The spread piece lies with its box at zero."""
-    place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
-    first, last = int(np.floor(place.min() + 1e-9)), int(np.ceil(place.max() - 1e-9))
-    across = _across(pleats, panel, points)
-    scale = pleats.scale[panel.vertices] if last - first == 1 else None
-    crests = _moved(pleats, place, station, (first, last), scale)
-    taken = pleats.plan.section.take_up * (place - 0.5 * (first + last))
-    whole = points + (crests + taken)[:, None] * across
-    whole = whole - whole.min(axis=0)
+    run, across, crests, taken = _apart(pleats, panel, points)
+    whole = _at_zero(points + (crests + taken)[:, None] * across)
     return Spread(
-        first=first,
-        last=last,
+        first=run[0],
+        last=run[1],
         across=locked_floats(across),
         points=locked_floats(whole),
         taken_up=locked_floats(points + taken[:, None] * across),
         certified=certify(whole, panel.surface.triangles).holds,
     )
+
+
+def spread_points(pleats: Pleated, panel: Panel, points: FloatArray) -> FloatArray:
+    """Where the points (n, 2) of a piece at finished size lie once it is spread, its box at zero."""
+    _, across, crests, taken = _apart(pleats, panel, points)
+    return _at_zero(points + (crests + taken)[:, None] * across)
+
+
+def _at_zero(points: FloatArray) -> FloatArray:
+    return np.asarray(points - points.min(axis=0))
+
+
+def _apart(
+    pleats: Pleated, panel: Panel, points: FloatArray
+) -> tuple[tuple[int, int], FloatArray, FloatArray, FloatArray]:
+    """A piece's pleats, first and past the last; the direction across them (2,); how far every vertex (n,) is moved
+    along it for the crests, and for the take-up."""
+    place, station = pleats.place[panel.vertices], pleats.station[panel.vertices]
+    first, last = int(np.floor(place.min() + 1e-9)), int(np.ceil(place.max() - 1e-9))
+    scale = pleats.scale[panel.vertices] if last - first == 1 else None
+    crests = _moved(pleats, place, station, (first, last), scale)
+    taken = pleats.plan.section.take_up * (place - 0.5 * (first + last))
+    return (first, last), _across(pleats, panel, points), crests, taken
 
 
 def _across(pleats: Pleated, panel: Panel, points: FloatArray) -> FloatArray:

@@ -86,17 +86,20 @@ def lots(job: Job) -> tuple[Lot, ...]:
         welt = welt_area_mm2(job) if coverings.of_welt.card.name == one.card.name else 0.0
         lot = Lot(one, area, welt, test_strip_area_mm2(job) if main else 0.0)
         if lot.all_mm2 > 0.0:
-            found.append(lot if one.roll is None else _on_roll(lot, pieces, one.roll))
+            found.append(lot if one.roll is None else _on_roll(lot, pieces, one.roll, job.rolled_mm.get(one.card.name)))
     return tuple(found)
 
 
-def _on_roll(lot: Lot, pieces: Sequence[Piece], roll: RollGoods) -> Lot:
-    """The lot with how much roll it takes; strips are laid across it besides the pieces."""
+def _on_roll(lot: Lot, pieces: Sequence[Piece], roll: RollGoods, laid_mm: float | None) -> Lot:
+    """The lot with how much roll it takes: what a layout takes, else rows of boxes; strips are laid across it besides
+    the pieces."""
     each = [piece for piece in pieces for _ in range(piece.cut_count + piece.mirrored_count)]
     boxes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (piece.box() for piece in each)]
     length, wide = roll_length_mm(boxes, roll.usable_mm)
     names = tuple(dict.fromkeys(f"{each[k].pad} {each[k].name}" for k in wide))
-    return replace(lot, roll_mm=length + (lot.welt_mm2 + lot.test_mm2) / roll.usable_mm, wide=names)
+    if laid_mm is None:
+        laid_mm = length + (lot.welt_mm2 + lot.test_mm2) / roll.usable_mm
+    return replace(lot, roll_mm=laid_mm, wide=names)
 
 
 def other_areas_mm2(job: Job) -> Mapping[tuple[str, bool], float]:

@@ -1,13 +1,13 @@
 """Every edge of the finished seat once: how long it is on paper, and on the seat, where the pull stretches it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from flatten.edges.makes import BARE
 from flatten.job.pipeline import Job
 from flatten.leather.pleat_grain import pleats_of
-from flatten.pieces.spread import spread
-from meshes.base.arrays import IntArray
+from flatten.pieces.spread import spread_points
+from meshes.base.arrays import FloatArray
 from meshes.base.surface import curve_length
 from meshes.records.seam_kinds import PLAIN
 from meshes.seat.build import BuiltPad
@@ -47,7 +47,8 @@ def edge_lengths(job: Job) -> tuple[EdgeLength, ...]:
     apart by numbers."""
     rows: list[EdgeLength] = []
     for pad in job.pads:
-        found = [*_seams(job, pad), *_loose(job, pad)]
+        opened = {panel.name: _opened(job, pad, panel) for panel in pad.panels}
+        found = [*_seams(job, pad, opened), *_loose(job, pad, opened)]
         names = told_apart([row.name for row in found])
         rows += [
             EdgeLength(row.pad, name, row.kind, row.paper_mm, row.open_mm, row.seat_mm)
@@ -56,7 +57,7 @@ def edge_lengths(job: Job) -> tuple[EdgeLength, ...]:
     return tuple(rows)
 
 
-def _seams(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
+def _seams(job: Job, pad: BuiltPad, opened: Mapping[str, FloatArray]) -> Iterator[EdgeLength]:
     figures = {seam.name: seam for seam in job.seams}
     panels = {panel.name: panel for panel in pad.panels}
     for seam in pad.seams:
@@ -64,30 +65,28 @@ def _seams(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
         if row is None:
             continue
         longest = max(row.length_a_mm, row.length_b_mm)
-        opened = [
-            _open_mm(job, pad, panels[name], rim.vertices)
+        both = [
+            curve_length(opened[name][rim.vertices])
             for name in (seam.a, seam.b)
             for rim in panels[name].rim
             if rim.seam == seam.name
         ]
         make = job.makes.get(seam.name)
         kind = "welted" if seam.welt else make.kind if make is not None and make.kind != PLAIN else "sewn"
-        yield EdgeLength(pad.pad.name, seam.name, kind, longest, max(opened, default=longest), row.seat_mm)
+        yield EdgeLength(pad.pad.name, seam.name, kind, longest, max(both, default=longest), row.seat_mm)
 
 
-def _loose(job: Job, pad: BuiltPad) -> Iterator[EdgeLength]:
+def _loose(job: Job, pad: BuiltPad, opened: Mapping[str, FloatArray]) -> Iterator[EdgeLength]:
     for panel in pad.panels:
         for rim in panel.rim:
             if rim.seam is None and rim.kind != BARE:
                 paper = curve_length(job.flats[panel.name].points[rim.vertices])
-                opened = _open_mm(job, pad, panel, rim.vertices)
+                apart = curve_length(opened[panel.name][rim.vertices])
                 seat = curve_length(pad.surface.vertices[panel.vertices[rim.vertices]])
-                yield EdgeLength(pad.pad.name, f"{panel.name} {rim.name}", rim.kind, paper, opened, seat)
+                yield EdgeLength(pad.pad.name, f"{panel.name} {rim.name}", rim.kind, paper, apart, seat)
 
 
-def _open_mm(job: Job, pad: BuiltPad, panel: Panel, run: IntArray) -> float:
-    """Length of a rim edge on its piece before pleats are stitched; run: vertices of the panel."""
-    points = job.flats[panel.name].points
-    pleats = pleats_of(pad, panel)
-    at = points if pleats is None else spread(pleats, panel, points).points
-    return curve_length(at[run])
+def _opened(job: Job, pad: BuiltPad, panel: Panel) -> FloatArray:
+    """A panel's piece (n, 2) before its pleats are stitched."""
+    points, pleats = job.flats[panel.name].points, pleats_of(pad, panel)
+    return points if pleats is None else spread_points(pleats, panel, points)

@@ -1,6 +1,8 @@
 """The work of `trimloft section`: a pad cut open at one place, as text, JSON and a folder with drawing and gauges."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,7 @@ from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import Section
-from meshes.settle.section_line import Cut, Direction
+from meshes.settle.section_line import Cut, Direction, section_line
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Sheet
 
@@ -70,19 +72,21 @@ def cut_pad(
     if (along is None) == (across is None):
         text = "give --along with a place across the pad, or --across with a place along it, one of the two"
         raise ProblemError([Problem("C105", "section", text)])
-    return cut_sheet(read_sheet(sheet_path), pad, along=along, across=across, progress=progress, workers=workers)
+    direction: Direction = "along" if along is not None else "across"
+    given = along if along is not None else across
+    assert given is not None
+    return cut_sheet(read_sheet(sheet_path), pad, (direction, given), progress=progress, workers=workers)
 
 
 def cut_sheet(
     sheet: Sheet,
     pad: str,
+    where: tuple[Direction, float | str],
     *,
-    along: float | str | None,
-    across: float | str | None,
     progress: Progress | None = None,
     workers: Workers = 2,
 ) -> PadCut:
-    """The same of a sheet at hand; one of the two places is given."""
+    """The same of a sheet at hand. where: which way, and at which place."""
     say = progress or unheard
     names = [one.name for one in sheet.pads]
     if pad not in names:
@@ -94,23 +98,23 @@ def cut_sheet(
         text = f'pad "{pad}" is {what}, and only pads on a frame are cut open; check tells its figures'
         raise ProblemError([Problem("C109", "--pad", text)])
     index = names.index(pad)
-    direction: Direction = "along" if along is not None else "across"
-    given = along if along is not None else across
-    assert given is not None
-    place = _place_of(given, direction, sheet)
+    direction, given = where
+    cut, make_problem = Cut(direction, _place_of(given, direction, sheet)), partial(_problem, sheet, index)
+    # A cut that cannot be made is refused before the seat is settled.
+    section_line(sheet.pads[index], cut, materials=sheet.materials, make_problem=make_problem)
     # The same as the seat settles at: what its pieces pull with.
     with worker_pool(workers) as pool:
         tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
     tension = mean_tension(tensions[index])
     say("cutting the pad open", 0, 0)
-    cut = compare(
-        sheet.pads[index],
-        Cut(direction, place),
-        tension_n_per_mm=tension,
-        materials=sheet.materials,
-        make_problem=lambda code, keys, text: sheet.problem(code, ("pad", index, *keys), text),
+    made = compare(
+        sheet.pads[index], cut, tension_n_per_mm=tension, materials=sheet.materials, make_problem=make_problem
     )
-    return PadCut(sheet, pad, tension, cut)
+    return PadCut(sheet, pad, tension, made)
+
+
+def _problem(sheet: Sheet, index: int, code: str, keys: Sequence[str | int], text: str) -> Problem:
+    return sheet.problem(code, ("pad", index, *keys), text)
 
 
 def _place_of(given: float | str, direction: Direction, sheet: Sheet) -> float:

@@ -1,7 +1,7 @@
 """The folder that was chosen for the page: its sheets, read and written there and nowhere else.
 
 A sheet is named by the plain name of a regular file that ends in .toml. Names with a folder in them, links and devices
-are refused, and so are sheets that name a file of leather cards outside of the folder.
+are refused, and so are sheets that name a file outside of the folder: of leather cards, a drawing of a hide, prices.
 """
 
 import os
@@ -9,6 +9,7 @@ import re
 import stat
 import threading
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,8 @@ from meshes.sheet.starter import starter_text
 from meshes.sheet.whole import Sheet
 
 _ENDING = ".toml"
+# What a sheet may name in another file, by the key that names it.
+_NAMED = {"leather": "leather cards", "file": "drawings of hides", "prices": "price tables"}
 # A folder with more sheets than this is not shown whole.
 MOST_LISTED = 500
 
@@ -133,8 +136,8 @@ class SheetFolder:
     def tables(self, name: str, text: str) -> dict[str, Any]:
         """The tables of a text as the standard reader has them. Raises ProblemError, RefusedError."""
         raw = parsed(text, name)
-        for leather in _leathers(raw):
-            self._check_card_file(leather)
+        for place, file in _named_files(raw):
+            self._check_named(place, file)
         return raw
 
     def sheet(self, name: str, text: str) -> Sheet:
@@ -145,29 +148,41 @@ class SheetFolder:
         except RecursionError:
             raise RefusedError(422, "W305", shown_name(name), "the sheet is nested too deeply") from None
 
+    def named_stamps(self, name: str, text: str) -> tuple[tuple[str, int, int], ...]:
+        """How the other files that a text names stand: name, time of writing in ns and size of each that is there."""
+        found = []
+        for _, file in sorted(set(_named_files(self.tables(name, text)))):
+            with suppress(OSError):
+                told = os.lstat(self.place / file)
+                found.append((file, told.st_mtime_ns, told.st_size))
+        return tuple(found)
+
     def _inside(self, name: str) -> Path:
         if not (is_plain(name) and name.endswith(_ENDING) and len(name) > len(_ENDING) and not name.startswith(".")):
             text = f"sheets are files of the folder, ending in {_ENDING}; found {plain(shown_name(name))[:80]!r}"
             raise RefusedError(403, "W307", "sheet", text)
         return self.place / name
 
-    def _check_card_file(self, leather: str) -> None:
-        file = leather.partition(_ENDING)[0] + _ENDING
+    def _check_named(self, place: str, file: str) -> None:
         if not is_plain(file) or os.path.islink(self.place / file):
-            text = f"leather cards are read from this folder only, found {shown_name(file)[:80]!r}; copy the file here"
-            raise RefusedError(403, "W307", "leather", text)
+            what = _NAMED[place]
+            text = f"{what} are read from this folder only, found {shown_name(file)[:80]!r}; copy the file here"
+            raise RefusedError(403, "W307", place, text)
 
     def _history(self, name: str) -> History:
         return History(self.place / FOLDER / name)
 
 
-def _leathers(raw: Mapping[str, Any]) -> Iterator[str]:
-    """Files of leather cards that a sheet names."""
-    rows = raw.get("covering")
-    for row in [raw.get("cover"), *(rows if isinstance(rows, list) else [])]:
-        leather = row.get("leather") if isinstance(row, dict) else None
-        if isinstance(leather, str) and _ENDING in leather:
-            yield leather
+def _named_files(raw: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Other files that a sheet names, each with the key that names it."""
+    for table, key in (("cover", "leather"), ("covering", "leather"), ("hide", "file"), ("cutting", "prices")):
+        rows = raw.get(table)
+        for row in rows if isinstance(rows, list) else [rows]:
+            name = row.get(key) if isinstance(row, dict) else None
+            if isinstance(name, str) and key != "leather":
+                yield key, name
+            elif isinstance(name, str) and _ENDING in name:
+                yield key, name.partition(_ENDING)[0] + _ENDING
 
 
 def file_name(title: str) -> str:

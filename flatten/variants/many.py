@@ -12,6 +12,7 @@ from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import Workers, worker_pool
 from flatten.variants.measures import Measure, measures_of
 from flatten.variants.settings import MOST_VARIANTS, Setting, variants_of
+from meshes.base.files import shown_name
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.schema.toml_text import parsed, text_of
@@ -57,8 +58,9 @@ def tasks_of(sheets: Sequence[Path], settings: Sequence[Setting], *, cache: bool
     found = []
     for path in sheets:
         tables = parsed(text_of(path), str(path))
-        before = f"{path.stem}, " if len(sheets) > 1 else ""
-        found.append(VariantTask(path.stem if len(sheets) > 1 else AS_IT_IS, tables, path, cache))
+        stem = shown_name(path.stem)
+        before = f"{stem}, " if len(sheets) > 1 else ""
+        found.append(VariantTask(stem if len(sheets) > 1 else AS_IT_IS, tables, path, cache))
         if settings:
             found += [VariantTask(before + name, new, path, cache) for name, new in variants_of(tables, settings)]
     if len(found) < 2:

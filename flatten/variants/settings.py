@@ -12,12 +12,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from meshes.base.problems import Key, KeyPath, Problem, ProblemError, SheetChange, near_name, one_of
+from meshes.base.problems import Key, KeyPath, Problem, ProblemError, SheetChange, near_name, one_of, plain
 from meshes.sheet.changes import changed, written
 
 # More variants than this nobody compares in one table.
 MOST_VARIANTS = 40
-_RANGE = re.compile(r"(-?\d+(?:\.\d+)?)\.\.(-?\d+(?:\.\d+)?):(\d+(?:\.\d+)?)")
+# No measure has more digits; what has is no range.
+_NUMBER = r"\d{1,9}(?:\.\d{1,9})?"
+_RANGE = re.compile(rf"(-?{_NUMBER})\.\.(-?{_NUMBER}):({_NUMBER})")
+# Rows of a list have numbers of so many digits, and more of a place or value than this is not told.
+_ROW_DIGITS, _MOST_TOLD = 4, 60
 
 
 @dataclass(frozen=True)
@@ -33,13 +37,13 @@ def setting(text: str) -> Setting:
     end."""
     place, equals, value = text.partition("=")
     if not equals or not place.strip() or not value.strip():
-        raise _refused("V110", f"write place=value, as in pad.cushion.layer.1.thickness=30; found {text!r}")
+        raise _refused("V110", f"write place=value, as in pad.cushion.layer.1.thickness=30; found {_told(text)}")
     span = _RANGE.fullmatch(value.strip())
     if span is None:
         return Setting(place.strip(), (value.strip(),))
     first, last, step = (float(part) for part in span.groups())
     if step <= 0.0 or last < first:
-        raise _refused("V111", f"a range goes up in steps above 0, as in 20..40:5; found {value.strip()}")
+        raise _refused("V111", f"a range goes up in steps above 0, as in 20..40:5; found {_told(value.strip())}")
     if (last - first) / step > MOST_VARIANTS:
         raise _too_many(math.floor((last - first) / step) + 1)
     # Decimals of what was written, so that steps of 0.1 are those.
@@ -61,7 +65,7 @@ def variants_of(tables: Mapping[str, Any], settings: Sequence[Setting]) -> list[
     keys = [place_of(tables, one.place) for one in settings]
     found = []
     for values in itertools.product(*(one.values for one in settings)):
-        name = ", ".join(f"{one.place} = {value}" for one, value in zip(settings, values, strict=True))
+        name = ", ".join(f"{_told(one.place)} = {_told(value)}" for one, value in zip(settings, values, strict=True))
         new = tuple(SheetChange(key, None, _value(value)) for key, value in zip(keys, values, strict=True))
         found.append((name, changed(tables, new)))
     return found
@@ -80,7 +84,7 @@ def place_of(tables: Mapping[str, Any], place: str) -> KeyPath:
             # The reader says whether there is such a key; tables with usual values need not be written.
             key = word
         if key is None:
-            raise _refused("V112", f"{place}: there is no {word!r}{_advice(here, word)}")
+            raise _refused("V112", f"{_told(place)}: there is no {_told(word)!r}{_advice(here, word)}")
         path = (*path, key)
         here = _below(here, key)
     return written(tables, path)
@@ -89,7 +93,7 @@ def place_of(tables: Mapping[str, Any], place: str) -> KeyPath:
 def _key(here: Any, word: str) -> Key | None:
     """The key that a word means in a table or list, None when there is none."""
     if isinstance(here, list):
-        if word.isdecimal() and 1 <= int(word) <= len(here):
+        if word.isdecimal() and len(word) <= _ROW_DIGITS and 1 <= int(word) <= len(here):
             return int(word) - 1
         named = {_plain(one["name"]): k for k, one in enumerate(here) if isinstance(one, dict) and "name" in one}
         return named.get(_plain(word))
@@ -101,6 +105,11 @@ def _below(here: Any, key: Key) -> Any:
     if isinstance(here, list) and isinstance(key, int):
         return here[key]
     return here.get(key, {}) if isinstance(here, dict) else {}
+
+
+def _told(text: str) -> str:
+    """What was written on the command line, as it may be shown anywhere."""
+    return plain(text) if len(text) <= _MOST_TOLD else f"{plain(text[: _MOST_TOLD - 3])}..."
 
 
 def _plain(name: object) -> str:

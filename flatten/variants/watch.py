@@ -13,6 +13,7 @@ from flatten.kept.pool import Kept, kept_pool
 from flatten.variants.measures import Measure, changes, measures_of
 from meshes.base.problems import ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.schema.toml_text import text_of
 
 # How often the file is looked at, s; and how long it has to stay as it is, so that one being written is not read.
 LOOK_S, SETTLED_S = 0.25, 0.1
@@ -42,6 +43,16 @@ def saved_again(path: Path, last: Stamp, rest: Callable[[float], None] = time.sl
             rest(LOOK_S)
 
 
+def _is_there(path: Path) -> None:
+    """Raises ProblemError where there is no file that could be saved again: its name may be mistyped, or it is a pipe.
+    What is wrong in the file is told when it is read."""
+    try:
+        text_of(path)
+    except ProblemError as fault:
+        if any(problem.code == "S001" for problem in fault.problems):
+            raise
+
+
 def watched(
     path: Path,
     tell: Callable[[Job, list[tuple[str, Measure, Measure]] | None], None],
@@ -54,8 +65,9 @@ def watched(
     """Check a sheet, and again whenever it is saved, `turns` times or until it is stopped.
 
     tell: a job, and what changed since the last one that was sound, None for the first; refuse: why a sheet is refused.
-    What did not change is not computed again.
+    What did not change is not computed again. Raises ProblemError where there is no such file at the beginning.
     """
+    _is_there(path)
     kept = Kept(MemoryStore(), DiskStore() if cache else None)
     before: Mapping[str, Measure] | None = None
     last: Stamp = None

@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 
 from flatten.figures.report import report_bytes
-from flatten.hides.laid import lay_hides
+from flatten.hides.laid import has_something_to_lay_on, lay_hides
 from flatten.job.pipeline import Job
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
@@ -14,7 +14,7 @@ from flatten.work.job_pdf import job_pdf
 from flatten.work.job_steps import job_sheet
 from flatten.work.told import job_section, step_rows
 from flatten.written.choices import paper_named
-from flatten.written.hide_files import hide_files
+from flatten.written.hide_files import hide_files, replaced_layout
 from flatten.written.papers import makers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
@@ -38,6 +38,10 @@ def write_job(
     the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
     """
     tell = say or unheard
+    tell("laying pieces out", 0, 1)
+    laid = lay_hides(job) if has_something_to_lay_on(job.sheet) else None
+    if laid is not None:
+        job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
     paper = paper_named(page or job.sheet.output.page)
     work = job_sheet(job)
     makers = makers_of(job, paper, both)
@@ -55,15 +59,13 @@ def write_job(
             tell(name, k + 1, steps)
             files[name] = make()
         tell("order.csv", steps - 2, steps)
-        laid = lay_hides(job) if job.sheet.hides.hides else None
-        if laid is not None:
-            job = replace(job, problems=(*job.problems, *laid.problems))
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
         files["report.html"] = report_html(job, drawn, (*more.parts, ("work", "Job sheet", job_section(work))))
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
-    return job, folder.write(files)
+    replaced = replaced_layout(folder)
+    return job, (*folder.write(files), *replaced)
 
 
 def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:

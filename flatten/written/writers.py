@@ -11,6 +11,8 @@ NAMES = (
     *(file for _, file, _, _ in SEAT),
     *HIDE_FILES,
 )
-MAKE = Writer("make", "trimloft make", NAMES)
+# Both lay the pieces on the hides, `hide` for as long as it is asked to: what the last of them found is there.
+MAKE = Writer("make", "trimloft make", NAMES, shares=("hide",))
+HIDE = Writer("hide", "trimloft hide", HIDE_FILES, shares=("make",))
 # The same job once more with cuts that the sheet does not ask for yet, never in place of the sheet's own.
 APPLY = Writer("relief-apply", "trimloft relief --apply", NAMES)

@@ -65,6 +65,16 @@ class BoundaryError(Exception):
     """Triangles whose boundary is no set of simple loops."""
 
 
+def triangles_among(asked: IntArray, triangles: IntArray) -> IntArray:
+    """Place (k,) among triangles (m, 3) of each of those asked for (k, 3), whichever way they are wound; all must be
+    there."""
+    top = int(triangles.max()) + 1
+    digits = np.array([top * top, top, 1])
+    keys = np.sort(triangles, axis=1) @ digits
+    order = np.argsort(keys, kind="stable")
+    return np.asarray(order[np.searchsorted(keys[order], np.sort(asked, axis=1) @ digits)])
+
+
 def boundary_loops(triangles: IntArray) -> list[IntArray]:
     """Closed boundary loops as vertex numbers, each with the surface on its left, first vertex not repeated.
 

@@ -10,12 +10,13 @@ import hashlib
 import json
 import os
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
+from meshes.base.files import write_file
 from meshes.folder.names import RESERVED, is_plain
 
 MANIFEST_VERSION = 1
@@ -75,6 +76,15 @@ def all_manifests(folder: Path) -> dict[str, dict[str, Listed]]:
     """The manifests of all commands in a folder. Raises DamagedError when one cannot be read."""
     names = [name for name in os.listdir(folder) if name.startswith(RESERVED) and name.endswith(".json")]
     return {name.removeprefix(RESERVED).removesuffix(".json"): _read(folder / name) for name in sorted(names)}
+
+
+def disown(folder: Path, command: str, names: Collection[str]) -> None:
+    """Take names out of a command's manifest, where it has one: what stands there is another's now. Raises
+    DamagedError, ProblemError."""
+    files = read_manifest(folder, command)
+    if files is not None and not files.keys().isdisjoint(names):
+        left = {name: one for name, one in files.items() if name not in names}
+        write_file(folder / manifest_name(command), manifest_bytes(command, left))
 
 
 def is_whole(folder: Path, command: str) -> bool:

@@ -1,7 +1,8 @@
 """The folder that a command writes into: which files there are its own, and what is refused before the work begins.
 
 A command owns the files that its manifest lists and that have a name on its list; nothing else is ever touched. In a
-folder without its manifest no such name may be taken. A file of its own that the user changed is kept beside.
+folder without its manifest no such name may be taken. A file of its own that the user changed is kept beside. Commands
+that write one thing in two ways take its files over from each other: the last one's are there.
 """
 
 import contextlib
@@ -13,7 +14,7 @@ from pathlib import Path
 from meshes.base.files import cannot_write, refuse_read_only, shown_name
 from meshes.base.problems import Problem, ProblemError
 from meshes.folder.lock import BusyError, locked
-from meshes.folder.manifest import DamagedError, Listed, all_manifests, small_json, unchanged
+from meshes.folder.manifest import DamagedError, Listed, all_manifests, disown, read_manifest, small_json, unchanged
 from meshes.folder.names import is_plain, matches
 from meshes.folder.staging import FolderChange, end_interrupted, make_change
 
@@ -25,11 +26,12 @@ _LARGEST_REPORT = 100_000_000
 @dataclass(frozen=True)
 class Writer:
     """A command that writes a folder. key: names its manifest; called: as the user knows it; names: of all files it
-    can write, in which * stands for anything."""
+    can write, in which * stands for anything; shares: keys of commands whose files of these names it takes over."""
 
     key: str
     called: str
     names: tuple[str, ...]
+    shares: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +56,26 @@ class OutputFolder:
             raise ValueError(f"{self.writer.key} does not write {strange}")
         try:
             own = _checked(self)
-            change = make_change(self.place, self.writer.key, files, tuple(sorted(own - set(files))))
+            gone = tuple(sorted(own - set(files)))
+            change = make_change(self.place, self.writer.key, files, gone, self._taken_over({*files, *gone}))
+            for key in self.writer.shares:
+                disown(self.place, key, {*files, *gone})
         except (OSError, DamagedError) as fault:
             raise cannot_write(self.shown, fault) from fault
         return tuple(self.notes) + _kept_notes(change, self.shown)
+
+    def owner(self, name: str) -> str | None:
+        """The key of the command that wrote a file that stands in the folder; None for anyone else's."""
+        return _owner(self, name, all_manifests(self.place)) if (self.place / name).exists() else None
+
+    def _taken_over(self, names: set[str]) -> dict[str, Listed]:
+        """What commands that share these names wrote under them, as it stands there."""
+        found = {}
+        for key in self.writer.shares:
+            for name, one in (read_manifest(self.place, key) or {}).items():
+                if name in names and unchanged(self.place / name, one):
+                    found[name] = one
+        return found
 
 
 @contextlib.contextmanager
@@ -146,7 +164,8 @@ def _checked(folder: OutputFolder) -> set[str]:
         raise _damaged(str(fault), folder.shown) from fault
     there = [name for name in sorted(os.listdir(folder.place)) if matches(name, folder.writer.names)]
     owners = {name: _owner(folder, name, manifests) for name in there}
-    others = {name: owner for name, owner in owners.items() if owner not in (folder.writer.key, None)}
+    good = (folder.writer.key, *folder.writer.shares, None)
+    others = {name: owner for name, owner in owners.items() if owner not in good}
     if others:
         text = (
             f"{_some(list(others))} in this folder belongs to {_some(sorted({*map(str, others.values())}))}, and "

@@ -42,13 +42,15 @@ _OURS = re.compile(rf"(old-|kept-)?[0-9]+|{_PART}|{_MANIFEST}")
 
 @dataclass(frozen=True)
 class FolderChange:
-    """What a command changes in its folder. files: to be written; dropped: names written earlier and no longer; kept:
-    (name, name it was kept under), filled while the change is made."""
+    """What a command changes in its folder. files: to be written; dropped: names written earlier and no longer; taken:
+    what another command wrote under one of these names; kept: (name, name it was kept under), filled while the change
+    is made."""
 
     place: Path
     command: str
     files: Mapping[str, Listed]
     dropped: tuple[str, ...]
+    taken: Mapping[str, Listed] = field(default_factory=dict)
     kept: list[tuple[str, str]] = field(default_factory=list)
 
     @property
@@ -57,9 +59,16 @@ class FolderChange:
         return self.place / STAGING
 
 
-def make_change(place: Path, command: str, files: Mapping[str, bytes], dropped: tuple[str, ...]) -> FolderChange:
+def make_change(
+    place: Path,
+    command: str,
+    files: Mapping[str, bytes],
+    dropped: tuple[str, ...],
+    taken: Mapping[str, Listed] | None = None,
+) -> FolderChange:
     """Write files into a folder that is locked and has no change under way. Raises OSError; all is as it was then."""
-    change = FolderChange(place, command, {name: entry_of(data) for name, data in files.items()}, dropped)
+    listed = {name: entry_of(data) for name, data in files.items()}
+    change = FolderChange(place, command, listed, dropped, taken or {})
     try:
         _stage(change, files)
         _finish(change)
@@ -97,8 +106,12 @@ def end_interrupted(place: Path) -> FolderChange | None:
 def _stage(change: FolderChange, files: Mapping[str, bytes]) -> None:
     work = change.work
     os.mkdir(work)
-    rows = {name: {"sha256": one.sha256, "bytes": one.size} for name, one in change.files.items()}
-    journal = {"command": change.command, "files": rows, "dropped": list(change.dropped)}
+    journal = {
+        "command": change.command,
+        "files": _rows(change.files),
+        "dropped": list(change.dropped),
+        "taken": _rows(change.taken),
+    }
     write_new(work / _JOURNAL, json.dumps(journal).encode())
     sync_folder(work)
     sync_folder(change.place)
@@ -110,6 +123,10 @@ def _stage(change: FolderChange, files: Mapping[str, bytes]) -> None:
     sync_folder(work)
 
 
+def _rows(files: Mapping[str, Listed]) -> dict[str, dict[str, str | int]]:
+    return {name: {"sha256": one.sha256, "bytes": one.size} for name, one in files.items()}
+
+
 def _finish(change: FolderChange) -> None:
     """Give every staged file its place, the manifest last; what is done already is not done again."""
     place, work = change.place, change.work
@@ -118,12 +135,12 @@ def _finish(change: FolderChange) -> None:
     except DamagedError:
         earlier = {}
     for k, name in enumerate(change.dropped, len(change.files)):
-        _make_room(change, name, k, (earlier.get(name),))
+        _make_room(change, name, k, (earlier.get(name), change.taken.get(name)))
         if os.path.lexists(place / name):
             os.unlink(place / name)
     for k, (name, new) in enumerate(change.files.items()):
         if os.path.lexists(work / str(k)):
-            _make_room(change, name, k, (earlier.get(name), new))
+            _make_room(change, name, k, (earlier.get(name), new, change.taken.get(name)))
             os.replace(work / str(k), place / name)
     sync_folder(place)
     os.replace(work / _MANIFEST, place / manifest_name(change.command))
@@ -203,9 +220,10 @@ def _read_journal(place: Path) -> FolderChange:
         data = small_json(place / STAGING / _JOURNAL)
         files = listed_rows(data["files"], place / STAGING)
         command, dropped = data["command"], data["dropped"]
+        taken = listed_rows(data.get("taken", {}), place / STAGING)
         sound = isinstance(dropped, list) and all(isinstance(name, str) and is_plain(name) for name in dropped)
         if sound and isinstance(command, str) and _COMMAND.fullmatch(command):
-            return FolderChange(place, command, files, tuple(dropped))
+            return FolderChange(place, command, files, tuple(dropped), taken)
     except (TypeError, KeyError, DamagedError) as fault:
         raise DamagedError(STAGING) from fault
     raise DamagedError(STAGING)

@@ -1,21 +1,36 @@
 """Hides as a sheet says them become records; what is wrong with one is told in the trimmer's words, each with its
 place."""
 
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 from shapely.geometry import LineString, Polygon
 
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key
-from meshes.hides.drawn import DrawingFault, read_drawing
+from meshes.base.reading import UnreadableError, read_whole
+from meshes.base.units import SNAP_MM
+from meshes.hides.drawn import LARGEST_DRAWING_BYTES, read_drawing
 from meshes.hides.records import TOOL_GAP_MM, Cutting, Flaw, Hide, HidePlan, Pin, Placing
 from meshes.hides.standard import derived_zones, standard_outline
-from meshes.schema.cover_tables import FLAW_GRADES, ZONES, CuttingInput, FlawInput, HideInput, PlacingInput
+from meshes.hides.svg_lines import DrawingFault
+from meshes.schema.cover_tables import (
+    FLAW_GRADES,
+    MOST_HIDE_M2,
+    ZONES,
+    CuttingInput,
+    FlawInput,
+    HideInput,
+    PlacingInput,
+)
 from meshes.schema.words import Faults
 
+# The least that is called a hide: what is left of one, for a welt or a patch, m2.
+LEAST_PIECE_M2 = 0.001
 # Points of a round flaw.
 ROUND_POINTS = 48
 
@@ -45,8 +60,38 @@ def hide_plan(
     return HidePlan(tuple(found), tuple(asked), Cutting(gap, cutting.rim, cutting.chalk, cutting.prices))
 
 
+def _from_file(given: HideInput, keys: tuple[Key, ...], folder: Path, faults: Faults) -> HideInput | None:
+    """A hide whose keys are in a TOML file of its own, with what the sheet says besides. Of what stands in the file
+    nothing is told but its own keys, as with drawings."""
+    try:
+        data = tomllib.loads(read_whole(folder / str(given.file), most_bytes=LARGEST_DRAWING_BYTES).decode())
+        own = HideInput.model_validate({"name": given.name, **data})
+    except UnreadableError as fault:
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}": {fault}')
+        return None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}" is no TOML that can be read')
+        return None
+    except ValidationError as fault:
+        known = [str(key) for key in fault.errors()[0]["loc"] if key in HideInput.model_fields]
+        what = f"its {known[0]} cannot be used" if known else "it has keys that no hide has"
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}": {what}')
+        return None
+    if own.file is not None:
+        faults.add("S043", (*keys, "file"), f'the file of hide "{given.name}" names another file; name that one')
+        return None
+    said = {key: getattr(given, key) for key in given.model_fields_set - {"file", "flaw", "zone", "pin"}}
+    lists: dict[str, Any] = {key: [*getattr(own, key), *getattr(given, key)] for key in ("flaw", "zone", "pin")}
+    return own.model_copy(update=said | lists)
+
+
 def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None:
     keys: tuple[Key, ...] = ("hide", k)
+    if given.file is not None and given.file.lower().endswith(".toml") and given.outline is None and given.area is None:
+        read = _from_file(given, keys, folder, faults)
+        if read is None:
+            return None
+        given = read
     told = [given.outline is not None, given.area is not None, given.file is not None]
     if sum(told) != 1:
         text = f'hide "{given.name}" has {sum(told)} of outline, area and file; give one'
@@ -74,19 +119,27 @@ def _hide(given: HideInput, k: int, folder: Path, faults: Faults) -> Hide | None
     if not _backbone_is_good(given, backbone, ring, keys, faults):
         return None
     assert backbone is not None
+    area = float(Polygon(ring).area) / 1e6
+    if not LEAST_PIECE_M2 <= area <= MOST_HIDE_M2:
+        asks = "is the scale of its drawing right?" if given.file is not None else "is its outline in the sheet's unit?"
+        text = f'hide "{given.name}" has {area:.4g} m2; hides and what is left of them have {LEAST_PIECE_M2:g} to'
+        faults.add(
+            "S051", (*keys, "scale" if given.file is not None else "outline"), f"{text} {MOST_HIDE_M2:g}, {asks}"
+        )
+        return None
     flaws = _flaws(given, drawn, ring, keys, faults)
-    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k)
-    zones = _drawn_zones(given, drawn)
+    bare = Hide(given.name, ring, backbone, {}, flaws, _pins(given), given.thickness, True, k, given.leather)
+    zones = _drawn_zones(given, drawn, keys, faults)
     if zones:
-        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k)
+        return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, False, k, given.leather)
     places = derived_zones(bare.along_and_off(ring))
     zones = {name: tuple(bare.from_backbone(part) for part in parts) for name, parts in places.items()}
-    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k)
+    return Hide(given.name, ring, backbone, zones, flaws, _pins(given), given.thickness, True, k, given.leather)
 
 
 def _ring(points: FloatArray) -> FloatArray | None:
     """The outline counter-clockwise, first point not repeated; None when it crosses itself or holds nothing."""
-    if len(points) > 1 and np.allclose(points[0], points[-1]):
+    if len(points) > 1 and np.allclose(points[0], points[-1], rtol=0.0, atol=SNAP_MM):
         points = points[:-1]
     if len(points) < 3:
         return None
@@ -147,7 +200,18 @@ def _flaws(
         else:
             found.append(Flaw(one.kind, one.grade, points))
     for grade in FLAW_GRADES:
-        found += [Flaw(grade, grade, points) for points in drawn.get(grade, ()) if _ring(points) is not None]
+        for points in drawn.get(grade, ()):
+            ring_of_it = _ring(points)
+            if ring_of_it is None:
+                text = (
+                    f'a flaw ({grade}) in the drawing of hide "{given.name}" crosses itself or is no ring round an area'
+                )
+                faults.add("S046", (*keys, "file"), f"{text}; draw its chalk ring, once round")
+            elif not hide.intersects(Polygon(ring_of_it)):
+                text = f'a flaw ({grade}) in the drawing of hide "{given.name}" lies outside of its outline'
+                faults.add("S041", (*keys, "file"), f"{text}; draw it where it is")
+            else:
+                found.append(Flaw(grade, grade, points))
     return tuple(found)
 
 
@@ -163,12 +227,18 @@ def _flaw_points(given: FlawInput) -> FloatArray | None:
     return np.array(given.at) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
 
 
-def _drawn_zones(given: HideInput, drawn: Mapping[str, list[FloatArray]]) -> dict[str, tuple[FloatArray, ...]]:
+def _drawn_zones(
+    given: HideInput, drawn: Mapping[str, list[FloatArray]], keys: tuple[Key, ...], faults: Faults
+) -> dict[str, tuple[FloatArray, ...]]:
+    asked = [(z.name, np.array(z.points, dtype=float), (*keys, "zone", j)) for j, z in enumerate(given.zone)]
+    asked += [(name, points, (*keys, "file")) for name in ZONES for points in drawn.get(name, ())]
     found: dict[str, list[FloatArray]] = {}
-    for zone in given.zone:
-        found.setdefault(zone.name, []).append(np.array(zone.points, dtype=float))
-    for name in ZONES:
-        found.setdefault(name, []).extend(drawn.get(name, ()))
+    for name, points, place in asked:
+        if _ring(points) is None:
+            text = f'the {name} of hide "{given.name}" crosses itself or has no area; trace it once round'
+            faults.add("S050", place, text)
+        else:
+            found.setdefault(name, []).append(points)
     return {name: tuple(parts) for name, parts in found.items() if parts}
 
 

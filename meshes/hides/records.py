@@ -29,6 +29,11 @@ class Flaw:
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points))
 
+    @property
+    def words(self) -> str:
+        """What it is and its grade; in drawings nothing but the grade may be known."""
+        return self.kind if self.kind == self.grade else f"{self.kind} ({self.grade})"
+
 
 @dataclass(frozen=True)
 class Pin:
@@ -45,7 +50,8 @@ class Pin:
 class Hide:
     """One hide, grain side up, in its own coordinates, mm. outline (k, 2), counter-clockwise; backbone (2, 2): tail,
     neck; zones: polygons (k, 2) by name; derived: whether zones follow from outline and backbone; place: its number
-    in the sheet.
+    in the sheet; leather: the name of its card, None for the sheet's own; roll: it is no hide but a length of roll,
+    its backbone along the edge of what is usable.
     """
 
     name: str
@@ -57,6 +63,8 @@ class Hide:
     thickness_mm: float | None = None
     derived: bool = True
     place: int = 0
+    leather: str | None = None
+    roll: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "outline", locked_floats(self.outline))

@@ -5,6 +5,7 @@ or memory than its file. Format: Turk, The PLY polygon file format, 1994.
 """
 
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
@@ -92,7 +93,7 @@ def _code(kind: str, order: str) -> np.dtype[np.generic]:
     return np.dtype(order + _TYPES[kind])
 
 
-class _Body:
+class _Body(ABC):
     """What follows the header, read element by element."""
 
     def read(self, elements: list[_Element]) -> tuple[FloatArray, IntArray]:
@@ -109,17 +110,17 @@ class _Body:
                 self._table(element)
         return vertices, triangles
 
+    @abstractmethod
     def _table(self, element: _Element) -> list[FloatArray]:
         """All values of an element without lists, property by property."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _even(self, words: list[str], count: int) -> tuple[IntArray | FloatArray, IntArray | FloatArray]:
         """Lengths and three values of lists that are hoped to be of three each, as many as there are, up to `count`."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _values(self, kind: str, count: int) -> list[float]:
         """The next `count` values."""
-        raise NotImplementedError
 
     def _vertices(self, element: _Element) -> FloatArray:
         names = [words[-1] for words in element.properties]

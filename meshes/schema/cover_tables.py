@@ -204,10 +204,14 @@ class HideInput(Table):
         default=None, description="Instead: measured area in m2; a usual outline is scaled to it."
     )
     file: Annotated[str, TextRule("the name of a drawing")] | None = Field(
-        default=None, description="Instead: an SVG or DXF drawing beside the sheet, or in a folder named from there."
+        default=None,
+        description="Instead: an SVG or DXF drawing, or a TOML file with the keys of this table, named from the sheet.",
     )
     scale: Annotated[float, NumberRule("a scale", least=0.0001, most=10000.0, unit="mm per unit")] | None = Field(
         default=None, description="Millimetres of hide for one unit of the drawing."
+    )
+    leather: Annotated[str, TextRule("the leather of a hide")] | None = Field(
+        default=None, description="Which leather it is, by its card's name; not given: the sheet's own."
     )
     backbone: list[PlanPoint] | None = Field(
         default=None, min_length=2, max_length=2, description="Two points of the backbone, tail first, neck second."

@@ -120,6 +120,7 @@ def build(
     tension_n_per_mm: of the fitted cover; without it, or at 0, the surface is that of the free padding, and there are
     no cuts. materials: of the layers, by name; alignment: with the pad's neighbours. Raises ProblemError.
     """
+    make_problem = make_problem or make_problem_for(pad)
     built = build_surface(
         pad,
         edge_mm=edge_mm,
@@ -131,15 +132,17 @@ def build(
     if built.rest is None:
         return built
     tension = built.rest.tension_n_per_mm
-    cuts, missed = usual_cuts(
-        pad,
-        tension_n_per_mm=tension,
-        materials=materials,
-        make_problem=make_problem or make_problem_for(pad),
-        alignment=alignment,
+    return cut_open(
+        built,
+        *usual_cuts(pad, tension_n_per_mm=tension, materials=materials, make_problem=make_problem, alignment=alignment),
     )
-    cuts = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
-    return replace(built, sections=cuts, problems=(*built.problems, *missed))
+
+
+def cut_open(built: BuiltPad, cuts: Sequence[Comparison], missed: Sequence[Problem]) -> BuiltPad:
+    """A settled pad with cuts that were made through it, and warnings for those that could not be."""
+    assert built.rest is not None
+    lifted = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
+    return replace(built, sections=lifted, problems=(*built.problems, *missed))
 
 
 def build_surface(

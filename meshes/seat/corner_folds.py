@@ -63,7 +63,11 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
             continue
         off = _off(chart, mesh.u, middle)
         if finish is CornerFinish.SEWN:
-            beside = (mesh.side >= 0) & (np.abs(off[mesh.triangles]).max(axis=1) <= _HALF_ARC + _SAME_PLACE)
+            away = np.abs(off[mesh.triangles])
+            beside = (mesh.side >= 0) & (away.max(axis=1) <= _HALF_ARC + _SAME_PLACE)
+            if not beside.any():
+                # Triangles wider than the arc: those that reach into it.
+                beside = (mesh.side >= 0) & (away.min(axis=1) <= _HALF_ARC + _SAME_PLACE)
             _check(meshed, corner, part_of[beside], make_problem)
             continue
         far = _ends(meshed, middle, off)
@@ -95,7 +99,7 @@ def _check(meshed: SupportMesh, corner: str, parts: IntArray, make_problem: Make
     outline = meshed.chart.outline
     sweep = outline.sweep_rad[int(meshed.chart.corners[CORNERS_AFTER.index(corner)] // 2)]
     keys = ("folds", corner)
-    if sweep < LEAST_CORNER_RAD or not len(parts):
+    if sweep < LEAST_CORNER_RAD:
         text = f"the outline turns by only {np.degrees(sweep):.0f} degrees there, so there is nothing to fold"
         raise ProblemError([make_problem("G119", keys, f"{text}; leave this corner out")])
     if len(np.unique(parts)) > 1:

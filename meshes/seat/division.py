@@ -12,7 +12,7 @@ import numpy as np
 from meshes.base.arrays import BoolArray, IntArray, locked_floats, locked_ints
 from meshes.base.cut_open import cut_open
 from meshes.base.problems import ProblemError
-from meshes.base.surface import Surface, boundary_loops, components, directed_edges, is_disc
+from meshes.base.surface import Surface, boundary_loops, components, directed_edges, is_disc, triangles_among
 from meshes.padding.support_mesh import SupportMesh
 from meshes.pleats.plan import PleatPlan
 from meshes.records.frame import FIXED
@@ -77,10 +77,8 @@ def _partners(mesh: ChartMesh, part_of: IntArray) -> IntArray:
     parts = np.arange(int(part_of.max()) + 1)
     if mesh.mirror is None:
         return parts
-    where = {tuple(t): k for k, t in enumerate(np.sort(mesh.triangles, axis=1).tolist())}
     first = np.unique(part_of, return_index=True)[1]
-    image = np.sort(mesh.mirror[mesh.triangles[first]], axis=1)
-    return part_of[[where[tuple(t)] for t in image.tolist()]]
+    return part_of[triangles_among(mesh.mirror[mesh.triangles[first]], mesh.triangles)]
 
 
 def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
@@ -89,8 +87,7 @@ def _panel(parting: _Parting, part: int, source: Panel | None) -> Panel:
     if source is not None and mesh.mirror is not None:
         vertices = mesh.mirror[source.vertices]
         local = source.surface.triangles[:, [0, 2, 1]]
-        whole = {tuple(t): k for k, t in enumerate(np.sort(mesh.triangles, axis=1).tolist())}
-        triangles = np.array([whole[tuple(t)] for t in np.sort(vertices[local], axis=1).tolist()])
+        triangles = triangles_among(vertices[local], mesh.triangles)
     else:
         triangles = np.flatnonzero(parting.part_of == part)
         vertices, local = _laid_open(parting, triangles)
@@ -145,8 +142,7 @@ def _own_mirror(mesh: ChartMesh, vertices: IntArray, local: IntArray) -> IntArra
     image = mesh.mirror[vertices]
     if not np.array_equal(np.sort(image), np.sort(vertices)):
         return None
-    where = {tuple(t): k for k, t in enumerate(np.sort(vertices[local], axis=1).tolist())}
-    other = local[[where[tuple(t)] for t in np.sort(image[local], axis=1).tolist()]]
+    other = local[triangles_among(image[local], vertices[local])]
     mirror = np.empty(len(vertices), dtype=np.int64)
     match = vertices[other][:, None, :] == image[local][:, :, None]
     mirror[local] = np.take_along_axis(other, match.argmax(axis=2), axis=1)

@@ -118,7 +118,11 @@ def explained(tables: Mapping[str, Any], path: Path, taped: Sequence[Taped]) -> 
     found = []
     for (by, _), study in first[:MOST_HELD_AGAINST]:
         for _ in range(HELD_ROUNDS):
-            at = trial.lengths(study.number, by) if all(abs(by - old) > _CHANGE_STEP_MM for old, _ in study.seen) else None
+            at = (
+                trial.lengths(study.number, by)
+                if all(abs(by - old) > _CHANGE_STEP_MM for old, _ in study.seen)
+                else None
+            )
             if at is None:
                 break
             study.seen.append((by, at - here))
@@ -178,7 +182,9 @@ def _numbers(tables: Mapping[str, Any], pads: set[str]) -> Iterator[_TriedNumber
     for k in sorted(wanted):
         for n, layer in enumerate(rows[k].get("layer", ())):
             keys = ("pad", k, "layer", n, "thickness")
-            yield from (_TriedNumber(at, mm, BOUGHT_OFF_MM) for at, mm in lengths_below(layer.get("thickness"), keys, unit))
+            yield from (
+                _TriedNumber(at, mm, BOUGHT_OFF_MM) for at, mm in lengths_below(layer.get("thickness"), keys, unit)
+            )
 
 
 def _less_fair(tables: Mapping[str, Any], keys: KeyPath) -> FloatArray:

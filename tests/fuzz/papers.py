@@ -31,6 +31,11 @@ DXF_LAYERS = {
     "33": "joins",
     "34": "backing lines",
     "35": "rounding lines",
+    "11": "openings",
+    "36": "glue lines",
+    "37": "slits",
+    "38": "holes to pierce",
+    "39": "cut later",
 }
 
 

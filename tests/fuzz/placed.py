@@ -33,6 +33,10 @@ class Placed:
     notches: tuple[tuple[np.ndarray, int], ...]
     loose: int
 
+    def has(self, numbers: Any) -> bool:
+        """Whether all these rim vertices have a place on the paper: not within the leather of a folded corner."""
+        return all(int(number) in self.at for number in numbers)
+
     def run(self, numbers: Any) -> np.ndarray:
         """Places of rim vertices, in the order of their numbers."""
         return np.array([self.at[int(number)] for number in numbers])
@@ -45,8 +49,6 @@ def placed_pieces(job: Any, drawing: Drawing) -> tuple[dict[str, Placed], list[s
     faults = []
     for piece in job.pieces:
         panel = job.panels[piece.panels[0]]
-        corner = [rim.vertices[:-1] for rim in panel.rim]
-        numbers = np.concatenate(corner)
         # Strips of one seat may be alike within what the paper rounds: each is looked for where it is itself.
         off = [_unlike_mm(sew.points, piece.sew) for sew in sews]
         if min(off, default=np.inf) >= SAME_MM:
@@ -61,9 +63,23 @@ def placed_pieces(job: Any, drawing: Drawing) -> tuple[dict[str, Placed], list[s
             faults.append(f"{piece.name} has {len(around)} cut lines round it")
             continue
         notches, loose = _notches(drawing, sew, around[0])
-        at = dict(zip(numbers.tolist(), sew, strict=True))
+        at = _by_vertex(panel, piece, sew)
         found[panel.name] = Placed(panel, piece, sew, around[0], at, notches, loose)
     return found, faults
+
+
+def _by_vertex(panel: Any, piece: Any, sew: np.ndarray) -> dict[int, np.ndarray]:
+    """Places of rim vertices on paper. The leather of a folded corner has points of its own: only its ends are those of
+    the rim."""
+    at: dict[int, np.ndarray] = {}
+    begin = 0
+    for rim, edge in zip(panel.rim, piece.edges, strict=True):
+        numbers, count = rim.vertices[:-1].tolist(), len(edge.points) - 1
+        own = sew[begin : begin + count]
+        at |= dict(zip(numbers, own, strict=True)) if count == len(numbers) else {numbers[0]: own[0]}
+        begin += count
+    assert begin == len(sew), f"{piece.name}: edges of {begin} points, {len(sew)} are on the paper"
+    return at
 
 
 def _unlike_mm(a: np.ndarray, b: np.ndarray) -> float:

@@ -12,9 +12,13 @@ from typing import Any
 from tests.fuzz.bodies import BODIES
 from tests.fuzz.sheet_variations import OF_SHEETS
 from tests.fuzz.variations import OF_PADS
+from tests.fuzz.whole_bodies import WHOLE_BODIES
 
-_TABLES = ("outline", "frame", "bands", "folds", "closed", "support", "inset", "pleats", "continues")
-_ROWS = {"profiles": "profile", "layers": "layer", "lines": "line"}
+_TABLES = (
+    *("outline", "frame", "bands", "folds", "closed", "board", "fixing", "support", "inset", "pleats"),
+    "continues",
+)
+_ROWS = {"profiles": "profile", "layers": "layer", "lines": "line", "posts": "post"}
 # Numbers that are no lengths, so that they stay as they are on a sheet in inches.
 _NO_LENGTHS = {
     *(
@@ -30,7 +34,7 @@ _NO_LENGTHS = {
         "tension",
     ),
     *("grain_window", "stretch_along", "stretch_across", "pull", "stiffness_along", "stiffness_across", "largest_area"),
-    *("joins", "compression", "by", "apply"),
+    *("joins", "compression", "by", "apply", "area"),
 }
 
 
@@ -54,10 +58,10 @@ class Seat:
 
 def seat(dice: random.Random, *, mesh: float = 16.0) -> Seat:
     """The seat that the dice throw, computed with triangles of `mesh` mm unless it is a long one."""
-    name, body = dice.choice(tuple(BODIES.items()))
+    name, body = dice.choice(tuple((BODIES | WHOLE_BODIES).items()))
     draft = Draft({"name": f"Launch {name}", "output": {}}, body(dice), [name])
     for vary, (share, word) in OF_PADS.items():
-        for pad in draft.pads:
+        for pad in draft.pads if name in BODIES else []:
             if dice.random() < share and vary(pad, dice) and word not in draft.used:
                 draft.used.append(word)
     for change, (share, word) in OF_SHEETS.items():
@@ -72,6 +76,8 @@ def _width(pad: dict[str, Any]) -> float:
     outline = pad["outline"]
     if "points" in outline:
         return 2.0 * max(abs(point[0]) for point in outline["points"])
+    if "width" in outline:
+        return float(outline["width"])
     return max(sum(v for k, v in outline.items() if k.startswith(end) and "_" in k) for end in ("front", "bottom"))
 
 

@@ -58,7 +58,7 @@ def ease(draft: Any, dice: random.Random) -> bool:
     """Fullness worked into the seam of the front band."""
     for pad in draft.pads:
         plain = not any(pad.get(key) for key in ("lines", "inset", "pleats")) and "depth" in pad["outline"]
-        if pad["kind"] == "cushion" and plain and pad["sides"].get("front", {}).get("band"):
+        if pad["kind"] == "cushion" and plain and pad.get("sides", {}).get("front", {}).get("band"):
             seam = f"{pad['name']} face / front band"
             draft.sheet["ease"] = [{"seam": seam, "longer": f"{pad['name']} face", "by": dice.choice((0.005, 0.01))}]
             return True
@@ -107,6 +107,22 @@ def inches(draft: Any, dice: random.Random) -> bool:
     return True
 
 
+def hides(draft: Any, dice: random.Random) -> bool:
+    """Hides to cut from, with flaws, and what cuts them."""
+    rows: list[dict[str, Any]] = []
+    for name in ("bull 7", "cow")[: dice.choice((1, 2))]:
+        rows.append({"name": name, "area": round(dice.uniform(2.5, 5.5), 2), "thickness": 1.2})
+        grades = [dice.choice(("hole", "cut", "unusable", "hidden", "mark")) for _ in range(dice.randrange(4))]
+        flaws = [
+            {"kind": "scar", "grade": grade, "at": [between(dice, 300, 1700), between(dice, -400, 400)], "radius": 20}
+            for grade in grades
+        ]
+        rows[-1] |= {"flaw": flaws} if flaws else {}
+    draft.sheet["hide"] = rows
+    draft.sheet["cutting"] = {"tool": dice.choice(("knife", "table", "shears")), "rim": between(dice, 5, 20)}
+    return True
+
+
 OF_SHEETS: dict[Callable[[Any, random.Random], bool], tuple[float, str]] = {
     own_materials: (1.0, "own material described"),
     leather: (0.6, "another leather"),
@@ -117,5 +133,6 @@ OF_SHEETS: dict[Callable[[Any, random.Random], bool], tuple[float, str]] = {
     coverings: (0.15, "coverings"),
     seam_kinds: (0.2, "kinds of seams"),
     lined_up: (0.8, "pleats that follow"),
+    hides: (0.08, "hides"),
     inches: (0.12, "inches"),
 }

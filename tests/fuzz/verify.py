@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from scipy.linalg import orthogonal_procrustes
 from shapely.geometry import LineString, Polygon
 
 from tests.fuzz.papers import (
@@ -118,6 +119,9 @@ def _figures(one: Placed, job: Any, row: dict[str, Any]) -> list[str]:
     turned = int((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] <= 0.0).sum())
     if turned:
         faults.append(f"{name}: {turned} triangles of the piece are turned over")
+    if not all(one.has(rim.vertices) for rim in one.panel.rim):
+        # Folded corners are laid over what was cut off: what the piece has more is not of the panel.
+        return faults
     if _spread(one, job):
         if next(pad for pad in job.pads if pad.pad.name == one.panel.pad).pleats is None:
             faults.append(f"{name}: the piece on paper is not the one computed, and there are no pleats")
@@ -139,20 +143,40 @@ def _lengths(points: np.ndarray) -> np.ndarray:
     return steps(points, closed=False)
 
 
+def _run(one: Placed, number: int) -> np.ndarray:
+    """An edge of a piece on paper, by its number."""
+    begin = sum(len(edge.points) - 1 for edge in one.piece.edges[:number])
+    count = len(one.piece.edges[number].points)
+    return np.take(one.sew, range(begin, begin + count), axis=0, mode="wrap")
+
+
+def _width(one: Placed, number: int, allowance: Any) -> float:
+    """The allowance of an edge by what the sheet says of its kind; what the sheet has no number for (leather wrapped
+    round boards, corners folded, flies) by what is told of the piece."""
+    rim, told = one.panel.rim[number], float(one.piece.edges[number].allowance_mm)
+    wanted = getattr(allowance, str(rim.kind), None)
+    return told if wanted is None or one.piece.edges[number].kind != rim.kind or _on_fly(one) else float(wanted)
+
+
+def _on_fly(one: Placed) -> bool:
+    return "fly" in one.panel.name
+
+
 def _allowances(one: Placed, allowance: Any) -> list[str]:
     """Along the normal of every segment of the sew line, the leather goes on for the allowance of its edge, and no
     farther unless another edge's allowance lies there."""
     edge_of_cut = Polygon(one.cut).exterior
     body = Polygon(one.cut)
-    rims = [(rim, float(getattr(allowance, rim.kind)), LineString(one.run(rim.vertices))) for rim in one.panel.rim]
+    rims = [(rim, _width(one, k, allowance), LineString(_run(one, k))) for k, rim in enumerate(one.panel.rim)]
     widest = max(width for _, width, _ in rims)
-    corners = shapely.MultiPoint([one.run(rim.vertices)[0] for rim in one.panel.rim])
+    corners = shapely.MultiPoint([_run(one, k)[0] for k in range(len(rims))])
     faults = []
-    for rim, width, _ in rims:
-        points = one.run(rim.vertices)
+    for k, (rim, width, _) in enumerate(rims):
+        points = _run(one, k)
         along = np.diff(points, axis=0)
         long = np.linalg.norm(along, axis=1) > 0.5
-        if not long.any() or width <= 0.0:
+        # What wraps a board has reliefs cut into it.
+        if not long.any() or width <= 0.0 or rim.kind == "wrapped":
             continue
         middles = 0.5 * (points[1:] + points[:-1])[long]
         along = along[long] / np.linalg.norm(along[long], axis=1)[:, None]
@@ -237,14 +261,27 @@ def _one_seam(seam: Any, sides: list[Any], row: dict[str, Any], excused: bool, p
     return faults
 
 
+def _off_mirror(panel: Any, source: Any) -> float:
+    """How far a panel is off the mirror image of its source, mm: about the middle of a pad, or, for the two faces of a
+    closed cover, wherever that image was brought to."""
+    apart = float(np.abs(panel.surface.vertices * (-1.0, 1.0, 1.0) - source.surface.vertices).max())
+    if apart <= SAME_MM:
+        return apart
+    # Mirror images have all lengths alike, and triangles that run the other way round.
+    a, b = (one.surface.vertices - one.surface.vertices.mean(axis=0) for one in (panel, source))
+    turn, _ = orthogonal_procrustes(a, b)
+    moved = float(np.abs(a @ turn - b).max())
+    return moved if np.linalg.det(turn) < 0.0 or np.linalg.matrix_rank(a, tol=SAME_MM) < 3 else apart
+
+
 def _mirrors(job: Any, report: dict[str, Any]) -> list[str]:
     """Mirrored panels are mirror images on the seat, and as many pieces are cut as there are panels."""
     faults = []
     for panel in job.panels.values():
         if panel.mirror_of:
             source = job.panels[panel.mirror_of]
-            apart = np.abs(panel.surface.vertices * (-1.0, 1.0, 1.0) - source.surface.vertices).max()
-            if apart > 1e-6:
+            apart = _off_mirror(panel, source)
+            if apart > 1e-6 * max(1.0, float(np.abs(panel.surface.vertices).max())):
                 faults.append(f"{panel.name} is {apart:.2g} mm off the mirror image of {source.name}")
     served = sorted(name for piece in job.pieces for name in piece.panels)
     if served != sorted(job.panels):

@@ -7,7 +7,16 @@ import numpy as np
 import pytest
 
 from flatten.demand.fairness import STRAIGHT_BOW_MM, Line, Lines, bow_in_300
-from flatten.demand.straightening import NEAR_ENOUGH, PAID, Tried, straightened, straightening_of
+from flatten.demand.straightening import (
+    LOOK_FROM,
+    NEAR_ENOUGH,
+    PAID,
+    WITHIN,
+    Tried,
+    hopeless,
+    straightened,
+    straightening_of,
+)
 
 LIMIT = STRAIGHT_BOW_MM
 
@@ -28,7 +37,7 @@ class Hide:
         line = Line(np.zeros(0, dtype=np.int64), none, np.zeros(0), np.zeros((0, 3), dtype=np.int64))
         return Lines(tuple(replace(line) for _ in self.bows), 1.0)
 
-    def attempt(self, raised, lines):
+    def attempt(self, raised, lines, **_):
         self.tried.append(raised)
         wanted = np.array([line.share >= 0.5 for line in lines.lines])
         bows = np.maximum(np.array(self.bows) - wanted * np.array(self.gives) * raised[self.part], 0.0)
@@ -132,7 +141,7 @@ def test_what_the_rest_would_ask_is_found_between_what_bows_and_what_is_straight
 def test_a_bow_that_falls_slower_than_a_straight_line_is_followed_to_all_that_the_leather_gives():
     made = hide([6.0], [0.0])
 
-    def attempt(raised, lines):
+    def attempt(raised, lines, **_):
         made.tried.append(raised)
         bows = np.array([6.0 * np.exp(-raised[0] / 0.03)])
         return Tried(np.zeros((0, 2)), made.least + raised, made.least + raised, bows)
@@ -151,7 +160,7 @@ def test_a_bow_that_falls_slower_than_a_straight_line_is_followed_to_all_that_th
 def test_where_all_lines_would_be_given_up_what_may_be_paid_serves_the_one_that_bows_least():
     made = hide([3.2, 4.6], [0.0, 0.0])
 
-    def attempt(raised, lines):
+    def attempt(raised, lines, **_):
         wanted = np.array([line.share >= 0.5 for line in lines.lines])
         shared = raised[0] / PAID / max(int(wanted.sum()), 1)
         bows = np.array([3.2, 4.6]) - wanted * 2.3 * shared
@@ -166,10 +175,39 @@ def test_where_all_lines_would_be_given_up_what_may_be_paid_serves_the_one_that_
 def test_half_a_point_is_the_most_where_a_walk_ends_beyond_its_bounds_too():
     made = hide([1.8, 3.0], [1.0 / PAID, 0.0], least=(0.07,))
 
-    def attempt(raised, lines):
+    def attempt(raised, lines, **_):
         tried = made.attempt(raised, lines)
         return replace(tried, spreads=tried.spreads + 0.25 * raised)
 
     plain = attempt(np.zeros(1), made.lines)
     found = straightened(plain, made.lines, made.part, np.array([0.03]), attempt, prices=False)
     assert 0.0 < found.paid[0] <= 0.005
+
+
+@pytest.mark.parametrize(("rate", "left", "expected"), [(0.1, 12, False), (0.1, 8, True), (0.0, 1000, True)])
+def test_a_try_has_hope_while_its_rate_brings_a_line_straight_in_the_steps_left(rate, left, expected):
+    """A line that bows 2 mm after the last step and by so much less with every step."""
+    bows = [np.array([2.0 + rate * k, 9.0, 0.0]) for k in range(LOOK_FROM - 1, -1, -1)]
+    wanted = np.array([True, False, True])
+    assert hopeless(bows, wanted, left) == expected
+    assert not hopeless(bows[1:], wanted, left), "too few steps to tell"
+    straight = [np.minimum(one, [0.5 * WITHIN, 9.0, 0.0]) for one in bows]
+    assert not hopeless(straight, wanted, left), "what has come straight is no reason to stop"
+    assert not hopeless(
+        [np.append(one, 1.01 * WITHIN + (LOOK_FROM - k)) for k, one in enumerate(bows)], np.append(wanted, True), left
+    ), "one line that comes straight is hope enough"
+
+
+def test_a_map_that_is_kept_was_walked_to_its_end():
+    """Tries are broken off when nothing more comes of them, and what is kept is gone on with."""
+    made, asked = hide([3.0, 3.0], [2.5 / PAID, 0.0]), []
+
+    def attempt(raised, lines, *, whole=False):
+        asked.append(whole)
+        return replace(made.attempt(raised, lines), whole=whole)
+
+    plain = made.attempt(np.zeros(1), made.lines)
+    found = straightened(plain, made.lines, made.part, np.array([PAID]), attempt, prices=True)
+    assert found.kept.whole
+    assert found.kept.bows[0] <= LIMIT < found.kept.bows[1]
+    assert asked.count(True) == 1

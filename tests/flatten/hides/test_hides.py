@@ -17,13 +17,16 @@ from flatten.draw.imprint import imprint_of
 from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
 from flatten.hides.full_size import hide_dxf
-from flatten.hides.laid import NEIGHBOURS_APART_MM, LaidCut, lay_hides, neighbour_notes
+from flatten.hides.laid import lay_hides
+from flatten.hides.laid_cut import LaidCut
+from flatten.hides.like_leather import NEIGHBOURS_APART_MM, PAIR_APART_MM, neighbour_notes
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import laid_text
 from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.amounts import leather_area_mm2
 from flatten.written.hide_files import hide_files
 from meshes.base.problems import ProblemError
+from meshes.records.coverings import RollGoods
 from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
 
@@ -121,8 +124,23 @@ def test_yield_zones_and_words_agree(laid):
     assert whole_share(laid) == pytest.approx(use.share)
     assert use.share < use.share_without_remainder < 1.0
     assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid)
-    # a piece on a mark is told, and a pair that does not come from mirrored places
-    assert {"H007", "H010"} <= {problem.code for problem in laid.problems}
+    # a piece on a mark is told
+    assert "H007" in {problem.code for problem in laid.problems}
+
+
+def test_pairs_come_from_mirrored_places_and_are_told_where_they_are_kept_from_it(job, laid, tmp_path):
+    bands = {one.cut.name: one for one in laid.cuts if "band" in one.cut.name}
+    here, there = (
+        0.5 * (b.points.min(axis=0) + b.points.max(axis=0))
+        for b in (bands["cushion right band"], bands["cushion left band"])
+    )
+    assert np.hypot(*(here - there * [1.0, -1.0])) < PAIR_APART_MM
+    assert "H010" not in {problem.code for problem in laid.problems}
+    text = PIN.format(3900, 1400).replace("face", "right band") + PIN.format(3300, 500).replace("face", "left band")
+    kept = lay_hides(with_hides(job, tmp_path, RED + text), rounds=0)
+    (told,) = [problem for problem in kept.problems if problem.code == "H010"]
+    assert told.where == "cushion left band"
+    assert "cushion right band" in told.text
 
 
 def test_a_face_off_the_backbone_is_told(job, tmp_path):
@@ -273,3 +291,64 @@ def test_the_plan_on_pages_has_every_piece_and_both_ends(job, laid):
     assert data == hide_plan_pdf(laid, 0, imprint_of(job.sheet), page="a4")
     mirrored = hide_plan_pdf(laid, 0, imprint_of(job.sheet), page="a4", flesh_up=True)
     assert "flesh side up" in PdfReader(io.BytesIO(mirrored)).pages[0].extract_text()
+
+
+@pytest.fixture(scope="module")
+def mixed(tmp_path_factory):
+    """Bands of another leather, the bottom and welt of roll goods; a hide for each leather."""
+    sheet = tmp_path_factory.mktemp("mixed") / "sheet.toml"
+    text = '[[covering]]\npanels = ["bands"]\nleather = "soft"\n'
+    text += '[[covering]]\npanels = ["welt", "cushion front band"]\nleather = "cloth"\n'
+    text += "[covering.roll]\nwidth = 1370\nusable = 1340\n"
+    sheet.write_text(SEAT + text + RED + '[[hide]]\nname = "pale"\narea = 2.0\nleather = "soft"\n')
+    return flatten.make(sheet)
+
+
+def test_each_leather_comes_from_its_own_hides_and_roll_goods_from_the_roll(mixed):
+    laid = lay_hides(mixed, rounds=1)
+    assert not laid.unplaced
+    wanted = Counter((cut.name, cut.number) for cut in leather_cuts(mixed))
+    assert Counter((one.cut.name, one.cut.number) for one in laid.cuts) == wanted
+    by_room = {hide.name: {cut.cut.name for cut in laid.on(k)} for k, hide in enumerate(laid.plan.hides)}
+    assert by_room["red"] == {"cushion face"}
+    assert by_room["roll of cloth"] == {"welt", "cushion front band"}
+    assert all("band" in name for name in by_room["pale"])
+    roll = laid.plan.hides[-1]
+    assert laid.rolled_mm == {"cloth": roll.outline[:, 0].max()}
+    shapes = [Polygon(cut.points) for cut in laid.on(2)]
+    assert min(a.distance(b) for k, a in enumerate(shapes) for b in shapes[:k]) >= 3.0 - 1e-6
+    assert all(Polygon(roll.outline).buffer(1e-6).covers(shape) for shape in shapes)
+    # The strips cannot lie in less than their area over the usable width.
+    assert sum(shape.area for shape in shapes) / 1340.0 < laid.rolled_mm["cloth"] < 1200.0
+    files = hide_files(mixed, laid, flesh_up=False)
+    assert {"roll of cloth.dxf", "roll of cloth plan.pdf", "hide pale.svg", "hide red plan.png"} <= set(files.files)
+    order = files.files["order.csv"].decode("utf-8-sig")
+    assert f"{laid.rolled_mm['cloth'] / 1000.0:.2f}" in order
+    assert "pieces laid out on" in order
+    assert {row["name"]: row["leather"] for row in files.keys["hides"]} == {
+        "red": mixed.leather.name, "pale": "soft", "roll of cloth": "cloth",
+    }  # fmt: skip
+    assert "roll of cloth: " in laid_text(laid)
+
+
+def test_a_leather_without_a_hide_and_a_hide_of_no_leather_are_told(mixed, tmp_path):
+    def with_text(text):
+        sheet = tmp_path / "sheet.toml"
+        kept = mixed.sheet.path.read_text().split("\n[[hide]]")[0]
+        sheet.write_text(kept + text)
+        return replace(mixed, sheet=read_sheet(sheet))
+
+    laid = lay_hides(with_text(RED), rounds=0)
+    (told,) = [problem for problem in laid.problems if problem.code == "H014"]
+    assert "soft" in told.text
+    with pytest.raises(ProblemError, match="H015"):
+        lay_hides(with_text(RED + '[[hide]]\nname = "odd"\narea = 2.0\nleather = "suede"\n'), rounds=0)
+    soft = '[[hide]]\nname = "pale"\narea = 2.0\nleather = "soft"\n' + PIN.format(800, 0)
+    with pytest.raises(ProblemError, match="H016"):
+        lay_hides(with_text(RED + soft), rounds=0)
+    narrow = with_text(RED + soft.split("[[hide.pin")[0])
+    thin = replace(narrow.sheet.coverings[1], roll=RollGoods(120.0, 100.0))
+    narrow = replace(narrow, sheet=replace(narrow.sheet, coverings=(narrow.sheet.coverings[0], thin)))
+    (wide,) = [problem for problem in lay_hides(narrow, rounds=0).problems if problem.code == "H017"]
+    assert wide.where == "cushion front band"
+    assert "100 mm" in wide.text

@@ -10,12 +10,15 @@ from typing import Any
 
 import pytest
 
-from flatten.job.pads import built_pads, with_advice
+from flatten.job.pads import built_pads, tension_of
 from flatten.job.seat import build_pads
+from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
 from meshes.seat.advice import MOST_TRIALS, advised
+from meshes.seat.build import BuiltPad
 from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Sheet
 from tests.pads import FLAT
 
 PLEATS = FLAT + '[pad.pleats]\nfiller = "wadding"\nfiller_thickness = 6\n'
@@ -188,6 +191,12 @@ def _followed(text: str, problems: tuple[Problem, ...]) -> str:
     return _written(tables)
 
 
+def _built(sheet: Sheet) -> tuple[BuiltPad, ...]:
+    """The pads of a sheet, settled at the tension wished for."""
+    one_by_one = lambda work, tasks, *_: [work(task) for task in tasks]  # noqa: E731
+    return built_pads(sheet, [tension_of(sheet, card_from_sheet(sheet))] * len(sheet.pads), one_by_one, unheard)
+
+
 def _refused(path: Path) -> ProblemError:
     with pytest.raises(ProblemError) as caught:
         build_pads(path, workers=1)
@@ -199,13 +208,12 @@ def test_advice_that_is_followed_ends_the_problem(code: str, tmp_path: Path) -> 
     """Read from the file and built on a mesh finer than the trials', the changed sheet gives no problem at all."""
     path = tmp_path / "sheet.toml"
     path.write_text(SHEETS[code].replace('"test"\n', '"test"\n[output]\nmesh = 16\n', 1))
-    fault = _refused(path)
-    assert [problem.code for problem in fault.problems][:1] == [code]
-    told = with_advice(path, fault).problems
+    told = _refused(path).problems
+    assert [problem.code for problem in told][:1] == [code]
     assert told[0].advice is not None, told[0].text
     assert told[0].advice.words in told[0].text
     path.write_text(_followed(path.read_text(), told))
-    assert build_pads(path, workers=1)
+    assert _built(read_sheet(path))
 
 
 def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path) -> None:
@@ -221,7 +229,7 @@ def test_what_no_trial_ends_is_told_without_a_number(tmp_path: Path) -> None:
     sheet = read_sheet(path)
     # Built without the advice that `build_pads` looks for by itself: what is told here comes from these trials alone.
     with pytest.raises(ProblemError) as caught:
-        built_pads(sheet, [0.1], lambda work, tasks, *_: [work(task) for task in tasks], unheard)
+        _built(sheet)
     (told,) = advised(path, caught.value, refuse).problems
     assert told.advice is None
     assert "and works" not in told.text

@@ -15,6 +15,7 @@ from flatten.job.tension import LEAST_N_PER_MM, TENSION_ROUNDS, TRIAL_SHARE, agr
 from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
+from meshes.records.alignment import UNALIGNED
 from meshes.records.pad import NOTHING_WANTED
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
@@ -41,13 +42,14 @@ def responding(monkeypatch, sheet, reply):
     def built(trial, tensions, *given, **options):
         tried.append(tensions)
         pads = range(len(trial.pads))
-        return [{part: reply[part](settled_at(tensions[k], part)) for part in reply} for k in pads]
+        reached = [{part: reply[part](settled_at(tensions[k], part)) for part in reply} for k in pads]
+        return [SimpleNamespace(alignment=UNALIGNED, reached=one) for one in reached]
 
     monkeypatch.setattr(tension, "built_pads", built)
     monkeypatch.setattr(tension, "panels_told_apart", lambda pads: pads)
     monkeypatch.setattr(tension, "matched_flats", lambda *given, **options: {})
     monkeypatch.setattr(tension, "coverings_of", lambda *given: None)
-    monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: pad)
+    monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: pad.reached)
     return agreed_tensions(sheet, find_card("furniture"), lambda *given: [], unheard), tried
 
 

@@ -22,6 +22,7 @@ from flatten.job.tension import LEAST_N_PER_MM, agreed_tensions
 from flatten.leather.card_file import find_card
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import unheard
+from meshes.records.alignment import UNALIGNED
 from meshes.seat.panels import PanelRole
 from meshes.sheet.read import read_sheet
 from meshes.sheet.starter import starter_text
@@ -55,11 +56,12 @@ def test_one_pad_of_many_that_pulls_otherwise_is_enough_for_another_trial(monkey
     told, heard = [], []
     monkeypatch.setattr(tension, "mirrored_pads", lambda pads: {})
     monkeypatch.setattr(tension, "tension_of", lambda *given: 0.1)
-    monkeypatch.setattr(tension, "built_pads", lambda trial, tensions, *given, **o: told.append(tensions) or (0, 1))
+    pads = [SimpleNamespace(alignment=UNALIGNED, pulls=pulls) for pulls in (0.1, 0.05)]
+    monkeypatch.setattr(tension, "built_pads", lambda trial, tensions, *given, **o: told.append(tensions) or pads)
     monkeypatch.setattr(tension, "panels_told_apart", lambda pads: pads)
     monkeypatch.setattr(tension, "matched_flats", lambda *given, **options: {})
     monkeypatch.setattr(tension, "coverings_of", lambda *given: None)
-    monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: {"face": 0.1 if pad == 0 else 0.05})
+    monkeypatch.setattr(tension, "_reached", lambda pad, flats, leather: {"face": pad.pulls})
     agreed_tensions(two, find_card("furniture"), lambda *given: [], lambda *news: heard.append(news))
     assert len(told) > 1
     assert [(done, of) for _, done, of in heard] == [(k, tension.TENSION_ROUNDS) for k in range(len(told))]

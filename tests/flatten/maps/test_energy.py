@@ -115,7 +115,7 @@ def test_the_pattern_takes_any_curvature_and_any_modes(bent):
         curve.append(sum(size * np.outer(mode, mode) for size, mode in zip(sizes, modes, strict=True)))
     curve = np.array(curve)
     entries = tuple(curve[:, i, j] for i in range(4) for j in range(i, 4))
-    by_modes = energy.modes_on_pattern(first, second, flip, twist, Axes.of(left, right))
+    by_modes = energy.filled(energy.blocks_of_modes(first, second, flip, twist, Axes.of(left, right)))
     assert np.allclose(energy.on_pattern(entries), by_modes, atol=1e-12 * np.abs(by_modes).max())
 
 

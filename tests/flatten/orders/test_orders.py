@@ -56,7 +56,7 @@ def test_published_sums_of_leather_and_welt():
 
 
 def test_every_line_says_where_it_comes_from_and_sums_agree(job):
-    lines = order_lines(job, 0.5)
+    lines = order_lines(job, {job.leather.name: 0.5})
     assert all(line.source and line.quantity > 0.0 and line.unit for line in lines)
     items = {line.item: line for line in lines}
     assert items[job.leather.name].quantity == pytest.approx(leather_area_mm2(job) / 0.5 / 1e6)
@@ -75,7 +75,7 @@ def test_without_a_layout_a_rule_of_thumb_is_named(job):
 
 
 def test_prices_fill_in_and_add_up(job):
-    lines = priced(order_lines(job, 0.5), price_table(job.sheet))
+    lines = priced(order_lines(job, {job.leather.name: 0.5}), price_table(job.sheet))
     with_price = [line for line in lines if line.price is not None]
     assert {line.item.split()[0] for line in with_price} == {"thread", "furniture", "staples"}
     assert total_cost(lines) == pytest.approx(sum(line.price * line.quantity for line in with_price))
@@ -92,13 +92,31 @@ def test_a_price_in_another_unit_is_not_taken():
     assert priced([line], {"zip": (3.0, "m")})[0].cost == pytest.approx(1.5)
 
 
-@pytest.mark.parametrize("text", ["what,price\nzip,1\n", "item,price,per\nzip,much,m\n", "item,price,per\n,1,m\n"])
+HEAD = "item,price,per\n"
+USELESS = ("zip,much,m\n", ",1,m\n", "zip,1,m\nZip,2,m\n", "zip,inf,m\n", "\0,1,m\n\0", f'"{"x" * 200_000}",1,m\n')
+
+
+@pytest.mark.parametrize("text", ["what,price\nzip,1\n", *(HEAD + rows for rows in USELESS), HEAD + "zip,\xff,m\n"])
 def test_a_price_table_that_cannot_be_used_is_told(tmp_path, text):
-    (tmp_path / "prices.csv").write_text(text)
+    (tmp_path / "prices.csv").write_text(text, encoding="latin-1")
     (tmp_path / "sheet.toml").write_text(SHEET)
     with pytest.raises(ProblemError) as refused:
         price_table(read_sheet(tmp_path / "sheet.toml"))
     assert {problem.code for problem in refused.value.problems} == {"H020"}
+    assert all(len(problem.text) < 300 for problem in refused.value.problems)
+
+
+@pytest.mark.parametrize("command", ["make", "hide"])
+def test_prices_are_read_before_anything_is_computed(tmp_path, command, monkeypatch):
+    import flatten.job.make
+    from flatten.app import sheet_commands, study_commands
+
+    (tmp_path / "sheet.toml").write_text(SHEET + '[[hide]]\nname = "red"\narea = 4.0\n')
+    monkeypatch.setattr(flatten.job.make, "make", lambda *_, **__: pytest.fail("it is computed"))
+    do = {"make": sheet_commands.make, "hide": study_commands.hide}[command]
+    with pytest.raises(ProblemError, match="H020"):
+        do(tmp_path / "sheet.toml", out=tmp_path / "out")
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_missing_price_table_is_told(tmp_path):

@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import socket
 import time
 
@@ -11,6 +12,8 @@ import pytest
 from flatten.page.access import KEY_HEADER, MOST_BODY_BYTES
 from flatten.page.serve import agreed, lan_addresses, opened, place_of, told
 from meshes.base.problems import ProblemError
+from tests.running import LIMIT_S, alive, children, needs_proc, until
+from tests.running import started as started_command
 
 
 def code_of(answer: httpx.Response) -> str:
@@ -123,6 +126,27 @@ def test_a_sheet_cannot_lead_out_by_its_leather_card(running):
         assert (answer.status_code, code_of(answer)) == (403, "W307")
 
 
+@pytest.mark.parametrize(("keys", "row"), [(["hide"], {"name": "red", "scale": 1.0, "file": "*.svg"}),
+                                           (["cutting"], {"prices": "*.csv"})])  # fmt: skip
+def test_a_sheet_cannot_lead_out_by_other_files_it_names(running, keys, row):
+    made = running.begin("box", "Leads out again")
+    (end,) = [key for key, value in row.items() if str(value).startswith("*")]
+    secret = running.folder.parent / f"secret{row[end][1:]}"
+    secret.write_text("item,price,per\nsecret,secret,m\n")
+    if not os.path.lexists(running.folder / f"link{secret.suffix}"):
+        os.symlink(secret, running.folder / f"link{secret.suffix}")
+    path = running.folder / made["sheet"]
+    for name in (f"../{secret.name}", str(secret), f"link{secret.suffix}", f"sub/{secret.name}"):
+        table = "\n".join(f"{key} = {json.dumps(name if key == end else value)}" for key, value in row.items())
+        head = f"[[{keys[0]}]]" if keys == ["hide"] else f"[{keys[0]}]"
+        path.write_text(f"{path.read_text().partition('# out')[0]}# out\n{head}\n{table}\n")
+        told = running.ask("GET", f"/api/sheets/{made['sheet']}").json()
+        assert (told["usable"], told["problems"][0]["code"]) == (False, "W307")
+        answer = running.ask("POST", f"/api/sheets/{made['sheet']}/papers", json={})
+        assert (answer.status_code, code_of(answer)) == (403, "W307")
+        assert "secret,secret" not in answer.text
+
+
 def test_papers_are_only_those_that_were_written(running):
     made = running.begin("box", "Papers of mine")
     folder = running.folder / "papers-of-mine patterns"
@@ -233,3 +257,24 @@ def test_a_key_is_new_at_every_start(tmp_path):
         keys.add(opening.key)
     assert len(keys) == 3
     assert all(len(key) >= 24 for key in keys)
+
+
+@pytest.mark.parametrize("port", [-1, 65_536, 10**400])
+def test_a_port_there_is_not_is_told(tmp_path, port):
+    with pytest.raises(ProblemError, match="W313"):
+        opened(tmp_path, port=port)
+
+
+@needs_proc
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_server_that_is_stopped_says_one_line_and_leaves_nobody(tmp_path, number):
+    command = started_command("-m", "flatten", "page", tmp_path, "--no-browser")
+    assert "bench page" in command.stdout.readline()
+    until(lambda: children(command.pid) or command.poll() is not None, "its worker")
+    # The server listens to signals once it answers.
+    time.sleep(1.0)
+    below = children(command.pid)
+    command.send_signal(number)
+    _, err = command.communicate(timeout=LIMIT_S)
+    until(lambda: not [one for one in below if alive(one)], "the worker to end")
+    assert (command.returncode, err.count("\n")) == (128 + number, 1), err

@@ -1,6 +1,7 @@
 """Variants side by side: each what `make` finds for it, refused ones told, the same on a cluster."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -135,3 +136,37 @@ def test_a_file_that_is_still_being_written_is_waited_for(tmp_path):
     assert saved_again(path, None, rest) == stamp_of(path)
     assert path.read_text() == "xxx"
     assert Variant("a", {}).refused == ()
+
+
+@pytest.mark.parametrize("kind", ["missing", "pipe", "folder"])
+def test_what_cannot_be_saved_again_is_not_waited_for(tmp_path, kind):
+    """A name that is mistyped is told, and not waited for in silence."""
+    path = tmp_path / "seat.toml"
+    if kind == "pipe":
+        os.mkfifo(path)
+    elif kind == "folder":
+        path.mkdir()
+    with pytest.raises(ProblemError, match="S001"):
+        watched(path, pytest.fail, pytest.fail, turns=1)
+
+
+def test_a_sheet_that_is_wrong_at_first_is_told_and_watched_on(tmp_path):
+    (tmp_path / "seat.toml").write_text("name = \n")
+    told = []
+    watched(tmp_path / "seat.toml", pytest.fail, told.append, turns=1)
+    assert [problem.code for problem in told[0].problems] == ["S005"]
+
+
+def test_where_all_variants_are_refused_nothing_is_written(tmp_path):
+    from flatten.app.study_commands import compare
+
+    (tmp_path / "a\x1b[31m.toml").write_text(TEXT.replace("thickness = 20", "thickness = -20"))
+    with pytest.raises(ProblemError, match="thickness"):
+        compare(tmp_path / "a\x1b[31m.toml", set=("output.mesh=31",), out=tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_names_of_sheets_command_no_terminal(tmp_path):
+    path = tmp_path / "a\x1b[31m.toml"
+    path.write_text(TEXT)
+    assert all(task.name.isprintable() for task in tasks_of([path, path], [setting("output.mesh=31")]))

@@ -91,3 +91,24 @@ def test_every_value_of_one_is_tried_with_every_value_of_the_others_and_the_shee
     assert repr(TABLES) == before
     many = [setting("pad.1.layer.1.thickness=1..30:1"), setting("output.mesh=20..22:1")]
     assert refused(variants_of, TABLES, many)[0] == "V113"
+
+
+@pytest.mark.parametrize("text", [f"output.mesh={'9' * 400}..{'9' * 401}:1", f"output.mesh=1..2:0.{'0' * 400}1",
+                                  "output.mesh=" + "[" * 3000, f"pad.1.name={'x' * 5000}"])  # fmt: skip
+def test_what_is_no_measure_is_left_to_the_reader_and_told_short(text):
+    asked = setting(text)
+    ((name, _),) = variants_of(TABLES, [asked])
+    assert len(asked.values) == 1
+    assert len(name) < 150
+
+
+@pytest.mark.parametrize("row", ["9" * 5000, "0" * 9, "\u00b2"])
+def test_a_row_has_a_number_of_few_digits(row):
+    code, text = refused(place_of, TABLES, f"pad.{row}.name")
+    assert code == "V112"
+    assert len(text) < 400
+
+
+def test_names_of_variants_command_no_terminal():
+    ((name, _),) = variants_of(TABLES, [setting("pad.1.na\x1b[31mme=\x1b[2J\nx")])
+    assert name.isprintable()

@@ -20,6 +20,7 @@ from meshes.base.surface import (
     side_lengths,
     smallest_angles,
     triangle_areas,
+    triangles_among,
     vertex_normals,
 )
 from tests.shapes import cap, cylinder, disc, grid
@@ -267,3 +268,10 @@ def test_a_path_off_the_edges_is_refused():
     untouched = cut_open(np.column_stack([seat, seat[:, 0]]), triangles, np.array([0, 1]))
     # Along the rim there is nothing to open.
     assert np.array_equal(untouched.triangles, triangles)
+
+
+def test_triangles_are_found_whichever_way_they_are_wound():
+    triangles = np.array([[7, 2, 5], [2, 5, 9], [0, 1, 2], [9, 5, 4]])
+    asked = triangles[[3, 0, 2, 1]]
+    for turned in (asked, asked[:, [1, 2, 0]], asked[:, [2, 1, 0]]):
+        assert triangles_among(turned, triangles).tolist() == [3, 0, 2, 1]

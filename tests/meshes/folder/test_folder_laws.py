@@ -413,3 +413,37 @@ def test_a_temporary_folder_is_its_own_and_gone_with_what_is_in_it():
         (one / "deep" / "a").write_bytes(b"1")
     assert not one.exists()
     assert not two.exists()
+
+
+def test_a_command_takes_over_what_another_wrote_that_shares_its_names(tmp_path):
+    """The last one's files are there, the other's manifest no longer speaks of them, the user's are kept beside."""
+    one = output.Writer("make", "trimloft make", ("report.json", "plan *.svg", "list.csv"), shares=("lay",))
+    other = output.Writer("lay", "trimloft lay", ("plan *.svg", "list.csv"), shares=("make",))
+    write(tmp_path, {"report.json": b"r", "plan a.svg": b"1", "plan b.svg": b"1", "list.csv": b"1"}, one)
+    (tmp_path / "list.csv").write_bytes(b"mine")
+    with output_folder(tmp_path, other) as folder:
+        assert folder.owner("plan a.svg") == "make"
+        assert folder.owner("none") is None
+        notes = folder.write({"plan a.svg": b"2", "list.csv": b"2"})
+        assert folder.owner("plan a.svg") == "lay"
+    assert [note.code for note in notes] == ["P009"]
+    there = {path.name: path.read_bytes() for path in tmp_path.iterdir() if not path.name.startswith(".")}
+    assert there == {"report.json": b"r", "plan a.svg": b"2", "list.csv": b"2", "list (kept 1).csv": b"mine"}
+    assert set(read_manifest(tmp_path, "make")) == {"report.json"}
+    assert is_whole(tmp_path, "make")
+    assert is_whole(tmp_path, "lay")
+    write(tmp_path, {"report.json": b"r", "plan b.svg": b"3", "list.csv": b"2"}, one)
+    assert not (tmp_path / "plan a.svg").exists()
+    assert read_manifest(tmp_path, "lay") == {}
+    assert is_whole(tmp_path, "make")
+
+
+def test_what_was_taken_over_is_finished_after_an_interruption(tmp_path):
+    write(tmp_path, {"report.json": b"1", "patterns.pdf": b"1"})
+    listed = read_manifest(tmp_path, "make")
+    change = staging.FolderChange(tmp_path, "lay", {"patterns.pdf": entry_of(b"2")}, (), listed)
+    staging._stage(change, {"patterns.pdf": b"2"})
+    done = staging.end_interrupted(tmp_path)
+    assert done.kept == []
+    assert dict(done.taken) == dict(listed)
+    assert (tmp_path / "patterns.pdf").read_bytes() == b"2"

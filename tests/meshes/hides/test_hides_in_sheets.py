@@ -117,11 +117,51 @@ def test_a_drawn_curve_is_followed(tmp_path: Path):
     assert Polygon(line).area == pytest.approx(60.0, rel=0.005)
 
 
-def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, capsys):
-    # S047 is told by the command, before it writes anything
+def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, monkeypatch):
+    # S047 is told by the command, before it computes or writes anything
+    import flatten.job.make
     from flatten.app.study_commands import hide
 
+    monkeypatch.setattr(flatten.job.make, "make", lambda *_, **__: pytest.fail("it is computed"))
     (tmp_path / "sheet.toml").write_text(FLAT.replace('name = "test"', 'name = "test"\n[output]\nmesh = 40\n'))
     with pytest.raises(ProblemError, match="S047"):
         hide(tmp_path / "sheet.toml", out=tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_a_hide_in_a_file_of_its_own_is_read_with_what_the_sheet_adds(tmp_path: Path):
+    own = HIDE.split("\n", 2)[2] + SPINE + '[[flaw]]\nkind = "vein"\ngrade = "mark"\nat = [700, 700]\nradius = 20\n'
+    (tmp_path / "red.toml").write_text(own)
+    sheet = tmp_path / "sheet.toml"
+    more = '[[hide.flaw]]\nkind = "brand"\ngrade = "unusable"\nat = [500, 500]\nradius = 40\n'
+    sheet.write_text(FLAT + '[[hide]]\nname = "first"\nthickness = 1.4\nfile = "red.toml"\n' + more)
+    (hide,) = read_sheet(sheet).hides.hides
+    (plain,) = sheet_of(FLAT + HIDE + SPINE).hides.hides
+    assert hide.name == "first"
+    assert hide.thickness_mm == 1.4
+    assert hide.outline.tolist() == plain.outline.tolist()
+    assert [flaw.kind for flaw in hide.flaws] == ["vein", "brand"]
+    for text in ("outline = [[0, 0], [9]]", "colour = 3", "outline = ["):
+        (tmp_path / "red.toml").write_text(text)
+        with pytest.raises(ProblemError, match="S043"):
+            read_sheet(sheet)
+
+
+@pytest.mark.parametrize(
+    ("file", "area_m2", "grades"),
+    [
+        ("traced.toml", 4.88, {"unusable", "hole", "hidden", "mark"}),
+        ("drawn.svg", 4.39, {"unusable", "cut", "mark"}),
+        ("drawn.dxf", 2.59, {"hole", "hidden"}),
+    ],
+)
+def test_the_hides_of_the_examples_are_what_their_page_says(tmp_path: Path, file, area_m2, grades):
+    hides = Path(__file__).parents[3] / "examples" / "hides"
+    scale = {"drawn.svg": "scale = 5\n", "drawn.dxf": "scale = 10\n"}.get(file, "")
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(FLAT + f'[[hide]]\nname = "a"\nfile = "{hides / file}"\n{scale}')
+    (hide,) = read_sheet(sheet).hides.hides
+    assert Polygon(hide.outline).area / 1e6 == pytest.approx(area_m2, abs=0.01)
+    assert {flaw.grade for flaw in hide.flaws} == grades
+    # the usual way round: the tail at the left
+    assert abs(hide.heading_deg) < 5.0

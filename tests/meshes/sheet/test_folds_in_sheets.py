@@ -65,6 +65,13 @@ def test_a_corner_that_hardly_turns_is_none_to_fold():
     assert [p.code for p in refused.value.problems] == ["G119"]
 
 
+@pytest.mark.parametrize("edge_mm", [16.0, 28.0, 40.0])
+def test_a_sharp_corner_is_sewn_however_wide_the_triangles(edge_mm):
+    """Triangles wider than the corner's arc of 10 mm do not make it one that hardly turns."""
+    pad = built(PAD.format(**LYING, more="corner_radius = 10\n", folds='all = "sewn"'), edge_mm=edge_mm)
+    assert pad.panels
+
+
 def test_a_seam_through_a_corner_leaves_nothing_to_fold():
     inset = "[pad.inset]\nmargin = 80\n"
     with pytest.raises(ProblemError) as refused:
