@@ -75,8 +75,8 @@ class Job(DrawnSeat):
     """Everything the main job found. others: pieces that are not of the cover: backings, fillers and test strips of
     pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
     the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since;
-    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; tapes: of the sheet,
-    held against the seat."""
+    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; tapes: of
+    the sheet, held against the seat."""
 
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
