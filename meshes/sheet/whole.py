@@ -8,7 +8,7 @@ from typing import Any, Literal
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.base.problems import Key, Problem
-from meshes.base.units import Unit
+from meshes.base.units import Unit, place_words
 from meshes.hides.records import HidePlan
 from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
@@ -89,9 +89,10 @@ class Control:
         if self.way == "round":
             return f"round the {on}, {self.below:g} mm below the edge"
         if self.start is not None and self.end is not None:
-            ends = [f"x = {x:g}, y = {y:g}" for x, y in (self.start, self.end)]
-            return f"over the {on} from {ends[0]} to {ends[1]}"
-        return f"{self.way} at {self.at or 0.0:g} over the {on}, {self.ends}"
+            start, end = (place_words(*at) for at in (self.start, self.end))
+            return f"over the {on} from {start} to {end}"
+        place = f"{'x' if self.way == 'along' else 'y'} = {self.at or 0.0:g} mm"
+        return f"{self.way} at {place} over the {on}, between its {self.ends}"
 
 
 @dataclass(frozen=True)
