@@ -30,6 +30,7 @@ def test_commands_named_are_commands():
     from flatten.app.cli import app
 
     named = set(re.findall(r"^trimloft (\w+)", README, re.M))
-    assert named == {"start", "check", "make", "view", "flatten", "relief", "section", "hide", "compare", "readings"}
+    looked = {"check", "view", "flatten", "relief", "section", "hide", "compare", "readings"}
+    assert named == {"start", "make", "fit", "strip", *looked}
     for word in named:
         assert app[word] is not None

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from cyclopts import App, CycloptsError
 
+from flatten.app.fit_command import fit, strip
 from flatten.app.page_command import page
 from flatten.app.sheet_commands import check, make, start, view
 from flatten.app.study_commands import compare, flatten_mesh, hide, readings, relief, section
@@ -25,7 +26,7 @@ app = App(
     help="From a measured seat to full-size cover patterns: the work between the tape measure and the knife.",
     help_format="plaintext",
 )
-for command in (page, start, make, check, view, compare, readings, section, relief, hide):
+for command in (page, start, make, check, view, compare, readings, section, relief, hide, fit, strip):
     app.command(command)
 app.command(flatten_mesh, name="flatten")
 

@@ -1,10 +1,14 @@
-"""What the command `relief` does with a sheet: proposals, told and drawn, or the cuts made and the job done again."""
+"""What the command `relief` does with a sheet: proposals, told and drawn, or the cuts made and the job done again.
+
+Proposed cuts are a folder: relief.json, a drawing of every piece, the seat as a picture, and one page with all.
+"""
 
 from pathlib import Path
 
+from markupsafe import Markup
+
 from flatten.app.options import Running
 from flatten.app.progress import foretold, progress
-from flatten.app.relief_folder import RELIEF, write_relief
 from flatten.app.telling import print_json, tell_job
 from flatten.job.applied import applied_text, apply_until_it_fits
 from flatten.job.make import relieve_sheet
@@ -12,10 +16,17 @@ from flatten.job.relieve import SheetRelief, relief_json, relief_text
 from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import WorkerPool
 from flatten.orders.prices import price_table
+from flatten.report.markup import data_uri, whole_page
+from flatten.seatview.pictures import png
+from flatten.seatview.relief_drawing import piece_drawing, seat_scene, turn_of
 from flatten.written.job_folder import write_job
 from flatten.written.writers import APPLY
 from meshes.base.problems import Problem
-from meshes.folder.output import OutputFolder, folder_if
+from meshes.folder.names import file_names
+from meshes.folder.output import OutputFolder, Writer, folder_if
+from meshes.view.view import Shot, pictures
+
+RELIEF = Writer("relief", "trimloft relief", ("relief.json", "relief.html", "seat-relief.png", "relief *.svg"))
 
 
 def relieve_and_tell(sheet: Path, out: Path | None, *, apply: bool, every: bool, told: Running) -> tuple[Problem, ...]:
@@ -51,3 +62,25 @@ def _cut_and_write(
         print(applied_text(found, applied))
         tell_job(job, quiet=False, json=False)
     return notes
+
+
+def write_relief(found: SheetRelief, folder: OutputFolder) -> tuple[Problem, ...]:
+    """Write the proposals; returns warnings about the folder."""
+    drawings = {one.name: piece_drawing(one, turn_rad=turn_of(found.job, one)) for one in found.advice}
+    image = png(pictures([Shot(seat_scene(found.job, found.advice), "front")]).images[0])
+    names = file_names(drawings, ".svg", prefix="relief ")
+    files = {names[name]: drawing.encode() for name, drawing in drawings.items()}
+    files["seat-relief.png"] = image
+    files["relief.html"] = _page(found, drawings, image).encode()
+    files["relief.json"] = relief_json(found.advice).encode()
+    return folder.write(files)
+
+
+def _page(found: SheetRelief, drawings: dict[str, str], image: bytes) -> str:
+    return whole_page(
+        "relief.html",
+        title=f"{found.job.sheet.name}: where a dart or a seam helps",
+        words=relief_text(found.advice),
+        drawings=[(name, Markup(drawing)) for name, drawing in drawings.items()],
+        picture=data_uri(image),
+    )

@@ -43,7 +43,7 @@ def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
     """What one task comes to: its verb, the sheet, and what else it takes. Raises ProblemError, RefusedError, and
     Cancelled when it is wanted no more."""
     verb, task, more = asked
-    verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section}
+    verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section, "hides": hides}
     return verbs[verb](task, *more)
 
 
@@ -81,6 +81,29 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
         wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
         write_job(job, folder, page=page, say=_say, **wants)
     return {}
+
+
+def hides(task: BenchTask) -> dict[str, Any]:
+    """The pieces on the hides and rolls of a sheet, as `trimloft make` lays them: a plan of each, what is told of it,
+    and the order list. plans: none where the sheet has neither."""
+    from flatten.hides.figures import yields_of
+    from flatten.hides.laid import has_something_to_lay_on, lay_hides
+    from flatten.hides.plan import hide_plan_drawing
+    from flatten.hides.words import laid_text
+    from flatten.orders.order import order_lines
+    from flatten.orders.prices import price_table, priced
+    from flatten.orders.words import order_rows
+
+    job, plans, words, yields = _job(task), [], list[str](), {}
+    if has_something_to_lay_on(job.sheet):
+        _say("laying pieces out", 0, 1)
+        laid = lay_hides(job)
+        job, yields, words = replace(job, rolled_mm=laid.rolled_mm), yields_of(laid), laid_text(laid).splitlines()
+        for k in laid.used:
+            plan = hide_plan_drawing(laid, k, unit=job.sheet.unit)
+            plans.append({"name": laid.plan.hides[k].name, "plan": plan.svg()})
+    lines = priced(order_lines(job, yields), price_table(job.sheet))
+    return {"revision": job.sheet.revision, "plans": plans, "words": words, "order": order_rows(lines)}
 
 
 def still(task: BenchTask, show: str, side: str) -> bytes:

@@ -12,6 +12,8 @@ from flatten.draw.imprint import imprint_of
 from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
+from flatten.fit.places import edge_names, places_on
+from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
 from flatten.paper.cautions import CAUTIONS
@@ -47,7 +49,11 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "fits": not job.unfit,
         "overall": overall(verdicts),
         "leather": job.leather.name,
-        "pieces": [{**piece_data(piece), **_judged(job, piece, said)} for piece in job.pieces],
+        "lays": has_something_to_lay_on(job.sheet),
+        "pieces": [
+            {**piece_data(piece), **_judged(job, piece, said), "marks": _marks(piece), "fitted": _fitted(piece, said)}
+            for piece in job.pieces
+        ],
         "others": [piece_data(piece) for piece in (*job.others, *(s for plan in job.plans for s in plan.drawn))],
         "pads": [_pad(job, pad, said) for pad in job.pads],
         "seams": [
@@ -106,6 +112,17 @@ def piece_data(piece: Piece) -> dict[str, Any]:
         ],
         "notes": list(piece.notes),
     }
+
+
+def _marks(piece: Piece) -> list[dict[str, Any]]:
+    """The edges of a piece by names of their own, and what the places along each are called: for a row of fitting."""
+    names = edge_names(piece)
+    return [{"edge": name, "places": [place.name for place in places_on(piece, k)]} for k, name in enumerate(names)]
+
+
+def _fitted(piece: Piece, said: Any) -> list[str]:
+    """What rounds of fitting did to a piece."""
+    return [said(note) for note in piece.notes if note.startswith("round ")]
 
 
 def _flat_list(points: FloatArray, closed: bool) -> list[float]:

@@ -45,11 +45,12 @@ LINE_LAYERS = {
     LineKind.OPENING: PenLayer.OPENING,
     LineKind.SLIT: PenLayer.SLIT,
     LineKind.HOLE: PenLayer.HOLE,
+    LineKind.BEFORE: PenLayer.BEFORE,
 }
 NAMED_LINES = (
     *(LineKind.STITCH, LineKind.BACKING, LineKind.JOIN),
     *(LineKind.BEVEL, LineKind.ROUNDING, LineKind.FOLD, LineKind.ROW, LineKind.LATER, LineKind.HELD),
-    *(LineKind.OPENING, LineKind.HOLE),
+    *(LineKind.OPENING, LineKind.HOLE, LineKind.BEFORE),
 )
 
 

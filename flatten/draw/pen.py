@@ -16,7 +16,7 @@ from meshes.base.arrays import FloatArray
 
 class PenLayer(Enum):
     """What a line is for. The value is the layer's number in DXF, after the list in ASTM D6673; that list has none for
-    pleats, foam, glue, hides and what is cut only on the seat, so theirs are our own."""
+    pleats, foam, glue, hides, fitting and what is cut only on the seat, so theirs are our own."""
 
     CUT = 1
     NOTCH = 4
@@ -38,6 +38,7 @@ class PenLayer(Enum):
     HIDE_RIM = 40
     FLAW = 41
     ZONE = 42
+    BEFORE = 43
 
 
 class Pen(Protocol):

@@ -35,4 +35,5 @@ STROKES = {
     PenLayer.HIDE_RIM: Stroke("rim of the hide", 0.3),
     PenLayer.FLAW: Stroke("flaws", 0.35, (5.0, 1.0)),
     PenLayer.ZONE: Stroke("zones", 0.2, (3.0, 2.5)),
+    PenLayer.BEFORE: Stroke("lines before fitting", 0.2, (7.0, 1.5, 0.8, 1.5, 0.8, 1.5)),
 }

@@ -38,6 +38,26 @@ def sewing_rows(job: Job) -> list[dict[str, Any]]:
     ]
 
 
+def fit_rows(job: Job) -> list[dict[str, Any]]:
+    """What the report says of every row of fitting that moved something: where, by how much each layer, over how much
+    it runs out before and after, and what follows."""
+    rows = [] if job.fitting is None else job.fitting.done
+    return [
+        {
+            "row": row.found.note.row + 1,
+            "round": row.found.note.round,
+            "piece": row.found.drawn.edge(row.found.where)[0].name,
+            "edge": row.found.note.span.edge if row.found.note.span is not None else None,
+            "from": row.found.ends[0].name,
+            "to": row.found.ends[1].name,
+            "out_mm": length(row.each_mm),
+            "run_out_mm": [length(one) for one in row.run_mm],
+            "follow": list(row.follow),
+        }
+        for row in rows
+    ]
+
+
 def fly_rows(pad: BuiltPad, job: Job) -> list[dict[str, Any]]:
     """What the report says of the flies of a pad, mirrored pairs once: length, grip, and the leather that is saved."""
     return [

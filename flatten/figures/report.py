@@ -11,7 +11,16 @@ from typing import Any
 from flatten.figures.padding import material_rows, padding_keys, stock_rows
 from flatten.figures.pads import pad_row
 from flatten.figures.panels import panel_rows
-from flatten.figures.pieces import fly_rows, offset_row, piece_row, pleat_end_rows, pleat_rows, seam_rows, sewing_rows
+from flatten.figures.pieces import (
+    fit_rows,
+    fly_rows,
+    offset_row,
+    piece_row,
+    pleat_end_rows,
+    pleat_rows,
+    seam_rows,
+    sewing_rows,
+)
 from flatten.figures.rounded import fraction, length
 from flatten.figures.tapes import tape_rows
 from flatten.job.pipeline import Job
@@ -40,6 +49,7 @@ def report(job: Job) -> dict[str, Any]:
         ],
         "padding_stock": stock_rows(job),
         "materials": material_rows(job),
+        "fitting": fit_rows(job),
         "other_pieces": [piece_row(piece) for piece in job.others],
         "pleats": pleat_rows(job),
         "pleat_ends": pleat_end_rows(job),

@@ -46,7 +46,8 @@ def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROU
             hides += [one.roll] if one.roll is not None else []
         elif task.hides:
             one = laid_on_hides(task)
-            one = replace(one, problems=(*one.problems, *room_missing(replace(task, asks=one.asks), one.layout)))
+            left = room_missing(replace(task, cuts=one.cut, asks=one.asks), one.layout)
+            one = replace(one, problems=(*one.problems, *left))
         else:
             notes += _no_hide(task) if plan.hides else []
             continue

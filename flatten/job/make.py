@@ -6,12 +6,22 @@ from pathlib import Path
 
 from flatten.coverings.assigned import covering_faults
 from flatten.edges.named import seam_faults
+from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
+from flatten.fit.certificate import seams_after, unlike_notes
+from flatten.fit.fitted import fitted, followed
+from flatten.fit.words import advice_of
+from flatten.held.lines import held_pieces
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
-from flatten.job.pipeline import Job, uncut
+from flatten.job.pipeline import Job, edge_notes, job_notes, other_pieces, uncut
+from flatten.job.pulls import pulls_told
 from flatten.job.relieve import SheetRelief, relieve_job
 from flatten.machine.workers import Workers, worker_pool
-from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from flatten.pieces.pattern import drawn_pieces, from_coverings, told_pieces
+from flatten.pieces.piece import Piece
+from flatten.pieces.seams import ease_notes
+from flatten.trim.covered import covered_boards
+from meshes.base.problems import Key, Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
 from meshes.sheet.whole import ReliefCut, Sheet
 from meshes.tapes.told import tape_notes, tapes_of
@@ -36,8 +46,55 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
             seconds += job.seconds
     _check_seams(job)
+    job = fitted_job(job)
     tapes = tapes_of(job.sheet, job.before_cuts.pads)
     return replace(job, seconds=seconds, tapes=tapes, problems=(*job.problems, *tape_notes(job.sheet, tapes)))
+
+
+def fitted_job(job: Job) -> Job:
+    """The job with its pieces corrected by the sheet's rows of fitting, and everything that follows from their edges
+    made again. Raises ProblemError with every row that cannot be followed."""
+    sheet, flats, makes, allowance = job.sheet, job.flats, job.makes, job.sheet.allowance
+    if not sheet.fits:
+        return job
+
+    def problem(code: str, row: int, key: Key, text: str) -> Problem:
+        return sheet.problem(code, ("fit", row, key), text)
+
+    drawn = [DrawnPad(k, pad, drawn_pieces(pad, flats, allowance, makes)) for k, pad in enumerate(job.pads)]
+    fitting = fitted(drawn, sheet.fits, (allowance, makes), problem)
+    renewed = {
+        name: row for fit in fitting.pads for name, row in seams_after(fit.drawn, fit.moves, flats, sheet.eases).items()
+    }
+    unlike = unlike_notes(job.seams, renewed, fitting.done, problem)
+    fitting = replace(fitting, notes=(*fitting.notes, *unlike, *_seen(job, drawn, problem)))
+    seams = tuple(renewed.get(row.name, row) for row in job.seams)
+    notes = edge_notes(job.pads, ease_notes(seams))
+    cover: list[Piece] = []
+    others: list[Piece] = []
+    for fit in fitting.pads:
+        told = told_pieces(fit.pieces, flats, notes=notes, makes=makes)
+        cover += held_pieces(fit.drawn.pad, told, allowance, makes)
+        others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
+    pieces = tuple(from_coverings(covered_boards(cover, job.pads, job.coverings), job.coverings))
+    found = replace(job, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
+    return replace(found, problems=tuple(job_notes(found)))
+
+
+def _seen(job: Job, drawn: Sequence[DrawnPad], problem: MakeFitProblem) -> list[Problem]:
+    """What rows ask for that say what was seen at a fitting."""
+    pulls = pulls_told(job.pads, job.flats, job.coverings)
+    told = []
+    for note in job.sheet.fits:
+        there = piece_of_row(drawn, note, problem)
+        if isinstance(there, Problem):
+            continue
+        panel = there[0].pieces[there[1]].panels[0]
+        card = job.coverings.card(panel)
+        stiffness = {"along": card.stiffness_along, "across": card.stiffness_across}
+        for text in advice_of(note, pulls.get(panel), stiffness):
+            told.append(replace(problem("F337", note.row, "piece", text), warning=True))
+    return told
 
 
 def relieve_sheet(

@@ -14,6 +14,7 @@ from flatten.corners.unfolded import unfolded_notes
 from flatten.coverings.assigned import coverings_of, other_coverings
 from flatten.coverings.covering import Coverings
 from flatten.edges.named import Makes, makes_of
+from flatten.fit.fitted import FittedSeat
 from flatten.foam.block_shapes import square_edge_notes
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
@@ -75,8 +76,8 @@ class Job(DrawnSeat):
     """Everything the main job found. others: pieces that are not of the cover: backings, fillers and test strips of
     pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
     the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since;
-    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; tapes: of
-    the sheet, held against the seat."""
+    rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; fitting: what rows
+    of fitting did, None without one; tapes: of the sheet, held against the seat."""
 
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
@@ -84,6 +85,7 @@ class Job(DrawnSeat):
     makes: Makes = field(default_factory=dict)
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
     rolled_mm: Mapping[str, float] = field(default_factory=dict)
+    fitting: FittedSeat | None = None
     tapes: Tapes = NO_TAPES
 
     @property
@@ -150,7 +152,7 @@ def finish(
     seams = tuple(row for pad in pads for row in seam_figures(pad.seams, by_name, flats, sheet.eases))
     say("drawing the pieces", 0, 1)
     eased = ease_notes(seams)
-    notes = _edge_notes(pads, eased)
+    notes = edge_notes(pads, eased)
     coverings = coverings_of(sheet, leather, pads)
     cover = [
         p
@@ -169,16 +171,16 @@ def finish(
         seams=seams,
         problems=(),
         seconds=0.0,
-        others=tuple(piece for pad in pads for piece in _others(pad, flats, sheet)),
+        others=tuple(piece for pad in pads for piece in other_pieces(pad, flats, sheet)),
         plans=plans,
         tensions=found.tensions,
         makes=makes,
         before_cuts=found.seat,
     )
-    return replace(job, problems=tuple(_notes(job)), seconds=time.perf_counter() - begin)
+    return replace(job, problems=tuple(job_notes(job)), seconds=time.perf_counter() - begin)
 
 
-def _notes(job: Job) -> Iterator[Problem]:
+def job_notes(job: Job) -> Iterator[Problem]:
     """What is told of a job: of its sheet, its padding, its maps, its seams, its pleats, and its papers."""
     sheet, pads, flats = job.sheet, job.pads, job.flats
     yield from sheet.warnings
@@ -204,6 +206,7 @@ def _notes(job: Job) -> Iterator[Problem]:
     drawn = (*job.pieces, *job.others, *(shape for plan in job.plans for shape in plan.drawn))
     yield from outline_notes(drawn)
     yield from _roll_notes(sheet, drawn)
+    yield from () if job.fitting is None else job.fitting.notes
 
 
 def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
@@ -221,13 +224,13 @@ def _roll_notes(sheet: Sheet, pieces: Sequence[Piece]) -> list[Problem]:
     ]
 
 
-def _edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+def edge_notes(pads: Sequence[BuiltPad], eased: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
     """What is written along the edges of all pieces, by panel and seam."""
     snipped = {key: note for pad in pads for key, note in snip_notes(pad).items()}
     return {key: "; ".join(n for n in (eased.get(key), snipped.get(key)) if n) for key in (*eased, *snipped)}
 
 
-def _others(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
+def other_pieces(pad: BuiltPad, flats: Mapping[str, Flat], sheet: Sheet) -> tuple[Piece, ...]:
     """What lies sewn under the cover: backings, fillers and test strips of pleats, sew foam."""
     foams = sew_foams_of(pad, flats, sheet.allowance, makes_of(sheet.seams, [pad]))
     return (*backings_of(pad, flats, sheet.allowance), *foams, *fillers_of(pad, flats), *trial_strip_of(pad))

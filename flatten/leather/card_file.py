@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from flatten.leather.card import USUAL, Card, card_named
+from flatten.leather.measured import measured_card, ways_found
 from meshes.base.problems import Problem, ProblemError, in_file_order, near_name, one_of
 from meshes.schema.cover_tables import CARD_NUMBERS, CardFileInput, CardNumbers
 from meshes.schema.lines import toml_lines
@@ -96,12 +97,14 @@ def _like_a_card(table: object) -> bool:
 
 
 def card_from_sheet(sheet: Sheet) -> Card:
-    """The sheet's own card, or the one it names. Raises ProblemError with file and line."""
+    """The sheet's own card, or the one it names, with what strips gave. Raises ProblemError with file and line."""
     own = sheet.cover.card
     try:
         if own is None:
-            return find_card(sheet.cover.leather or USUAL, beside=sheet.path.parent)
-        return _card(own.name, own)
+            card = find_card(sheet.cover.leather or USUAL, beside=sheet.path.parent)
+        else:
+            card = _card(own.name, own)
+        return measured_card(card, ways_found(sheet.strips))
     except ProblemError as fault:
         keys = ("cover", "leather") if own is None else ("cover", "card")
         # What is wrong inside a file of cards has a place of its own.

@@ -27,6 +27,8 @@ FIRST_CUT, LEAST_CUT = 0.05, 0.002
 TRIAL_ROUNDS, FEWEST_TRIES = 150, 1
 # A room is not tried to be saved where the others would be fuller than this, and given up after so many trials.
 FULLEST, ROOM_TRIALS = 0.9, 6
+# Moves of pieces after which it is given up to lay tied pieces in a room less.
+MOVES_FOR_FEWER = 3_000
 # Maps laid over each other while pieces that are tied are taken out and laid anew, for a round.
 WORK_A_ROUND = 7_000
 # How many layouts are begun in other orders where none of the usual ones finds room for all.
@@ -71,6 +73,18 @@ def lay_out(
     if not rooms:
         raise ValueError("a layout needs at least one room")
     clock = _TrialClock(effort, begin)
+    if ties is not None:
+        for count in range(1, len(rooms)):
+            fewer = _in_fewer(CuttingTable(wanted, rooms[:count], gap_mm, effort, soft=0.0), ties, clock)
+            if fewer is not None:
+                return fewer
+    return _in_all(wanted, rooms, gap_mm, ties, clock)
+
+
+def _in_all(
+    wanted: Sequence[ToPlace], rooms: Sequence[Room], gap_mm: float, ties: Ties | None, clock: _TrialClock
+) -> CutLayout:
+    effort, begin = clock.effort, clock.begin
     fitting, left_out, moves = list(wanted), list[str](), effort.moves
     while fitting:
         hard = CuttingTable(fitting, rooms, gap_mm, effort, soft=0.0)
@@ -92,6 +106,37 @@ def lay_out(
         moves = max(moves - search.moves, 0)
         fitting = [one for one in fitting if one.name not in left_out]
     return CutLayout((), tuple(left_out), 0.0, time.perf_counter() - begin, None, clock.trials)
+
+
+def _in_fewer(hard: CuttingTable, ties: Ties, clock: _TrialClock) -> CutLayout | None:
+    """A layout in some of the rooms, None where not everything is found to fit there: for a room less ties give way."""
+    effort, ruin = clock.effort, _tied(hard, ties, clock.effort)
+    room = max(sum(area.area for area in hard.areas(grade)) for grade in {one.grade for one in hard.wanted})
+    if ruin is None or sum(_sizes(hard)) > FULLEST * room or _hopeless(hard):
+        return None
+    state, first_s = _begun(ruin, clock.begin)
+    if state is None:
+        soft = CuttingTable(hard.wanted, hard.rooms, 2.0 * hard.half_mm, effort, soft=SOFT_STEPS)
+        found = _moved_apart(ApartSearch(soft, effort.seed), min(effort.moves, MOVES_FOR_FEWER))
+        if not isinstance(found, Exact):
+            return None
+        first_s = time.perf_counter() - clock.begin
+        state = _on_grid_again(ruin, found)
+        if state is None:
+            return _layout(soft, found, (), (clock.begin, first_s, 0))
+    return _well_tied(ruin, state, (), (clock, first_s))
+
+
+def _on_grid_again(ruin: Ruin, found: Exact) -> OnGrid | None:
+    """Exact places on the grid of outlines that may not touch, None where they do not come free there."""
+    table = ruin.search.table
+    near = _carried(table, found)
+    state = OnGrid(list(near.lying), [(round(float(x) / table.step), round(float(y) / table.step)) for x, y in near.at])
+    for k, one in enumerate(state.lying):
+        columns, rows = table.places(one).depth.shape
+        state.at[k] = (min(max(state.at[k][0], 0), columns - 1), min(max(state.at[k][1], 0), rows - 1))
+    state = ruin.search.resolve(state, TRIAL_ROUNDS)
+    return state if ruin.search.overlaps(state).sum() == 0.0 else None
 
 
 def _tied(table: CuttingTable, ties: Ties | None, effort: Effort) -> Ruin | None:

@@ -36,6 +36,7 @@ class TieCosts:
 
     def __init__(self, table: CuttingTable, ties: Sequence[Tie], fixed: Sequence[FixedCut] = ()) -> None:
         self.table = table
+        fixed = [one for one in fixed if any(room.name == one.room for room in table.rooms)]
         self._fixed = [self._there(one) for one in fixed]
         names = [*(one.name for one in table.wanted), *(one.name for one in fixed)]
         numbers = {name: k for k, name in enumerate(names)}

@@ -82,6 +82,13 @@ async def section(office: Office, request: Request) -> Response:
     return JSONResponse(found)
 
 
+async def hides(office: Office, request: Request) -> Response:
+    """The pieces on the hides, and what to order."""
+    await sent(request)
+    state = await asyncio.to_thread(office.folder.state, sheet_name(request))
+    return JSONResponse(await office.other("hides", state.name, state.text))
+
+
 async def make_papers(office: Office, request: Request) -> Response:
     """Make the papers."""
     choices = await sent(request)

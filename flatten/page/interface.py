@@ -91,6 +91,8 @@ ADDRESSES = (
     Address("POST", _SHEET + "/section", "A pad cut open at a place: drawing and gauges", computed.section,
             _body({"pad": _TEXT, "direction": {"type": "string", "enum": ["along", "across"]},
                    "place_mm": {"type": "number"}}), may=_BASED),
+    Address("POST", _SHEET + "/hides", "The pieces laid on the hides: a plan of each, and the order list",
+            computed.hides, _body({}), may=_BASED),
     Address("POST", _SHEET + "/papers", "Make all papers of a sheet, as trimloft make does", computed.make_papers,
             _body({}, page={"type": ["string", "null"]}, pictures={"type": "boolean"}, both={"type": "boolean"},
                   flesh_up={"type": "boolean"}), may=_BASED),

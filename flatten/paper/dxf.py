@@ -138,6 +138,7 @@ LINE_TYPES = {
     PenLayer.HOLE: "DASHED",
     PenLayer.LATER: "DASHED",
     PenLayer.ZONE: "DOT",
+    PenLayer.BEFORE: "DIVIDE",
 }
 
 

@@ -55,12 +55,26 @@ def pieces_of(
     """All pieces of one pad in reading order; mirrored pairs once. notes: what is written along an edge, by panel and
     seam; makes: how seams are sewn that are not plain or welted. Raises ProblemError when a piece would lie over itself
     once it is spread for its pleats."""
-    told = []
-    for drawn in _panels_to_cut(pad):
-        flat = flats[drawn.panel.name]
-        piece = with_rows(_cover(pad, drawn, flat, (allowance, makes or {})), makes or {})
-        told.append(_noted(with_over_note(piece, flat), notes or {}))
-    return tuple(told)
+    return told_pieces(drawn_pieces(pad, flats, allowance, makes or {}), flats, notes=notes or {}, makes=makes or {})
+
+
+def drawn_pieces(pad: BuiltPad, flats: Mapping[str, Flat], allowance: Allowance, makes: Makes) -> tuple[Piece, ...]:
+    """The pieces of one pad with their lines and marks, before anything that follows from their edges is added. Raises
+    ProblemError as `pieces_of` does."""
+    return tuple(_cover(pad, drawn, flats[drawn.panel.name], (allowance, makes)) for drawn in _panels_to_cut(pad))
+
+
+def told_pieces(
+    pieces: Sequence[Piece], flats: Mapping[str, Flat], *, notes: Mapping[tuple[str, str], str], makes: Makes
+) -> tuple[Piece, ...]:
+    """Drawn pieces with their rows of thread, and with what has to be minded of them."""
+    return tuple(_noted(with_over_note(with_rows(p, makes), flats[p.panels[0]]), notes) for p in pieces)
+
+
+def edge_widths(panel: Panel, piece: Piece, makes: Makes, allowance: Allowance) -> list[float]:
+    """Allowances of all edges of a drawn piece, also of those that the leather goes through uncut, mm."""
+    pairs = zip(panel.rim, piece.edges, strict=True)
+    return [edge.allowance_mm or _width(rim, makes, allowance) for rim, edge in pairs]
 
 
 def _noted(piece: Piece, notes: Mapping[tuple[str, str], str]) -> Piece:

@@ -74,6 +74,7 @@ class LineKind(StrEnum):
     HOLE = "hole"
     LATER = "cut later"
     HELD = "held line"
+    BEFORE = "line before fitting"
 
 
 class MarkKind(StrEnum):

@@ -58,23 +58,27 @@ def seam_figures(
         sides = sides_of(seam, panels)
         seat = _steps(panels[seam.a].surface.vertices[sides[0][1]])
         a, b = (_steps(flats[name].points[run]) for name, run in sides)
-        totals = float(a.sum()), float(b.sum())
-        share = ease_of(seam, panels, eases)
-        eased = a / (1.0 + share)
-        rows.append(
-            SeamFigures(
-                seam.name,
-                seam.a,
-                seam.b,
-                *totals,
-                seat_mm=float(seat.sum()),
-                mismatch_mm=totals[1] - float(eased.sum()),
-                welt=seam.welt,
-                local_mm=_largest_local(b - eased, seat),
-                ease_mm=float((a - eased).sum()),
-            )
-        )
+        rows.append(figures_of(seam, seat, (a, b), ease_of(seam, panels, eases)))
     return tuple(rows)
+
+
+def figures_of(seam: Seam, seat: FloatArray, sides: tuple[FloatArray, FloatArray], share: float) -> SeamFigures:
+    """What a seam measures. seat, sides: lengths (k,) of its edges on the seat and on both pieces, mm; share: by which
+    side a is to be longer."""
+    a, b = sides
+    totals = float(a.sum()), float(b.sum())
+    eased = a / (1.0 + share)
+    return SeamFigures(
+        seam.name,
+        seam.a,
+        seam.b,
+        *totals,
+        seat_mm=float(seat.sum()),
+        mismatch_mm=totals[1] - float(eased.sum()),
+        welt=seam.welt,
+        local_mm=_largest_local(b - eased, seat),
+        ease_mm=float((a - eased).sum()),
+    )
 
 
 def _largest_local(differences: FloatArray, seat: FloatArray) -> float:

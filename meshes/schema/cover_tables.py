@@ -8,8 +8,8 @@ from meshes.records.coverings import ROLL_WIDTH_MM
 from meshes.records.pad import CORNERS
 from meshes.records.seam_kinds import SEAM_KINDS
 from meshes.schema.pad_tables import Oversize
-from meshes.schema.text_values import CardNameRule, NameRule, NamesRule, SourceRule, TextRule, WordRule
-from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, PlanPoint, Table
+from meshes.schema.text_values import CardNameRule, MarkRule, NameRule, NamesRule, SourceRule, TextRule, WordRule
+from meshes.schema.values import CountRule, Flag, LengthRule, NumberRule, PlanPoint, Table, WeighedRule
 
 PAGES = ("a4", "letter", "a3")
 LEAST_ROLL_MM, MOST_ROLL_MM = 200.0, 5000.0
@@ -116,6 +116,80 @@ class ReliefInput(Table):
     )
     apply: Annotated[int, CountRule("the number of a proposal", 1, 20)] = Field(
         description="Which proposal of `trimloft relief` is cut, counted from 1."
+    )
+
+
+# How an amount counts that is taken in or let out.
+EACH_LAYER, IN_ALL = "each layer", "in all"
+# What is seen at a dry fit.
+LOOSE, DIMPLE, DRAG_LINE = "loose", "dimple", "drag line"
+CORNER_EMPTY, OFF_RIDGE = "corner empty", "seam off the ridge"
+FOUND = (LOOSE, DIMPLE, DRAG_LINE, CORNER_EMPTY, OFF_RIDGE)
+# More than this is no correction: something was measured wrong.
+MOST_FITTED_MM = 60.0
+
+
+class FitInput(Table):
+    round: Annotated[int, CountRule("the round of fitting", 1, 99)] = Field(
+        description="Which dry fit it was noted at, counted from 1; amounts of several rounds add up."
+    )
+    piece: Annotated[str, TextRule("the name of a piece")] = Field(
+        description="The piece, as the cut list or the report has it."
+    )
+    edge: Annotated[str, TextRule("the name of an edge")] | None = Field(
+        default=None, description="Its edge, as it is written along it."
+    )
+    from_: Annotated[str, MarkRule("the mark where it begins")] | None = Field(
+        default=None, alias="from", description='The mark where it begins: 3, "centre", "corner towards left band".'
+    )
+    to: Annotated[str, MarkRule("the mark where it ends")] | None = Field(
+        default=None, description="The mark where it ends; beyond both it runs out to the next mark."
+    )
+    take_in: Annotated[float, LengthRule("what is taken in", above=True, most=MOST_FITTED_MM)] | None = Field(
+        default=None, description="By how much the stitch line goes into the piece between the two marks."
+    )
+    let_out: Annotated[float, LengthRule("what is let out", above=True, most=MOST_FITTED_MM)] | None = Field(
+        default=None, description="By how much it goes out."
+    )
+    counted: Annotated[str, WordRule((EACH_LAYER, IN_ALL))] = Field(
+        default=EACH_LAYER, description="Whether each layer of a seam takes the amount, or both together."
+    )
+    found: Annotated[str, WordRule(FOUND)] | None = Field(default=None, description="What was seen.")
+    towards: Annotated[str, TextRule("where a drag line runs")] | None = Field(
+        default=None, description="Of a drag line: the edge or corner it runs to."
+    )
+    stretched: Fraction | None = Field(
+        default=None, description="By what share the leather was found stretched under its pull: 0.04 is 4 %."
+    )
+    way: Annotated[str, WordRule(("along", "across"))] = Field(
+        default="along", description="Of that stretch: along or across the backbone."
+    )
+    padding: Annotated[float, LengthRule("padding", least=-MOST_FITTED_MM, most=MOST_FITTED_MM)] | None = Field(
+        default=None, description="By how much the padding is to be higher there; below 0 lower."
+    )
+
+
+# A strip as the worksheet has it: its width, and how far its marks are apart.
+STRIP_WIDTH_MM, STRIP_MARKS_MM = 50.0, 200.0
+StripRow = Annotated[
+    tuple[float, ...], WeighedRule(("between the marks with it", "between the marks after it"), most_kg=50.0)
+]
+
+
+class StripInput(Table):
+    way: Annotated[str, WordRule(("along", "across"))] = Field(
+        description="Whether the strip was cut along the backbone or across it."
+    )
+    width: Annotated[float, LengthRule("the width of a strip", least=10.0, most=200.0)] = Field(
+        default=STRIP_WIDTH_MM, description="Width of the strip."
+    )
+    marks: Annotated[float, LengthRule("the distance of the marks", least=50.0, most=1000.0)] = Field(
+        default=STRIP_MARKS_MM, description="Between its two marks before any weight."
+    )
+    readings: list[StripRow] = Field(
+        min_length=3,
+        max_length=30,
+        description="A row for every weight, rising: kg, between the marks after 5 minutes with it, and 5 without.",
     )
 
 

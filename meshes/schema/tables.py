@@ -17,17 +17,35 @@ from meshes.schema.cover_tables import (
     CoverInput,
     CuttingInput,
     EaseInput,
+    FitInput,
     HideInput,
     OutputInput,
     PlacingInput,
     ReliefInput,
     SeamInput,
+    StripInput,
 )
 from meshes.schema.outline import MOST_POINTS
 from meshes.schema.pad_tables import PadInput
 from meshes.schema.support import CurvePoint
 from meshes.schema.text_values import NameRule, TextRule, WordRule
-from meshes.schema.values import Flag, LengthRule, ListRule, NumberRule, PlanPoint, RowRule, Table
+from meshes.schema.values import Flag, LengthRule, ListRule, NumberRule, PlanPoint, RowRule, Table, WeighedRule
+
+# A block as the worksheet has it: its side, and how high it is at least.
+BLOCK_SIDE_MM, LOWEST_BLOCK_MM = 100.0, 50.0
+BlockRow = Annotated[tuple[float, ...], WeighedRule(("its height under it",), most_kg=200.0)]
+
+
+class BlockInput(Table):
+    side: Annotated[float, LengthRule("the side of a block", least=50.0, most=500.0)] = Field(
+        default=BLOCK_SIDE_MM, description="Side of its square face."
+    )
+    height: Annotated[float, LengthRule("the height of a block", least=LOWEST_BLOCK_MM, most=300.0)] = Field(
+        description="How high it is without a weight; pieces may be laid on each other."
+    )
+    readings: list[BlockRow] = Field(
+        min_length=3, max_length=60, description="A row for every reading: kg on it, and its height 60 s after."
+    )
 
 
 class MaterialInput(Table):
@@ -44,6 +62,7 @@ class MaterialInput(Table):
     compression: list[CurvePoint] | None = Field(
         default=None, min_length=1, max_length=MOST_POINTS, description="Instead: [strain, kPa] of all points measured."
     )
+    block: BlockInput | None = Field(default=None, description="Instead: what a block of it gave way by under weights.")
     thickness: Annotated[float, LengthRule("a material", above=True, most=300.0)] | None = Field(
         default=None, description="Thickness it is sold in."
     )
@@ -130,6 +149,12 @@ class SheetInput(Table):
     )
     control: list[ControlInput] = Field(
         default=[], max_length=40, description="Tapes laid over the seat, to be held against what is computed there."
+    )
+    fit: list[FitInput] = Field(
+        default=[], max_length=200, description="What was noted at dry fits; the pieces are corrected by it."
+    )
+    strip: list[StripInput] = Field(
+        default=[], max_length=40, description="Strips of the sheet's leather as they were read under weights."
     )
     hide: list[HideInput] = Field(default=[], max_length=40, description="The hides to cut from.")
     placing: list[PlacingInput] = Field(default=[], description="What pieces ask of a hide, where not the usual.")

@@ -91,6 +91,24 @@ def _sayable(text: str) -> str:
 
 
 @dataclass(frozen=True)
+class MarkRule(Rule):
+    """A mark as it is called on a piece: its number, or words."""
+
+    what: str
+
+    def read(self, value: object, info: ValidationInfo) -> str:
+        if isinstance(value, int) and not isinstance(value, bool) and 0 < value < 1000:
+            return str(value)
+        if not isinstance(value, str) or not value.strip():
+            text = f'no mark, found {shown(value)}; write {self.what} as a number, or in quotes like "centre"'
+            raise fault("S012", text)
+        return _text(value)
+
+    def json(self) -> Json:
+        return {"anyOf": [{"type": "integer", "minimum": 1}, {"type": "string", "minLength": 1}]}
+
+
+@dataclass(frozen=True)
 class CardNameRule(Rule):
     """A leather card: the name of a built-in one, or a file of cards, FILE.toml or FILE.toml:NAME."""
 

@@ -241,6 +241,30 @@ class RowRule(Rule):
 
 
 @dataclass(frozen=True)
+class WeighedRule(Rule):
+    """A row of a weight in kg and of what was read with it. lengths: what each of the lengths is."""
+
+    lengths: tuple[str, ...]
+    most_kg: float
+
+    def read(self, value: object, info: ValidationInfo) -> tuple[float, ...]:
+        row = ", ".join(("kg", *self.lengths))
+        if not isinstance(value, list):
+            raise fault("S012", f"not a row of readings, found {shown(value)}; write [{row}]")
+        if len(value) != 1 + len(self.lengths):
+            raise fault("S019", f"{_numbers(len(value))} in a row, found {shown(value)}; write [{row}]")
+        weight = NumberRule("a weight", least=0.01, most=self.most_kg, unit="kg").read(value[0], info)
+        rules = [LengthRule(what, above=True, most=2000.0) for what in self.lengths]
+        return (weight, *(rule.read(one, info) for rule, one in zip(rules, value[1:], strict=True)))
+
+    def json(self) -> Json:
+        count = 1 + len(self.lengths)
+        weight = {"type": "number", "exclusiveMinimum": 0, "maximum": self.most_kg}
+        items = LengthRule("").json()
+        return {"type": "array", "prefixItems": [weight], "items": items, "minItems": count, "maxItems": count}
+
+
+@dataclass(frozen=True)
 class ListRule(Rule):
     """One to `most` lengths in a row, each after `each` and more than the one before it. what: the row in words."""
 

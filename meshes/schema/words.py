@@ -22,7 +22,10 @@ from meshes.schema.remedies import remedies
 _TAGS = ("length", "table", "[key]")
 # Nobody mends more at once, and putting faults into words takes longer than finding them.
 MOST_REWORDED = 500
-_MANY = {word: word for word in ("pad", "profile", "layer", "line", "post", "relief", "ease", "opening", "hole")}
+_MANY = {
+    word: word
+    for word in ("pad", "profile", "layer", "line", "post", "relief", "ease", "opening", "hole", "fit", "strip")
+}
 
 
 @dataclass(frozen=True)
@@ -174,7 +177,8 @@ def _word(key: Key, kind: str) -> str:
 
 def _unknown_key(keys: KeyPath, model: type[BaseModel], kind: str) -> str:
     key = str(keys[-1])
-    known = [_word(name, kind) for name in _fields_at(model, keys[:-1])]
+    fields = _fields_at(model, keys[:-1])
+    known = [_word(entry.alias or name, kind) for name, entry in fields.items()]
     if kind not in UPRIGHT and key.split("_")[0] in ("bottom", "top"):
         return "unknown key; a cushion has front and rear, bottom and top are for a backrest or side"
     near = near_name(key, known)

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from meshes.fitting.foam_block import block_curve, block_source
 from meshes.records.compression import CurveError, curve
 from meshes.records.materials import STRAINS, Material
 from meshes.schema.tables import ALL_FOAM, MaterialInput
@@ -19,8 +20,10 @@ def own_materials(raw: Mapping[str, Any], reader: PartReader) -> dict[str, Mater
     for name, table in tables.items() if isinstance(tables, dict) else ():
         given = reader.table(MaterialInput, table, ("material", name))
         if given is not None:
-            source = given.source or "the sheet"
+            source = given.source or ("the sheet" if given.block is None else block_source(given.block))
             points = tuple((row[0], row[1]) for row in given.compression or () if row[0] > 0)
+            if given.block is not None:
+                points = tuple((point.strain, point.kpa) for point in block_curve(given.block))
             kpa = given.compression_kpa or _usual_three(points)
             own[name] = Material(
                 name, given.density, kpa, given.thickness, source, compression=points, foam=given.kind == "foam"

@@ -17,6 +17,10 @@ from pydantic import ValidationError
 
 from meshes.base.problems import KeyPath, ProblemError, in_file_order
 from meshes.base.units import Unit
+from meshes.fitting.notes import FitNote
+from meshes.fitting.reading import fit_notes
+from meshes.fitting.strip_rows import strip_tests
+from meshes.fitting.strips import StripTest
 from meshes.hides.reading import plan_of_tables
 from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
@@ -91,13 +95,16 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     check_continues(drafts, reader)
     check_support(drafts, reader, slack=whole is not None and whole.cover.tension == 0.0)
     hides = plan_of_tables(whole, path.parent, faults)
+    fits: tuple[FitNote, ...] = () if whole is None else fit_notes(whole.fit, faults)
+    strips: tuple[StripTest, ...] = () if whole is None else strip_tests(whole.strip, faults)
     found = in_file_order(faults.problems)
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
     materials = with_stock({**BUILT_IN, **own}, own, whole.stock)
     sheet = _sheet(whole, drafts, materials, faults, path, unit)
-    return replace(sheet, revision=revision, hides=hides, tables=given if sheet.controls else {})
+    kept = given if sheet.controls else {}
+    return replace(sheet, revision=revision, hides=hides, fits=fits, strips=strips, tables=kept)
 
 
 def revision_of(raw: Mapping[str, Any]) -> str:

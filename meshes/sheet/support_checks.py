@@ -9,6 +9,7 @@ from typing import Any
 from meshes.base.plane import extent
 from meshes.base.problems import KeyPath, near_name
 from meshes.base.units import SAME_MM
+from meshes.fitting.foam_block import check_block
 from meshes.records.closed import Closed
 from meshes.records.corners import CORNERS_AFTER
 from meshes.records.frame import BY_HAND, FLY
@@ -138,7 +139,13 @@ def check_curves(raw: Mapping[str, Any], reader: PartReader) -> None:
         given = reader.table(MaterialInput, table, keys)
         if given is None:
             continue
-        if given.compression is not None and given.compression_kpa is not None:
+        if given.block is not None:
+            if given.compression is not None or given.compression_kpa is not None:
+                text = "given together with pressures; keep the block, or the table that was made of it"
+                reader.faults.add("S020", (*keys, "block"), text)
+            else:
+                check_block(given.block, (*keys, "block"), reader.faults)
+        elif given.compression is not None and given.compression_kpa is not None:
             text = "given together with compression_kpa; keep the full table or the three pressures"
             reader.faults.add("S020", (*keys, "compression"), text)
         elif given.compression is None and given.compression_kpa is None:

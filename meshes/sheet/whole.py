@@ -9,6 +9,8 @@ from meshes.base.frozen_map import FrozenMap
 from meshes.base.plane import Point
 from meshes.base.problems import Key, Problem
 from meshes.base.units import Unit, place_words
+from meshes.fitting.notes import FitNote
+from meshes.fitting.strips import StripTest
 from meshes.hides.records import HidePlan
 from meshes.records.coverings import CoveringChoice, RollGoods
 from meshes.records.materials import BUILT_IN, Material
@@ -149,6 +151,8 @@ class Sheet:
     seams: tuple[SewnAs, ...] = ()
     coverings: tuple[CoveringChoice, ...] = ()
     roll: RollGoods | None = None
+    fits: tuple[FitNote, ...] = ()
+    strips: tuple[StripTest, ...] = ()
     hides: HidePlan = field(default_factory=HidePlan)
     revision: str = ""
     controls: tuple[Control, ...] = ()

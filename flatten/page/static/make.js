@@ -12,7 +12,7 @@ const WORDS = {
 const FIRST = ["patterns.pdf", "padding.pdf", "job-sheet.pdf", "report.html", "cutlist.csv", "patterns-roll.pdf", "padding-roll.pdf"];
 
 export class Make {
-  constructor(app) { this.app = app; this.pictures = true; this.both = false; this.page = null; this.done = []; this.going = null; this.papers = []; this.of = null; }
+  constructor(app) { this.app = app; this.pictures = true; this.both = false; this.page = null; this.done = []; this.going = null; this.papers = []; this.of = null; this.laid = null; this.laying = false; this.view = "pieces"; }
 
   show(root) {
     this.table = h("div", { class: "table" });
@@ -26,7 +26,12 @@ export class Make {
   refresh() {
     if (!this.table || !this.table.isConnected) return;
     const { answer } = this.app;
-    if (answer) put(this.table, tableDrawing([...answer.pieces, ...answer.others], 1500, (piece) => { const panel = piece.panels[0]; if (panel && answer.pieces.includes(piece)) this.app.toPanel(panel); }));
+    if (this.laid && (!answer || this.laid.revision !== answer.revision)) { this.laid = null; this.view = "pieces"; }
+    const plan = this.laid && this.laid.plans[this.view];
+    const views = this.laid && this.laid.plans.length ? choice("view", [["pieces", "Pieces"], ...this.laid.plans.map((one, k) => [String(k), one.name])], String(this.view), (word) => { this.view = word; this.refresh(); }, "What is shown") : null;
+    // A picture of its own keeps whatever a name holds from being read as markup of the page.
+    if (plan) put(this.table, views, h("img", { class: "plan", alt: `Plan of ${plan.name}`, src: URL.createObjectURL(new Blob([plan.plan], { type: "image/svg+xml" })), onload: (e) => URL.revokeObjectURL(e.target.src) }));
+    else if (answer) put(this.table, views, tableDrawing([...answer.pieces, ...answer.others], 1500, (piece) => { const panel = piece.panels[0]; if (panel && answer.pieces.includes(piece)) this.app.toPanel(panel); }));
     else put(this.table, h("p", { class: "quiet" }, "The pieces appear here when the seat is computed."));
     this.sidebar();
   }
@@ -45,8 +50,27 @@ export class Make {
         usable ? null : this.app.sheet.problems.filter((p) => !p.warning).slice(0, 4).map((p) => says(p, true)),
         this.going ? h("ul", { class: "stages", "aria-live": "polite" }, this.done.map((what) => h("li", null, what)), h("li", { class: "now" }, this.going)) : null),
       this.papers.length ? h("section", null, h("h3", null, `In the folder \u201c${this.folder}\u201d`), this.list(first), rest.length ? h("details", null, h("summary", null, `${rest.length} more`), this.list(rest)) : null) : null,
+      this.leather(usable),
       h("section", null, h("h2", null, "Hand over"), h("p", { class: "small quiet" }, "One file with the seat to turn, its pieces and figures. It opens without this program and without a network."), h("button", { class: "b", disabled: !usable || this.handing, onclick: () => this.hand() }, icon("out"), this.handing ? "Being made" : "One file to hand over")),
       this.app.answer ? h("section", null, h("h3", null, "Mind, before you cut"), h("ul", { class: "cautions" }, this.app.answer.cautions.map((one) => h("li", null, one)))) : null);
+  }
+
+  // The pieces on the hides, how much of them that takes, and what to order.
+  leather(usable) {
+    const { answer } = this.app, final = answer && answer.level === "final", told = this.laid;
+    const number = (value) => (Math.round(value * 100) / 100).toString();
+    return h("section", null, h("h2", null, "Leather and order list"),
+      h("p", { class: "small quiet" }, answer && answer.lays ? "The pieces on the sheet's hides and rolls, round their flaws, as the papers have them." : "What to order. Give the sheet hides to see what is cut from where."),
+      h("button", { class: "b", disabled: !usable || !final || this.laying, onclick: () => this.lay() }, this.laying ? "Being laid" : answer && answer.lays ? "Lay the pieces out" : "Show the order list"),
+      told && told.words.length ? h("ul", { class: "small" }, told.words.map((one) => h("li", null, one))) : null,
+      told ? h("table", { class: "order" }, h("caption", null, "Order list"), h("thead", null, h("tr", null, ["item", "for", "quantity"].map((one) => h("th", { scope: "col" }, one)))),
+        h("tbody", null, told.order.map((row) => h("tr", { title: row.source }, h("td", null, row.item), h("td", null, row.for), h("td", null, `${number(row.quantity)} ${row.unit}`))))) : null);
+  }
+
+  async lay() {
+    this.laying = true; this.sidebar();
+    try { await this.app.settled(); this.laid = await post(at(this.app.sheet.sheet, "hides"), {}); this.view = this.laid.plans.length ? "0" : "pieces"; } catch (fault) { this.app.told(fault); }
+    this.laying = false; this.refresh();
   }
 
   list(papers) {

@@ -14,7 +14,7 @@ export function pieceGroup(piece, lit, onedge) {
   const box = piece.box, g = s("g", null, s("path", { class: "p-cut", d: linePath(piece.cut, box) + "Z" }));
   for (const edge of piece.edges) g.append(s("path", { class: "p-sew", d: linePath(edge.points, box) }));
   for (const [word, lines] of Object.entries(piece.lines)) {
-    const kind = word === "notches" ? "p-mark" : word === "grain" || word === "text" ? null : "p-line";
+    const kind = word === "notches" ? "p-mark" : word === "lines before fitting" ? "p-line p-before" : word === "grain" || word === "text" ? null : "p-line";
     if (kind) g.append(s("path", { class: kind, d: lines.map((one) => linePath(one, box)).join("") }));
   }
   const [tail, head] = pairs(piece.grain);

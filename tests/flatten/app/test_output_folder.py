@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from flatten.app.cli import app
-from flatten.app.relief_folder import RELIEF
+from flatten.app.relief_command import RELIEF
 from flatten.job.single import FLATTEN
 from flatten.sections.section import SECTION
 from flatten.written.writers import MAKE

@@ -30,7 +30,7 @@ def bench_sheet(running):
 
 @(
     schema.include(path_regex="^/api/(folder|sheets|stop)")
-    .exclude(path_regex="papers|handover|still|section")
+    .exclude(path_regex="papers|handover|still|section|hides")
     .parametrize()
 )
 @settings(max_examples=5, deadline=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
@@ -112,6 +112,24 @@ def test_a_cut_has_its_drawing_and_gauges(running, bench_sheet):
     body = {"pad": "none", "direction": "along", "place_mm": 0}
     refused = running.ask("POST", f"/api/sheets/{bench_sheet}/section", json=body)
     assert (refused.status_code, refused.json()["problems"][0]["code"]) == (422, "C106")
+
+
+def test_pieces_are_laid_on_the_hides_of_the_sheet_and_the_order_is_told(running, bench_sheet):
+    bare = running.ask("POST", f"/api/sheets/{bench_sheet}/hides", json={}).json()
+    assert bare["plans"] == []
+    assert "m2" in {row["unit"] for row in bare["order"]}
+    state = running.ask("GET", f"/api/sheets/{bench_sheet}").json()
+    change = {"base": state["mark"], "keys": ["hide"], "row": {"name": "red", "area": 2.5}}
+    changed = running.ask("POST", f"/api/sheets/{bench_sheet}/row", json=change)
+    assert changed.status_code == 200, changed.text
+    found = running.ask("POST", f"/api/sheets/{bench_sheet}/hides", json={}).json()
+    (plan,) = found["plans"]
+    assert plan["name"] == "red"
+    assert plan["plan"].startswith("<svg")
+    assert "in pieces" in found["words"][0]
+    assert "yield measured in the layout" in " ".join(row["source"] for row in found["order"])
+    back = running.ask("GET", f"/api/sheets/{bench_sheet}").json()
+    running.ask("POST", f"/api/sheets/{bench_sheet}/undo", json={"base": back["mark"]})
 
 
 def test_a_still_picture_shows_the_seat(running, bench_sheet):

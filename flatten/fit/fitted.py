@@ -1,0 +1,120 @@
+"""Pieces corrected by the rows of a sheet: a function of drawn pieces and rows alone, the same every time."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from flatten.edges.named import Makes
+from flatten.fit.asked import DrawnPad, MakeFitProblem, Resolved, RowDone, resolved
+from flatten.fit.linked import followers
+from flatten.fit.moved import CrossedError, EdgeMove, with_moves
+from flatten.fit.words import done_words, follow_words
+from flatten.pieces.pattern import edge_widths
+from flatten.pieces.piece import Piece, PieceKind
+from meshes.base.problems import Problem, ProblemError
+from meshes.fitting.notes import FitNote
+from meshes.sheet.whole import Allowance
+
+
+@dataclass(frozen=True, eq=False)
+class FittedPad:
+    """A pad's pieces after the fitting, and how far their edges moved, by piece and edge."""
+
+    drawn: DrawnPad
+    pieces: tuple[Piece, ...]
+    moves: Mapping[tuple[int, int], EdgeMove]
+
+
+@dataclass(frozen=True, eq=False)
+class FittedSeat:
+    """Everything a fitting did: the pads, its rows, what is worth knowing of them."""
+
+    pads: tuple[FittedPad, ...]
+    done: tuple[RowDone, ...]
+    notes: tuple[Problem, ...]
+
+
+def fitted(
+    pads: Sequence[DrawnPad], rows: Sequence[FitNote], rules: tuple[Allowance, Makes], problem: MakeFitProblem
+) -> FittedSeat:
+    """The pieces of all pads with every row of all rounds done.
+
+    rules: the sheet's allowances, and how seams are sewn. Raises ProblemError with every row that cannot be followed.
+    """
+    found = resolved(pads, rows, problem)
+    faults = list(found.faults)
+    made = []
+    for drawn in pads:
+        moves = {where: move for (index, where), move in found.moves.items() if index == drawn.index}
+        pieces = []
+        for i, piece in enumerate(drawn.pieces):
+            try:
+                pieces.append(_one(drawn, i, piece, moves, rules))
+            except CrossedError as crossed:
+                number = next(row.found.note.row for row in found.done if _about(row, drawn, i))
+                faults.append(problem("F336", number, "edge", f"{piece.name}: {crossed}"))
+        made.append(FittedPad(drawn, tuple(pieces), moves))
+    if faults:
+        raise ProblemError(faults)
+    told = [replace(fit, pieces=_told(fit, found)) for fit in made]
+    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)))
+
+
+def _one(
+    drawn: DrawnPad, i: int, piece: Piece, moves: Mapping[tuple[int, int], EdgeMove], rules: tuple[Allowance, Makes]
+) -> Piece:
+    own = {k: move for (of, k), move in moves.items() if of == i and abs(move.out_mm).max() > 0.0}
+    if not own:
+        return piece
+    panel = next(panel for panel in drawn.pad.panels if panel.name == piece.panels[0])
+    allowance, makes = rules
+    return with_moves(piece, own, widths=edge_widths(panel, piece, makes, allowance), corner=allowance.corner)
+
+
+def _about(row: RowDone, drawn: DrawnPad, i: int) -> bool:
+    """Whether a row moves an edge of a piece."""
+    if row.found.drawn.index != drawn.index:
+        return False
+    return any(one.where[0] == i for one in followers(drawn.pad, drawn.pieces, row.found.where))
+
+
+def _told(fit: FittedPad, found: Resolved) -> tuple[Piece, ...]:
+    """The pieces with what was done to each."""
+    notes: dict[int, list[str]] = {}
+    for row in found.done:
+        if row.found.drawn.index != fit.drawn.index:
+            continue
+        for one in followers(fit.drawn.pad, fit.drawn.pieces, row.found.where):
+            own = one.where == row.found.where
+            words = done_words(row) if own else follow_words(row, one.across)
+            known = notes.setdefault(one.where[0], [])
+            if words not in known:
+                known.append(words)
+    return tuple(
+        replace(piece, notes=(*piece.notes, *notes[i])) if i in notes else piece for i, piece in enumerate(fit.pieces)
+    )
+
+
+def _short_allowances(found: Resolved, problem: MakeFitProblem) -> list[Problem]:
+    """Rows that let out more than the allowance of pieces that are cut already."""
+    told = []
+    for row in found.done:
+        piece, k = row.found.drawn.edge(row.found.where)
+        width = piece.edges[k].allowance_mm
+        if row.each_mm > width > 0.0:
+            text = f"lets out {row.each_mm:.1f} mm, and the allowance there has {width:.1f} mm; a piece cut before has "
+            text += "not got that leather: cut it anew"
+            told.append(replace(problem("F338", row.found.note.row, "let_out", text), warning=True))
+    return told
+
+
+def followed(piece: Piece, fit: FittedPad, corner: str) -> Piece:
+    """A backing or sew foam with the edges of the piece it lies under moved as there; others as they are."""
+    i = next((i for i, one in enumerate(fit.drawn.pieces) if one.panels[:1] == piece.panels[:1]), None)
+    if i is None or piece.kind is not PieceKind.BACKING or len(piece.edges) != len(fit.drawn.pieces[i].edges):
+        return piece
+    own = {k: move for (of, k), move in fit.moves.items() if of == i and abs(move.out_mm).max() > 0.0}
+    alike = all(len(piece.edges[k].points) == round(float(move.at[-1])) + 1 for k, move in own.items())
+    if not own or not alike:
+        return piece
+    widths = [edge.allowance_mm for edge in piece.edges]
+    return with_moves(piece, own, widths=widths, corner=corner)

@@ -1,0 +1,89 @@
+"""What was done to pieces at a fitting, and what the words for what was seen ask for, as a trimmer reads it."""
+
+from collections.abc import Mapping, Sequence
+
+from flatten.fit.asked import RowDone
+from meshes.base.units import span
+from meshes.fitting.notes import FitNote
+from meshes.fitting.words import ADVICE
+from meshes.schema.cover_tables import OFF_RIDGE
+
+
+def done_words(row: RowDone) -> str:
+    """One row on the piece it names: "round 1: taken in 6.0 mm each layer along front band, from 1 to 3, ..."."""
+    note, piece = row.found.note, row.found.drawn.edge(row.found.where)[0]
+    return f"{_what(row)}{_beyond(row)}{_followed(row, note)}{_pair(piece.mirrored_count)}"
+
+
+def follow_words(row: RowDone, across: bool) -> str:
+    """The same row on a piece that follows; across: it lies on the other side of the seam."""
+    note = row.found.note
+    other = -row.each_mm if across and note.found == OFF_RIDGE else row.each_mm
+    piece = row.found.drawn.edge(row.found.where)[0]
+    return f"round {note.round}: {_way(other)} {abs(other):.1f} mm each layer where it is sewn to {piece.name}"
+
+
+def _what(row: RowDone) -> str:
+    note, (start, end) = row.found.note, row.found.ends
+    edge = note.span.edge if note.span is not None else ""
+    seen = f" ({note.found})" if note.found else ""
+    return (
+        f"round {note.round}{seen}: {_way(row.each_mm)} {abs(row.each_mm):.1f} mm each layer along {edge}, "
+        f"from {start.name} to {end.name}"
+    )
+
+
+def _way(out: float) -> str:
+    return "let out" if out > 0 else "taken in"
+
+
+def _beyond(row: RowDone) -> str:
+    before, after = row.run_mm
+    if before <= 0.0 and after <= 0.0:
+        return ", to both corners"
+    if before <= 0.0 or after <= 0.0:
+        return f", run out over {max(before, after):.0f} mm and on to the corner"
+    return f", run out over {span(*sorted((f'{before:.0f}', f'{after:.0f}'), key=float))} mm"
+
+
+def _followed(row: RowDone, note: FitNote) -> str:
+    if not row.follow:
+        return ""
+    one = len(row.follow) == 1
+    follows = "follows" if one else "follow"
+    over = "goes the other way" if one else "go the other way"
+    return f"; {' and '.join(row.follow)} {over if note.found == OFF_RIDGE else follows}"
+
+
+def _pair(mirrored: int) -> str:
+    return "; both pieces of the pair" if mirrored else ""
+
+
+def advice_of(note: FitNote, pull_n_per_mm: float | None, stiffness: Mapping[str, float]) -> Sequence[str]:
+    """What rows ask for that move nothing. pull_n_per_mm: what the piece pulls with; stiffness: of its leather along
+    and across the backbone, N/mm."""
+    told = []
+    if note.found is not None and note.span is None:
+        where = f" towards {note.towards}" if note.towards else ""
+        told.append(f"{note.found}{where}: {ADVICE[note.found]}")
+    if note.stretched is not None:
+        told.append(_stretched(note, pull_n_per_mm, stiffness[note.way]))
+    if note.higher_mm is not None and note.higher_mm != 0.0:
+        more = "higher" if note.higher_mm > 0 else "lower"
+        where = f" at {note.edge}" if note.edge else ""
+        told.append(
+            f"padding {abs(note.higher_mm):.1f} mm {more}{where}: the row moves nothing; change the thickness of the "
+            "outer layer, or add one with `where` and `within` for that place, and make the pieces again"
+        )
+    return told
+
+
+def _stretched(note: FitNote, pull: float | None, card: float) -> str:
+    found = note.stretched or 0.0
+    if pull is None or found <= 0.0 or pull <= 0.0:
+        return "stretched: what it pulls with is not known; do a strip test (trimloft strip)"
+    return (
+        f"stretched {100 * found:.1f} % {note.way} the backbone: at the {1000 * pull:.0f} N/m the piece pulls with "
+        f"its card gives {100 * pull / card:.1f} %, so this leather would have stiffness_{note.way} = "
+        f"{pull / found:.1f} (the card: {card:.1f}); do a strip test before you write that into the card"
+    )
