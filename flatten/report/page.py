@@ -35,7 +35,6 @@ from flatten.report.padding import padding_part
 from flatten.report.pieces import pieces_section, verdict_table
 from flatten.report.pleats import pleats_section
 from flatten.report.settled import sections_part
-from flatten.report.tapes import tapes_section
 from flatten.trim.words import board_words
 from meshes.base.files import number
 from meshes.base.frozen_map import FrozenMap
@@ -94,7 +93,6 @@ def report_html(job: Job, pictures: Mapping[str, Path], more: Sequence[tuple[str
     sections = [
         ("verdict", "Verdict", _verdict(job)),
         ("seat", "The seat", _pictures(pictures)),
-        ("tapes", "Tapes", tapes_section(job)),
         ("buy", "Buy", buying_section(job)),
         *more,
         ("pads", "Pad", joined_up([_pad(job, k) for k in range(len(job.pads))])),
