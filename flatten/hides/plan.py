@@ -5,6 +5,7 @@ so that a piece can be laid down on the hide with a tape. Seen from the grain si
 """
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from flatten.draw.drawing import Drawing, text_width
@@ -33,6 +34,8 @@ COLUMNS = (
     (868.0, "arrow"),
 )
 
+# Bold words are so much wider, with a little room beside them.
+BOLD_WIDER = 1.2
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
 ROLL_WORDS = {0.0: "along the roll", 90.0: "across the roll"}
 
@@ -48,6 +51,7 @@ class HidePlanDrawing:
         self.low, self.high = places.min(axis=0), places.max(axis=0)
         self.scale = (WIDE_PX - 2.0 * MARGIN_PX) / float(self.high[0] - self.low[0])
         self.map_px = float(self.high[1] - self.low[1]) * self.scale
+        self._taken = shapely.union_all([Polygon(self.px(cut.points)) for cut in self.cuts])
         height = HEAD_PX + self.map_px + ROW_PX * (len(self.cuts) + 3) + 2.0 * MARGIN_PX
         self.drawing = Drawing((WIDE_PX, height), f"plan of {self.hide.name}", unit=unit)
 
@@ -109,10 +113,18 @@ class HidePlanDrawing:
             for part in parts:
                 places = self.px(hide.along_and_off(part))
                 draw.line(closed_line(places), SOFT, 0.6, dash=(3.0, 4.0))
-                middle = np.array(Polygon(places).representative_point().coords[0])
-                draw.words(name, middle.tolist(), size=SMALL_PX, colour=SOFT, anchor="middle")
+                self._zone_name(name, Polygon(places))
         spine = self.px(np.array([[self.low[0], 0.0], [self.high[0], 0.0]]))
         draw.line(spine, SOFT, 0.8, dash=(12.0, 4.0))
+
+    def _zone_name(self, name: str, zone: Polygon) -> None:
+        """A zone's name on what pieces leave of it, nowhere where they leave too little."""
+        left = zone.difference(self._taken)
+        largest = max(getattr(left, "geoms", [left]), key=lambda one: one.area)
+        room = largest.buffer(-SMALL_PX)
+        if not room.is_empty:
+            at = max(getattr(room, "geoms", [room]), key=lambda one: one.area).representative_point().coords[0]
+            self.drawing.words(name, (float(at[0]), float(at[1]) + 4.0), size=SMALL_PX, colour=SOFT, anchor="middle")
 
     def _flaws(self) -> None:
         draw, hide = self.drawing, self.hide
@@ -136,7 +148,8 @@ class HidePlanDrawing:
             draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
         else:
             self._arrow(cut)
-            words = str(number) if text_width(cut.cut.name, 11.0) > wide else f"{number} {cut.cut.name}"
+            words = f"{number} {cut.cut.name}"
+            words = str(number) if BOLD_WIDER * text_width(words, 11.0) > wide else words
             draw.words(words, (middle[0], middle[1] - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
         if number == len(self.cuts):
             self._flaws()

@@ -21,7 +21,7 @@ MOST_VARIANTS = 40
 _NUMBER = r"\d{1,9}(?:\.\d{1,9})?"
 _RANGE = re.compile(rf"(-?{_NUMBER})\.\.(-?{_NUMBER}):({_NUMBER})")
 # Rows of a list have numbers of so many digits, and more of a place or value than this is not told.
-_ROW_DIGITS, _MOST_TOLD = 4, 60
+_ROW_DIGITS, _LONGEST_SETTING = 4, 60
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,7 @@ def _below(here: Any, key: Key) -> Any:
 
 def _told(text: str) -> str:
     """What was written on the command line, as it may be shown anywhere."""
-    return plain(text) if len(text) <= _MOST_TOLD else f"{plain(text[: _MOST_TOLD - 3])}..."
+    return plain(text) if len(text) <= _LONGEST_SETTING else f"{plain(text[: _LONGEST_SETTING - 3])}..."
 
 
 def _plain(name: object) -> str:

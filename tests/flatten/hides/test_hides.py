@@ -24,8 +24,11 @@ from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import laid_text
 from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.amounts import leather_area_mm2
-from flatten.written.hide_files import hide_files
+from flatten.written import job_folder
+from flatten.written.hide_files import hide_files, stale_report
+from flatten.written.writers import HIDE, MAKE
 from meshes.base.problems import ProblemError
+from meshes.folder.output import output_folder
 from meshes.records.coverings import RollGoods
 from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
@@ -352,3 +355,25 @@ def test_a_leather_without_a_hide_and_a_hide_of_no_leather_are_told(mixed, tmp_p
     (wide,) = [problem for problem in lay_hides(narrow, rounds=0).problems if problem.code == "H017"]
     assert wide.where == "cushion front band"
     assert "100 mm" in wide.text
+
+
+def test_make_lays_out_as_seen_from_the_side_its_pieces_are_drawn_from(job, tmp_path, monkeypatch):
+    """Papers of the flesh side come with plans of the flesh side."""
+    monkeypatch.setattr(job_folder, "makers_of", lambda *_: {})
+    monkeypatch.setattr(job_folder, "report_html", lambda *_: b"")
+    over = replace(job, pieces=tuple(flesh_side_up(piece) for piece in job.pieces))
+    for one, side in ((job, "right side (grain) up"), (over, "flesh side up")):
+        with output_folder(tmp_path / "out", MAKE) as folder:
+            done, notes = job_folder.write_job(one, folder, pictures=False)
+        assert side in (tmp_path / "out" / "hide red plan.svg").read_text()
+        assert not notes
+        assert {"H007"} <= {problem.code for problem in done.problems}
+    # The other command may write there, and each says what it leaves behind or takes away.
+    with output_folder(tmp_path / "out", HIDE) as folder:
+        folder.write({"layout.json": b"{}"})
+        assert [note.code for note in stale_report(folder)] == ["H012"]
+    assert not (tmp_path / "out" / "hide red plan.svg").exists()
+    with output_folder(tmp_path / "out", MAKE) as folder:
+        _, notes = job_folder.write_job(job, folder, pictures=False)
+    assert [note.code for note in notes] == ["H013"]
+    assert (tmp_path / "out" / "hide red plan.svg").exists()
