@@ -16,6 +16,8 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
+from meshes.base.reading import UnreadableError, read_whole
+
 # All files together, in bytes; when there are more, the least lately used go until this share is left.
 DISK_BYTES, LEFT_SHARE = 1 << 30, 0.8
 # So much is written before all files are counted again.
@@ -48,8 +50,8 @@ class DiskStore:
             return None
         path = self._path(key)
         try:
-            data = path.read_bytes()
-        except OSError:
+            data = read_whole(path, most_bytes=self.most_bytes + len(_MARK) + hashlib.sha256().digest_size)
+        except UnreadableError:
             return None
         head = len(_MARK) + hashlib.sha256().digest_size
         content = data[head:]

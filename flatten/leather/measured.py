@@ -28,7 +28,14 @@ def measured_card(card: Card, found: Mapping[str, WayFound]) -> Card:
         most = f"{100 * one.most.value:.1f} +/- {100 * one.most.within:.1f} % (95 of 100), where more stays"
         least = f"at least {100 * one.most.value:.1f} %: it came back from all that was tried"
         source[f"stretch_{way}"] = f"measured: {count}, {least if one.at_least else most}"
-    return replace(card, **numbers, source=source) if found else card
+    return replace(
+        card,
+        stiffness_along=numbers.get("stiffness_along", card.stiffness_along),
+        stiffness_across=numbers.get("stiffness_across", card.stiffness_across),
+        stretch_along=numbers.get("stretch_along", card.stretch_along),
+        stretch_across=numbers.get("stretch_across", card.stretch_across),
+        source=source,
+    )
 
 
 def strip_text(card: Card, strips: Sequence[StripTest], materials: Mapping[str, Material]) -> str:

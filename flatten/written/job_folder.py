@@ -12,6 +12,7 @@ from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.work.job_pdf import job_pdf
 from flatten.work.job_steps import job_sheet
+from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
 from flatten.written.choices import paper_named
 from flatten.written.hide_files import hide_files, replaced_layout
@@ -62,7 +63,8 @@ def write_job(
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
-        files["report.html"] = report_html(job, drawn, (*more.parts, ("work", "Job sheet", job_section(work))))
+        own = (("tapes", "Tapes", tapes_section(job)), ("work", "Job sheet", job_section(work)))
+        files["report.html"] = report_html(job, drawn, (*more.parts, *own))
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
     replaced = () if laid is None else replaced_layout(folder)
     return job, (*folder.write(files), *replaced)

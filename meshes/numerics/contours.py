@@ -15,6 +15,8 @@ from meshes.base.arrays import FloatArray, IntArray
 USE_BANDS = (0.5, 0.8, 1.0)
 # Lines shorter than this are specks that say nothing to a trimmer.
 SHORT_MM = 60.0
+# Points of a line nearer to each other than this are one.
+SAME_POINT_MM = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +81,10 @@ def _walk(
 def _crossings(places: FloatArray, values: FloatArray, level: float, chain: Sequence[tuple[int, int]]) -> FloatArray:
     a, b = np.array(chain).T
     share = ((level - values[a]) / (values[b] - values[a]))[:, None]
-    return np.asarray((1.0 - share) * places[a] + share * places[b])
+    line = (1.0 - share) * places[a] + share * places[b]
+    # Where the level is that of a vertex, all edges that meet there are crossed in it.
+    again = np.linalg.norm(np.diff(line, axis=0), axis=1) <= SAME_POINT_MM
+    return np.asarray(line[np.concatenate([[True], ~again])])
 
 
 def strokes(

@@ -18,8 +18,10 @@ from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key, usual_key
 from meshes.schema.outline import MOST_POINTS
 from meshes.schema.remedies import remedies
 
-# Tags that the reader of corner radii puts into a place; they stand in no file.
-_TAGS = ("length", "table", "[key]")
+# Tags that stand in a place of the reader, but in no file: behind keys that take a word or length or else a table, and
+# behind the name of a row in tables whose rows have names. Anywhere else they are keys like others.
+_TAGS = {"corner_radius": ("length", "table"), "corners": ("word", "table")}
+_NAMED_ROWS, _NAME_TAG = ("material", "card", "stock"), "[key]"
 # Nobody mends more at once, and putting faults into words takes longer than finding them.
 MOST_REWORDED = 500
 _MANY = {
@@ -143,7 +145,13 @@ def reword_all(found: ValidationError, faults: Faults, model: type[BaseModel]) -
 
 
 def _keys(error: ErrorDetails) -> KeyPath:
-    return tuple(key for key in error["loc"] if key not in _TAGS)
+    return tuple(key for k, key in enumerate(error["loc"]) if not _is_tag(error["loc"], k))
+
+
+def _is_tag(place: tuple[Key, ...], k: int) -> bool:
+    if place[k] == _NAME_TAG:
+        return k >= 2 and place[k - 2] in _NAMED_ROWS
+    return k >= 1 and place[k] in _TAGS.get(str(place[k - 1]), ())
 
 
 def reword(error: ErrorDetails, faults: Faults, model: type[BaseModel]) -> None:

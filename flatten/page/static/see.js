@@ -3,6 +3,7 @@ import { h, put, icon, choice } from "./dom.js";
 import { SeatView, VIEWS, KEYS, css, canDraw } from "./seat.js";
 import { slice, cutDrawing } from "./cut.js";
 import { pieceDrawing } from "./pieces.js";
+import { fitForm } from "./fit.js";
 import { at, blob, post } from "./api.js";
 import { shown, bare, toMm } from "./lengths.js";
 import { plain, says } from "./measure.js";
@@ -127,6 +128,7 @@ export class See {
       h("p", null, badge(piece), " ", h("b", null, piece.verdict || "not judged"), ", ", piece.count, ", ", mm(piece.box[2] - piece.box[0]), " x ", mm(piece.box[3] - piece.box[1])),
       h("p", { class: "small" }, piece.next),
       seams.length ? [h("h3", null, "Its seams"), h("ul", { class: "edges" }, seams.map((edge) => h("li", null, h("button", { "aria-pressed": String(this.seam === edge.seam), onclick: () => this.light(edge.seam) }, h("span", null, edge.name), h("span", { class: "quiet small" }, edge.kind)))))] : null,
+      this.app.answer.level === "final" ? fitForm(this.app, piece) : null,
       figures(piece));
   }
 

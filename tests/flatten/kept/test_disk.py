@@ -53,6 +53,18 @@ def test_a_changed_byte_is_not_believed(store, at):
     assert store.get(ONE) is None
 
 
+def test_a_pipe_or_a_file_too_large_is_not_waited_for(store):
+    store.put(ONE, b"content")
+    path = file_of(store, ONE)
+    path.unlink()
+    os.mkfifo(path)
+    assert store.get(ONE) is None
+    path.unlink()
+    with path.open("wb") as stream:
+        stream.truncate(store.most_bytes + 1000)
+    assert store.get(ONE) is None
+
+
 def test_a_file_under_another_name_is_not_believed(store):
     store.put(ONE, b"content")
     file_of(store, ONE).rename(file_of(store, TWO))

@@ -337,3 +337,34 @@ def test_the_page_handed_over_opens_from_a_stick(chrome, running, cushion, tmp_p
         assert drawn(seen.page).std() > 10.0
         assert not [url for url in asked if not url.startswith(("file:", "blob:", "data:"))]
         assert not seen.faults
+
+
+@pytest.mark.slow
+def test_a_row_of_fitting_is_written_beside_the_piece(chrome, running, cushion):
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/see")
+        seen.final()
+        page.evaluate("bench.see.pick(bench.answer.pieces.find((one) => one.name === 'band').panels[0])")
+        page.locator("details.fit summary").click()
+        page.get_by_role("button", name="Write it into the sheet").click()
+        assert page.locator("details.fit [role=alert]").inner_text() == "Write by how much."
+        edge = page.evaluate(
+            "bench.answer.pieces.find((one) => one.name === 'band').marks.find((m) => m.places.length > 3)"
+        )
+        page.get_by_label("Edge").select_option(edge["edge"])
+        page.get_by_label("From mark").select_option(edge["places"][1])
+        page.get_by_label("To mark").select_option(edge["places"][2])
+        page.locator("[data-at=fit-amount]").fill("2")
+        assert not seen.axe()
+        page.get_by_role("button", name="Write it into the sheet").click()
+        seen.until("bench.sheet.mark !== bench.answer.mark")
+        seen.final()
+        assert "[[fit]]" in (running.folder / cushion).read_text()
+        page.wait_for_selector(".p-before")
+        said = page.evaluate("bench.answer.pieces.flatMap((one) => one.fitted)")
+        assert any(note.startswith("round 1: taken in 2.0 mm each layer along") for note in said)
+        page.get_by_role("button", name="Undo").click()
+        seen.until("!bench.queue.length")
+        assert "[[fit]]" not in (running.folder / cushion).read_text()
+        assert not seen.faults

@@ -36,6 +36,15 @@ def test_a_contour_that_meets_the_rim_ends_there_and_is_straight():
     assert np.abs(np.linalg.norm(line[[0, -1]], axis=1) - 120.0).max() < 0.2
 
 
+def test_a_contour_through_vertices_has_every_point_once():
+    points, triangles = disc()
+    ring = np.concatenate([[0], np.repeat(np.arange(1, 25), 72)])
+    (line,) = contours(points, triangles, ring, 12.0)
+    assert np.array_equal(line[0], line[-1])
+    assert len(line) == 72 + 1, "the ring of vertices, closed"
+    assert np.linalg.norm(np.diff(line, axis=0), axis=1).min() > 1.0
+
+
 def test_strokes_are_radial_where_the_larger_stretch_is_and_as_long_as_it():
     points, triangles = disc()
     middle = points[triangles].mean(axis=1)

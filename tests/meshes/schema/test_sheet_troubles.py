@@ -199,3 +199,31 @@ def test_every_problem_a_sheet_can_have_is_provoked_by_some_test():
     tests = "".join(p.read_text() for p in Path(__file__).parents[1].rglob("test_*.py"))
     assert len(codes) > 50
     assert [code for code in sorted(codes) if f'"{code}"' not in tests] == []
+
+
+@pytest.mark.parametrize("key", ["length", "table", "word", '"[key]"'])
+@pytest.mark.parametrize("head", ["", "[output]\n", "[pad.sides.front]\n"])
+def test_a_key_that_is_called_like_a_tag_of_the_reader_is_a_key(key, head):
+    """At the top of the sheet they were no place at all."""
+    text = f"{key} = 3\n{PAD}" if not head else f"{PAD}{head}{key} = 3\n"
+    with pytest.raises(ProblemError) as refused:
+        sheet_of(text)
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.keys[-1]) == ("S010", key.strip('"'))
+
+
+def test_the_length_of_a_roll_is_told_on_its_line():
+    text = PAD.partition("[pad.outline]")[0] + '[pad.outline]\nshape = "round"\nwidth = 140\n'
+    with pytest.raises(ProblemError) as refused:
+        sheet_of(text + '[pad.closed]\nform = "roll"\nlength = "much"\n')
+    (problem,) = refused.value.problems
+    assert problem.keys[-2:] == ("closed", "length")
+
+
+def test_tags_of_the_reader_stand_in_no_place():
+    radii = "[pad.outline.corner_radius]\nfront_left = -1\n"
+    corners = "[pad.bands.corners]\nfront_left = 3\n"
+    for text in (radii, corners):
+        with pytest.raises(ProblemError) as refused:
+            sheet_of(PAD + text)
+        assert not {"length", "table", "word"}.intersection(refused.value.problems[0].keys)
