@@ -39,11 +39,11 @@ def write_job(
     the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
     """
     tell = say or unheard
-    tell("laying pieces out", 0, 1)
-    laid = lay_hides(job) if has_something_to_lay_on(job.sheet) else None
-    if laid is not None:
+    paper, laid = paper_named(page or job.sheet.output.page), None
+    if has_something_to_lay_on(job.sheet):
+        tell("laying pieces out", 0, 1)
+        laid = lay_hides(job)
         job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
-    paper = paper_named(page or job.sheet.output.page)
     work = job_sheet(job)
     makers = makers_of(job, paper, both)
     makers["job-sheet.pdf"] = partial(job_pdf, work, page=paper)
@@ -66,7 +66,7 @@ def write_job(
         own = (("tapes", "Tapes", tapes_section(job)), ("work", "Job sheet", job_section(work)))
         files["report.html"] = report_html(job, drawn, (*more.parts, *own))
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
-    replaced = replaced_layout(folder)
+    replaced = () if laid is None else replaced_layout(folder)
     return job, (*folder.write(files), *replaced)
 
 
