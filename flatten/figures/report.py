@@ -22,6 +22,7 @@ from flatten.figures.pieces import (
     sewing_rows,
 )
 from flatten.figures.rounded import fraction, length
+from flatten.figures.tapes import tape_rows
 from flatten.job.pipeline import Job
 from flatten.leather.card import Card
 from flatten.paper.cautions import CAUTIONS
@@ -53,6 +54,7 @@ def report(job: Job) -> dict[str, Any]:
         "pleats": pleat_rows(job),
         "pleat_ends": pleat_end_rows(job),
         "lineup": [offset_row(offset) for offset in line_up(job.pads)],
+        "controls": tape_rows(job.tapes),
         "problems": problem_rows(job.problems),
         "cautions": list(CAUTIONS),
         "seconds": length(job.seconds),

@@ -135,7 +135,13 @@ def _found(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) -> 
     if wanted is None:
         return None
     names = edge_names(piece)
-    k = next((k for k, name in enumerate(names) if name.casefold() == wanted.casefold()), None)
+    found = _edges_meant(piece, wanted, note)
+    if len(found) > 1:
+        text = (
+            f'{piece.name} has {len(found)} edges "{wanted}" with these marks; write "{wanted} 1" for the first of them'
+        )
+        return problem("F331", note.row, "edge", f"{text}, as `trimloft fit` lists them")
+    k = found[0] if found else None
     if k is None:
         near = near_name(wanted, names)
         advice = f'did you mean "{near}"?' if near else f"its edges are {', '.join(names)}"
@@ -146,6 +152,19 @@ def _found(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) -> 
         text = f'"{names[k]}" is {piece.edges[k].kind.value}: its line follows from what lies beside it; change that'
         return problem("F335", note.row, "edge", text)
     return _with_ends(FoundRow(note, drawn, (i, k), places_on(piece, k), _NOWHERE), problem)
+
+
+def _edges_meant(piece: Piece, wanted: str, note: FitNote) -> list[int]:
+    """Edges that a row can mean. What is written along several edges means the one that has the row's marks."""
+    printed = [k for k, edge in enumerate(piece.edges) if edge.name.casefold() == wanted.casefold()]
+    if len(printed) < 2:
+        known = [name.casefold() for name in edge_names(piece)]
+        first = wanted.casefold().removesuffix(" 1")
+        return [known.index(one) for one in dict.fromkeys((wanted.casefold(), first)) if one in known][:1]
+    if note.span is None:
+        return printed[:1]
+    marks = note.span.start, note.span.end
+    return [k for k in printed if all(place_named(places_on(piece, k), one) for one in marks)] or printed[:1]
 
 
 _NOWHERE = (NamedPlace("", "", 0.0, 0.0), NamedPlace("", "", 0.0, 0.0))

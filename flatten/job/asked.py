@@ -11,13 +11,16 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 from meshes.seat.seam_sides import likeness
 from meshes.sheet.whole import Sheet
+from meshes.tapes.told import tape_faults
 
 
 def check_built(sheet: Sheet, pads: Sequence[BuiltPad]) -> None:
-    """Hold the sheet against its pads as built. Raises ProblemError for names used twice and seams eased twice."""
+    """Hold the sheet against its pads as built. Raises ProblemError for names used twice, seams eased twice, and tapes
+    that cannot be laid."""
     faults = _one_name_each(sheet, pads)
     if not faults:
         faults = eased_twice(sheet, {panel.name: panel for pad in pads for panel in pad.panels})
+    faults += tape_faults(sheet)
     if faults:
         raise ProblemError(faults)
 

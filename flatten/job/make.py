@@ -24,6 +24,7 @@ from flatten.trim.covered import covered_boards
 from meshes.base.problems import Key, Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
 from meshes.sheet.whole import ReliefCut, Sheet
+from meshes.tapes.told import tape_notes, tapes_of
 
 __all__ = ["Job", "make", "relieve_sheet"]
 
@@ -45,7 +46,9 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
             job = apply_cuts(found, choice=choice, progress=progress, workers=pool).job
             seconds += job.seconds
     _check_seams(job)
-    return replace(fitted_job(job), seconds=seconds)
+    job = fitted_job(job)
+    tapes = tapes_of(job.sheet, job.before_cuts.pads)
+    return replace(job, seconds=seconds, tapes=tapes, problems=(*job.problems, *tape_notes(job.sheet, tapes)))
 
 
 def fitted_job(job: Job) -> Job:

@@ -54,6 +54,7 @@ from meshes.seat.panels import Panel
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Allowance, Sheet
 from meshes.support.chart import MakeProblem
+from meshes.tapes.told import NO_TAPES, Tapes
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +77,7 @@ class Job(DrawnSeat):
     pleats; plans: of the padding, pad by pad; tensions: at which the pads were settled; makes: how seams are sewn that
     the sheet speaks of; before_cuts: the seat as it was before panels were cut, and what was cut since;
     rolled_mm: how much of a roll a layout of it takes, by the name of its card, where one was made; fitting: what rows
-    of fitting did, None without one."""
+    of fitting did, None without one; tapes: of the sheet, held against the seat."""
 
     others: tuple[Piece, ...] = ()
     plans: tuple[PadPlan, ...] = ()
@@ -85,6 +86,7 @@ class Job(DrawnSeat):
     before_cuts: SeatBeforeCuts = field(default_factory=lambda: SeatBeforeCuts((), ()))
     rolled_mm: Mapping[str, float] = field(default_factory=dict)
     fitting: FittedSeat | None = None
+    tapes: Tapes = NO_TAPES
 
     @property
     def coverings(self) -> Coverings:

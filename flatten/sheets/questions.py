@@ -177,7 +177,28 @@ FIRST = Stage(
     (Question(("name",), "Name of the job"), Question(("unit",), "Unit of the tape")),
     pad=False,
 )
+_TAPES = (
+    Question(("pad",), "Over which pad"),
+    Question(("way",), "The tape lies"),
+    Question(("at",), "at"),
+    Question(("over",), "Over what"),
+    Question(("length",), "It read"),
+    Question(("follows",), "Pressed into hollows", "", more=True),
+    Question(("ends",), "From where to where", "", more=True),
+    Question(("start",), "Between: from", "", more=True),
+    Question(("end",), "Between: to", "", more=True),
+    Question(("below",), "Round: below the edge by", "", more=True),
+)
 LAST = (
+    Stage(
+        "tapes",
+        "Tapes laid over it",
+        "Over the padded form or the old cover, along every profile and three or four across: they are held against "
+        "what is computed there, and you are told which number to measure again.",
+        "grid",
+        rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "length": 600}),
+        pad=False,
+    ),
     Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",
           _COVER, pad=False),
     Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",

@@ -6,7 +6,7 @@ uncertainty, JCGM 100:2008, 5.1.2), so spreads add up as squares.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,22 +16,20 @@ from flatten.job.tension import agreed_tensions
 from flatten.leather.card_file import card_from_sheet
 from flatten.live.levels import drafted
 from flatten.machine.workers import Workers, worker_pool
-from meshes.base.problems import KeyPath, ProblemError, SheetChange
+from meshes.base.problems import KeyPath, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.base.surface import curve_length
-from meshes.base.units import Unit, parse_length
 from meshes.folder.report_head import json_text, report_head
 from meshes.records.alignment import Alignment
 from meshes.schema.toml_text import parsed, text_of
-from meshes.sheet.changes import changed
 from meshes.sheet.read import sheet_of_tables
+from meshes.tapes.numbers import measured_numbers, with_number
 
 # Usual errors of one reading, mm: of a gauge laid on or a radius held against, and of a tape (common practice, no
 # source).
 GAUGE_MM, USUAL_TAPE_MM = 2.0, 3.0
 # So many readings are told to be worth taking again.
 MOST_AGAIN = 5
-INCH_MM = 25.4
 
 
 @dataclass(frozen=True)
@@ -111,7 +109,7 @@ def readings(
             for keys, mm, taped in measured_numbers(tables)
         ]
         tasks = [
-            ReadingTask(_varied(tables, one, way * one.error_mm), path, tensions, alignments)
+            ReadingTask(with_number(tables, one.keys, one.value_mm + way * one.error_mm), path, tensions, alignments)
             for one in asked
             for way in (1.0, -1.0)
         ]
@@ -153,46 +151,6 @@ def _moved(reading: Reading, here: Lengths, up: Lengths | None, down: Lengths | 
         if len(one) == len(two) == len(edges):
             pieces[name] = max(((a - b) / span for a, b in zip(one, two, strict=True)), key=abs, default=0.0)
     return Moved(reading, seams, pieces)
-
-
-def measured_numbers(tables: Mapping[str, Any]) -> Iterator[tuple[KeyPath, float, bool]]:
-    """Where measured numbers stand, their values in mm, and whether a tape takes them, or a gauge: outlines, heights of
-    profiles, and drops and edge radii of sides. Where along a profile a height was taken is no reading of the seat."""
-    unit: Unit = "in" if tables.get("unit") == "in" else "mm"
-    for k, pad in enumerate(tables.get("pad", ())):
-        for keys, value in _lengths(pad.get("outline", {}), ("pad", k, "outline"), unit):
-            yield keys, value, "radius" not in str(keys[3])
-        for n, profile in enumerate(pad.get("profile", ())):
-            for row, point in enumerate(profile.get("points", ())):
-                keys = ("pad", k, "profile", n, "points", row, 1)
-                yield from ((at, mm, False) for at, mm in _lengths(point[1], keys, unit))
-        for side, given in pad.get("sides", {}).items():
-            for key in ("drop", "edge_radius"):
-                if isinstance(given, dict) and key in given:
-                    found = _lengths(given[key], ("pad", k, "sides", side, key), unit)
-                    yield from ((keys, mm, key == "drop") for keys, mm in found)
-
-
-def _lengths(value: Any, keys: KeyPath, unit: Unit) -> Iterator[tuple[KeyPath, float]]:
-    """Every length above 0 at or below a place; zeros are where one measures from."""
-    if isinstance(value, dict | list):
-        for key in value if isinstance(value, dict) else range(len(value)):
-            yield from _lengths(value[key], (*keys, key), unit)
-        return
-    if isinstance(value, bool) or not isinstance(value, int | float | str):
-        return
-    try:
-        mm = parse_length(value, unit=unit)
-    except ValueError:
-        return
-    if mm != 0.0:
-        yield keys, mm
-
-
-def _varied(tables: Mapping[str, Any], reading: Reading, by_mm: float) -> dict[str, Any]:
-    value = reading.value_mm + by_mm
-    value = value / INCH_MM if tables.get("unit") == "in" else value
-    return changed(tables, (SheetChange(reading.keys, None, value),))
 
 
 def readings_text(found: Readings) -> str:

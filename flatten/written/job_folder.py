@@ -12,6 +12,7 @@ from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.work.job_pdf import job_pdf
 from flatten.work.job_steps import job_sheet
+from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
 from flatten.written.choices import paper_named
 from flatten.written.hide_files import hide_files, replaced_layout
@@ -38,11 +39,11 @@ def write_job(
     the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
     """
     tell = say or unheard
-    tell("laying pieces out", 0, 1)
-    laid = lay_hides(job) if has_something_to_lay_on(job.sheet) else None
-    if laid is not None:
+    paper, laid = paper_named(page or job.sheet.output.page), None
+    if has_something_to_lay_on(job.sheet):
+        tell("laying pieces out", 0, 1)
+        laid = lay_hides(job)
         job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
-    paper = paper_named(page or job.sheet.output.page)
     work = job_sheet(job)
     makers = makers_of(job, paper, both)
     makers["job-sheet.pdf"] = partial(job_pdf, work, page=paper)
@@ -62,9 +63,10 @@ def write_job(
         more = hide_files(job, laid, flesh_up=any(piece.flesh_up for piece in job.pieces))
         files |= more.files
         tell("report", steps - 1, steps)
-        files["report.html"] = report_html(job, drawn, (*more.parts, ("work", "Job sheet", job_section(work))))
+        own = (("tapes", "Tapes", tapes_section(job)), ("work", "Job sheet", job_section(work)))
+        files["report.html"] = report_html(job, drawn, (*more.parts, *own))
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
-    replaced = replaced_layout(folder)
+    replaced = () if laid is None else replaced_layout(folder)
     return job, (*folder.write(files), *replaced)
 
 

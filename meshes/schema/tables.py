@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from meshes.base.units import LARGEST_PAD_MM
 from meshes.records.pad import upright_key
 from meshes.schema.cover_tables import (
     AllowanceInput,
@@ -28,7 +29,7 @@ from meshes.schema.outline import MOST_POINTS
 from meshes.schema.pad_tables import PadInput
 from meshes.schema.support import CurvePoint
 from meshes.schema.text_values import NameRule, TextRule, WordRule
-from meshes.schema.values import LengthRule, ListRule, NumberRule, RowRule, Table, WeighedRule
+from meshes.schema.values import Flag, LengthRule, ListRule, NumberRule, PlanPoint, RowRule, Table, WeighedRule
 
 # A block as the worksheet has it: its side, and how high it is at least.
 BLOCK_SIDE_MM, LOWEST_BLOCK_MM = 100.0, 50.0
@@ -79,6 +80,39 @@ LEAST_SHEET_MM, MOST_SHEET_MM, MOST_THICKNESSES = 3.0, 300.0, 20
 ALL_FOAM = "foam"
 
 
+CONTROL_WAYS, CONTROL_OVER, CONTROL_ENDS = (
+    ("along", "across", "round", "between"),
+    ("support", "padding", "cover"),
+    ("tack lines", "edges"),
+)
+
+
+class ControlInput(Table):
+    pad: Annotated[str, TextRule("the name of a pad")] = Field(description="The pad that the tape was laid over.")
+    way: Annotated[str, WordRule(CONTROL_WAYS)] = Field(
+        description="along (front to rear over the crown), across (side to side), round it below the edge, or between "
+        "two places of its face."
+    )
+    over: Annotated[str, WordRule(CONTROL_OVER)] = Field(
+        default="padding", description="Over the bare support, the padding before any cover, or the cover on it."
+    )
+    length: Annotated[float, LengthRule("what a tape reads", least=20.0, most=4.0 * LARGEST_PAD_MM)] = Field(
+        description="What the tape read."
+    )
+    at: Annotated[float, LengthRule("a place", least=-LARGEST_PAD_MM)] | None = Field(
+        default=None, description="Of along: how far from the centre line; of across: from the front or bottom edge."
+    )
+    ends: Annotated[str, WordRule(CONTROL_ENDS)] = Field(
+        default="tack lines", description="Of along and across: from tack line to tack line, or between the edges."
+    )
+    start: PlanPoint | None = Field(default=None, description="Of between: where the tape begins, seen square on.")
+    end: PlanPoint | None = Field(default=None, description="Of between: where it ends.")
+    below: Annotated[float, LengthRule("a depth", most=1000.0)] | None = Field(
+        default=None, description="Of round: how far below the middle of the edge's turn; not given: 0."
+    )
+    follows: Flag = Field(default=False, description="The tape was pressed into hollows; else it was pulled taut.")
+
+
 class SheetInput(Table):
     """A whole measurement sheet."""
 
@@ -112,6 +146,9 @@ class SheetInput(Table):
     seam: list[SeamInput] = Field(default=[], description="How seams are sewn, where they are not plain or welted.")
     relief: list[ReliefInput] = Field(
         default=[], description="Darts and seams to cut, as `trimloft relief` proposes them."
+    )
+    control: list[ControlInput] = Field(
+        default=[], max_length=40, description="Tapes laid over the seat, to be held against what is computed there."
     )
     fit: list[FitInput] = Field(
         default=[], max_length=200, description="What was noted at dry fits; the pieces are corrected by it."

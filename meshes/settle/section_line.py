@@ -81,7 +81,7 @@ def section_line(
     """
     make_problem = make_problem or make_problem_for(pad)
     chart = pad_chart(pad, edge_thickness(pad), make_problem)
-    plan, u, c = _places(chart, cut, make_problem)
+    plan, u, c = cut_places(chart, cut, make_problem)
     bare = loft(chart, face_of(pad, alignment.built_up), plan, u, c)
     axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
@@ -123,8 +123,9 @@ def _feet(
     return found
 
 
-def _places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Plan, u and c along the cut, from tack line to tack line."""
+def cut_places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Plan (k, 2), u and c (k,) along a cut, from tack line to tack line. Raises ProblemError where it misses the pad
+    or meets its outline at a slant."""
     direction, at = cut.direction, cut.at
     rim = chart.outline.point(chart.outline.samples(4.0))
     along = 1 if direction == "along" else 0

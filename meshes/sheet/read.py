@@ -41,7 +41,17 @@ from meshes.sheet.part_reader import PartReader, usual_words
 from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_closed, check_curves, check_fixings, check_support
-from meshes.sheet.whole import USUAL_LEATHER, Allowance, CardEntry, Ease, LeatherChoice, Output, ReliefCut, Sheet
+from meshes.sheet.whole import (
+    USUAL_LEATHER,
+    Allowance,
+    CardEntry,
+    Control,
+    Ease,
+    LeatherChoice,
+    Output,
+    ReliefCut,
+    Sheet,
+)
 
 
 def read_sheet(path: str | Path) -> Sheet:
@@ -62,6 +72,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     faults = Faults(SheetPlaces(str(path), lines or {}, _pads_of(raw)))
     unit: Unit = "in" if raw.get("unit") == "in" else "mm"
     revision = revision_of(raw)
+    given = raw
     raw = _in_usual_words(raw, faults)
     whole = _held_against_models(raw, faults, unit)
     reader = PartReader(faults, unit)
@@ -91,9 +102,9 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     if errors or whole is None:
         raise ProblemError(errors)
     materials = with_stock({**BUILT_IN, **own}, own, whole.stock)
-    return replace(
-        _sheet(whole, drafts, materials, faults, path, unit), revision=revision, hides=hides, fits=fits, strips=strips
-    )
+    sheet = _sheet(whole, drafts, materials, faults, path, unit)
+    kept = given if sheet.controls else {}
+    return replace(sheet, revision=revision, hides=hides, fits=fits, strips=strips, tables=kept)
 
 
 def revision_of(raw: Mapping[str, Any]) -> str:
@@ -198,6 +209,7 @@ def _sheet(
         seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
         coverings=tuple(CoveringChoice(tuple(c.panels), c.leather, _roll(c.roll)) for c in whole.covering),
         roll=_roll(whole.cover.roll),
+        controls=tuple(Control(**{**c.model_dump(), "below": c.below or 0.0}) for c in whole.control),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
 

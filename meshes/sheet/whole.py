@@ -3,11 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from meshes.base.frozen_map import FrozenMap
+from meshes.base.plane import Point
 from meshes.base.problems import Key, Problem
-from meshes.base.units import Unit
+from meshes.base.units import Unit, place_words
 from meshes.fitting.notes import FitNote
 from meshes.fitting.strips import StripTest
 from meshes.hides.records import HidePlan
@@ -66,6 +67,37 @@ class ReliefCut:
 
 
 @dataclass(frozen=True)
+class Control:
+    """A tape laid over a pad and what it read. way: "along" the pad at x = at or "across" it at y = at, from tack line
+    to tack line or from edge to edge (the middle of the turn); "round" it, so far below the edge; "between" two places
+    of its face; over: the bare "support", the "padding", or the "cover" on it; length: the tape's reading, mm; follows:
+    it was pressed into hollows, where a taut one bridges them."""
+
+    pad: str
+    way: Literal["along", "across", "round", "between"]
+    over: Literal["support", "padding", "cover"]
+    length: float
+    at: float | None = None
+    ends: Literal["tack lines", "edges"] = "tack lines"
+    start: Point | None = None
+    end: Point | None = None
+    below: float = 0.0
+    follows: bool = False
+
+    @property
+    def words(self) -> str:
+        """Where it lies, in words."""
+        on = {"support": "bare support", "padding": "padding", "cover": "cover"}[self.over]
+        if self.way == "round":
+            return f"round the {on}, {self.below:g} mm below the edge"
+        if self.start is not None and self.end is not None:
+            start, end = (place_words(*at) for at in (self.start, self.end))
+            return f"over the {on} from {start} to {end}"
+        place = f"{'x' if self.way == 'along' else 'y'} = {self.at or 0.0:g} mm"
+        return f"{self.way} at {place} over the {on}, between its {self.ends}"
+
+
+@dataclass(frozen=True)
 class Allowance:
     """Allowances by kind of edge, corner style and notch spacing, mm; foam: by how much foam is cut larger than the
     pad."""
@@ -100,7 +132,8 @@ class Output:
 @dataclass(frozen=True)
 class Sheet:
     """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was
-    found worth knowing while reading; revision: a mark that changes with any value of the sheet, and with nothing else.
+    found worth knowing while reading; revision: a mark that changes with any value of the sheet, and with nothing else;
+    tables: what it was read from, kept where tapes are to be explained, else empty.
     """
 
     name: str
@@ -122,6 +155,8 @@ class Sheet:
     strips: tuple[StripTest, ...] = ()
     hides: HidePlan = field(default_factory=HidePlan)
     revision: str = ""
+    controls: tuple[Control, ...] = ()
+    tables: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "materials", FrozenMap(self.materials))

@@ -562,6 +562,7 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         "kept_pool": crew,
         "progress": bar,
         "foretold": lambda sheet, *, quiet: asked.__setitem__("foretold", quiet) or "read",
+        "price_table": lambda sheet: asked.__setitem__("prices of", sheet) or {},
         "relieve_sheet": lambda read, **given: asked.__setitem__("sought", (read, given)) or found,
         "apply_until_it_fits": lambda one, **given: asked.__setitem__("cut", (one, given)) or done,
         "relief_json": lambda advice: '{"panels": []}',
@@ -626,6 +627,7 @@ def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     given = {}
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: sheet)
     monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: job)
+    monkeypatch.setattr("flatten.orders.prices.price_table", lambda sheet: {})
 
     def wrote(made, folder, **more):
         given.update(more, job=made)

@@ -8,15 +8,20 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from flatten.figures.tapes import tape_rows
 from flatten.work.heights import height_at, heights_of, thickness_at
 from flatten.work.job_pdf import job_pdf
 from flatten.work.job_steps import job_sheet
 from flatten.work.loads import spring_load
 from flatten.work.slack import pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
+from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
 from meshes.seat.build import build_surface
 from meshes.sheet.read import read_sheet
+from meshes.sheet.whole import Control
+from meshes.tapes.explain import Explanation, Taped
+from meshes.tapes.told import Tapes
 from tests.samples import sample_job
 
 # Coils of 0.3 N/mm, 100 mm apart: 0.03 kPa a mm. Held 10 mm lower they push with 0.3 kPa.
@@ -206,3 +211,18 @@ def test_a_step_longer_than_a_page_goes_on_on_the_next():
 
 def _words(pdf):
     return "".join("".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).split())
+
+
+def test_tapes_stand_in_the_report_with_what_would_explain_them():
+    control = Control("=cushion", "along", "padding", 500.0, 0.0)
+    why = Explanation(("pad", 0, "outline", "depth"), "depth", 300.0, 9.0, 0.4, 1.0)
+    job = replace(sample_job(), tapes=Tapes((Taped(control, 480.0),), (why,)))
+    text = str(tapes_section(job))
+    assert "500.0" in text
+    assert "480.0" in text
+    assert "+20.0" in text
+    assert "309 mm" in text
+    rows = tape_rows(job.tapes)
+    assert rows["tapes"][0]["differs"]
+    assert rows["explained_by"][0]["change_mm"] == 9.0
+    assert str(tapes_section(sample_job())) == ""
