@@ -116,7 +116,7 @@ def at_a_terminal(sheet, tmp_path, monkeypatch, capsys):
 def test_a_long_command_foretells_its_work_once_shows_it_and_has_one_pool_of_workers(name, at_a_terminal, pools):
     shown = at_a_terminal(COMMANDS[name])
     assert shown.count(" triangles, ") == 1
-    assert shown.index(" triangles, ") < shown.index("building the pads")
+    assert shown.index(" triangles, ") < shown.index("trying what the pieces pull with")
     assert len(pools) == 1
 
 
