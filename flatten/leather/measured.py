@@ -66,8 +66,8 @@ def strip_text(card: Card, strips: Sequence[StripTest], materials: Mapping[str, 
     if lines:
         lines.append(
             f"{card.name} is reckoned with these in place of its own; budget {100 * card.budget:.1f} % in its stiffer "
-            f"way, {100 * card.widest_budget:.1f} % in its softer: the most less the pull. check and make tell for each "
-            "piece what lies between them, by the way its stretch runs"
+            f"way, {100 * card.widest_budget:.1f} % in its softer: the most less the pull. check and make tell each "
+            "piece what lies between, by the way its stretch runs"
         )
     else:
         lines.append("no strip in the sheet; write the readings under [[strip]]")

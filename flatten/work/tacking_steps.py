@@ -27,7 +27,7 @@ from meshes.seat.lineup import line_up
 WIDTH_TOLD_MM = 100.0
 _HAND = FIXED[BY_HAND]
 # Less than this is not told of a line that fitting moved.
-MOVED_MM = 0.5
+FITTING_TOLD_MM = 0.5
 AFTER_FITTING = (
     "Where fitting moved a line, the figure is that of the corrected pieces on the seat as computed; what the dry fit "
     "showed on the seat itself counts more."
@@ -181,7 +181,7 @@ def edge_figure(name: str, edge: PulledEdge) -> StepFigure:
 
 def _moved(edge: PulledEdge) -> bool:
     """Whether fitting moved a line on the way to an edge by what a tape shows."""
-    return abs(edge.let_out_mm) >= MOVED_MM
+    return abs(edge.let_out_mm) >= FITTING_TOLD_MM
 
 
 def _corners(pad: BuiltPad) -> Iterator[WorkStep]:
