@@ -2,12 +2,14 @@
 
 import csv
 import io
+import re
 
 import pytest
 
 import flatten
+from flatten.foam.plan import Stock
 from flatten.orders.lines import OrderLine, total_cost
-from flatten.orders.order import order_lines
+from flatten.orders.order import order_lines, thickness_words
 from flatten.orders.prices import price_table, priced
 from flatten.orders.thread import lockstitch_ratio, thread_for
 from flatten.orders.words import order_csv, order_rows, order_section
@@ -144,3 +146,20 @@ def test_table_report_and_page_have_the_same_prices_and_sum(job):
     bare = str(order_section(LINES[1:], job.sheet))
     assert "price" not in bare
     assert "thread" in bare
+
+
+def test_foam_is_ordered_by_thickness_and_what_is_taken_down_is_told():
+    def stock(mm, *sheets):
+        return Stock(1, "wadding", mm, sheets, 1e5)
+
+    assert thickness_words(15.0, [stock(12.0, 15.0)]) == (", 15 mm", "; taken down to 12 mm")
+    assert thickness_words(15.0, [stock(15.0, 15.0), stock(8.0, 10.0)]) == (", 15 mm", "")
+    assert thickness_words(None, [stock(90.0)]) == (", 90 mm", "; sold in thicknesses nobody named, needed: 90 mm")
+    assert thickness_words(None, [stock(30.0), stock(20.0)])[0] == ""
+    assert thickness_words(None, [stock(30.0), stock(20.0)])[1].endswith("needed: 20 mm, 30 mm")
+
+
+def test_one_is_one(job):
+    words = [line.source for line in order_lines(job)]
+    assert not [text for text in words if re.search(r"\b1 (shapes|runs|strips|joins|edges)\b", text)]
+    assert any(re.search(r"\b1 run\b", text) for text in words)

@@ -3,6 +3,7 @@
 import io
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,8 +14,9 @@ from flatten.fit.asked import DrawnPad
 from flatten.fit.fitted import FittedPad
 from flatten.fit.moved import EdgeMove
 from flatten.leather.card import CARDS
+from flatten.work.closed_steps import band_heights, flap_words
 from flatten.work.heights import height_at, heights_of, thickness_at
-from flatten.work.job_pdf import job_pdf
+from flatten.work.job_pdf import _unbroken, job_pdf
 from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
 from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
@@ -22,9 +24,12 @@ from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS,
 from flatten.work.tacking_steps import edge_figure
 from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
+from meshes.closed.words import wedge_words
+from meshes.records.closed import Closed
+from meshes.records.pad import side_word
 from meshes.seat.build import build_surface
 from meshes.sheet.read import read_sheet
-from meshes.sheet.whole import Control
+from meshes.sheet.whole import Allowance, Control
 from meshes.tapes.explain import Explanation, Taped
 from meshes.tapes.told import Tapes
 from tests.samples import sample_job
@@ -285,3 +290,27 @@ def test_every_layer_of_a_fitted_seam_counts_on_the_way_to_an_edge():
     assert let_out_at(fit, panel, rim) == pytest.approx(6.0)
     behind, rear = next((p, e) for p in pad.panels for e in p.rim if e.seam is None and e.side == "rear")
     assert let_out_at(fit, behind, rear) == 0.0
+
+
+def test_a_figure_in_brackets_keeps_together():
+    words = "1 3/4 in (44.9 mm), before the cover 1 7/8 in (47.6 mm)"
+    for room in range(12, 90, 2):
+        lines = _unbroken(words, float(room))
+        assert " ".join(lines) == words
+        assert all(line.count("(") == line.count(")") for line in lines)
+
+
+def test_bands_of_wedges_and_flaps_are_told():
+    cushion, back = (SimpleNamespace(side_word=lambda side, kind=kind: side_word(side, kind)) for kind in
+                     ("cushion", "backrest"))  # fmt: skip
+    wedge = Closed("box", 90.0, "foam_medium", rear=60.0, flap=True)
+    found = [(one.what, one.amount) for one in band_heights(back, wedge)]
+    assert found == [("height of the band at the bottom", 90.0), ("height of the band at the top", 60.0)]
+    assert [one.amount for one in band_heights(cushion, replace(wedge, rear=None))] == [90.0]
+    assert wedge_words(cushion, wedge) == "90 mm in front and 60 mm behind"
+    assert wedge_words(back, wedge) == "90 mm at the bottom and 60 mm at the top"
+    job = SimpleNamespace(sheet=SimpleNamespace(allowance=Allowance()))
+    (text,) = flap_words(job, wedge)
+    assert "76 mm go on past the sew line" in text
+    assert "line, 38 mm out, over the end of the zip" in text
+    assert flap_words(job, replace(wedge, flap=False)) == ()
