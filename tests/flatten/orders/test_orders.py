@@ -10,7 +10,7 @@ import flatten
 from flatten.foam.plan import Stock
 from flatten.orders.lines import OrderLine, total_cost
 from flatten.orders.order import order_lines, thickness_words
-from flatten.orders.prices import price_table, priced
+from flatten.orders.prices import price_table, priced, unused_prices
 from flatten.orders.thread import lockstitch_ratio, thread_for
 from flatten.orders.words import order_csv, order_rows, order_section
 from flatten.pieces.welt import strips_needed
@@ -92,6 +92,22 @@ def test_a_price_in_another_unit_is_not_taken():
     line = OrderLine("zip", "cushion", 0.5, "m", "somewhere")
     assert priced([line], {"zip": (3.0, "pieces")})[0].price is None
     assert priced([line], {"zip": (3.0, "m")})[0].cost == pytest.approx(1.5)
+
+
+def test_rows_that_price_nothing_are_told(tmp_path):
+    """A row in another unit each, those of no line while a line has no price: a table may hold the whole shop's."""
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    sheet = read_sheet(tmp_path / "sheet.toml")
+    lines = (OrderLine("my_foam", "padding", 1.0, "sheets", ""), OrderLine("zip", "cushion", 0.5, "m", ""))
+    prices = {"my_foam": (30.0, "sheet"), "wading": (4.0, "m2"), "zip": (2.0, "m")}
+    unit, strange = unused_prices(priced(lines, prices), prices, sheet)
+    assert {unit.code, strange.code} == {"H022"}
+    assert unit.warning
+    assert "write per sheets" in unit.text
+    assert "wading" in strange.text
+    assert "without a price are: my_foam" in strange.text
+    prices["my_foam"] = (30.0, "")
+    assert unused_prices(priced(lines, prices), prices, sheet) == ()
 
 
 HEAD = "item,price,per\n"
