@@ -176,9 +176,10 @@ def test_lots_hold_what_is_cut_from_each_covering():
     assert amounts.other_areas_mm2(job) == {("backing cloth", False): 5000.0, ("wadding", True): 20_000.0}
     # Strips are laid across the roll besides the pieces.
     narrow = replace(second, welt_mm2=1320.0 * 100.0, test_mm2=1320.0 * 10.0)
-    bare = amounts._on_roll(second, [replace(wide, order=CutOrder(1))], vinyl.roll)
-    more = amounts._on_roll(narrow, [replace(wide, order=CutOrder(1))], vinyl.roll)
+    bare = amounts._on_roll(second, [replace(wide, order=CutOrder(1))], vinyl.roll, None)
+    more = amounts._on_roll(narrow, [replace(wide, order=CutOrder(1))], vinyl.roll, None)
     assert more.roll_mm - bare.roll_mm == pytest.approx(110.0)
+    assert amounts._on_roll(narrow, [wide], vinyl.roll, 870.0).roll_mm == 870.0, "what a layout took counts"
 
 
 def plan_of(**runs):
