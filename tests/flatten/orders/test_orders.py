@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -92,6 +93,19 @@ def test_a_price_in_another_unit_is_not_taken():
     line = OrderLine("zip", "cushion", 0.5, "m", "somewhere")
     assert priced([line], {"zip": (3.0, "pieces")})[0].price is None
     assert priced([line], {"zip": (3.0, "m")})[0].cost == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize(
+    ("unit", "wanted"),
+    [("mm", "sheets of 1000 x 2000 mm"), ("in", "sheets of 39 3/8 x 78 3/4 in (1000 x 2000 mm)")],
+)
+def test_an_inch_shop_reads_its_list_in_inches(tmp_path, unit, wanted):
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    sheet = replace(read_sheet(tmp_path / "sheet.toml"), unit=unit)
+    line = OrderLine("foam, 20 mm", "padding", 1.0, "sheets", "boxes of 2 shapes on sheets of 1000 x 2000 mm")
+    row = list(csv.reader(io.StringIO(order_csv((line,), sheet).decode())))[1]
+    assert wanted in row[4]
+    assert (row[0], row[3]) == ("foam, 20 mm", "sheets")
 
 
 def test_rows_that_price_nothing_are_told(tmp_path):
