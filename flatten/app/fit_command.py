@@ -4,7 +4,7 @@ what strips of the leather and blocks of foam gave.
 Heavy imports stay inside the functions so that help is quick.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -111,7 +111,16 @@ def fit(sheet: Path, /, *, noted: FitOptions = NO_ROW) -> int:
         raise ProblemError([Problem("C110", "--piece", "a row needs a piece; run trimloft fit SHEET to see which")])
     from flatten.app.progress import foretold
 
-    print(_listed(_made(foretold(sheet))))
+    asked = foretold(sheet)
+    try:
+        job = _made(asked)
+    except ProblemError as refused:
+        if any(problem.keys[:1] != ("fit",) for problem in refused.problems):
+            raise
+        # What a row has to name is in the list, so it comes with what is wrong with the row.
+        print(_listed(_made(replace(asked, fits=()))))
+        raise
+    print(_listed(job))
     return 0
 
 
@@ -162,15 +171,17 @@ def _tell(job: "Job", row: int) -> None:
 
 def _listed(job: "Job") -> str:
     """All pieces with their edges and the marks along them, and the rows there are."""
-    from flatten.fit.places import edge_names, places_on
-    from flatten.fit.words import done_words
+    from flatten.fit.places import edge_names, edge_sides, places_on
+    from flatten.fit.words import SIDES_ARE, done_words
     from meshes.base.units import in_shop_unit
 
     lines = []
     for piece in job.pieces:
-        lines.append(f"{piece.pad} {piece.name}")
-        for k, name in enumerate(edge_names(piece)):
-            lines.append(f"    {name}: {', '.join(place.name for place in places_on(piece, k))}")
+        sides = edge_sides(piece)
+        lines.append(f"{piece.pad} {piece.name}{SIDES_ARE if any(sides) else ''}")
+        for k, (name, side) in enumerate(zip(edge_names(piece), sides, strict=True)):
+            where = f" ({side})" if side else ""
+            lines.append(f"    {name}{where}: {', '.join(place.name for place in places_on(piece, k))}")
     fitting = job.fitting
     for done in () if fitting is None else fitting.done:
         lines.append(f"row {done.found.note.row + 1}, {done_words(done)}")

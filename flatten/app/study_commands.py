@@ -266,7 +266,7 @@ def hide(
         Draw the hides as seen from the flesh side, for marking out on it.
     """
     from flatten.app.progress import foretold, progress
-    from flatten.app.telling import print_json, tell_written
+    from flatten.app.telling import print_json, tell_rows, tell_written
     from flatten.hides.figures import layout_json
     from flatten.hides.laid import has_something_to_lay_on, lay_hides
     from flatten.hides.words import laid_text
@@ -292,11 +292,14 @@ def hide(
             say("laying pieces on hides", 0, 1)
             laid = lay_hides(job, seconds=seconds)
             if folder is not None:
-                notes = (*folder.write(hide_files(job, laid, flesh_up=flesh_up).files), *stale_report(folder))
+                made = hide_files(job, laid, flesh_up=flesh_up)
+                notes = (*folder.write(made.files), *stale_report(folder, job.sheet.revision), *made.notes)
     if telling.json:
         print_json(layout_json(laid).decode())
     elif not telling.quiet:
         print(laid_text(laid))
+    # What is laid out is cut: what rows of fitting did to its pieces is told here as it is by make.
+    tell_rows(job)
     if out is not None:
         tell_written(notes, out, quiet=telling.no_words)
     return 0

@@ -51,6 +51,13 @@ def tell_job(job: Job, *, quiet: bool, json: bool, written: Path | None = None) 
         print(in_shop_unit(summary(job), unit=job.sheet.unit))
 
 
+def tell_rows(job: Job) -> None:
+    """Print what is to be minded of the rows of fitting."""
+    rows = [problem for problem in job.problems if problem.keys[:1] == ("fit",)]
+    for line in told(rows):
+        print(in_shop_unit(line, unit=job.sheet.unit), file=sys.stderr)
+
+
 def print_json(text: str) -> None:
     """Print JSON in the characters that the stream can take."""
     sys.stdout.write(json_for(sys.stdout, text))

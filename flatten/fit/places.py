@@ -37,6 +37,29 @@ def edge_names(piece: Piece) -> list[str]:
     return told_apart([edge.name for edge in piece.edges])
 
 
+def edge_sides(piece: Piece) -> list[str]:
+    """For each edge that shares its written name with another where it lies beside that one, seen grain side up with
+    the arrow up: left, right, upper or lower; "" for the others."""
+    arrow = piece.grain[1] - piece.grain[0]
+    long = float(np.linalg.norm(arrow))
+    often = Counter(edge.name for edge in piece.edges)
+    if long == 0.0:
+        return ["" for _ in piece.edges]
+    up = arrow / long
+    right = np.array([up[1], -up[0]]) * (-1.0 if piece.flesh_up else 1.0)
+    middles = [0.5 * (edge.points.min(axis=0) + edge.points.max(axis=0)) for edge in piece.edges]
+    sides = []
+    for edge, middle in zip(piece.edges, middles, strict=True):
+        alike = [at for one, at in zip(piece.edges, middles, strict=True) if one.name == edge.name]
+        off = middle - np.mean(alike, axis=0)
+        across, along = float(off @ right), float(off @ up)
+        side = (
+            ("right" if across > 0.0 else "left") if abs(across) >= abs(along) else "upper" if along > 0.0 else "lower"
+        )
+        sides.append(side if often[edge.name] > 1 else "")
+    return sides
+
+
 def places_on(piece: Piece, k: int) -> tuple[NamedPlace, ...]:
     """All places on an edge of a piece, from its first corner to its last."""
     edge, names = piece.edges[k], edge_names(piece)

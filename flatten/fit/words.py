@@ -8,6 +8,9 @@ from meshes.fitting.notes import FitNote
 from meshes.fitting.words import ADVICE
 from meshes.schema.cover_tables import OFF_RIDGE
 
+# Behind a piece some edges of which are told apart by where they are.
+SIDES_ARE = ", with left, right, upper and lower as it lies grain side up with its arrow up"
+
 
 def done_words(row: RowDone) -> str:
     """One row on the piece it names: "round 1: taken in 6.0 mm each layer along front band, from 1 to 3, ..."."""

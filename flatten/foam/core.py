@@ -14,6 +14,7 @@ from flatten.foam.too_much import height_of
 from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.closed.rim import rim_curve, smaller_outline, stations
+from meshes.closed.words import wedge_words
 from meshes.records.closed import Closed
 from meshes.records.materials import Material
 from meshes.records.pad import Layer, Pad
@@ -44,9 +45,12 @@ def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) 
             round_mm = length + 2.0 * np.pi * (thick - 0.5 * layer.thickness)
             flat, count = np.array([[0, 0], [round_mm, 0], [round_mm, closed.thickness], [0, closed.thickness]]), 1
             words = "wrap it once round, its ends butted (mind the caution on adhesive)"
-        each = materials[layer.material].laid_up(layer.thickness)
+        each, how = materials[layer.material].laid_up(layer.thickness), [words]
+        if sum(each) > layer.thickness + 1e-6:
+            split = "split down from" if materials[layer.material].foam else "bought or peeled thinner than the usual"
+            how.append(f"{split} {sum(each):g} mm")
         stock.append(Stock(k, layer.material, layer.thickness, each, max(len(each), 1) * count * _area(flat)))
-        shapes.append(LayerShapes((k,), (_wrap(pad.pad, k, layer, flat, (count * max(len(each), 1), words)),)))
+        shapes.append(LayerShapes((k,), (_wrap(pad.pad, k, layer, flat, count * max(len(each), 1), how),)))
     return PadPlan(pad.pad.name, tuple(stock), tuple(shapes), height_of(pad), (), ())
 
 
@@ -69,8 +73,7 @@ def _core(built: BuiltPad, closed: Closed, outline: FloatArray, sheets: tuple[fl
     notes = [f"{closed.thickness:g} mm {material}, sides upright"]
     if closed.rear is not None:
         thin = min(closed.thickness, closed.rear)
-        both = f"{closed.thickness:g} mm in front and {closed.rear:g} mm behind"
-        notes = [f"a wedge of {material}, {both}, sides upright"]
+        notes = [f"a wedge of {material}, {wedge_words(pad, closed)}, sides upright"]
         notes.append(f"split slanting from {max(closed.thickness, closed.rear):g} mm to {thin:g} mm")
     if closed.form == "knife_edge":
         notes = [f"{closed.thickness:g} mm {material} in the middle", *feathered(built, closed)]
@@ -97,11 +100,10 @@ def feathered(pad: BuiltPad, closed: Closed) -> list[str]:
     return [f"shave both faces alike to nothing at the edge; from the front edge: {thick} mm in"] if thick else []
 
 
-def _wrap(pad: Pad, number: int, layer: Layer, flat: FloatArray, how: tuple[int, str]) -> Piece:
-    count, words = how
+def _wrap(pad: Pad, number: int, layer: Layer, flat: FloatArray, count: int, how: list[str]) -> Piece:
     order = CutOrder(count, 0, layer.material, PieceKind.PADDING)
     return _shape(
-        pad, f"wrap {number}", flat, order, [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}", words]
+        pad, f"wrap {number}", flat, order, [f"{layer.thickness:g} mm {layer.material.replace('_', ' ')}", *how]
     )
 
 

@@ -125,10 +125,7 @@ def _strips(plan: WeltPlan, leather: str) -> list[LeatherCut]:
     """Strips of every run of welt: whole ones, and what is left of its length."""
     found: list[LeatherCut] = []
     for run in plan.runs.values():
-        left = run.cut_mm + run.joins * plan.width_mm
-        for _ in range(run.strips):
-            long = min(plan.strip_mm, left)
-            left -= long
+        for long in plan.strips_of(run):
             w = plan.width_mm
             points = np.array([[0.0, 0.0], [w, 0.0], [w, long], [0.0, long]])
             found.append(LeatherCut(WELT_NAME, len(found) + 1, None, points, leather))

@@ -22,6 +22,8 @@ from meshes.base.problems import Problem
 from meshes.hides.records import Hide
 from meshes.schema.cover_tables import ZONES
 
+# A piece so many times as wide as its arrow is long lies across the hide, and what would lay it along.
+LIES_ACROSS, QUARTER_TURN_DEG = 1.5, 90.0
 # On a roll welt may run along or across; everything else has its arrow along the roll.
 WELT_TURNS_DEG, ALONG_THE_ROLL = (0.0, 90.0), (0.0,)
 
@@ -73,8 +75,10 @@ def laid_on_hides(task: LeatherTask) -> LaidLeather:
             text = (
                 "finds no room in its zones and lies in others; give another hide, or say in [[placing]] where it may"
             )
+            wide = {cut.label: across_words(cut, ask) for cut, ask in zip(task.cuts, task.asks, strict=True)}
             notes = [
-                Problem("H008", label, f"{text} lie", warning=True) for label in sorted(short - set(again.unplaced))
+                Problem("H008", label, f"{text} lie{wide[label]}", warning=True)
+                for label in sorted(short - set(again.unplaced))
             ]
     return LaidLeather(_laid(task, layout), task.asks, layout, (*told, *notes), cut=task.cuts)
 
@@ -204,11 +208,24 @@ def room_missing(task: LeatherTask, layout: CutLayout) -> list[Problem]:
         area = Polygon(cut.points).area / 1e6
         if not fits_alone(task, cut, ask):
             text = f"no hide has room for it ({area:.3f} m2) clear of flaws and in its zones ({', '.join(ask.zones)})"
-            found.append(sheet.problem("H003", ("hide",), f"{label}: {text}; part it, or find a larger hide", True))
+            text += f"; part it, or find a larger hide{across_words(cut, ask)}"
+            found.append(sheet.problem("H003", ("hide",), f"{label}: {text}", True))
         else:
             text = f"found no room beside the others; {area:.3f} m2 are missing: add a hide"
             found.append(sheet.problem("H005", ("hide",), f"{label}: {text}", True))
     return found
+
+
+def across_words(cut: LeatherCut, ask: CutAsk) -> str:
+    """What helps a piece that is much wider than its arrow is long, and so lies across the hide; "" for any other and
+    for one that may be turned already."""
+    wide, long = (float(size) for size in np.ptp(cut.points, axis=0))
+    if wide < LIES_ACROSS * long or ask.turn_deg >= QUARTER_TURN_DEG:
+        return ""
+    return (
+        f"; it lies {wide:.0f} mm across the backbone and {long:.0f} mm along it, as its arrow goes along its short "
+        f"side: turn = {QUARTER_TURN_DEG:g} in [[placing]] lets it lie the other way, if it may stretch so"
+    )
 
 
 def fits_alone(task: LeatherTask, cut: LeatherCut, ask: CutAsk) -> bool:

@@ -13,7 +13,7 @@ from flatten.hides.figures import hide_uses, line_ends
 from flatten.hides.laid_cut import LaidCut, LaidHides
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP
 from meshes.base.arrays import FloatArray
-from meshes.base.units import Unit
+from meshes.base.units import MM_PER_INCH, Unit, inches
 from meshes.hides.records import NEVER_COVERED, Hide
 
 WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, STRIP_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
@@ -92,7 +92,9 @@ class HidePlanDrawing:
         draw = self.drawing
         side = FLESH_UP if self.flesh_up else GRAIN_UP
         draw.words(f"{self.hide.name}: {side}", (MARGIN_PX, 26.0), size=17.0, colour=INK, bold=True)
-        words = f"{use.area_mm2 / 1e6:.2f} m², {len(self.cuts)} pieces take {100 * use.share:.0f} % of it; "
+        # In square feet the figure is read off what stands here, which rounds it once more: so one place more.
+        area = f"{use.area_mm2 / 1e6:.{3 if draw.unit == 'in' else 2}f} m²"
+        words = f"{area}, {len(self.cuts)} pieces take {100 * use.share:.0f} % of it; "
         if use.roll_mm is None:
             words += f"free beyond the last piece: {use.free_mm:.0f} mm"
         else:
@@ -182,17 +184,28 @@ class HidePlanDrawing:
             for (x, _), words in zip(COLUMNS, told, strict=True):
                 draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK)
         y += 1.5 * ROW_PX
-        words = "Along: from the tail end of the backbone line, mm. Off: left of it looking to the neck, right with R."
+        unit = draw.unit
+        words = (
+            f"Along: from the tail end of the backbone line, {unit}. Off: left of it looking to the neck, right with R."
+        )
         if self.hide.roll:
             side = "left" if self.flesh_up else "right"
-            words = f"Along: from the end of the roll, mm. Off: from the edge of what is usable, at the {side}."
+            words = f"Along: from the end of the roll, {unit}. Off: from the edge of what is usable, at the {side}."
         draw.words(words, (MARGIN_PX, y), size=SMALL_PX, colour=SOFT)
 
     def _end(self, end: FloatArray) -> str:
+        unit = self.drawing.unit
         if self.hide.roll:
-            return f"{end[0]:.0f}, {end[1]:.0f}"
+            return f"{on_tape(end[0], unit)}, {on_tape(end[1], unit)}"
         left = (end[1] >= 0.0) != self.flesh_up
-        return f"{end[0]:.0f}, {abs(end[1]):.0f} {'L' if left else 'R'}"
+        return f"{on_tape(end[0], unit)}, {on_tape(abs(end[1]), unit)} {'L' if left else 'R'}"
+
+
+def on_tape(mm: float, unit: Unit) -> str:
+    """A place as the shop's tape reads it, without its unit: to the mm, or to a sixteenth of an inch."""
+    if unit == "mm":
+        return f"{mm:.0f}"
+    return ("-" if mm <= -0.5 * float(MM_PER_INCH) / 16.0 else "") + inches(abs(mm)).removesuffix(" in")
 
 
 def closed_line(points: FloatArray) -> FloatArray:

@@ -26,7 +26,7 @@ def measured_card(card: Card, found: Mapping[str, WayFound]) -> Card:
         stiff = one.stiffness
         source[f"stiffness_{way}"] = f"measured: {count}, {stiff.value:.2f} +/- {stiff.within:.2f} N/mm (95 of 100)"
         most = f"{100 * one.most.value:.1f} +/- {100 * one.most.within:.1f} % (95 of 100), where more stays"
-        least = f"at least {100 * one.most.value:.1f} %: it came back from all that was tried"
+        least = f"at least {100 * one.most.value:.1f} %: {least_words(one)}"
         source[f"stretch_{way}"] = f"measured: {count}, {least if one.at_least else most}"
     return replace(
         card,
@@ -36,6 +36,13 @@ def measured_card(card: Card, found: Mapping[str, WayFound]) -> Card:
         stretch_across=numbers.get("stretch_across", card.stretch_across),
         source=source,
     )
+
+
+def least_words(found: WayFound) -> str:
+    """Why the most a leather may be stretched is told as at least so much."""
+    if found.stays <= 0.0:
+        return "it came back from all that was tried"
+    return f"{100 * found.stays:.1f} % stayed, in too few readings to say where that begins; hang more weights"
 
 
 def strip_text(card: Card, strips: Sequence[StripTest], materials: Mapping[str, Material]) -> str:
@@ -48,9 +55,7 @@ def strip_text(card: Card, strips: Sequence[StripTest], materials: Mapping[str, 
             f"standard error {stiff.error:.2f}; 95 of 100 within {stiff.within:.2f}"
         )
         if one.at_least:
-            lines.append(
-                f"    may be stretched by {100 * most.value:.1f} % at least: it came back from all that was tried"
-            )
+            lines.append(f"    may be stretched by {100 * most.value:.1f} % at least: {least_words(one)}")
         else:
             lines.append(
                 f"    may be stretched by {100 * most.value:.1f} %, standard error {100 * most.error:.1f}; 95 of 100 "
@@ -59,7 +64,11 @@ def strip_text(card: Card, strips: Sequence[StripTest], materials: Mapping[str, 
         if one.past_yield:
             lines.append(f"    past the yield: {one.past_yield}, which count for what stays alone")
     if lines:
-        lines.append(f"{card.name} is reckoned with these in place of its own; budget {100 * card.budget:.1f} %")
+        lines.append(
+            f"{card.name} is reckoned with these in place of its own; budget {100 * card.budget:.1f} % in its stiffer "
+            f"way, {100 * card.widest_budget:.1f} % in its softer: the most less the pull. check and make tell each "
+            "piece what lies between, by the way its stretch runs"
+        )
     else:
         lines.append("no strip in the sheet; write the readings under [[strip]]")
     for name, one_material in materials.items():

@@ -1,18 +1,19 @@
 """What to buy for a job, line by line, each with where its figure comes from."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from flatten.edges.fixings import rings_for
-from flatten.foam.plan import SHEET_MM, totals
+from flatten.foam.plan import SHEET_MM, Stock, totals
 from flatten.job.pipeline import Job
 from flatten.orders.lines import PRACTICE, OrderLine
 from flatten.orders.thread import STITCHES_PER_INCH, THREAD_WASTE, lockstitch_ratio, thread_for, thread_use
 from flatten.pieces.welt import USUAL_CORD_MM
 from flatten.report.amounts import YIELDS, Lot, fittings, gross_area, lots, other_areas_mm2, welt
+from flatten.report.cut_list import counted
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
-from meshes.base.units import MM_PER_INCH, SQUARE_FOOT_MM2
+from meshes.base.units import MM_PER_INCH, SAME_MM, SQUARE_FOOT_MM2
 from meshes.seat.build import BuiltPad
 
 # Staples are set so far apart (chair cushion stapling guide: 1 to 2 in), and so much of their edge is left at corners.
@@ -79,19 +80,33 @@ def _hessian_mm2(pad: BuiltPad) -> float:
 
 def _padding(job: Job) -> Iterator[OrderLine]:
     for one in totals(job.plans):
-        thick = "" if one.sheet_mm is None else f", {one.sheet_mm:g} mm"
-        text = f"boxes of {one.shapes} shapes on sheets of {SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm"
+        rows = [row for plan in job.plans for row in plan.stock if row.material == one.material]
+        thick, words = thickness_words(one.sheet_mm, rows)
+        text = f"boxes of {counted(one.shapes, 'shape')} on sheets of {SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm{words}"
         yield OrderLine(f"{one.material}{thick}", "padding", one.stock_sheets, "sheets", text)
+
+
+def thickness_words(sheet_mm: float | None, rows: Sequence[Stock]) -> tuple[str, str]:
+    """What follows a material's name and what follows its source: the thickness it is bought in, and that of layers
+    that are cut down from it. rows: its stock, layer by layer."""
+    if sheet_mm is None:
+        asked = [f"{mm:g} mm" for mm in sorted({row.thickness_mm for row in rows if not row.sheets_mm})]
+        name = f", {asked[0]}" if len(asked) == 1 else ""
+        return name, f"; sold in thicknesses nobody named, needed: {', '.join(asked)}" if asked else ""
+    own = [row for row in rows if sheet_mm in row.sheets_mm and sum(row.sheets_mm) > row.thickness_mm + SAME_MM]
+    down = [f"{mm:g} mm" for mm in sorted({row.thickness_mm for row in own})]
+    return f", {sheet_mm:g} mm", f"; taken down to {', '.join(down)}" if down else ""
 
 
 def _welt_lines(job: Job) -> Iterator[OrderLine]:
     plan = welt(job)
     if plan is None:
         return
-    text = f"{len(plan.runs)} runs with corners and ends"
+    text = f"{counted(len(plan.runs), 'run')} with corners and ends"
     yield OrderLine(f"welt cord {number(USUAL_CORD_MM, 1)} mm", "welt", plan.cut_mm / 1000.0, "m", text)
     what = f"welt strip, {number(plan.width_mm, 1)} mm wide"
-    text = f"2 a + pi (d + t); {plan.strips} strips, {plan.joins} joins; counted in the cover already"
+    made = f"{counted(plan.strips, 'strip')}, {counted(plan.joins, 'join')}"
+    text = f"2 a + pi (d + t); {made}; counted in the cover already"
     yield OrderLine(what, "welt", plan.cut_mm / 1000.0, "m", text)
 
 
@@ -118,7 +133,7 @@ def _edges(job: Job) -> Iterator[OrderLine]:
         yield OrderLine("staples or tacks", "outer edges", count, "pieces", text)
     ringed = [edge.paper_mm for edge in edges if edge.kind == "ringed"]
     if ringed:
-        text = f"{len(ringed)} edges on listing wire, 50 to 75 mm apart (from memory)"
+        text = f"{counted(len(ringed), 'edge')} on listing wire, 50 to 75 mm apart (from memory)"
         yield OrderLine("hog rings", "outer edges", sum(map(rings_for, ringed)), "pieces", text)
     for one in fittings(job):
         yield OrderLine(one.name, one.words, one.length_mm / 1000.0, "m", "edges as long as on paper")

@@ -1,5 +1,5 @@
 """A price table: CSV with a head of item, price, per; items as the order list names them, or what their names begin
-with."""
+with; per is the order list's unit, or empty. Rows that price nothing are told."""
 
 import csv
 import io
@@ -14,6 +14,8 @@ from meshes.sheet.whole import Sheet
 
 LARGEST_TABLE_BYTES = 1_000_000
 HEAD = ("item", "price", "per")
+# So many names are told at once.
+MOST_NAMES = 12
 
 
 def price_table(sheet: Sheet) -> Mapping[str, tuple[float, str]]:
@@ -76,3 +78,28 @@ def _priced(line: OrderLine, prices: Mapping[str, tuple[float, str]]) -> OrderLi
     name = line.item.casefold()
     fits = [item for item, (_, per) in prices.items() if name.startswith(item) and per in ("", line.unit)]
     return replace(line, price=prices[max(fits, key=len)][0]) if fits else line
+
+
+def unused_prices(
+    lines: Sequence[OrderLine], prices: Mapping[str, tuple[float, str]], sheet: Sheet
+) -> tuple[Problem, ...]:
+    """Rows of the table that price nothing: those in another unit than their line, each, and, as long as a line has no
+    price, those that no line is called by. A shop's table may hold much that one job does not need."""
+    told = []
+    names = {line.item.casefold(): line for line in lines}
+    strange = [item for item in prices if not any(name.startswith(item) for name in names)]
+    for item, (_, per) in prices.items():
+        units = {line.unit: line for name, line in names.items() if name.startswith(item)}
+        if units and per and per not in units:
+            line = next(iter(units.values()))
+            text = (
+                f'its price of {shown(item)} is per {shown(per)}, and the order counts "{line.item}" in {line.unit}; '
+            )
+            told.append(f"{text}write per {line.unit}")
+    without = [line.item for line in lines if line.price is None]
+    if strange and without:
+        known = ", ".join(dict.fromkeys(without[:MOST_NAMES]))
+        text = f"no line of the order is called {', '.join(map(shown, strange[:MOST_NAMES]))}"
+        told.append(f"{text}; without a price are: {known}")
+    where = f"the price table {sheet.hides.cutting.prices}: "
+    return tuple(replace(sheet.problem("H022", ("cutting", "prices"), where + text), warning=True) for text in told)

@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
@@ -12,18 +13,21 @@ from flatten.orders.lines import OrderLine, total_cost
 from flatten.report.cut_list import harmless
 from flatten.report.markup import table
 from meshes.base.files import number
+from meshes.base.units import in_shop_unit
 from meshes.sheet.whole import Sheet
 
 ORDER_COLUMNS = ("item", "for", "quantity", "unit", "where from", "price", "cost", "job", "revision")
 
 
 def order_csv(lines: Sequence[OrderLine], sheet: Sheet) -> bytes:
-    """The order list as UTF-8 text (RFC 4180); its last row sums up what has a price."""
+    """The order list as UTF-8 text (RFC 4180); its last row sums up what has a price. Where figures come from is told
+    as the shop's tape has it; items, quantities and units stay as price tables have them."""
     text = io.StringIO(newline="")
     out = csv.writer(text, lineterminator="\r\n")
     out.writerow(ORDER_COLUMNS)
     for line in lines:
-        out.writerow([harmless(cell) for cell in (*_cells(line), sheet.name, sheet.revision)])
+        told = _cells(replace(line, source=in_shop_unit(line.source, unit=sheet.unit)))
+        out.writerow([harmless(cell) for cell in (*told, sheet.name, sheet.revision)])
     if any(line.price is not None for line in lines):
         missing = sum(line.price is None for line in lines)
         words = f"{missing} lines without a price" if missing else "all lines"

@@ -87,6 +87,11 @@ class WeltPlan:
         """Strips for all runs."""
         return sum(run.strips for run in self.runs.values())
 
+    def strips_of(self, run: WeltLength) -> tuple[float, ...]:
+        """Lengths of the strips of one run: whole ones, and what is left of it with what its joins take."""
+        whole = run.cut_mm + run.joins * self.width_mm
+        return tuple(min(self.strip_mm, whole - k * self.strip_mm) for k in range(run.strips))
+
     @property
     def joins(self) -> int:
         """Bias joins in all runs."""

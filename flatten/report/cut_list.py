@@ -7,6 +7,7 @@ rows of their own. area_m2 is for the whole count of the row.
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterator
 
 from flatten.foam.plan import SHEET_MM, totals
@@ -181,7 +182,7 @@ def _stock(job: Job) -> Iterator[CutListRow]:
             "count": str(total.stock_sheets),
             "area_m2": number(total.cut_mm2 / 1e6, 4),
             "material": total.material,
-            "note": f"{_counted(total.shapes, 'shape')}; their boxes fit on {_counted(total.stock_sheets, 'sheet')} of "
+            "note": f"{counted(total.shapes, 'shape')}; their boxes fit on {counted(total.stock_sheets, 'sheet')} of "
             f"{SHEET_MM[0]:g} x {SHEET_MM[1]:g} mm, without what laying them closer saves",
         }
         yield row if total.sheet_mm is None else row | {"thickness_mm": number(total.sheet_mm, 2)}
@@ -245,10 +246,11 @@ def _fittings(job: Job) -> Iterator[CutListRow]:
 
 
 def _joins(count: int) -> str:
-    return _counted(count, "bias join") if count else "no bias join"
+    return counted(count, "bias join") if count else "no bias join"
 
 
-def _counted(count: int, word: str) -> str:
+def counted(count: int, word: str) -> str:
+    """So many of a thing: "1 strip", "2 strips"."""
     return f"{count} {word}" + ("" if count == 1 else "s")
 
 
@@ -268,7 +270,8 @@ def _lot(job: Job, lot: Lot) -> Iterator[CutListRow]:
     yield _area_row(name, "pieces, net", lot.pieces_mm2, "up to the cut lines")
     plan, whole = welt(job), "pieces"
     if plan is not None and lot.welt_mm2 > 0.0:
-        strips = f"{_counted(plan.strips, 'strip')} of {number(plan.strip_mm / 1000.0, 1)} m"
+        cut = Counter(number(mm, 0) for run in plan.runs.values() for mm in plan.strips_of(run))
+        strips = f"{counted(plan.strips, 'strip')}: {', '.join(f'{n} of {mm} mm' for mm, n in cut.items())}"
         note = (
             f"{number(plan.cut_mm, 1)} mm of strip, {number(plan.width_mm, 1)} mm wide, for cord of "
             f"{number(USUAL_CORD_MM, 1)} mm: {strips}, {_joins(plan.joins)}; with corners and ends"

@@ -17,6 +17,7 @@ from flatten.work.tacking_steps import fit_stage
 from meshes.base.files import number
 from meshes.records.closed import Closed
 from meshes.records.frame import FIXED
+from meshes.records.pad import Pad
 from meshes.records.seam_kinds import WELTED
 from meshes.seat.build import BuiltPad
 
@@ -30,7 +31,7 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
             stage,
             name,
             f"Sew the zip in first, while its {'strips lie' if closed.form == 'box' else 'edges lie'} flat.",
-            (),
+            flap_words(job, closed),
             (StepFigure("opening of the zip", pad.closed.zip_mm),),
             (BLADES,),
         )
@@ -42,6 +43,17 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     if plan is not None:
         yield from layer_steps(job, pad, plan)
     yield from _filled(pad, closed)
+
+
+def flap_words(job: Job, closed: Closed) -> tuple[str, ...]:
+    """How the ends of the band are folded over the ends of the zip, where the sheet asks for flaps."""
+    if not (closed.flap and closed.form == "box"):
+        return ()
+    wide = job.sheet.allowance.flap
+    return (
+        f"Then the flaps: at both ends of the band {wide:g} mm go on past the sew line. Fold them back at the fold "
+        f"line, {0.5 * wide:g} mm out, over the end of the zip, and baste them; closing the band catches them.",
+    )
 
 
 def _joined(pad: BuiltPad, closed: Closed, groups: Sequence[SeamGroup]) -> Iterator[WorkStep]:
@@ -105,7 +117,7 @@ def _filled(pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     if closed.form == "box" and thick is not None:
         free = closed.mean_thickness + 2.0 * wraps
         figures.append(StepFigure("thickness in the middle", thick, f"core and wrap by themselves {free:g} mm", True))
-        figures.append(StepFigure("height of the band", closed.height, "", True))
+        figures += band_heights(pad.pad, closed)
     elif closed.form == "knife_edge" and thick is not None:
         figures.append(StepFigure("thickness in the middle", thick, "", True))
     yield WorkStep(fit_stage(pad), pad.pad.name, "Fill the cover.", tuple(details), tuple(figures))
@@ -115,6 +127,14 @@ def _filled(pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
         "Let it rest over night, then look again: seams straight, corners full, both faces alike.",
         (f"A thickness more than {OFF_MM:g} mm off says that core or wrap is not as reckoned.",) if figures else (),
     )
+
+
+def band_heights(pad: Pad, closed: Closed) -> list[StepFigure]:
+    """The height of the band of a box; of a wedge at both its ends."""
+    if closed.rear is None:
+        return [StepFigure("height of the band", closed.height, "", True)]
+    ends = (("front", closed.thickness), ("rear", closed.rear))
+    return [StepFigure(f"height of the band at the {pad.side_word(side)}", high, "", True) for side, high in ends]
 
 
 def board_steps(job: Job, pad: BuiltPad) -> Iterator[WorkStep]:

@@ -1,5 +1,6 @@
 """The job sheet as a PDF to print: a box to tick at every step, its figures, lines to write on, cautions framed."""
 
+import re
 from collections.abc import Sequence
 
 from flatten.draw.fonts import words_width
@@ -17,6 +18,9 @@ NUMBER_AT_MM, WORDS_AT_MM, FOUND_ROOM_MM = 6.0, 13.0, 32.0
 AMOUNT_SHARE = 0.45
 TICK_BOX_MM = 4.0
 STEP_ROOM_MM = 2.6
+# A figure in the other unit in brackets is one word; what binds it is no blank to a text that is parted at blanks.
+_SHORT_BRACKET = re.compile(r"\([^() ]+ [^() ]+\)")
+_BOUND = "\x02"
 _FRAME_INK, _SOFT_INK = 0.65, 0.35
 
 
@@ -136,9 +140,15 @@ def _step(out: _JobPages, sheet: JobSheet, step: WorkStep) -> None:
 def _columns(out: _JobPages, sheet: JobSheet, one: StepFigure) -> tuple[Sequence[str], Sequence[str]]:
     wide = out.right - out.left - WORDS_AT_MM - FOUND_ROOM_MM
     note = in_shop_unit(told_after(one), unit=sheet.unit)
-    words = wrapped(in_shop_unit(one.what, unit=sheet.unit), NOTE_LETTER_MM, AMOUNT_SHARE * wide - 3.0)
+    words = _unbroken(in_shop_unit(one.what, unit=sheet.unit), AMOUNT_SHARE * wide - 3.0)
     room = (1.0 - AMOUNT_SHARE) * wide + (0.0 if one.found else FOUND_ROOM_MM) - 2.0
-    return words, wrapped(one.amount_words(sheet.unit) + note, NOTE_LETTER_MM, room)
+    return words, _unbroken(one.amount_words(sheet.unit) + note, room)
+
+
+def _unbroken(words: str, room_mm: float) -> list[str]:
+    """Lines in which a short bracket, such as "(47.6 mm)", keeps together."""
+    bound = _SHORT_BRACKET.sub(lambda one: one[0].replace(" ", _BOUND), words)
+    return [line.replace(_BOUND, " ") for line in wrapped(bound, NOTE_LETTER_MM, room_mm)]
 
 
 def _figure_height(out: _JobPages, sheet: JobSheet, one: StepFigure) -> float:

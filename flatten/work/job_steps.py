@@ -3,15 +3,20 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from flatten.fit.words import done_words
 from flatten.job.pipeline import Job
+from flatten.leather.card import Card
 from flatten.pieces.piece import Piece
 from flatten.report.amounts import fittings
+from flatten.report.strip_sheet import STRIP_KG
 from flatten.work.closed_steps import board_steps, closed_steps, panel_steps
 from flatten.work.padding_steps import padding_steps
-from flatten.work.sewing_steps import sewing_steps
+from flatten.work.sewing_steps import and_words, sewing_steps
 from flatten.work.steps import BELTS, BLADES, FIRE, JobSheet, StepFigure, WorkStep, numbered
 from flatten.work.tacking_steps import tacking_steps
-from meshes.base.units import span
+from meshes.base.files import number
+from meshes.fitting.strips import GRAVITY_N_PER_KG
+from meshes.schema.cover_tables import STRIP_WIDTH_MM
 from meshes.seat.build import BuiltPad
 
 CUT, LAST = "Before you cut, and cutting", "At last"
@@ -52,16 +57,23 @@ def _closes(pad: BuiltPad) -> bool:
 
 def _cut(job: Job) -> Iterator[WorkStep]:
     """Leather at rest, the first cover in cloth, and all that is cut."""
-    low, high = (f"{100.0 * value:.0f}" for value in sorted((job.leather.stretch_along, job.leather.stretch_across)))
+    pulled, whence = strip_words(job.leather, roll=job.coverings.main.roll is not None)
     yield WorkStep(
         CUT,
         "",
-        f"Let the leather ({job.leather.name}) lie 24 h in the shop, then pull a strip: it has to give "
-        f"{span(low, high)} %.",
-        ("Cut the first cover in cheap cloth, sew it, fit it and correct the pieces before leather is cut.",),
+        f"Let the leather ({job.leather.name}) lie 24 h in the shop, then {pulled}",
+        (whence, "Cut the first cover in cheap cloth, sew it, fit it and correct the pieces before leather is cut."),
         (),
         (BELTS, FIRE),
     )
+    if job.fitting is not None and job.fitting.done:
+        rounds = sorted({row.found.note.round for row in job.fitting.done})
+        words = f"round{'s' if len(rounds) > 1 else ''} {and_words([str(k) for k in rounds])} of fitting"
+        rows = tuple(
+            f"{row.found.drawn.pad.pad.name} {row.found.drawn.edge(row.found.where)[0].name}, {done_words(row)}."
+            for row in job.fitting.done
+        )
+        yield WorkStep(CUT, "", f"Take the pieces that are corrected by {words}, none of an earlier print.", rows)
     count = sum(piece.cut_count + piece.mirrored_count for piece in job.pieces)
     details = tuple(
         f"{pad.pad.name[0].upper()}{pad.pad.name[1:]}: "
@@ -82,6 +94,25 @@ def _cut(job: Job) -> Iterator[WorkStep]:
     if others:
         words = ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in others.items())
         yield WorkStep(CUT, "", f"Cut what lies under the cover: {words}.")
+
+
+def strip_words(card: Card, *, roll: bool) -> tuple[str, str]:
+    """What a strip has to do under a weight that leaves it below the most it may be stretched, and whence that is."""
+
+    def stretch(kg: float) -> tuple[float, float]:
+        pull = kg * GRAVITY_N_PER_KG / STRIP_WIDTH_MM
+        return pull / card.stiffness_along, pull / card.stiffness_across
+
+    most = card.stretch_along, card.stretch_across
+    borne = [kg for kg in STRIP_KG if all(one <= top for one, top in zip(stretch(kg), most, strict=True))]
+    kg = max(borne, default=min(STRIP_KG))
+    along, across = (number(100.0 * one, 1) for one in stretch(kg))
+    way = "roll" if roll else "backbone"
+    pulled = f"hang {kg:g} kg on a strip {STRIP_WIDTH_MM:g} mm wide: it has to stretch by {along} % along the {way}, "
+    measured = [w for w in ("along", "across") if card.source[f"stiffness_{w}"].startswith("measured")]
+    limits = f"At most it may be stretched by {100.0 * most[0]:.1f} % along and {100.0 * most[1]:.1f} % across"
+    whence = f"measured on strips {and_words(measured)}" if measured else "by its card, not measured on this hide"
+    return f"{pulled}{across} % across.", f"{limits}; {whence}."
 
 
 def _counted(piece: Piece) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatten.edges.fixings import FIXED_HOW
+from flatten.fit.fitted import FittedPad
 from flatten.job.pipeline import Job
 from flatten.job.pulls import pulls_told
 from flatten.maps.flat import Flat
@@ -20,12 +21,16 @@ from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, RimEdge
 
+# So far beside vertices the upright cut runs, that none lies on it.
+JUST_OFF_MM = 1e-7
+
 
 @dataclass(frozen=True)
 class PulledEdge:
     """One edge that is fixed on the seat. panel: its part; name: of the edge; kind: of the fixing; side: of the pad;
-    twin: its mirror image is pulled alike; slack_mm: from slack to its line, in its middle; length_mm: along its sew
-    line on paper; pull_n_per_mm: of its piece."""
+    twin: its mirror image is pulled alike; slack_mm: from slack to its line, in its middle, as the pieces were before
+    any fitting; length_mm: along its sew line on paper; pull_n_per_mm: of its piece; seat_mm: the line on the seat;
+    let_out_mm: by how much fitting made the way to its middle longer on paper, below 0 shorter."""
 
     panel: str
     name: str
@@ -35,11 +40,15 @@ class PulledEdge:
     slack_mm: float
     length_mm: float
     pull_n_per_mm: float
+    seat_mm: float
+    let_out_mm: float = 0.0
 
 
 def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
     """Edges of a pad that are fixed on the seat, mirrored ones once: front and rear first, then the sides."""
     pulls = pulls_told([pad], job.flats, job.coverings)
+    fits = () if job.fitting is None else job.fitting.pads
+    fit = next((one for one in fits if one.drawn.pad.pad.name == pad.pad.name), None)
     found = []
     for panel in pad.panels:
         for edge in panel.rim:
@@ -55,6 +64,8 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
                     slack_at(pad, job.flats, panel, edge),
                     curve_length(job.flats[panel.name].points[edge.vertices]),
                     pulls[panel.name],
+                    curve_length(panel.surface.vertices[edge.vertices]),
+                    0.0 if fit is None else let_out_at(fit, panel, edge),
                 )
             )
     return tuple(sorted(found, key=lambda one: ("front", "rear", "right", "left").index(one.side)))
@@ -72,18 +83,45 @@ def _has_image(pad: BuiltPad, panel: Panel, edge: RimEdge) -> bool:
 
 def slack_at(pad: BuiltPad, flats: Mapping[str, Flat], panel: Panel, edge: RimEdge) -> float:
     """How much longer the way from the pad's middle to the middle of an edge is on the seat than on the pieces."""
+    plane, begin = _way(pad, panel, edge)
+    total = 0.0
+    for one in pad.panels:
+        seat, paper = _lengths(one, flats[one.name], plane, begin)
+        total += seat - paper
+    return total
+
+
+def let_out_at(fit: FittedPad, panel: Panel, edge: RimEdge) -> float:
+    """By how much fitting made the way from the pad's middle to the middle of an edge longer on the pieces, mm: every
+    moved line that the way crosses counts, each layer by itself."""
+    pad = fit.drawn.pad
+    (axis, at), (way, place, sign) = _way(pad, panel, edge)
+    panels = {one.name: one for one in pad.panels}
+    total = 0.0
+    for (i, k), move in fit.moves.items():
+        names = fit.drawn.pieces[i].panels
+        run = panels[names[0]].rim[k].vertices
+        # A mirror image has the vertex numbers of what it mirrors.
+        for line in (panels[name].surface.vertices[run] for name in names):
+            off = line[:, axis] - at + JUST_OFF_MM
+            for j in np.flatnonzero((off[:-1] > 0.0) != (off[1:] > 0.0)).tolist():
+                share = float(off[j] / (off[j] - off[j + 1]))
+                there = (1.0 - share) * line[j, way] + share * line[j + 1, way]
+                if sign * (there - place) > 0.0:
+                    total += float(np.interp(j + share, move.at, move.out_mm))
+    return total
+
+
+def _way(pad: BuiltPad, panel: Panel, edge: RimEdge) -> tuple[tuple[int, float], tuple[int, float, float]]:
+    """The upright plane (axis, place) from the pad's middle to the middle of an edge, and where it begins (axis, place,
+    sign)."""
     line = panel.surface.vertices[edge.vertices]
     spot = line[len(line) // 2]
     corners = np.asarray(pad.pad.outline.corners)
     middle = corners.min(axis=0) + 0.5 * np.asarray(extent(pad.pad.outline.corners))
     across = 0 if edge.side in ("front", "rear") else 1
-    along = 1 - across
     sign = -1.0 if edge.side in ("front", "left") else 1.0
-    total = 0.0
-    for one in pad.panels:
-        seat, paper = _lengths(one, flats[one.name], (across, float(spot[across])), (along, float(middle[along]), sign))
-        total += seat - paper
-    return total
+    return (across, float(spot[across])), (1 - across, float(middle[1 - across]), sign)
 
 
 def _lengths(
@@ -94,7 +132,7 @@ def _lengths(
     points, triangles = panel.surface.vertices, panel.surface.triangles
     axis, at = plane
     # No vertex lies exactly on the plane, so every triangle is cut in two edges or none.
-    off = points[:, axis] - at + 1e-7
+    off = points[:, axis] - at + JUST_OFF_MM
     above = off > 0.0
     cut = triangles[above[triangles].any(axis=1) & ~above[triangles].all(axis=1)]
     ends = [_crossings(cut, off, above, values) for values in (points, flat.points)]

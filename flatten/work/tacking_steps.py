@@ -26,6 +26,12 @@ from meshes.seat.lineup import line_up
 # An edge's pull is told on so much of its width.
 WIDTH_TOLD_MM = 100.0
 _HAND = FIXED[BY_HAND]
+# Less than this is not told of a line that fitting moved.
+FITTING_TOLD_MM = 0.5
+AFTER_FITTING = (
+    "Where fitting moved a line, the figure is that of the corrected pieces on the seat as computed; what the dry fit "
+    "showed on the seat itself counts more."
+)
 # Edges fixed while the cover is drawn, in the order of a job; closed by hand are those that come after.
 _DRAWN = ("pulled", "glued", "ringed", "clipped", "corded", "blind")
 
@@ -117,6 +123,7 @@ def _fixed(pad: BuiltPad, edges: Sequence[PulledEdge]) -> Iterator[WorkStep]:
             "Pull every mark from where the cover lies slack to its line, by the figure; the force is what the leather "
             "then carries. Pull by the marks, not by feel.",
             *_how_fixed(pad, drawn),
+            *([AFTER_FITTING] if any(_moved(edge) for edge in drawn) else []),
         ),
         tuple(_edge_figure(pad, edge) for edge in drawn),
         (BLADES, *((ADHESIVE,) if any(edge.kind == "glued" for edge in drawn) else ())),
@@ -151,10 +158,30 @@ def _edge_figure(pad: BuiltPad, edge: PulledEdge) -> StepFigure:
     name = f"{edge.name}, {edge.panel}" if several else edge.name
     if edge.twin:
         name += " and its mirror image" if edge.side in ("front", "rear") else " and left"
+    return edge_figure(name, edge)
+
+
+def edge_figure(name: str, edge: PulledEdge) -> StepFigure:
+    """How far an edge is pulled, as the pieces are after any fitting; where they are longer than the seat then, by how
+    much."""
     force = force_words(max(edge.pull_n_per_mm, 0.0) * WIDTH_TOLD_MM)
     how = "" if edge.kind == "pulled" else f"{FIXED_HOW[edge.kind]}, "
-    note = f"from slack; {how}{number(edge.length_mm, 0)} mm long, {force} on every {WIDTH_TOLD_MM:g} mm"
-    return StepFigure(name, edge.slack_mm, note)
+    long, seat = number(edge.length_mm, 0), number(edge.seat_mm, 0)
+    both = f"{long} mm long" if long == seat else f"{long} mm long slack and {seat} mm on the seat"
+    note = f"{how}{both}, {force} on every {WIDTH_TOLD_MM:g} mm"
+    if not _moved(edge):
+        return StepFigure(name, edge.slack_mm, f"from slack; {note}")
+    way = f"{'let out' if edge.let_out_mm > 0 else 'taken in'} by {number(abs(edge.let_out_mm), 1)} mm in all layers"
+    note = f"{number(edge.slack_mm, 1)} mm before fitting, {way} since; before fitting {note}"
+    left = edge.slack_mm - edge.let_out_mm
+    if left < 0.0:
+        return StepFigure(f"{name}: longer than the seat as computed, by", -left, note)
+    return StepFigure(name, left, f"from slack; {note}")
+
+
+def _moved(edge: PulledEdge) -> bool:
+    """Whether fitting moved a line on the way to an edge by what a tape shows."""
+    return abs(edge.let_out_mm) >= FITTING_TOLD_MM
 
 
 def _corners(pad: BuiltPad) -> Iterator[WorkStep]:

@@ -1,5 +1,7 @@
 """Files of a layout on hides and of the order list, with what they add to the report and its page."""
 
+import csv
+import io
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -15,12 +17,14 @@ from flatten.hides.plan_pdf import hide_plan_pdf
 from flatten.hides.words import hides_section
 from flatten.job.pipeline import Job
 from flatten.orders.order import order_lines
-from flatten.orders.prices import price_table, priced
+from flatten.orders.prices import price_table, priced, unused_prices
 from flatten.orders.words import order_csv, order_rows, order_section
 from meshes.base.problems import Problem
 from meshes.folder.names import file_names
 from meshes.folder.output import REPORT, OutputFolder
 
+# Every file of one run of `make` has the revision of its sheet; this is the one that is quick to read.
+CUT_LIST = "cutlist.csv"
 HIDE_FILES = (
     *("layout.json", "order.csv", "hide *.dxf", "hide *.svg", "hide *.png", "hide *.pdf"),
     *("roll of *.dxf", "roll of *.svg", "roll of *.png", "roll of *.pdf"),
@@ -29,11 +33,13 @@ HIDE_FILES = (
 
 @dataclass(frozen=True, eq=False)
 class HideFiles:
-    """files: by name; keys: of the report; parts: of its page, each a key, a title and a body."""
+    """files: by name; keys: of the report; parts: of its page, each a key, a title and a body; notes: rows of the price
+    table that price nothing."""
 
     files: Mapping[str, bytes]
     keys: Mapping[str, Any]
     parts: tuple[tuple[str, str, Markup], ...]
+    notes: tuple[Problem, ...] = ()
 
 
 def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles:
@@ -41,27 +47,47 @@ def hide_files(job: Job, laid: LaidHides | None, *, flesh_up: bool) -> HideFiles
     for a price table that cannot be read."""
     if laid is not None:
         job = replace(job, rolled_mm=laid.rolled_mm)
-    lines = priced(order_lines(job, {} if laid is None else yields_of(laid)), price_table(job.sheet))
+    prices = price_table(job.sheet)
+    lines = priced(order_lines(job, {} if laid is None else yields_of(laid)), prices)
+    notes = unused_prices(lines, prices, job.sheet)
     files = {"order.csv": order_csv(lines, job.sheet)}
     keys: dict[str, Any] = {"order": order_rows(lines)}
     order = ("order", "Order list", order_section(lines, job.sheet))
     if laid is None:
-        return HideFiles(files, keys, (order,))
+        return HideFiles(files, keys, (order,), notes)
     for number in laid.used:
         files |= _one_hide(job, laid, number, flesh_up)
     files["layout.json"] = layout_json(laid)
     keys["hides"] = hide_rows(laid)
-    return HideFiles(
-        files, keys, (("hides", "Where pieces come from", hides_section(laid, unit=job.sheet.unit)), order)
-    )
+    where = ("hides", "Where pieces come from", hides_section(laid, unit=job.sheet.unit))
+    return HideFiles(files, keys, (where, order), notes)
 
 
-def stale_report(folder: OutputFolder) -> tuple[Problem, ...]:
-    """A note where the report in a folder is of `make` and so shows another layout than the one just written."""
+def stale_report(folder: OutputFolder, revision: str) -> tuple[Problem, ...]:
+    """A note where the report in a folder is of `make` and so shows another layout than the one just written; where its
+    papers are of another revision of the sheet than this one, that their pieces are not those of the layout."""
     if folder.owner(REPORT) != "make":
         return ()
+    there = _revision_there(folder)
+    if there and revision and there != revision:
+        text = (
+            f"the papers there are of revision {there} of the sheet, this layout is of revision {revision}: their "
+            "pieces are others; run trimloft make into this folder again before anything is drawn round or cut"
+        )
+        return (Problem("H021", "patterns.pdf", text, folder.shown, warning=True),)
     text = "still shows the layout of trimloft make; cut by the plans and layout.json, or make once more"
     return (Problem("H012", "report.html", text, folder.shown, warning=True),)
+
+
+def _revision_there(folder: OutputFolder) -> str:
+    """The revision mark of the cut list that `make` wrote; empty where it has none that can be read."""
+    if folder.owner(CUT_LIST) != "make":
+        return ""
+    try:
+        text = (folder.place / CUT_LIST).read_text(encoding="utf-8")
+        return next(iter(csv.DictReader(io.StringIO(text, newline=""))), {}).get("revision") or ""
+    except (OSError, UnicodeDecodeError, csv.Error):
+        return ""
 
 
 def replaced_layout(folder: OutputFolder) -> tuple[Problem, ...]:

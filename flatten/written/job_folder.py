@@ -35,8 +35,9 @@ def write_job(
     """Write all files of a job, all of them or none.
 
     page overrides the sheet's paper for patterns.pdf; both: mirrored pieces are drawn too. Returns the job with what
-    the writing added to its problems (a picture that could not be drawn), and warnings about the folder, which are not
-    the job's. Raises ProblemError when the folder cannot be written or the paper is unknown.
+    the writing added to its problems (a picture that could not be drawn), and warnings about the folder and
+    the price table, which are not the job's. Raises ProblemError when the folder cannot be written or the paper is
+    unknown.
     """
     tell = say or unheard
     paper, laid = paper_named(page or job.sheet.output.page), None
@@ -67,7 +68,7 @@ def write_job(
         files["report.html"] = report_html(job, drawn, (*more.parts, *own))
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
     replaced = () if laid is None else replaced_layout(folder)
-    return job, (*folder.write(files), *replaced)
+    return job, (*folder.write(files), *replaced, *more.notes)
 
 
 def _take_pictures(job: Job, held: ExitStack) -> tuple[dict[str, Path], tuple[Problem, ...]]:

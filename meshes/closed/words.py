@@ -3,8 +3,9 @@ a tube is snipped so that it goes round its discs."""
 
 from meshes.base.files import number
 from meshes.base.plane import extent
+from meshes.records.closed import Closed
 from meshes.records.frame import FIXED
-from meshes.records.pad import SIDES
+from meshes.records.pad import SIDES, Pad
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import PanelRole
 
@@ -31,6 +32,14 @@ def snip_notes(pad: BuiltPad) -> dict[tuple[str, str], str]:
     return {(tube.name, edge.seam): words for tube in tubes for edge in tube.rim if edge.seam is not None}
 
 
+def wedge_words(pad: Pad, closed: Closed) -> str:
+    """How thick a wedge is at both its ends, by the words of its pad: an upright one has a bottom and a top."""
+    thick, rear = number(closed.thickness, 1), number(closed.rear or closed.thickness, 1)
+    if pad.side_word("rear") == "rear":
+        return f"{thick} mm in front and {rear} mm behind"
+    return f"{thick} mm at the {pad.side_word('front')} and {rear} mm at the {pad.side_word('rear')}"
+
+
 def closed_words(pad: BuiltPad) -> str:
     """One sentence on a closed cover; empty for a pad on a frame."""
     closed, facts = pad.pad.closed, pad.closed
@@ -43,7 +52,7 @@ def closed_words(pad: BuiltPad) -> str:
     smaller = f"{number(facts.smaller.mm, 1)} mm smaller than its core in all, not on each side ({facts.smaller.row})"
     words = [f"a closed cover, {smaller}" if facts.smaller.mm else "a closed cover of the core's own size"]
     if closed.rear is not None:
-        words.append(f"a wedge, {number(closed.thickness, 1)} mm in front and {number(closed.rear, 1)} mm behind")
+        words.append(f"a wedge, {wedge_words(pad.pad, closed)}")
     if closed.form == "box":
         words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
         words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")

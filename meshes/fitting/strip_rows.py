@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from meshes.base.problems import KeyPath
-from meshes.fitting.strips import RULE_READ_MM, StripReading, StripTest
+from meshes.fitting.strips import RULE_READ_MM, StripReading, StripTest, way_found
 from meshes.schema.cover_tables import StripInput
 from meshes.schema.words import Faults
 
@@ -22,7 +22,20 @@ def strip_tests(rows: Sequence[StripInput], faults: Faults) -> tuple[StripTest, 
         strip = StripTest(row.way, row.width, row.marks, readings, k)
         if _good(strip, ("strip", k), faults):
             found.append(strip)
+    for way in dict.fromkeys(one.way for one in found):
+        _stayed(tuple(one for one in found if one.way == way), faults)
     return tuple(found)
+
+
+def _stayed(strips: Sequence[StripTest], faults: Faults) -> None:
+    """Strips of one way of which some stayed longer, in readings too few to say from which stretch on."""
+    given = way_found(strips)
+    if given.at_least and given.stays > 0.0:
+        last = max(strips, key=lambda one: float(one.stays.max()))
+        at = last.readings[int(last.stays.argmax())]
+        text = f"{100 * given.stays:.1f} % stayed after {at.kg:g} kg, in too few readings to say where that begins; "
+        text += f"{100 * given.most.value:.1f} % is taken as the most: hang two larger weights, or cut another strip"
+        faults.warn("S077", ("strip", last.row, "readings", int(last.stays.argmax())), text)
 
 
 def _good(strip: StripTest, keys: KeyPath, faults: Faults) -> bool:

@@ -103,14 +103,16 @@ class Measured:
 @dataclass(frozen=True)
 class WayFound:
     """What strips of one way gave. stiffness: N per mm of width for a stretch of 1; most: the most it may be stretched,
-    a fraction; at_least: it never stayed longer, so that is only what was tried; strips: how many; past_yield: readings
-    that were left out of the stiffness."""
+    a fraction; at_least: where it begins to stay longer is not known, so that is only what it came back from; strips:
+    how many; past_yield: readings that were left out of the stiffness; stays: the most that stayed, a fraction, 0 for
+    no more than a rule reads."""
 
     stiffness: Measured
     most: Measured
     at_least: bool
     strips: int
     past_yield: int
+    stays: float = 0.0
 
 
 def way_found(strips: Sequence[StripTest]) -> WayFound:
@@ -129,7 +131,8 @@ def way_found(strips: Sequence[StripTest]) -> WayFound:
     stiffness = Measured(1.0 / gives, float(error) / gives**2, spare)
     most, at_least = _most(strips, VARIES_SHARE * float(np.sqrt(misfit)), spare)
     past = sum(len(one.readings) - one.before_yield for one in strips)
-    return WayFound(stiffness, most, at_least, len(strips), past)
+    stays = max(float(one.stays.max()) if one.stays.max() > 2.0 * one.read_share else 0.0 for one in strips)
+    return WayFound(stiffness, most, at_least, len(strips), past, stays)
 
 
 def _most(strips: Sequence[StripTest], varies: float, spare: int) -> tuple[Measured, bool]:

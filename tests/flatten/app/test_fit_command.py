@@ -6,9 +6,10 @@ import pytest
 
 from flatten.app import fit_command
 from flatten.app.fit_command import FitOptions, fit, strip
+from flatten.app.telling import tell_rows
 from flatten.job.make import fitted_job
 from flatten.sheets.fit_rows import ROW_KEYS, fit_row
-from meshes.base.problems import ProblemError
+from meshes.base.problems import Problem, ProblemError
 from meshes.schema.toml_text import parsed
 from tests.samples import BENCH, sample_job
 
@@ -66,6 +67,24 @@ def test_a_row_that_cannot_be_followed_writes_nothing(sheet, change, code):
         fit(sheet, noted=FitOptions(**{**GIVEN, **change}))
     assert found.value.problems[0].code == code
     assert sheet.read_text() == TEXT
+
+
+def test_rows_of_fitting_are_told_wherever_their_pieces_are_used(capsys):
+    """Of all a job has to say, what speaks of its rows."""
+    told = Problem("F339", "row 1", "one side bends by 3.0 mm", warning=True, keys=("fit", 0, "edge"))
+    tell_rows(replace(sample_job(), problems=(told, Problem("H007", "face", "lies on a vein", warning=True))))
+    said = capsys.readouterr().err
+    assert "F339" in said
+    assert "H007" not in said
+
+
+def test_a_row_that_cannot_be_followed_is_refused_with_the_list_that_mends_it(sheet, capsys):
+    fit(sheet, noted=FitOptions(**GIVEN))
+    sheet.write_text(sheet.read_text().replace('edge = "top band"', 'edge = "tip band"'))
+    with pytest.raises(ProblemError) as found:
+        fit(sheet)
+    assert [problem.code for problem in found.value.problems] == ["F331"]
+    assert "    top band: corner towards right band, 1, centre, 2" in capsys.readouterr().out
 
 
 def test_without_a_row_the_marks_of_every_edge_are_listed(sheet, capsys):

@@ -11,7 +11,7 @@ from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.figures.report import report
 from flatten.fit.moved import CrossedError, EdgeMove, with_moves
-from flatten.fit.places import edge_names, place_named, places_on
+from flatten.fit.places import edge_names, edge_sides, place_named, places_on
 from flatten.job.make import fitted_job
 from flatten.pieces.piece import LineKind, MarkKind
 from flatten.report.cut_list import cutlist_csv
@@ -330,3 +330,12 @@ def test_places_are_called_by_what_stands_beside_them():
     assert place_named(places, "centre").short == "centre"
     assert place_named(places, "corner") is None
     assert place_named(places, "corner towards left band").along_mm == max(p.along_mm for p in places)
+
+
+def test_edges_of_one_name_are_told_apart_by_where_they_lie():
+    """A band sewn to the zip strip at both ends: 90 wide, 40 high, its arrow up."""
+    corners, names = [(0, 0), (90, 0), (90, 40), (0, 40)], ["plate", "zip strip", "face", "zip strip"]
+    band = piece_with_edges("band", edges_of(corners, [12.0] * 4, names=names))
+    assert edge_sides(band) == ["", "right", "", "left"]
+    assert edge_sides(replace(band, flesh_up=True)) == ["", "left", "", "right"]
+    assert edge_sides(replace(band, grain=band.grain[:, ::-1])) == ["", "upper", "", "lower"]

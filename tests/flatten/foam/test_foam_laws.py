@@ -123,6 +123,7 @@ def test_wraps_of_a_roll_are_as_long_as_the_middle_of_their_thickness_goes_round
         x0, y0, x1, y1 = shape.box()
         assert (x1 - x0, y1 - y0) == pytest.approx((2.0 * math.pi * (80.0 + middle), 350.0), rel=1e-4)
         assert shape.notes[1] == "wrap it once round, its ends butted (mind the caution on adhesive)"
+        assert shape.notes[2] == "bought or peeled thinner than the usual 15 mm"
         assert shape.cut_count == max(len(BUILT_IN["wadding"].laid_up(12.0)), 1)
 
 

@@ -15,11 +15,13 @@ from shapely.geometry import Polygon
 import flatten
 from flatten.draw.imprint import imprint_of
 from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
+from flatten.hides.by_leather import across_words
 from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
 from flatten.hides.full_size import hide_dxf
 from flatten.hides.laid import lay_hides
 from flatten.hides.laid_cut import LaidCut
 from flatten.hides.like_leather import NEIGHBOURS_APART_MM, PAIR_APART_MM, neighbour_notes
+from flatten.hides.plan import on_tape
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import laid_text
 from flatten.pieces.turned_over import flesh_side_up
@@ -296,6 +298,36 @@ def test_the_plan_on_pages_has_every_piece_and_both_ends(job, laid):
     assert "flesh side up" in PdfReader(io.BytesIO(mirrored)).pages[0].extract_text()
 
 
+def test_papers_of_another_revision_are_told_plainly(tmp_path):
+    """Whoever draws round the old pattern on the new plan cuts two seats into one."""
+    with output_folder(tmp_path / "out", MAKE) as folder:
+        folder.write({"report.json": b"{}", "cutlist.csv": b"kind,revision\r\npiece,9de922\r\n"})
+    with output_folder(tmp_path / "out", HIDE) as folder:
+        (told,) = stale_report(folder, "926db2")
+        assert told.code == "H021"
+        assert "revision 9de922" in told.text
+        assert "revision 926db2" in told.text
+        assert [note.code for note in stale_report(folder, "9de922")] == ["H012"]
+    (tmp_path / "out" / "cutlist.csv").write_bytes(b"\xff")
+    with output_folder(tmp_path / "out", HIDE) as folder:
+        assert [note.code for note in stale_report(folder, "926db2")] == ["H012"]
+
+
+def test_a_plan_of_an_inch_shop_has_its_places_in_inches():
+    assert [on_tape(mm, "mm") for mm in (501.7, 76.2)] == ["502", "76"]
+    # 501.65 mm are 19 3/4 in, 76.2 mm 3 in; a tape has no nothing below nothing.
+    assert [on_tape(mm, "in") for mm in (501.65, 76.2, -0.3, -76.2)] == ["19 3/4", "3", "0", "-3"]
+
+
+def test_what_lies_across_for_its_arrow_is_told_how_to_turn():
+    band = LeatherCut("band", 1, None, np.array([[0.0, 0.0], [869.0, 0.0], [869.0, 100.0], [0.0, 100.0]]))
+    upright = replace(band, points=band.points[:, ::-1])
+    fixed, free = CutAsk("band", ("butt",), 0.0, ""), CutAsk("band", ("butt",), 90.0, "")
+    assert "869 mm across the backbone and 100 mm along it" in across_words(band, fixed)
+    assert "turn = 90" in across_words(band, fixed)
+    assert across_words(band, free) == across_words(upright, fixed) == ""
+
+
 @pytest.fixture(scope="module")
 def mixed(tmp_path_factory):
     """Bands of another leather, the bottom and welt of roll goods; a hide for each leather."""
@@ -371,7 +403,7 @@ def test_make_lays_out_as_seen_from_the_side_its_pieces_are_drawn_from(job, tmp_
     # The other command may write there, and each says what it leaves behind or takes away.
     with output_folder(tmp_path / "out", HIDE) as folder:
         folder.write({"layout.json": b"{}"})
-        assert [note.code for note in stale_report(folder)] == ["H012"]
+        assert [note.code for note in stale_report(folder, job.sheet.revision)] == ["H012"]
     assert not (tmp_path / "out" / "hide red plan.svg").exists()
     with output_folder(tmp_path / "out", MAKE) as folder:
         _, notes = job_folder.write_job(job, folder, pictures=False)

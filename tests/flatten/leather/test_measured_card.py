@@ -36,6 +36,21 @@ def test_a_sheet_is_reckoned_with_what_its_strips_gave():
     assert "no strip in the sheet" in strip_text(usual, (), bare.materials)
 
 
+def test_a_strip_that_stayed_longer_is_not_said_to_have_come_back():
+    stayed = '[[strip]]\nway = "along"\nreadings = [[1, 205, 200], [2, 210, 200], [4, 220, 202.5]]\n'
+    for readings, said, other in (
+        (stayed, "1.2 % stayed, in too few readings", "it came back"),
+        (stayed.replace("202.5", "200"), "it came back from all that was tried", "stayed"),
+    ):
+        sheet = sheet_of(FLAT + readings)
+        card = card_from_sheet(sheet)
+        text = strip_text(card, sheet.strips, sheet.materials)
+        assert said in text
+        assert other not in text
+        assert said in card.source["stretch_along"]
+        assert f"budget {100 * card.budget:.1f} % in its stiffer way, {100 * card.widest_budget:.1f} % in its" in text
+
+
 def test_a_way_that_was_not_tested_keeps_its_numbers():
     only = sheet_of(FLAT + STRIPS[: STRIPS.index("[[strip]]", 5)])
     card, usual = card_from_sheet(only), card_from_sheet(sheet_of(FLAT))

@@ -2,13 +2,16 @@
 
 import csv
 import io
+import re
+from dataclasses import replace
 
 import pytest
 
 import flatten
+from flatten.foam.plan import Stock
 from flatten.orders.lines import OrderLine, total_cost
-from flatten.orders.order import order_lines
-from flatten.orders.prices import price_table, priced
+from flatten.orders.order import order_lines, thickness_words
+from flatten.orders.prices import price_table, priced, unused_prices
 from flatten.orders.thread import lockstitch_ratio, thread_for
 from flatten.orders.words import order_csv, order_rows, order_section
 from flatten.pieces.welt import strips_needed
@@ -92,6 +95,35 @@ def test_a_price_in_another_unit_is_not_taken():
     assert priced([line], {"zip": (3.0, "m")})[0].cost == pytest.approx(1.5)
 
 
+@pytest.mark.parametrize(
+    ("unit", "wanted"),
+    [("mm", "sheets of 1000 x 2000 mm"), ("in", "sheets of 39 3/8 x 78 3/4 in (1000 x 2000 mm)")],
+)
+def test_an_inch_shop_reads_its_list_in_inches(tmp_path, unit, wanted):
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    sheet = replace(read_sheet(tmp_path / "sheet.toml"), unit=unit)
+    line = OrderLine("foam, 20 mm", "padding", 1.0, "sheets", "boxes of 2 shapes on sheets of 1000 x 2000 mm")
+    row = list(csv.reader(io.StringIO(order_csv((line,), sheet).decode())))[1]
+    assert wanted in row[4]
+    assert (row[0], row[3]) == ("foam, 20 mm", "sheets")
+
+
+def test_rows_that_price_nothing_are_told(tmp_path):
+    """A row in another unit each, those of no line while a line has no price: a table may hold the whole shop's."""
+    (tmp_path / "sheet.toml").write_text(SHEET)
+    sheet = read_sheet(tmp_path / "sheet.toml")
+    lines = (OrderLine("my_foam", "padding", 1.0, "sheets", ""), OrderLine("zip", "cushion", 0.5, "m", ""))
+    prices = {"my_foam": (30.0, "sheet"), "wading": (4.0, "m2"), "zip": (2.0, "m")}
+    unit, strange = unused_prices(priced(lines, prices), prices, sheet)
+    assert {unit.code, strange.code} == {"H022"}
+    assert unit.warning
+    assert "write per sheets" in unit.text
+    assert "wading" in strange.text
+    assert "without a price are: my_foam" in strange.text
+    prices["my_foam"] = (30.0, "")
+    assert unused_prices(priced(lines, prices), prices, sheet) == ()
+
+
 HEAD = "item,price,per\n"
 USELESS = ("zip,much,m\n", ",1,m\n", "zip,1,m\nZip,2,m\n", "zip,inf,m\n", "\0,1,m\n\0", f'"{"x" * 200_000}",1,m\n')
 
@@ -144,3 +176,20 @@ def test_table_report_and_page_have_the_same_prices_and_sum(job):
     bare = str(order_section(LINES[1:], job.sheet))
     assert "price" not in bare
     assert "thread" in bare
+
+
+def test_foam_is_ordered_by_thickness_and_what_is_taken_down_is_told():
+    def stock(mm, *sheets):
+        return Stock(1, "wadding", mm, sheets, 1e5)
+
+    assert thickness_words(15.0, [stock(12.0, 15.0)]) == (", 15 mm", "; taken down to 12 mm")
+    assert thickness_words(15.0, [stock(15.0, 15.0), stock(8.0, 10.0)]) == (", 15 mm", "")
+    assert thickness_words(None, [stock(90.0)]) == (", 90 mm", "; sold in thicknesses nobody named, needed: 90 mm")
+    assert thickness_words(None, [stock(30.0), stock(20.0)])[0] == ""
+    assert thickness_words(None, [stock(30.0), stock(20.0)])[1].endswith("needed: 20 mm, 30 mm")
+
+
+def test_one_is_one(job):
+    words = [line.source for line in order_lines(job)]
+    assert not [text for text in words if re.search(r"\b1 (shapes|runs|strips|joins|edges)\b", text)]
+    assert any(re.search(r"\b1 run\b", text) for text in words)

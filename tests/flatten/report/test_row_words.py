@@ -140,7 +140,14 @@ def job_of(pieces_cut=(), others=(), **more):
     coverings = SimpleNamespace(all=(main,), main=main, of_welt=main, card=lambda name: card)
     sheet = SimpleNamespace(unit="mm", name="bench", revision="c0ffee")
     job = SimpleNamespace(
-        pieces=pieces_cut, others=others, coverings=coverings, seams=(), pads=(), sheet=sheet, leather=card
+        rolled_mm={},
+        pieces=pieces_cut,
+        others=others,
+        coverings=coverings,
+        seams=(),
+        pads=(),
+        sheet=sheet,
+        leather=card,
     )
     for name, value in more.items():
         setattr(job, name, value)
@@ -169,9 +176,10 @@ def test_lots_hold_what_is_cut_from_each_covering():
     assert amounts.other_areas_mm2(job) == {("backing cloth", False): 5000.0, ("wadding", True): 20_000.0}
     # Strips are laid across the roll besides the pieces.
     narrow = replace(second, welt_mm2=1320.0 * 100.0, test_mm2=1320.0 * 10.0)
-    bare = amounts._on_roll(second, [replace(wide, order=CutOrder(1))], vinyl.roll)
-    more = amounts._on_roll(narrow, [replace(wide, order=CutOrder(1))], vinyl.roll)
+    bare = amounts._on_roll(second, [replace(wide, order=CutOrder(1))], vinyl.roll, None)
+    more = amounts._on_roll(narrow, [replace(wide, order=CutOrder(1))], vinyl.roll, None)
     assert more.roll_mm - bare.roll_mm == pytest.approx(110.0)
+    assert amounts._on_roll(narrow, [wide], vinyl.roll, 870.0).roll_mm == 870.0, "what a layout took counts"
 
 
 def plan_of(**runs):
@@ -246,7 +254,7 @@ def test_every_run_of_welt_has_a_row(monkeypatch):
 
 
 def test_rows_of_the_list_for_what_is_bought(monkeypatch):
-    monkeypatch.setattr(cut_list, "welt", lambda job: plan_of())
+    monkeypatch.setattr(cut_list, "welt", lambda job: plan_of(**{"seat: welt 1": WeltLength(1380.0, 1470.0, 2)}))
     hide = Lot(SimpleNamespace(card=SimpleNamespace(name="calf"), roll=None), 2e6, 1e6, 0.5e6)
     rows = list(cut_list._lot(job_of(), hide))
     assert [row["name"] for row in rows] == [
@@ -254,8 +262,8 @@ def test_rows_of_the_list_for_what_is_bought(monkeypatch):
     ]  # fmt: skip
     assert [row["area_m2"] for row in rows] == ["2", "1", "0.5", "5", "7"]
     assert rows[0]["note"] == f"{2e6 / SQUARE_FOOT:.1f} sq ft; up to the cut lines"
-    assert rows[1]["note"].endswith("1070 mm of strip, 40 mm wide, for cord of 4 mm: 2 strips of 1.2 m, 1 bias join; "
-                                    "with corners and ends")  # fmt: skip
+    assert rows[1]["note"].endswith("1470 mm of strip, 40 mm wide, for cord of 4 mm: 2 strips: 1 of 1200 mm, 1 of "
+                                    "310 mm, 1 bias join; with corners and ends")  # fmt: skip
     assert rows[3]["note"].endswith("pieces, welt strips, test strips; usual for many small pieces")
     assert rows[4]["note"].endswith("usual for large seamless pieces")
     roll = SimpleNamespace(width_mm=1370.0, usable_mm=1320.0)

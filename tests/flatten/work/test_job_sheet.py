@@ -3,23 +3,33 @@
 import io
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
 
 from flatten.figures.tapes import tape_rows
+from flatten.fit.asked import DrawnPad
+from flatten.fit.fitted import FittedPad
+from flatten.fit.moved import EdgeMove
+from flatten.leather.card import CARDS
+from flatten.work.closed_steps import band_heights, flap_words
 from flatten.work.heights import height_at, heights_of, thickness_at
-from flatten.work.job_pdf import job_pdf
-from flatten.work.job_steps import job_sheet
+from flatten.work.job_pdf import _unbroken, job_pdf
+from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
-from flatten.work.slack import pulled_edges, slack_at
+from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
+from flatten.work.tacking_steps import edge_figure
 from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
+from meshes.closed.words import wedge_words
+from meshes.records.closed import Closed
+from meshes.records.pad import side_word
 from meshes.seat.build import build_surface
 from meshes.sheet.read import read_sheet
-from meshes.sheet.whole import Control
+from meshes.sheet.whole import Allowance, Control
 from meshes.tapes.explain import Explanation, Taped
 from meshes.tapes.told import Tapes
 from tests.samples import sample_job
@@ -226,3 +236,81 @@ def test_tapes_stand_in_the_report_with_what_would_explain_them():
     assert rows["tapes"][0]["differs"]
     assert rows["explained_by"][0]["change_mm"] == 9.0
     assert str(tapes_section(sample_job())) == ""
+
+
+def _card(along="M: memory"):
+    whence = {"stiffness_along": along}
+    return replace(CARDS["furniture"], stiffness_along=9.80665, stiffness_across=4.903325, source={
+        **CARDS["furniture"].source, **whence})  # fmt: skip
+
+
+def test_a_strip_is_told_with_its_weight_and_whence_the_figure_is():
+    # 1 kg on 50 mm is 0.196 N/mm: 2 % of 9.8 N/mm, 4 % of 4.9; 4 kg would be more than 6 and 8 %.
+    text, whence = strip_words(_card(), roll=False)
+    assert "hang 2 kg on a strip 50 mm wide: it has to stretch by 4 % along the backbone, 8 % across" in text
+    assert (
+        whence == "At most it may be stretched by 6.0 % along and 8.0 % across; by its card, not measured on this hide."
+    )
+    text, whence = strip_words(_card("measured: 2 strips along"), roll=True)
+    assert "along the roll" in text
+    assert whence.endswith("measured on strips along.")
+
+
+def test_a_fitted_edge_is_pulled_as_its_pieces_are_now():
+    edge = PulledEdge("face", "front tack line", "pulled", "front", False, 7.1, 398.0, 0.2, 415.3)
+    plain = edge_figure(edge.name, edge)
+    assert plain.amount == 7.1
+    assert plain.note.startswith("from slack; 398 mm long slack and 415 mm on the seat, ")
+    shorter = edge_figure(edge.name, replace(edge, let_out_mm=-4.0))
+    assert shorter.amount == pytest.approx(11.1)
+    assert "7.1 mm before fitting, taken in by 4 mm in all layers since" in shorter.note
+    longer = edge_figure(edge.name, replace(edge, let_out_mm=12.7))
+    assert longer.amount == pytest.approx(5.6)
+    assert longer.what.endswith("longer than the seat as computed, by")
+    assert "from slack" not in longer.note
+    assert edge_figure(edge.name, replace(edge, seat_mm=398.2)).note.startswith("from slack; 398 mm long, ")
+
+
+def test_every_layer_of_a_fitted_seam_counts_on_the_way_to_an_edge():
+    job = sample_job()
+    pad = job.pads[0]
+    pieces = tuple(piece for piece in job.pieces if piece.pad == pad.pad.name)
+    panels = {panel.name: panel for panel in pad.panels}
+    edge = next(one for one in pulled_edges(job, pad) if one.side == "front")
+    panel = next(p for p in pad.panels if p.part == edge.panel and any(e.name == edge.name for e in p.rim))
+    rim = next(e for e in panel.rim if e.name == edge.name)
+    moves = {}
+    for i, piece in enumerate(pieces):
+        for k, one in enumerate(panels[piece.panels[0]].rim):
+            if one.seam is not None and one.seam == next(e.seam for e in panel.rim if e.seam and "face" in e.seam):
+                at = np.arange(len(one.vertices), dtype=float)
+                moves[i, k] = EdgeMove(at, np.full(len(at), 3.0))
+    assert len(moves) == 2
+    fit = FittedPad(DrawnPad(0, pad, pieces), pieces, moves)
+    assert let_out_at(fit, panel, rim) == pytest.approx(6.0)
+    behind, rear = next((p, e) for p in pad.panels for e in p.rim if e.seam is None and e.side == "rear")
+    assert let_out_at(fit, behind, rear) == 0.0
+
+
+def test_a_figure_in_brackets_keeps_together():
+    words = "1 3/4 in (44.9 mm), before the cover 1 7/8 in (47.6 mm)"
+    for room in range(12, 90, 2):
+        lines = _unbroken(words, float(room))
+        assert " ".join(lines) == words
+        assert all(line.count("(") == line.count(")") for line in lines)
+
+
+def test_bands_of_wedges_and_flaps_are_told():
+    cushion, back = (SimpleNamespace(side_word=lambda side, kind=kind: side_word(side, kind)) for kind in
+                     ("cushion", "backrest"))  # fmt: skip
+    wedge = Closed("box", 90.0, "foam_medium", rear=60.0, flap=True)
+    found = [(one.what, one.amount) for one in band_heights(back, wedge)]
+    assert found == [("height of the band at the bottom", 90.0), ("height of the band at the top", 60.0)]
+    assert [one.amount for one in band_heights(cushion, replace(wedge, rear=None))] == [90.0]
+    assert wedge_words(cushion, wedge) == "90 mm in front and 60 mm behind"
+    assert wedge_words(back, wedge) == "90 mm at the bottom and 60 mm at the top"
+    job = SimpleNamespace(sheet=SimpleNamespace(allowance=Allowance()))
+    (text,) = flap_words(job, wedge)
+    assert "76 mm go on past the sew line" in text
+    assert "line, 38 mm out, over the end of the zip" in text
+    assert flap_words(job, replace(wedge, flap=False)) == ()

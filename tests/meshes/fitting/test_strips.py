@@ -64,6 +64,19 @@ def test_leather_that_always_came_back_is_told_as_at_least():
     assert found.most.value == pytest.approx(8.0 * GRAVITY_N_PER_KG / 50.0 / 6.8, rel=0.1)
 
 
+def test_what_stays_in_too_few_readings_is_told_and_not_called_come_back():
+    text = rows([[0.5, 202.5, 200], [1, 205, 200], [2, 210, 200], [4, 220, 202.5]])
+    read = sheet(text)
+    found = way_found(read.strips)
+    assert (found.at_least, found.stays) == (True, pytest.approx(0.0125))
+    assert found.most.value == pytest.approx(0.05)
+    (told,) = [one for one in read.warnings if one.code == "S077"]
+    assert "1.2 % stayed after 4 kg, in too few readings" in told.text
+    assert "5.0 % is taken as the most" in told.text
+    assert not [one for one in sheet(rows(GOOD)).warnings if one.code == "S077"]
+    assert way_found([strip(6.8, 0.5, 3, noise=0.0)]).stays == 0.0
+
+
 def test_readings_past_the_yield_count_for_no_stiffness():
     fine = strip(6.8, 0.06, 0, noise=0.0)
     pulled = StripReading(8.0, 200.0 * 1.45, 200.0 * 1.2)
