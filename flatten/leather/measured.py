@@ -18,6 +18,8 @@ def ways_found(strips: Sequence[StripTest]) -> dict[str, WayFound]:
 def measured_card(card: Card, found: Mapping[str, WayFound]) -> Card:
     """The card with stiffness and most stretch as measured; thickness, pull and a way that was not tested stay. Raises
     ProblemError when the numbers make no sense together."""
+    if not found:
+        return card
     numbers: dict[str, float] = {}
     source = dict(card.source)
     for way, one in found.items():

@@ -137,6 +137,7 @@ LINE_TYPES = {
     PenLayer.SLIT: "DASHED",
     PenLayer.HOLE: "DASHED",
     PenLayer.LATER: "DASHED",
+    PenLayer.FLAW: "DASHED",
     PenLayer.ZONE: "DOT",
     PenLayer.BEFORE: "DIVIDE",
 }
