@@ -316,7 +316,8 @@ def _notches(
     if centre is not None:
         # The centre mark stands there itself; the doubled notch is kept, as it tells the ends apart.
         kept[:-1] = np.abs(shares[:-1] - centre) * length >= CLEAR_MM
-    forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices)
+    halves = pad.closed is not None
+    forward = counted_from(rim.vertices, panel.vertices, seam, pad.surface.vertices, two_sided=halves)
     # Shares of the finished edge: on a spread one the same places of the leather.
     at = _along(finished, edge.points, shares if forward else 1.0 - shares)
     marks = [*notch_marks(edge, at[:-1], double=False), *notch_marks(edge, at[-1:], double=True)]

@@ -104,12 +104,13 @@ def ease_notes(seams: Sequence[SeamFigures]) -> dict[tuple[str, str], str]:
     return notes
 
 
-def seam_runs_back(seam_points: FloatArray) -> bool:
+def seam_runs_back(seam_points: FloatArray, *, two_sided: bool = False) -> bool:
     """Whether a seam, walked in its given order, ends at its front or left rather than its rear or right.
 
     seam_points (k, 3) in pad coordinates. Notches are counted from the front or left end on both pieces and the last
     one is doubled, so a piece cannot be sewn end for end. A seam that runs down a side is counted from its lower end;
     one that stays on one side of the centre line is counted outwards, so that mirrored pieces are notched alike.
+    two_sided: the same holds of a closed cover's middle height, 0, about which its two halves are mirrored.
     """
     whole = seam_points[-1] - seam_points[0]
     step = np.abs(whole)
@@ -117,11 +118,16 @@ def seam_runs_back(seam_points: FloatArray) -> bool:
     first, last = seam_points[0, 0], seam_points[-1, 0]
     if axis == 0 and first * last >= 0.0:
         return bool(abs(last) < abs(first))
+    low, high = seam_points[0, 2], seam_points[-1, 2]
+    if axis == 2 and two_sided and low * high >= 0.0:
+        return bool(abs(high) < abs(low))
     return bool(whole[axis] < 0)
 
 
-def counted_from(vertices: IntArray, numbers: IntArray, seam: Seam, seat: FloatArray) -> bool:
-    """True when a piece's edge (panel `vertices`, pad `numbers`) runs from the seam's counting end to its doubled
-    end."""
+def counted_from(
+    vertices: IntArray, numbers: IntArray, seam: Seam, seat: FloatArray, *, two_sided: bool = False
+) -> bool:
+    """True when a piece's edge (panel `vertices`, pad `numbers`) runs from the seam's counting end to its doubled end;
+    two_sided: as for `seam_runs_back`."""
     forward = numbers[vertices[0]] == seam.vertices[0]
-    return bool(forward != seam_runs_back(seat[seam.vertices]))
+    return bool(forward != seam_runs_back(seat[seam.vertices], two_sided=two_sided))

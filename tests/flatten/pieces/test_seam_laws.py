@@ -189,3 +189,15 @@ def test_an_edge_is_counted_from_the_same_end_of_the_seat_on_both_pieces():
         # Counted from the front, that is from vertex 0, whichever way the seam is kept.
         assert counted_from(np.array([0, 1, 2]), np.array([0, 1, 2]), seam, seat)
         assert not counted_from(np.array([2, 1, 0]), np.array([0, 1, 2]), seam, seat)
+
+
+def test_what_mirrors_each_other_about_the_middle_height_of_a_closed_cover_is_counted_alike():
+    """The ends of both zip strips on the band: the lower strip is the upper one turned over."""
+    upper = np.array([[170.0, 290.0, 0.0], [170.0, 290.0, 30.0], [170.0, 290.0, 60.0]])
+    for run in (upper, upper[::-1]):
+        lower = run * [1.0, 1.0, -1.0]
+        assert seam_runs_back(lower, two_sided=True) is seam_runs_back(run, two_sided=True)
+        # On a frame both are counted from their lower ends.
+        assert seam_runs_back(lower) is not seam_runs_back(run)
+    across = upper - [0.0, 0.0, 20.0]
+    assert seam_runs_back(across, two_sided=True) is seam_runs_back(across)
