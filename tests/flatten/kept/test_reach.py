@@ -21,10 +21,10 @@ MESH = 36
 OWN = "[cover]\ntension = 400\n[material.own_foam]\ndensity = 40\ncompression_kpa = [3.0, 4.2, 9.8]\n"
 TEXT = SHEET.replace("mesh = 20", f"mesh = {MESH}") + OWN
 CARD = '{name = "own", thickness = 1.1, stretch_along = 0.06, stretch_across = 0.08, pull = 0.02}'
-# Stages: pads built; maps of single panels; maps of a pad together; padding planned.
+# Stages: pads built; the usual cuts through them; maps of single panels; maps of a pad together; padding planned.
 NOTHING: set[str] = set()
-BUILT, PLAN, SEWN = {"built", "planned"}, {"planned"}, {"together"}
-MOVED, ALL = {"built", "planned", "together"}, {"built", "flat", "planned", "together"}
+BUILT, PLAN, SEWN = {"built", "cuts", "planned"}, {"planned"}, {"together"}
+MOVED, ALL = {"built", "cuts", "planned", "together"}, {"built", "cuts", "flat", "planned", "together"}
 # A change of every key of the sheet, its cover, allowances and output, and of what this pad has.
 TABLE = {
     "name=other name": NOTHING,
