@@ -199,5 +199,8 @@ def test_what_mirrors_each_other_about_the_middle_height_of_a_closed_cover_is_co
         assert seam_runs_back(lower, two_sided=True) is seam_runs_back(run, two_sided=True)
         # On a frame both are counted from their lower ends.
         assert seam_runs_back(lower) is not seam_runs_back(run)
+    # Outwards from the middle: the doubled notch lies at the plates.
+    assert not seam_runs_back(upper, two_sided=True)
+    assert seam_runs_back(upper[::-1], two_sided=True)
     across = upper - [0.0, 0.0, 20.0]
     assert seam_runs_back(across, two_sided=True) is seam_runs_back(across)

@@ -104,7 +104,9 @@ def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
         ("backrest", None, -400.0, "G142"),
     ],
 )
-def test_cuts_that_cannot_be_made(pad, along, across, code):
+def test_cuts_that_cannot_be_made(pad, along, across, code, monkeypatch):
+    """Refused before the seat is settled, which takes long."""
+    monkeypatch.setattr("flatten.sections.section.agreed_tensions", lambda *given: pytest.fail("settled first"))
     with pytest.raises(ProblemError) as caught:
         cut_pad(BENCH, pad, along=along, across=across)
     assert [problem.code for problem in caught.value.problems] == [code]
