@@ -89,8 +89,8 @@ def test_report_thread_and_lengths_are_those_of_the_pieces_as_cut(taken):
     rows = {panel["name"]: panel for panel in report(taken)["panels"]}
     assert rows["back face"]["verdict"] == taken.flats["back face"].verdict != before.flats["back face"].verdict
     assert rows["back face"]["use"] != {p["name"]: p for p in report(before)["panels"]}["back face"]["use"]
-    assert report_html(taken, {}).count(FIGURES_ARE) == 1
-    assert FIGURES_ARE not in report_html(before, {})
+    assert report_html(taken, {}).decode().count(FIGURES_ARE) == 1
+    assert FIGURES_ARE not in report_html(before, {}).decode()
     longer = sum(max(s.length_a_mm, s.length_b_mm) for s in taken.seams) - sum(
         max(s.length_a_mm, s.length_b_mm) for s in before.seams
     )
