@@ -14,6 +14,7 @@ from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.fit.places import edge_names, places_on
+from flatten.fit.words import figures_words
 from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
@@ -48,7 +49,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "imprint": imprint_of(job.sheet).line,
         "seconds": round(job.seconds, 3),
         "fits": not job.unfit,
-        "overall": overall(verdicts),
+        "overall": " ".join(text for text in (overall(verdicts), _after_fitting(job)) if text),
         "leather": job.leather.name,
         "lays": has_something_to_lay_on(job.sheet),
         "places": seat_places(job.pads),
@@ -114,6 +115,11 @@ def piece_data(piece: Piece) -> dict[str, Any]:
         ],
         "notes": list(piece.notes),
     }
+
+
+def _after_fitting(job: Job) -> str:
+    """Whose figures these are where rows of fitting moved something."""
+    return "" if job.fitting is None else figures_words(job.fitting.done)
 
 
 def _marks(piece: Piece) -> list[dict[str, Any]]:

@@ -9,6 +9,7 @@ that a shop should replace by its own in the sheet ([material.NAME]); they are n
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -111,6 +112,7 @@ class Material:
         return max((mm for mm in whole if mm < thickness_mm - _SAME_SHEET_MM), default=0.0)
 
 
+@lru_cache(maxsize=256)
 def _first_touch(first: tuple[float, float]) -> tuple[tuple[float, float], ...]:
     """Points (strain, kPa) of the generic curve before a point (strain, kPa), scaled through it."""
     strain, kpa = first

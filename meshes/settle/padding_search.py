@@ -61,13 +61,14 @@ class SectionTrial:
 @dataclass
 class PaddingSearch:
     """Looks for the least padding. pad: with cloth; lift_mm: most hollow allowed; cuts: what was tried, None where it
-    could not be built."""
+    could not be built; areas: of padding in the cut, mm2, of what was weighed."""
 
     pad: Pad
     side: str
     lift_mm: float
     trial: SectionTrial
     cuts: dict[tuple[Layer, ...], Section | None]
+    areas: dict[tuple[Layer, ...], float] = field(default_factory=dict)
 
     def least(self, wanted_mm: float) -> tuple[Layer, ...]:
         """The least layers that reach a radius, or with a little more those that crush no foam too far; those that come
@@ -120,6 +121,11 @@ class PaddingSearch:
 
     def material_mm2(self, layers: tuple[Layer, ...]) -> float:
         """Area of padding in the cut; infinite where these layers cannot be built."""
+        if layers not in self.areas:
+            self.areas[layers] = self._weighed(layers)
+        return self.areas[layers]
+
+    def _weighed(self, layers: tuple[Layer, ...]) -> float:
         trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
         try:
             line = section_line(

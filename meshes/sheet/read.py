@@ -42,13 +42,13 @@ from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_closed, check_curves, check_fixings, check_support
 from meshes.sheet.whole import (
+    ALLOWANCE_BY_UNIT,
+    OUTPUT_BY_UNIT,
     USUAL_LEATHER,
-    Allowance,
     CardEntry,
     Control,
     Ease,
     LeatherChoice,
-    Output,
     ReliefCut,
     Sheet,
 )
@@ -200,8 +200,8 @@ def _sheet(
         path=path,
         pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
         cover=LeatherChoice(leather, card, whole.cover.grain_window, whole.cover.tension),
-        allowance=Allowance(**whole.allowance.model_dump()),
-        output=Output(**whole.output.model_dump()),
+        allowance=replace(ALLOWANCE_BY_UNIT[unit], **whole.allowance.model_dump(exclude_unset=True)),
+        output=replace(OUTPUT_BY_UNIT[unit], **whole.output.model_dump(exclude_unset=True)),
         materials=materials,
         warnings=in_file_order(faults.problems),
         places=faults.places,
