@@ -1,6 +1,7 @@
 """Rows of fitting held against the pieces there are: which edge, from where to where, and what contradicts itself."""
 
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -295,24 +296,44 @@ def _moves(group: _Group) -> tuple[dict[EdgeNumber, EdgeMove], list[RowDone]]:
     ground, points = _ground(group), _first_points(group)
     ends = lengths_to(points)
     both: list[tuple[bool, list[RunOut]]] = []
-    done = []
+    done, seen = [], set[int]()
     for number in sorted({row.note.round for row in group.rows}):
         for over in (False, True):
             rows = [r for r in group.rows if r.note.round == number and (r.note.found == OFF_RIDGE) == over]
             runs = run_outs([_asked(group, row) for row in rows], ground)
             both.append((over, list(runs)))
             done += [_done(group, row, runs) for row in rows]
+            seen |= {row.note.row for row in rows if row.note.found is not None}
     vertices = np.arange(len(points), dtype=float)
     marks = [place for _, runs in both for run in runs for place in run.places]
     inside = [place for place in marks if 0.0 < place < ground.length_mm]
     at = np.unique(np.round(np.concatenate([vertices, np.interp(inside, ends, vertices)]), 9))
     along = np.interp(at, vertices, ends)
-    alike = sum((out_mm(runs, along) for over, runs in both if not over), np.zeros(len(at)))
-    shifted = sum((out_mm(runs, along) for over, runs in both if over), np.zeros(len(at)))
+    alike, shifted, known = _summed(both, seen, along)
     found = {}
     for where, one in group.all.items():
-        found[where] = EdgeMove(*one.own(at, alike + (-shifted if one.across else shifted)))
+        gone_over = -shifted if one.across else shifted
+        places, out = one.own(at, alike + gone_over)
+        seat = one.own(at, known + gone_over)[1]
+        found[where] = EdgeMove(places, out, seat if seat.any() else None)
     return found, done
+
+
+def _summed(
+    both: Sequence[tuple[bool, list[RunOut]]], seen: AbstractSet[int], along: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What all rounds move at places (m,) along the first edge: both sides alike, over from one to the other, and how
+    much of the first is what the seat was seen to be off. both: stretches of a round, and whether they go over."""
+    alike, shifted, known = np.zeros(len(along)), np.zeros(len(along)), np.zeros(len(along))
+    for over, runs in both:
+        out = out_mm(runs, along)
+        if over:
+            shifted += out
+            continue
+        alike += out
+        told = [run for run in runs if run.asked.row in seen]
+        known += out if len(told) == len(runs) else out_mm(told, along)
+    return alike, shifted, known
 
 
 def _done(group: _Group, row: FoundRow, runs: Sequence[RunOut]) -> RowDone:

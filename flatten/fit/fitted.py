@@ -1,17 +1,22 @@
 """Pieces corrected by the rows of a sheet: a function of drawn pieces and rows alone, the same every time."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from flatten.edges.named import Makes
 from flatten.fit.asked import DrawnPad, MakeFitProblem, Resolved, RowDone, resolved
 from flatten.fit.linked import followers
 from flatten.fit.moved import CrossedError, EdgeMove, with_moves
 from flatten.fit.words import done_words, follow_words
+from flatten.maps.flat import Flat
 from flatten.pieces.pattern import edge_widths
 from flatten.pieces.piece import Piece, PieceKind
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote
+from meshes.seat.panels import Panel, RimEdge
 from meshes.sheet.whole import Allowance
 
 
@@ -26,11 +31,28 @@ class FittedPad:
 
 @dataclass(frozen=True, eq=False)
 class FittedSeat:
-    """Everything a fitting did: the pads, its rows, what is worth knowing of them."""
+    """Everything a fitting did: the pads, its rows, what is worth knowing of them; before: maps of all panels as they
+    were before it."""
 
     pads: tuple[FittedPad, ...]
     done: tuple[RowDone, ...]
     notes: tuple[Problem, ...]
+    before: Mapping[str, Flat] = field(default_factory=dict)
+
+    def edge_mm(self, panel: Panel, edge: RimEdge) -> float:
+        """Length along an edge of a panel's piece as it is cut, pleats stitched."""
+        length = curve_length(self.before[panel.name].points[edge.vertices])
+        for fit in self.pads:
+            i = next((i for i, piece in enumerate(fit.pieces) if panel.name in piece.panels), None)
+            if i is None:
+                continue
+            source = next(one for one in fit.drawn.pad.panels if one.name == fit.pieces[i].panels[0])
+            # A mirror image has the vertex numbers of what it mirrors.
+            run = np.sort(edge.vertices)
+            k = next(k for k, one in enumerate(source.rim) if np.array_equal(np.sort(one.vertices), run))
+            old, new = (curve_length(pieces[i].edges[k].points) for pieces in (fit.drawn.pieces, fit.pieces))
+            return length + new - old
+        return length
 
 
 def fitted(

@@ -10,6 +10,16 @@ from meshes.schema.cover_tables import OFF_RIDGE
 
 # Behind a piece some edges of which are told apart by where they are.
 SIDES_ARE = ", with left, right, upper and lower as it lies grain side up with its arrow up"
+# Whose the figures of a seat are that was fitted; said once beside them.
+FIGURES_ARE = (
+    "After fitting: all figures are those of the pieces as they are cut now, on the seat as computed; where a row "
+    "names what was seen, the seat is taken to be off there by what the row takes in or lets out."
+)
+
+
+def figures_words(done: Sequence[RowDone]) -> str:
+    """The same of rows that moved something; empty without one."""
+    return FIGURES_ARE if done else ""
 
 
 def done_words(row: RowDone) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from flatten.coverings.assigned import covering_faults
 from flatten.edges.named import seam_faults
+from flatten.fit.as_cut import as_cut_flats, tightened
 from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
 from flatten.fit.certificate import seams_after, unlike_notes
 from flatten.fit.fitted import fitted, followed
@@ -72,13 +73,24 @@ def fitted_job(job: Job) -> Job:
     notes = edge_notes(job.pads, ease_notes(seams))
     cover: list[Piece] = []
     others: list[Piece] = []
+    now, unknown = dict(flats), list[str]()
     for fit in fitting.pads:
-        told = told_pieces(fit.pieces, flats, notes=notes, makes=makes)
-        cover += held_pieces(fit.drawn.pad, told, allowance, makes)
+        as_cut = as_cut_flats(fit, flats, job.coverings)
+        now |= as_cut.flats
+        unknown += as_cut.unknown
+        drawn_now = told_pieces(as_cut.pieces, now, notes=notes, makes=makes)
+        cover += held_pieces(fit.drawn.pad, drawn_now, allowance, makes)
         others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
     pieces = tuple(from_coverings(covered_boards(cover, job.pads, job.coverings), job.coverings))
-    found = replace(job, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
+    told = (*fitting.notes, *(_unknown(name) for name in unknown), *tightened(fitting, flats, now, problem))
+    fitting = replace(fitting, notes=told, before=flats)
+    found = replace(job, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
     return replace(found, problems=tuple(job_notes(found)))
+
+
+def _unknown(name: str) -> Problem:
+    text = "with its moved line its map does not lie flat, so its stretch, verdict and pull are those before fitting"
+    return Problem("F341", name, f"{text}; try it in cheap cloth first", warning=True)
 
 
 def _seen(job: Job, drawn: Sequence[DrawnPad], problem: MakeFitProblem) -> list[Problem]:

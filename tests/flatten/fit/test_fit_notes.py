@@ -136,7 +136,7 @@ def test_the_old_line_is_drawn_beside_on_a_layer_of_its_own_and_said(taken):
     assert old.buffer(0.01).contains(LineString(line.points))
     drawn = [points for layer, points, _ in line_record(piece).lines if layer is PenLayer.BEFORE]
     assert len(drawn) == 1
-    (note,) = set(piece.notes) - set(piece_of(taken[0], "back face").notes)
+    (note,) = (note for note in piece.notes if note.startswith("round"))
     assert note.startswith("round 1: taken in 6.0 mm each layer along top band, from 1 to 2, run out over")
     assert note.endswith("top band follows")
     assert note in cutlist_csv(taken[1]).decode()
@@ -167,7 +167,7 @@ def test_in_all_is_shared_by_both_layers():
 
 def test_a_pair_is_changed_on_both_sides_and_what_is_sewn_to_both_follows():
     after = noted((1, -3.0), piece="=cushion right band", edge="face 2")
-    assert "both pieces of the pair" in piece_of(after, "=cushion right band").notes[-1]
+    assert any("both pieces of the pair" in note for note in piece_of(after, "=cushion right band").notes)
     for edge in ("right band", "left band 2"):
         _, away = offsets(sample_job(), after, "=cushion face", edge)
         assert away.max() == pytest.approx(3.0, abs=0.02)
