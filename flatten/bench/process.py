@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from flatten.bench.fit_tried import fit_tried
 from flatten.bench.seat_data import seat_bytes
+from flatten.bench.seat_places import tapes_laid
 from flatten.bench.told import answer_of, radius, section_rows
 from flatten.job.make import make
 from flatten.job.pipeline import Job
@@ -44,6 +46,7 @@ def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
     Cancelled when it is wanted no more."""
     verb, task, more = asked
     verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section, "hides": hides}
+    verbs |= {"fit": fit, "tapes": tapes}
     return verbs[verb](task, *more)
 
 
@@ -126,6 +129,19 @@ def section(task: BenchTask, pad: str, direction: Direction, place_mm: float) ->
         "side": found.cut.ridge.side,
         "gauges": base64.b64encode(gauge_papers(found).get("gauges.pdf", b"")).decode(),
     }
+
+
+def fit(task: BenchTask, text: str) -> dict[str, Any]:
+    """What a row of fitting does to the pieces. text: of the sheet with the row, which is not saved."""
+    return fit_tried(_job(task), _sheet(replace(task, text=text)))
+
+
+def tapes(task: BenchTask, text: str) -> dict[str, Any]:
+    """Tapes over the seat as lines, held against what is computed there. text: of the sheet with one more, not saved.
+    Tapes over a cover need the exact seat, the others no more than the sheet."""
+    sheet = _sheet(replace(task, text=text))
+    covered = _job(task).before_cuts.pads if any(one.over == "cover" for one in sheet.controls) else ()
+    return tapes_laid(sheet, covered)
 
 
 def _sheet(task: BenchTask) -> Sheet:

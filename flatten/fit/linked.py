@@ -1,7 +1,8 @@
 """Edges of pieces that follow each other: both sides of a seam, and those of its mirror image.
 
 A piece that is cut mirrored too is one drawing, so what is done to its edge is done on both sides of the seat, and what
-is sewn to either follows (`one_side` parts such a pair). Edges are matched by the edges of the seat they were made from.
+is sewn to either follows (`one_side` parts such a pair). Edges are matched by the edges of the seat they were made
+from.
 """
 
 from collections.abc import Mapping, Sequence

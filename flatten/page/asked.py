@@ -9,6 +9,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 
+from flatten.bench.fit_tried import fit_rows_told
 from flatten.page.office import Office
 from flatten.page.sent import finite, sent, sheet_name
 from flatten.sheets.edits import with_row, with_value
@@ -114,6 +115,7 @@ def _told(office: Office, state: SheetState) -> dict[str, Any]:
         "usable": usable,
         "problems": told,
         "stages": form_of(raw, problems) if raw else [],
+        "fits": fit_rows_told(raw),
     }
 
 

@@ -21,6 +21,8 @@ export class Make {
     this.refresh(); this.load();
   }
 
+  took() { this.sidebar(); }
+
   async load() { try { const found = await get(at(this.app.sheet.sheet, "papers")); this.papers = found.papers; this.folder = found.folder; this.sidebar(); } catch (fault) { this.app.told(fault); } }
 
   refresh() {
