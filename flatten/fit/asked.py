@@ -78,17 +78,9 @@ class _Group:
     rows: list[FoundRow] = field(default_factory=list)
 
 
-def resolved(pads: Sequence[DrawnPad], notes: Sequence[FitNote], problem: MakeFitProblem) -> Resolved:
-    """What the rows move. notes: those that move something and those that only say what was seen, which are looked up
-    likewise."""
+def resolved(rows: Sequence[FoundRow], problem: MakeFitProblem) -> Resolved:
+    """What rows that were found move."""
     faults: list[Problem] = []
-    rows = []
-    for note in notes:
-        row = _found(pads, note, problem)
-        if isinstance(row, Problem):
-            faults.append(row)
-        elif row is not None:
-            rows.append(row)
     moves: dict[tuple[int, EdgeNumber], EdgeMove] = {}
     done: list[RowDone] = []
     for group in _groups(rows):
@@ -121,11 +113,12 @@ def piece_of_row(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProble
 
 
 def _names(piece: Piece) -> set[str]:
-    names = (piece.name, f"{piece.pad} {piece.name}", f"{piece.pad}: {piece.name}", *piece.panels)
+    parts = (panel.removeprefix(f"{piece.pad} ") for panel in piece.panels)
+    names = (piece.name, f"{piece.pad} {piece.name}", f"{piece.pad}: {piece.name}", *piece.panels, *parts)
     return {name.casefold() for name in names}
 
 
-def _found(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) -> FoundRow | Problem | None:
+def found_row(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) -> FoundRow | Problem | None:
     """Where a row's stretch lies; None for one that moves nothing and whose piece and edge there are."""
     there = piece_of_row(pads, note, problem)
     if isinstance(there, Problem):

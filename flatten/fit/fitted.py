@@ -9,6 +9,7 @@ from flatten.edges.named import Makes
 from flatten.fit.asked import DrawnPad, MakeFitProblem, Resolved, RowDone, resolved
 from flatten.fit.linked import followers
 from flatten.fit.moved import CrossedError, EdgeMove, with_moves
+from flatten.fit.one_side import DrawPad, found_rows
 from flatten.fit.words import done_words, follow_words
 from flatten.maps.flat import Flat
 from flatten.pieces.pattern import edge_widths
@@ -16,28 +17,32 @@ from flatten.pieces.piece import Piece, PieceKind
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote
+from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, RimEdge
 from meshes.sheet.whole import Allowance
 
 
 @dataclass(frozen=True, eq=False)
 class FittedPad:
-    """A pad's pieces after the fitting, and how far their edges moved, by piece and edge."""
+    """A pad's pieces after the fitting, and how far their edges moved, by piece and edge; one_sided: some of them on
+    one side alone."""
 
     drawn: DrawnPad
     pieces: tuple[Piece, ...]
     moves: Mapping[tuple[int, int], EdgeMove]
+    one_sided: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class FittedSeat:
     """Everything a fitting did: the pads, its rows, what is worth knowing of them; before: maps of all panels as they
-    were before it."""
+    were before it; whole: the pads with all their mirrored pairs, also those that were parted for it."""
 
     pads: tuple[FittedPad, ...]
     done: tuple[RowDone, ...]
     notes: tuple[Problem, ...]
     before: Mapping[str, Flat] = field(default_factory=dict)
+    whole: tuple[BuiltPad, ...] = ()
 
     def edge_mm(self, panel: Panel, edge: RimEdge) -> float:
         """Length along an edge of a panel's piece as it is cut, pleats stitched."""
@@ -56,14 +61,21 @@ class FittedSeat:
 
 
 def fitted(
-    pads: Sequence[DrawnPad], rows: Sequence[FitNote], rules: tuple[Allowance, Makes], problem: MakeFitProblem
+    pads: Sequence[DrawnPad],
+    notes: Sequence[FitNote],
+    rules: tuple[Allowance, Makes],
+    problem: MakeFitProblem,
+    draw: DrawPad,
 ) -> FittedSeat:
     """The pieces of all pads with every row of all rounds done.
 
-    rules: the sheet's allowances, and how seams are sewn. Raises ProblemError with every row that cannot be followed.
+    rules: the sheet's allowances, and how seams are sewn; draw: draws a pad anew whose pairs are parted. Raises
+    ProblemError with every row that cannot be followed.
     """
-    found = resolved(pads, rows, problem)
-    faults = list(found.faults)
+    whole = tuple(drawn.pad for drawn in pads)
+    pads, rows, wrong = found_rows(pads, notes, draw, problem)
+    found = resolved(rows, problem)
+    faults = [*wrong, *found.faults]
     made = []
     for drawn in pads:
         moves = {where: move for (index, where), move in found.moves.items() if index == drawn.index}
@@ -74,11 +86,12 @@ def fitted(
             except CrossedError as crossed:
                 number = next(row.found.note.row for row in found.done if _about(row, drawn, i))
                 faults.append(problem("F336", number, "edge", f"{piece.name}: {crossed}"))
-        made.append(FittedPad(drawn, tuple(pieces), moves))
+        alone = any(row.found.note.alone and row.found.drawn.index == drawn.index for row in found.done)
+        made.append(FittedPad(drawn, tuple(pieces), moves, alone))
     if faults:
         raise ProblemError(faults)
     told = [replace(fit, pieces=_told(fit, found)) for fit in made]
-    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)))
+    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)), whole=whole)
 
 
 def _one(

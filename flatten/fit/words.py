@@ -25,7 +25,7 @@ def figures_words(done: Sequence[RowDone]) -> str:
 def done_words(row: RowDone) -> str:
     """One row on the piece it names: "round 1: taken in 6.0 mm each layer along front band, from 1 to 3, ..."."""
     note, piece = row.found.note, row.found.drawn.edge(row.found.where)[0]
-    return f"{_what(row)}{_beyond(row)}{_followed(row, note)}{_pair(piece.mirrored_count)}"
+    return f"{_what(row)}{_beyond(row)}{_followed(row, note)}{_sides(note, piece.mirrored_count)}"
 
 
 def follow_words(row: RowDone, across: bool) -> str:
@@ -68,7 +68,9 @@ def _followed(row: RowDone, note: FitNote) -> str:
     return f"; {' and '.join(row.follow)} {over if note.found == OFF_RIDGE else follows}"
 
 
-def _pair(mirrored: int) -> str:
+def _sides(note: FitNote, mirrored: int) -> str:
+    if note.alone:
+        return "; on this side alone"
     return "; both pieces of the pair" if mirrored else ""
 
 

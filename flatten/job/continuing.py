@@ -1,28 +1,37 @@
 """Pads that go on where their neighbours end: built again until both meet."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress
 from meshes.base.units import span
 from meshes.records.alignment import Alignment
-from meshes.records.built_up import Continued, Meeting
+from meshes.records.built_up import BuiltUp, Continued, Meeting
 from meshes.seat.build import BuiltPad
 from meshes.seat.continuation import LEVEL_MM, ROUNDS, corrected, first, left_notes, meeting
 from meshes.sheet.whole import Sheet
 from meshes.support.chart import MakeProblem
 
+NOTHING_NEAR: Mapping[int, BuiltUp] = FrozenMap({})
 BuildPad = Callable[[int, Alignment], BuiltPad]
 
 
-def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Progress) -> tuple[BuiltPad, ...]:
+def continued(
+    sheet: Sheet,
+    pads: tuple[BuiltPad, ...],
+    build: BuildPad,
+    say: Progress,
+    near: Mapping[int, BuiltUp] = NOTHING_NEAR,
+) -> tuple[BuiltPad, ...]:
     """The pads of a sheet, with those that go on from a neighbour built up to meet it, neighbours first.
 
-    build: builds the pad of a number again, aligned otherwise; pads that go on already stay as they are. Raises
-    ProblemError when two pads do not meet.
+    build: builds the pad of a number again, aligned otherwise; near: what was built up, by number of the pad, on a seat
+    that is much like this one, to begin with; pads that go on already stay as they are. Raises ProblemError when two
+    pads do not meet.
     """
     number = {pad.pad.name: k for k, pad in enumerate(pads)}
     done = {k for k, pad in enumerate(pads) if pad.pad.continues is None or pad.continued is not None}
@@ -30,7 +39,8 @@ def continued(sheet: Sheet, pads: tuple[BuiltPad, ...], build: BuildPad, say: Pr
         now = [k for k, p in enumerate(pads) if k not in done and _neighbour(p, number) in done]
         for k in now:
             say("going on from the neighbour", len(done), len(pads))
-            best = _one(pads[k], pads[_neighbour(pads[k], number)], partial(build, k), _make_problem_for(sheet, k))
+            other, make_problem = pads[_neighbour(pads[k], number)], _make_problem_for(sheet, k)
+            best = _one(_Joint(pads[k], other, make_problem), partial(build, k), near.get(k))
             pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
     return pads
@@ -102,25 +112,39 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
     return sheet.problem(code, ("pad", k, *keys), text)
 
 
-def _one(pad: BuiltPad, other: BuiltPad, build: Callable[[Alignment], BuiltPad], make_problem: MakeProblem) -> BuiltPad:
-    """One pad, built up round after round while its step and kink shrink."""
-    asked = pad.pad.continues
+@dataclass(frozen=True, eq=False)
+class _Joint:
+    """A pad as it is by itself, and the neighbour that it goes on from."""
+
+    pad: BuiltPad
+    other: BuiltPad
+    make_problem: MakeProblem
+
+    def meeting(self, pad: BuiltPad) -> Meeting:
+        return meeting(pad, self.other, self.make_problem)
+
+
+def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | None) -> BuiltPad:
+    """One pad, built up round after round while its step and kink shrink; near: to begin with, if that is nearer than
+    nothing."""
+    pad, asked = joint.pad, joint.pad.pad.continues
     assert asked is not None
-    before = after = meeting(pad, other, make_problem)
-    best, up, rounds, share = pad, first(pad, make_problem), 0, 1.0
+    before = after = joint.meeting(pad)
+    best, up, rounds, share = pad, first(pad, joint.make_problem), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
-        more = corrected(up, after, share)
+        begins = near is not None and rounds == 0
+        more = near if near is not None and begins else corrected(up, after, share)
         if more.rise == up.rise and more.slope == up.slope:
             break
         made = _built(replace(pad.alignment, built_up=more), build)
         rounds += 1
-        now = None if made is None else meeting(made, other, make_problem)
+        now = None if made is None else joint.meeting(made)
         if made is None or now is None or _off(now) >= _off(after):
-            share *= 0.5
+            share *= 1.0 if begins else 0.5
             continue
         gained = 1.0 - _off(now) / _off(after)
         best, up, after = made, more, now
-        if gained < WORTH:
+        if gained < WORTH and not begins:
             break
     return replace(best, continued=Continued(asked, before, after, up if up.rise else None, rounds))
 

@@ -92,7 +92,9 @@ class Job(DrawnSeat):
     @property
     def coverings(self) -> Coverings:
         """What every panel is cut from."""
-        return coverings_of(self.sheet, self.leather, self.pads)
+        # A leather named for one of a pair is that of both, whether or not a fitting parted them.
+        pads = self.pads if self.fitting is None else self.fitting.whole
+        return coverings_of(self.sheet, self.leather, pads)
 
     @property
     def panels(self) -> dict[str, Panel]:

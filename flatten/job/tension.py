@@ -87,13 +87,15 @@ def agreed(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say:
         tried.append(
             list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
         )
-        begin = tuple(replace(pad.alignment, built_up=None) for pad in pads)
+        begin = tuple(pad.alignment for pad in pads)
         if all(most_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
         tensions = [next_tension([one[k] for one in tried], wish) for k in range(len(pads))]
     if not tried:
         return Agreed(tensions)
-    return Agreed([_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))], begin)
+    # What is built up on coarse triangles may be more than fine ones bear: the seat itself finds its own.
+    lay = None if begin is None else tuple(replace(one, built_up=None) for one in begin)
+    return Agreed([_nearest([one[k] for one in tried]) for k in range(len(sheet.pads))], lay)
 
 
 def _nearest(tried: Sequence[TensionTrial]) -> Tension:

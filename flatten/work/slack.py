@@ -50,10 +50,11 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
     fits = () if job.fitting is None else job.fitting.pads
     before = job.flats if job.fitting is None else job.fitting.before
     fit = next((one for one in fits if one.drawn.pad.pad.name == pad.pad.name), None)
+    alike = pad.pad.symmetric and not (fit is not None and fit.one_sided)
     found = []
     for panel in pad.panels:
         for edge in panel.rim:
-            if edge.seam is not None or edge.kind not in FIXED_HOW or not edge.side or _is_image(pad, panel, edge):
+            if edge.seam is not None or edge.kind not in FIXED_HOW or not edge.side or _is_image(panel, edge, alike):
                 continue
             found.append(
                 PulledEdge(
@@ -61,7 +62,7 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
                     edge.name,
                     edge.kind,
                     edge.side,
-                    _has_image(pad, panel, edge),
+                    _has_image(pad, panel, edge, alike),
                     slack_at(pad, before, panel, edge),
                     job.paper_mm(panel, edge),
                     pulls[panel.name],
@@ -72,14 +73,14 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
     return tuple(sorted(found, key=lambda one: ("front", "rear", "right", "left").index(one.side)))
 
 
-def _is_image(pad: BuiltPad, panel: Panel, edge: RimEdge) -> bool:
-    """Whether the edge is the mirror image of one that is told."""
-    return panel.mirror_of is not None or (pad.pad.symmetric and panel.mirror is not None and edge.side == "left")
+def _is_image(panel: Panel, edge: RimEdge, alike: bool) -> bool:
+    """Whether the edge is the mirror image of one that is told; alike: the pad's cover is the same left and right."""
+    return panel.mirror_of is not None or (alike and panel.mirror is not None and edge.side == "left")
 
 
-def _has_image(pad: BuiltPad, panel: Panel, edge: RimEdge) -> bool:
+def _has_image(pad: BuiltPad, panel: Panel, edge: RimEdge, alike: bool) -> bool:
     twin = any(other.mirror_of == panel.name for other in pad.panels)
-    return twin or (pad.pad.symmetric and panel.mirror is not None and edge.side == "right")
+    return twin or (alike and panel.mirror is not None and edge.side == "right")
 
 
 def slack_at(pad: BuiltPad, flats: Mapping[str, Flat], panel: Panel, edge: RimEdge) -> float:

@@ -154,6 +154,10 @@ class FitInput(Table):
     counted: Annotated[str, WordRule((EACH_LAYER, IN_ALL))] = Field(
         default=EACH_LAYER, description="Whether each layer of a seam takes the amount, or both together."
     )
+    alone: Flag = Field(
+        default=False,
+        description="Whether it is off on this side alone; a mirrored pair is then cut as two pieces, one moved.",
+    )
     found: Annotated[str, WordRule(FOUND)] | None = Field(default=None, description="What was seen.")
     towards: Annotated[str, TextRule("where a drag line runs")] | None = Field(
         default=None, description="Of a drag line: the edge or corner it runs to."
