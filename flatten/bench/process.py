@@ -81,7 +81,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
         price_table(_sheet(task))
         job = _job(task)
         job = seen_from_flesh(job) if choices.get("flesh_up") else job
-        wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
+        wants: dict[str, Any] = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
         write_job(job, folder, page=page, say=_say, **wants)
     return {}
 

@@ -40,7 +40,7 @@ def continued(
         for k in now:
             say("going on from the neighbour", len(done), len(pads))
             other, make_problem = pads[_neighbour(pads[k], number)], _make_problem_for(sheet, k)
-            best = _one(_Joint(pads[k], other, make_problem), partial(build, k), near.get(k))
+            best = _one(_Border(pads[k], other, make_problem), partial(build, k), near.get(k))
             pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
     return pads
@@ -113,7 +113,7 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
 
 
 @dataclass(frozen=True, eq=False)
-class _Joint:
+class _Border:
     """A pad as it is by itself, and the neighbour that it goes on from."""
 
     pad: BuiltPad
@@ -124,13 +124,13 @@ class _Joint:
         return meeting(pad, self.other, self.make_problem)
 
 
-def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | None) -> BuiltPad:
+def _one(border: _Border, build: Callable[[Alignment], BuiltPad], near: BuiltUp | None) -> BuiltPad:
     """One pad, built up round after round while its step and kink shrink; near: to begin with, if that is nearer than
     nothing."""
-    pad, asked = joint.pad, joint.pad.pad.continues
+    pad, asked = border.pad, border.pad.pad.continues
     assert asked is not None
-    before = after = joint.meeting(pad)
-    best, up, rounds, share = pad, first(pad, joint.make_problem), 0, 1.0
+    before = after = border.meeting(pad)
+    best, up, rounds, share = pad, first(pad, border.make_problem), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
         begins = near is not None and rounds == 0
         more = near if near is not None and begins else corrected(up, after, share)
@@ -138,7 +138,7 @@ def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | 
             break
         made = _built(replace(pad.alignment, built_up=more), build)
         rounds += 1
-        now = None if made is None else joint.meeting(made)
+        now = None if made is None else border.meeting(made)
         if made is None or now is None or _off(now) >= _off(after):
             share *= 1.0 if begins else 0.5
             continue
