@@ -99,7 +99,7 @@ def _notches(drawing: Drawing, sew: np.ndarray, cut: np.ndarray) -> tuple[tuple[
     ticks = [
         ends
         for ends in lines
-        if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(_point(ends.mean(axis=0))) < SAME_MM
+        if abs(_far(*ends) - TICK_MM) < 1e-3 and any(rim.distance(_point(at)) < SAME_MM for at in (*ends, ends.mean(0)))
     ]
     triangles = [s.points for s in inside if len(s.points) == 3 and s.closed]
     rays = [(ends[0], ends[1] - ends[0]) for ends in (*ticks, *_across(lines, sew, rim))]
@@ -136,7 +136,7 @@ def _paired(ticks: list[np.ndarray], rim: Any) -> list[tuple[np.ndarray, int]]:
             left.pop(beside[0])
             marks.append((np.array(middle.coords[0]), 2))
         else:
-            marks.append((ends.mean(axis=0), 1))
+            marks.append((np.array(rim.interpolate(place).coords[0]), 1))
     return marks
 
 
