@@ -1,6 +1,5 @@
 """A row of fitting tried on the pieces before it is written: what it would move, and what it would look like."""
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -34,20 +33,6 @@ def fit_tried(job: Job, sheet: Sheet) -> dict[str, Any]:
         "pieces": [piece_data(piece) for piece in changed],
         "problems": told_as_json([p for p in tried.problems if p.keys[:2] == ("fit", number)]),
     }
-
-
-def fit_rows_told(raw: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The rows of fitting as a sheet has them, as plain data; what is no table is left out."""
-    rows = raw.get("fit")
-    found = []
-    for k, row in enumerate(rows if isinstance(rows, list) else ()):
-        if isinstance(row, dict):
-            found.append({"number": k, **{str(key): value for key, value in row.items() if _plain(value)}})
-    return found
-
-
-def _plain(value: Any) -> bool:
-    return isinstance(value, str | int | float)
 
 
 def _name(piece: Piece) -> tuple[str, str]:

@@ -127,13 +127,6 @@ async def tapes(office: Office, request: Request) -> Response:
     return JSONResponse({**found, "refused": []})
 
 
-async def hides(office: Office, request: Request) -> Response:
-    """The pieces on the hides, and what to order."""
-    await sent(request)
-    state = await asyncio.to_thread(office.folder.state, sheet_name(request))
-    return JSONResponse(await office.other("hides", state.name, state.text))
-
-
 async def make_papers(office: Office, request: Request) -> Response:
     """Make the papers."""
     choices = await sent(request)

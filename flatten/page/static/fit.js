@@ -135,7 +135,7 @@ export class Fit {
   history(rows) {
     if (!rows.length) return null;
     const told = (row) => [row.piece, row.edge, row.from !== undefined ? `from ${row.from} to ${row.to}` : null, row.take_in !== undefined ? `taken in ${row.take_in}` : null, row.let_out !== undefined ? `let out ${row.let_out}` : null, row.found, row.towards ? `towards ${row.towards}` : null, row.stretched !== undefined ? `stretched ${Math.round(row.stretched * 1000) / 10} %` : null, row.padding !== undefined ? `padding ${row.padding} higher` : null].filter(Boolean).join(", ");
-    return h("section", null, h("h2", null, "Noted so far"), h("p", { class: "small quiet" }, "Amounts of several dry fits add up."), h("ul", { class: "rows" }, rows.map((row) => h("li", null, h("span", null, h("b", null, `Dry fit ${row.round ?? 1}: `), told(row)), h("button", { class: "b plain", "aria-label": `take out row ${row.number + 1} of the dry fits`, onclick: () => this.app.change([{ keys: ["fit", row.number], value: null }]) }, icon("away"))))));
+    return h("section", null, h("h2", null, "Noted so far"), h("p", { class: "small quiet" }, "Amounts of several dry fits add up."), h("ul", { class: "rows" }, rows.map((row) => h("li", null, h("span", null, h("b", null, `Dry fit ${row.round ?? 1}: `), told(row)), h("button", { class: "b plain", "aria-label": `take out row ${row.row + 1} of the dry fits`, onclick: () => this.app.change([{ keys: ["fit", row.row], value: null }]) }, icon("away"))))));
   }
 }
 

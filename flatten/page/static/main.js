@@ -6,16 +6,17 @@ import { Measure, says } from "./measure.js";
 import { See } from "./see.js";
 import { Make } from "./make.js";
 import { Fit } from "./fit.js";
+import { Hides } from "./hides.js";
 import { kindPicture } from "./kinds.js";
 
-const PARTS = [["measure", "Measure"], ["see", "See"], ["decide", "Decide"], ["make", "Make"], ["fit", "Fit"]];
+const PARTS = [["measure", "Measure"], ["see", "See"], ["decide", "Decide"], ["hides", "Hides"], ["make", "Make"], ["fit", "Fit"]];
 const SHOP = "trimloft-shop";
 const $ = (id) => document.getElementById(id);
 
 class App {
   constructor() {
     this.sheet = null; this.answer = null; this.seat = null; this.part = "begin"; this.queue = []; this.saving = null; this.linked = true; this.work = null; this.refused = null;
-    this.measure = new Measure(this); this.see = new See(this); this.make = new Make(this); this.fit = new Fit(this);
+    this.measure = new Measure(this); this.see = new See(this); this.make = new Make(this); this.fit = new Fit(this); this.hides = new Hides(this);
     window.addEventListener("hashchange", () => this.route());
     document.addEventListener("visibilitychange", () => { if (!document.hidden && this.sheet) this.reload(); });
     document.addEventListener("keydown", (e) => { if ((e.ctrlKey || e.metaKey) && !e.altKey && e.key.toLowerCase() === "z" && !/INPUT|TEXTAREA/.test(e.target.tagName) && this.sheet) { e.preventDefault(); this.step(e.shiftKey ? "redo" : "undo"); } });
@@ -31,7 +32,7 @@ class App {
     if (!found) { this.part = "begin"; this.sheet = null; await this.begin(); return; }
     const name = decodeURIComponent(found[1]), part = PARTS.some(([word]) => word === found[2]) ? found[2] : "measure";
     if (!this.sheet || this.sheet.sheet !== name) {
-      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.measure.tapes.forget(); this.make.papers = []; this.fit.forget();
+      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.measure.tapes.forget(); this.make.papers = []; this.fit.forget(); this.hides.forget();
       try { this.sheet = await get(at(name)); } catch (fault) { this.sheet = null; this.head(); this.failed(fault); return; }
       this.look();
     }
@@ -40,7 +41,7 @@ class App {
 
   to(part) { location.hash = `#/${encodeURIComponent(this.sheet.sheet)}/${part}`; }
   toFit(piece) { this.fit.point(piece); this.to("fit"); }
-  get view() { return { measure: this.measure, make: this.make, fit: this.fit }[this.part] || this.see; }
+  get view() { return { measure: this.measure, make: this.make, fit: this.fit, hides: this.hides }[this.part] || this.see; }
   toPanel(panel) { this.see.panel = panel; this.see.seam = null; this.to("see"); }
 
   open() {
@@ -94,7 +95,7 @@ class App {
     const foot = $("foot");
     if (!this.sheet) { put(foot, h("div", { class: "state" }, h("p", { class: "small" }, this.linked ? "Nothing leaves this computer." : "The program behind this page does not answer."))); return; }
     const wrong = this.sheet.problems.filter((p) => !p.warning).length, a = this.answer, current = a && a.mark === this.sheet.mark;
-    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], make: ["fit", "After the dry fit"], fit: null }[this.part];
+    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], hides: ["make", "Make the papers"], make: ["fit", "After the dry fit"], fit: null }[this.part];
     let sign = h("span", { class: "v busy", "aria-hidden": "true" }, "\u2026"), words = "Being computed", small = this.queue.length ? "not saved yet" : "saved";
     if (!this.linked) { words = "The program behind this page does not answer"; small = this.queue.length ? "what you typed is kept here; start the program again" : "start it again, then go on here"; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
     else if (wrong) { words = wrong === 1 ? "One thing to mend" : `${wrong} things to mend`; small += `, ${this.sheet.problems.find((p) => !p.warning).where}`; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }

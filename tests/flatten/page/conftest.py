@@ -70,14 +70,15 @@ def running(tmp_path_factory):
         yield server
 
 
-@pytest.fixture(scope="session")
+# A browser lives as long as one file of tests: beside its loop no other test of this process may run one of its own.
+@pytest.fixture(scope="module")
 def player():
     playwright = pytest.importorskip("playwright.sync_api")
     with playwright.sync_playwright() as p:
         yield p
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chrome(player):
     browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, *GL])
     yield browser
