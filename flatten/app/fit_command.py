@@ -14,6 +14,7 @@ from flatten.app.options import PlaceOption, SwitchOn
 
 if TYPE_CHECKING:
     from flatten.job.make import Job
+    from flatten.pieces.piece import Piece
 
 
 @Parameter(name="*")
@@ -35,6 +36,8 @@ class FitOptions:
         By how much the stitch line goes into the piece.
     let_out
         By how much it goes out.
+    alone
+        It is off on this side alone: of a mirrored pair only the piece that is named is moved.
     in_all
         The amount is shared by both layers of the seam, instead of each taking it.
     round
@@ -59,6 +62,7 @@ class FitOptions:
     to: str | None = None
     take_in: str | None = None
     let_out: str | None = None
+    alone: SwitchOn = False
     in_all: SwitchOn = False
     round: int | None = None
     new_round: SwitchOn = False
@@ -81,6 +85,7 @@ class FitOptions:
             "take_in": _length(self.take_in),
             "let_out": _length(self.let_out),
             "counted": IN_ALL if self.in_all else None,
+            "alone": self.alone or None,
             "found": self.found,
             "towards": self.towards,
             "stretched": self.stretched,
@@ -170,22 +175,41 @@ def _tell(job: "Job", row: int) -> None:
 
 
 def _listed(job: "Job") -> str:
-    """All pieces with their edges and the marks along them, and the rows there are."""
-    from flatten.fit.places import edge_names, edge_sides, places_on
-    from flatten.fit.words import SIDES_ARE, done_words
+    """All pieces with their edges and the marks along them, those of pairs by themselves as well, and the rows there
+    are."""
+    from flatten.fit.one_side import without_images
+    from flatten.fit.words import done_words
+    from flatten.pieces.pattern import drawn_pieces
     from meshes.base.units import in_shop_unit
 
-    lines = []
-    for piece in job.pieces:
-        sides = edge_sides(piece)
-        lines.append(f"{piece.pad} {piece.name}{SIDES_ARE if any(sides) else ''}")
-        for k, (name, side) in enumerate(zip(edge_names(piece), sides, strict=True)):
-            where = f" ({side})" if side else ""
-            lines.append(f"    {name}{where}: {', '.join(place.name for place in places_on(piece, k))}")
-    fitting = job.fitting
+    lines, fitting = [], job.fitting
+    flats = job.flats if fitting is None else fitting.before
+    for pad in job.pads if fitting is None else fitting.whole:
+        pieces = drawn_pieces(pad, flats, job.sheet.allowance, job.makes)
+        for piece in pieces:
+            lines += _edges_listed(piece, f"{piece.pad} {piece.name}")
+        pairs = {piece.panels[0] for piece in pieces if len(piece.panels) > 1}
+        if pairs:
+            by_itself = drawn_pieces(without_images(pad, pairs), flats, job.sheet.allowance, job.makes)
+            named = {name for piece in pieces if len(piece.panels) > 1 for name in piece.panels}
+            for piece in (one for one in by_itself if one.panels[0] in named):
+                lines += _edges_listed(piece, f"{piece.pad} {piece.name} by itself, with alone = true")
     for done in () if fitting is None else fitting.done:
         lines.append(f"row {done.found.note.row + 1}, {done_words(done)}")
     return in_shop_unit("\n".join(lines), unit=job.sheet.unit)
+
+
+def _edges_listed(piece: "Piece", name: str) -> list[str]:
+    """A piece with its edges and the marks along each, as a row of fitting names them."""
+    from flatten.fit.places import edge_names, edge_sides, places_on
+    from flatten.fit.words import SIDES_ARE
+
+    sides = edge_sides(piece)
+    lines = [f"{name}{SIDES_ARE if any(sides) else ''}"]
+    for k, (edge, side) in enumerate(zip(edge_names(piece), sides, strict=True)):
+        where = f" ({side})" if side else ""
+        lines.append(f"    {edge}{where}: {', '.join(place.name for place in places_on(piece, k))}")
+    return lines
 
 
 def strip(sheet: Path, /, *, out: Path | None = None) -> int:

@@ -1,5 +1,6 @@
 """The figures of a job as lines of plain text for a terminal."""
 
+from flatten.fit.words import FIGURES_ARE
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.job.straight_notes import straight_words
@@ -53,6 +54,8 @@ def summary(job: Job) -> str:
         lines.append(f"  {name:<{width}}  {piece.count_text:<22} {figures}")
         if words := straight_words(job.pads, piece, flat):
             lines.append(f"    {words}")
+    if job.fitting is not None and job.fitting.done:
+        lines.append(f"  {FIGURES_ARE}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")
     lines.append(f"  {job.seconds:.1f} s")

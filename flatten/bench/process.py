@@ -9,10 +9,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from flatten.bench.fit_tried import fit_tried
+from flatten.bench.hides_shown import drawing_faults, hides_drawn, pieces_laid
 from flatten.bench.seat_data import seat_bytes
+from flatten.bench.seat_places import tapes_laid
 from flatten.bench.told import answer_of, radius, section_rows
 from flatten.job.make import make
 from flatten.job.pipeline import Job
+from flatten.kept.memory import MemoryStore
+from flatten.kept.pool import Kept, kept_pool
 from flatten.live.answers import Level, LiveTask
 from flatten.live.levels import draft_answer, section_answer
 from flatten.machine.worker import tell
@@ -20,10 +25,13 @@ from flatten.sections.drawing import section_drawing
 from flatten.sections.section import cut_sheet, gauge_papers
 from flatten.sheets.folder import SheetFolder
 from meshes.base.progress import look_up
+from meshes.folder.temporary import temporary_folder
 from meshes.settle.section_line import Direction
 from meshes.sheet.whole import Sheet
 
 PRELOAD = "flatten.bench.process"
+# Results of single stages that are kept for the next exact job, beside those of drafts.
+RESULTS_BYTES = 128 << 20
 
 
 @dataclass(frozen=True)
@@ -36,6 +44,7 @@ class BenchTask:
 
 
 # By the sheet, and by how the files that it names stand: other numbers of a leather are another job.
+_results = Kept(MemoryStore(RESULTS_BYTES))
 _kept: dict[tuple[BenchTask, object], Job] = {}
 
 
@@ -44,6 +53,7 @@ def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
     Cancelled when it is wanted no more."""
     verb, task, more = asked
     verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section, "hides": hides}
+    verbs |= {"fit": fit, "tapes": tapes, "drawn": drawn, "drawing": drawing}
     return verbs[verb](task, *more)
 
 
@@ -78,14 +88,15 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
         price_table(_sheet(task))
         job = _job(task)
         job = seen_from_flesh(job) if choices.get("flesh_up") else job
-        wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
+        wants: dict[str, Any] = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
         write_job(job, folder, page=page, say=_say, **wants)
     return {}
 
 
-def hides(task: BenchTask) -> dict[str, Any]:
-    """The pieces on the hides and rolls of a sheet, as `trimloft make` lays them: a plan of each, what is told of it,
-    and the order list. plans: none where the sheet has neither."""
+def hides(task: BenchTask, text: str) -> dict[str, Any]:
+    """The pieces on the hides and rolls of a sheet, as `trimloft make` lays them: a plan of each, where every piece
+    lies, what is told of it, and the order list. text: of the sheet with hides that are tried, the same otherwise.
+    plans: none where the sheet has neither."""
     from flatten.hides.figures import yields_of
     from flatten.hides.laid import has_something_to_lay_on, lay_hides
     from flatten.hides.plan import hide_plan_drawing
@@ -94,7 +105,9 @@ def hides(task: BenchTask) -> dict[str, Any]:
     from flatten.orders.prices import price_table, priced
     from flatten.orders.words import order_rows
 
-    job, plans, words, yields = _job(task), [], list[str](), {}
+    tried = _sheet(replace(task, text=text))
+    job, plans, words, yields, pieces = _job(task), [], list[str](), {}, list[dict[str, Any]]()
+    job = replace(job, sheet=replace(job.sheet, hides=tried.hides, places=tried.places, revision=tried.revision))
     if has_something_to_lay_on(job.sheet):
         _say("laying pieces out", 0, 1)
         laid = lay_hides(job)
@@ -102,8 +115,24 @@ def hides(task: BenchTask) -> dict[str, Any]:
         for k in laid.used:
             plan = hide_plan_drawing(laid, k, unit=job.sheet.unit)
             plans.append({"name": laid.plan.hides[k].name, "plan": plan.svg()})
+        pieces = pieces_laid(laid)
     lines = priced(order_lines(job, yields), price_table(job.sheet))
-    return {"revision": job.sheet.revision, "plans": plans, "words": words, "order": order_rows(lines)}
+    found = {"revision": job.sheet.revision, "plans": plans, "words": words, "order": order_rows(lines)}
+    return {**found, "pieces": pieces, "drawn": hides_drawn(job.sheet.hides.hides)}
+
+
+def drawn(task: BenchTask) -> dict[str, Any]:
+    """The hides of a sheet as they are, nothing laid on them."""
+    return {"drawn": hides_drawn(_sheet(task).hides.hides)}
+
+
+def drawing(task: BenchTask, suffix: str, data: bytes, scale: float) -> str:
+    """What is wrong with a drawing that was sent, in words, empty for nothing. suffix: .svg or .dxf; scale: mm for one
+    unit of it. It is read from a folder of its own that is gone afterwards."""
+    with temporary_folder() as folder:
+        path = folder / f"hide{suffix}"
+        path.write_bytes(data)
+        return drawing_faults(path, scale)
 
 
 def still(task: BenchTask, show: str, side: str) -> bytes:
@@ -128,15 +157,29 @@ def section(task: BenchTask, pad: str, direction: Direction, place_mm: float) ->
     }
 
 
+def fit(task: BenchTask, text: str) -> dict[str, Any]:
+    """What a row of fitting does to the pieces. text: of the sheet with the row, which is not saved."""
+    return fit_tried(_job(task), _sheet(replace(task, text=text)))
+
+
+def tapes(task: BenchTask, text: str) -> dict[str, Any]:
+    """Tapes over the seat as lines, held against what is computed there. text: of the sheet with one more, not saved.
+    Tapes over a cover need the exact seat, the others no more than the sheet."""
+    sheet = _sheet(replace(task, text=text))
+    covered = _job(task).before_cuts.pads if any(one.over == "cover" for one in sheet.controls) else ()
+    return tapes_laid(sheet, covered)
+
+
 def _sheet(task: BenchTask) -> Sheet:
     return SheetFolder(task.place).sheet(task.name, task.text)
 
 
 def _job(task: BenchTask) -> Job:
-    """The exact job, as `trimloft make` does it."""
+    """The exact job, as `trimloft make` does it. What a change does not reach is not computed again."""
     key = (task, SheetFolder(task.place).named_stamps(task.name, task.text))
     if key not in _kept:
-        job = make(_sheet(task), progress=_say)
+        with kept_pool(_results) as pool:
+            job = make(_sheet(task), progress=_say, workers=pool)
         _kept.clear()
         _kept[key] = replace(job)
     return _kept[key]

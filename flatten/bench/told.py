@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from flatten.bench.seat_places import seat_places
 from flatten.draw.imprint import imprint_of
 from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
 from flatten.fit.places import edge_names, places_on
+from flatten.fit.words import figures_words
 from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
@@ -47,9 +49,10 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "imprint": imprint_of(job.sheet).line,
         "seconds": round(job.seconds, 3),
         "fits": not job.unfit,
-        "overall": overall(verdicts),
+        "overall": " ".join(text for text in (overall(verdicts), _after_fitting(job)) if text),
         "leather": job.leather.name,
         "lays": has_something_to_lay_on(job.sheet),
+        "places": seat_places(job.pads),
         "pieces": [
             {**piece_data(piece), **_judged(job, piece, said), "marks": _marks(piece), "fitted": _fitted(piece, said)}
             for piece in job.pieces
@@ -114,10 +117,20 @@ def piece_data(piece: Piece) -> dict[str, Any]:
     }
 
 
+def _after_fitting(job: Job) -> str:
+    """Whose figures these are where rows of fitting moved something."""
+    return "" if job.fitting is None else figures_words(job.fitting.done)
+
+
 def _marks(piece: Piece) -> list[dict[str, Any]]:
-    """The edges of a piece by names of their own, and what the places along each are called: for a row of fitting."""
+    """The edges of a piece by names of their own, what the places along each are called, and where they are, in
+    vertices from the edge's first: for a row of fitting."""
     names = edge_names(piece)
-    return [{"edge": name, "places": [place.name for place in places_on(piece, k)]} for k, name in enumerate(names)]
+    found = []
+    for k, name in enumerate(names):
+        places = places_on(piece, k)
+        found.append({"edge": name, "places": [one.name for one in places], "at": [round(one.at, 4) for one in places]})
+    return found
 
 
 def _fitted(piece: Piece, said: Any) -> list[str]:

@@ -1,47 +1,81 @@
 """Pieces corrected by the rows of a sheet: a function of drawn pieces and rows alone, the same every time."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from flatten.edges.named import Makes
 from flatten.fit.asked import DrawnPad, MakeFitProblem, Resolved, RowDone, resolved
 from flatten.fit.linked import followers
 from flatten.fit.moved import CrossedError, EdgeMove, with_moves
+from flatten.fit.one_side import DrawPad, found_rows
 from flatten.fit.words import done_words, follow_words
+from flatten.maps.flat import Flat
 from flatten.pieces.pattern import edge_widths
 from flatten.pieces.piece import Piece, PieceKind
 from meshes.base.problems import Problem, ProblemError
+from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote
+from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel, RimEdge
 from meshes.sheet.whole import Allowance
 
 
 @dataclass(frozen=True, eq=False)
 class FittedPad:
-    """A pad's pieces after the fitting, and how far their edges moved, by piece and edge."""
+    """A pad's pieces after the fitting, and how far their edges moved, by piece and edge; one_sided: some of them on
+    one side alone."""
 
     drawn: DrawnPad
     pieces: tuple[Piece, ...]
     moves: Mapping[tuple[int, int], EdgeMove]
+    one_sided: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class FittedSeat:
-    """Everything a fitting did: the pads, its rows, what is worth knowing of them."""
+    """Everything a fitting did: the pads, its rows, what is worth knowing of them; before: maps of all panels as they
+    were before it; whole: the pads with all their mirrored pairs, also those that were parted for it."""
 
     pads: tuple[FittedPad, ...]
     done: tuple[RowDone, ...]
     notes: tuple[Problem, ...]
+    before: Mapping[str, Flat] = field(default_factory=dict)
+    whole: tuple[BuiltPad, ...] = ()
+
+    def edge_mm(self, panel: Panel, edge: RimEdge) -> float:
+        """Length along an edge of a panel's piece as it is cut, pleats stitched."""
+        length = curve_length(self.before[panel.name].points[edge.vertices])
+        for fit in self.pads:
+            i = next((i for i, piece in enumerate(fit.pieces) if panel.name in piece.panels), None)
+            if i is None:
+                continue
+            source = next(one for one in fit.drawn.pad.panels if one.name == fit.pieces[i].panels[0])
+            # A mirror image has the vertex numbers of what it mirrors.
+            run = np.sort(edge.vertices)
+            k = next(k for k, one in enumerate(source.rim) if np.array_equal(np.sort(one.vertices), run))
+            old, new = (curve_length(pieces[i].edges[k].points) for pieces in (fit.drawn.pieces, fit.pieces))
+            return length + new - old
+        return length
 
 
 def fitted(
-    pads: Sequence[DrawnPad], rows: Sequence[FitNote], rules: tuple[Allowance, Makes], problem: MakeFitProblem
+    pads: Sequence[DrawnPad],
+    notes: Sequence[FitNote],
+    rules: tuple[Allowance, Makes],
+    problem: MakeFitProblem,
+    draw: DrawPad,
 ) -> FittedSeat:
     """The pieces of all pads with every row of all rounds done.
 
-    rules: the sheet's allowances, and how seams are sewn. Raises ProblemError with every row that cannot be followed.
+    rules: the sheet's allowances, and how seams are sewn; draw: draws a pad anew whose pairs are parted. Raises
+    ProblemError with every row that cannot be followed.
     """
-    found = resolved(pads, rows, problem)
-    faults = list(found.faults)
+    whole = tuple(drawn.pad for drawn in pads)
+    pads, rows, wrong = found_rows(pads, notes, draw, problem)
+    found = resolved(rows, problem)
+    faults = [*wrong, *found.faults]
     made = []
     for drawn in pads:
         moves = {where: move for (index, where), move in found.moves.items() if index == drawn.index}
@@ -52,11 +86,12 @@ def fitted(
             except CrossedError as crossed:
                 number = next(row.found.note.row for row in found.done if _about(row, drawn, i))
                 faults.append(problem("F336", number, "edge", f"{piece.name}: {crossed}"))
-        made.append(FittedPad(drawn, tuple(pieces), moves))
+        alone = any(row.found.note.alone and row.found.drawn.index == drawn.index for row in found.done)
+        made.append(FittedPad(drawn, tuple(pieces), moves, alone))
     if faults:
         raise ProblemError(faults)
     told = [replace(fit, pieces=_told(fit, found)) for fit in made]
-    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)))
+    return FittedSeat(tuple(told), found.done, tuple(_short_allowances(found, problem)), whole=whole)
 
 
 def _one(
@@ -100,8 +135,9 @@ def _short_allowances(found: Resolved, problem: MakeFitProblem) -> list[Problem]
     for row in found.done:
         piece, k = row.found.drawn.edge(row.found.where)
         width = piece.edges[k].allowance_mm
-        if row.each_mm > width > 0.0:
-            text = f"lets out {row.each_mm:.1f} mm, and the allowance there has {width:.1f} mm; a piece cut before has "
+        most = max(row.own_mm)
+        if most > width > 0.0:
+            text = f"lets out {most:.1f} mm, and the allowance there has {width:.1f} mm; a piece cut before has "
             text += "not got that leather: cut it anew"
             told.append(replace(problem("F338", row.found.note.row, "let_out", text), warning=True))
     return told

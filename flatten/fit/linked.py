@@ -1,7 +1,8 @@
 """Edges of pieces that follow each other: both sides of a seam, and those of its mirror image.
 
 A piece that is cut mirrored too is one drawing, so what is done to its edge is done on both sides of the seat, and what
-is sewn to either follows. Edges are matched by the edges of the seat they were made from.
+is sewn to either follows (`one_side` parts such a pair). Edges are matched by the edges of the seat they were made
+from.
 """
 
 from collections.abc import Mapping, Sequence
@@ -32,6 +33,13 @@ class Follower:
         j = min(int(at), len(self.segment) - 1)
         share = at - j
         return float(self.segment[j] + (1.0 - share if self.back[j] else share))
+
+    def from_first(self, at: float) -> float:
+        """A place on the first edge, in vertices, as the same place on this one."""
+        first = min(int(at), int(self.segment.max()))
+        j = int(np.flatnonzero(self.segment == first)[0])
+        share = at - first
+        return float(j + (1.0 - share if self.back[j] else share))
 
     def own(self, at: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
         """What is known along the first edge, at places (m,) that rise and hold all its vertices, along this one."""

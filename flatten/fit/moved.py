@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from flatten.fit.places import STANDS_ON_MM, lengths_to, place_along
+from flatten.fit.run_out import RUN_OUT
 from flatten.pieces.allowance import add_allowances, as_cut
 from flatten.pieces.piece import SLITS_APART_MM, EdgeKind, InnerLine, LineKind, Mark, Piece
 from meshes.base.arrays import FloatArray
@@ -31,10 +32,18 @@ class CrossedError(Exception):
 
 @dataclass(frozen=True, eq=False)
 class EdgeMove:
-    """How far an edge moves: out_mm (m,) at places (m,) in vertices of the edge, which rise and hold all of them."""
+    """How far an edge moves: out_mm (m,) at places (m,) in vertices of the edge, which rise and hold all of them;
+    seat_mm (m,): as much of it as the seat itself was
+    found to be other than computed, or the line on it goes along with, none when not given."""
 
     at: FloatArray
     out_mm: FloatArray
+    seat_mm: FloatArray | None = None
+
+    @property
+    def stretching(self) -> "EdgeMove":
+        """As much of it as makes the piece shorter or longer than its seat."""
+        return self if self.seat_mm is None else EdgeMove(self.at, self.out_mm - self.seat_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,10 +92,7 @@ def with_moves(piece: Piece, moves: Mapping[int, EdgeMove], *, widths: Sequence[
     moves: by the number of the edge; widths: allowance of every edge, mm; corner: how the cut line turns. Raises
     CrossedError where no piece is left.
     """
-    tracks = {k: tracked(piece.edges[k].points, move) for k, move in moves.items()}
-    runs = [edge.points for edge in piece.edges]
-    for k in moves:
-        tracks[k], runs = _met(tracks[k], k, moves, runs)
+    tracks, runs = _tracks([edge.points for edge in piece.edges], moves)
     for k, track in tracks.items():
         runs[k] = _without_folds_back(track.new)
     edges = [
@@ -104,6 +110,52 @@ def with_moves(piece: Piece, moves: Mapping[int, EdgeMove], *, widths: Sequence[
         marks=tuple(_mark(mark, piece, tracks) for mark in piece.marks),
         inner=(*(_inner(line, piece, tracks, sew) for line in piece.inner), *_before(tracks)),
     )
+
+
+def _tracks(runs: list[FloatArray], moves: Mapping[int, EdgeMove]) -> tuple[dict[int, EdgeTrack], list[FloatArray]]:
+    """The tracks of moved edges, and all edges as they then meet."""
+    tracks = {k: tracked(runs[k], move) for k, move in moves.items()}
+    for k in moves:
+        tracks[k], runs = _met(tracks[k], k, moves, runs)
+    return tracks, runs
+
+
+def moved_rim(runs: Sequence[FloatArray], moves: Mapping[int, EdgeMove]) -> tuple[FloatArray, ...]:
+    """Where the vertices of all edges (k, 2) of a map, counter-clockwise, go when some edges move, as far as that
+    stretches the piece. Beside a corner that is moved along an edge, what lies on that edge makes room over RUN_OUT
+    times as much. Raises CrossedError as `with_moves` does."""
+    stretching = {k: move.stretching for k, move in moves.items()}
+    tracks, _ = _tracks(list(runs), stretching)
+    lines = []
+    for k, run in enumerate(runs):
+        if k in tracks:
+            whole = np.searchsorted(tracks[k].at, np.arange(len(run)) - 1e-9)
+            lines.append(tracks[k].new[whole])
+            continue
+        line = run
+        before, after = (k - 1) % len(runs), (k + 1) % len(runs)
+        if before in tracks:
+            line = _made_room(line, tracks[before].new[-1])
+        if after in tracks:
+            line = _made_room(line[::-1], tracks[after].new[0])[::-1]
+        lines.append(line)
+    return tuple(lines)
+
+
+def _made_room(run: FloatArray, corner: FloatArray) -> FloatArray:
+    """The vertices of an edge (k, 2) that now begins at a corner on it or on its straight prolongation."""
+    if np.linalg.norm(corner - run[0]) <= 1e-9:
+        return run
+    ends = lengths_to(run)
+    first = (run[1] - run[0]) / max(float(ends[1]), 1e-12)
+    ahead = float((corner - run[0]) @ first)
+    start = ahead if ahead <= 0.0 else float(np.interp(place_along(run, corner), range(len(ends)), ends))
+    reach = min(max(RUN_OUT * abs(start), 2.0 * start), float(ends[-1]))
+    places = np.where(ends < reach, start + ends * (reach - start) / reach, ends)
+    found = np.column_stack([np.interp(places, ends, run[:, k]) for k in (0, 1)])
+    outside = places < 0.0
+    found[outside] = run[0] + places[outside, None] * first
+    return found
 
 
 def _met(

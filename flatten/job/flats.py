@@ -19,7 +19,7 @@ from flatten.leather.card import Card
 from flatten.leather.pleat_grain import grained_with_pleats
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import common_factor, pull_of
-from flatten.maps.flat import Flat
+from flatten.maps.flat import Flat, mirrored
 from meshes.base.progress import Progress
 from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
@@ -197,15 +197,3 @@ def _by_name(panels: Sequence[Panel], drawn: Sequence[Panel], found: Sequence[Fl
     """Maps of all panels in their order; mirrored ones turned over."""
     flats = dict(zip((panel.name for panel in drawn), found, strict=True))
     return {p.name: flats[p.name] if p.mirror_of is None else mirrored(flats[p.mirror_of]) for p in panels}
-
-
-def mirrored(flat: Flat) -> Flat:
-    """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
-    over = np.array([-1.0, 1.0])
-    return replace(
-        flat,
-        points=flat.points * over,
-        triangles=flat.triangles[:, [0, 2, 1]],
-        along=flat.along * over,
-        backbone=None if flat.backbone is None else flat.backbone * over,
-    )

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from flatten.coverings.assigned import covering_faults
 from flatten.edges.named import seam_faults
+from flatten.fit.as_cut import as_cut_flats, tightened
 from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
 from flatten.fit.certificate import seams_after, unlike_notes
 from flatten.fit.fitted import fitted, followed
@@ -23,6 +24,7 @@ from flatten.pieces.seams import ease_notes
 from flatten.trim.covered import covered_boards
 from meshes.base.problems import Key, Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
+from meshes.seat.build import BuiltPad
 from meshes.sheet.whole import ReliefCut, Sheet
 from meshes.tapes.told import tape_notes, tapes_of
 
@@ -61,24 +63,39 @@ def fitted_job(job: Job) -> Job:
     def problem(code: str, row: int, key: Key, text: str) -> Problem:
         return sheet.problem(code, ("fit", row, key), text)
 
-    drawn = [DrawnPad(k, pad, drawn_pieces(pad, flats, allowance, makes)) for k, pad in enumerate(job.pads)]
-    fitting = fitted(drawn, sheet.fits, (allowance, makes), problem)
+    def draw(k: int, pad: BuiltPad) -> DrawnPad:
+        return DrawnPad(k, pad, drawn_pieces(pad, flats, allowance, makes))
+
+    drawn = [draw(k, pad) for k, pad in enumerate(job.pads)]
+    fitting = fitted(drawn, sheet.fits, (allowance, makes), problem, draw)
+    pads = tuple(fit.drawn.pad for fit in fitting.pads)
     renewed = {
         name: row for fit in fitting.pads for name, row in seams_after(fit.drawn, fit.moves, flats, sheet.eases).items()
     }
     unlike = unlike_notes(job.seams, renewed, fitting.done, problem)
     fitting = replace(fitting, notes=(*fitting.notes, *unlike, *_seen(job, drawn, problem)))
     seams = tuple(renewed.get(row.name, row) for row in job.seams)
-    notes = edge_notes(job.pads, ease_notes(seams))
+    notes = edge_notes(pads, ease_notes(seams))
     cover: list[Piece] = []
     others: list[Piece] = []
+    now, unknown = dict(flats), list[str]()
     for fit in fitting.pads:
-        told = told_pieces(fit.pieces, flats, notes=notes, makes=makes)
-        cover += held_pieces(fit.drawn.pad, told, allowance, makes)
+        as_cut = as_cut_flats(fit, flats, job.coverings)
+        now |= as_cut.flats
+        unknown += as_cut.unknown
+        drawn_now = told_pieces(as_cut.pieces, now, notes=notes, makes=makes)
+        cover += held_pieces(fit.drawn.pad, drawn_now, allowance, makes)
         others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
-    pieces = tuple(from_coverings(covered_boards(cover, job.pads, job.coverings), job.coverings))
-    found = replace(job, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
+    pieces = tuple(from_coverings(covered_boards(cover, pads, job.coverings), job.coverings))
+    told = (*fitting.notes, *(_unknown(name) for name in unknown), *tightened(fitting, flats, now, problem))
+    fitting = replace(fitting, notes=told, before=flats)
+    found = replace(job, pads=pads, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
     return replace(found, problems=tuple(job_notes(found)))
+
+
+def _unknown(name: str) -> Problem:
+    text = "with its moved line its map does not lie flat, so its stretch, verdict and pull are those before fitting"
+    return Problem("F341", name, f"{text}; try it in cheap cloth first", warning=True)
 
 
 def _seen(job: Job, drawn: Sequence[DrawnPad], problem: MakeFitProblem) -> list[Problem]:

@@ -5,14 +5,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from flatten.job.continuing import continued, meeting_now
+from flatten.job.continuing import NOTHING_NEAR, continued, meeting_now
 from flatten.leather.card import Card
 from flatten.leather.card_file import card_from_sheet
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build_surface
 from meshes.numerics.sizes import Sizes
+from meshes.padding.handed import mirrored_pads
 from meshes.records.alignment import UNALIGNED, Alignment
+from meshes.records.built_up import BuiltUp
 from meshes.records.materials import Material
 from meshes.records.pad import Pad
 from meshes.schema.toml_text import parsed, text_of
@@ -49,17 +51,26 @@ def built_pads(
     how pads lay with their neighbours before, to be taken as it is instead of being found; begin: how they may lie
     with them, from which that is found sooner. Raises ProblemError with every problem found."""
     some = _builder(sheet, tensions, each)
-    first = [UNALIGNED] * len(sheet.pads) if begin is None else begin
+    first = [UNALIGNED] * len(sheet.pads) if begin is None else [replace(one, built_up=None) for one in begin]
     pads = some(dict(enumerate(first if aligned is None else aligned)), say, "building the pads")
     if aligned is None:
-        pads = _joined(sheet, pads, some, say)
+        near = {k: one.built_up for k, one in enumerate(begin or ()) if one.built_up is not None}
+        pads = _joined(sheet, pads, some, say, near)
     return _cut_open(sheet, pads, range(len(pads)), each, say) if sections else pads
 
 
-def _joined(sheet: Sheet, pads: tuple[BuiltPad, ...], some: BuildSome, say: Progress) -> tuple[BuiltPad, ...]:
-    """Pads lined up with those they follow, and going on from their neighbours."""
+def _joined(
+    sheet: Sheet,
+    pads: tuple[BuiltPad, ...],
+    some: BuildSome,
+    say: Progress,
+    near: Mapping[int, BuiltUp] = NOTHING_NEAR,
+) -> tuple[BuiltPad, ...]:
+    """Pads lined up with those they follow, and going on from their neighbours; near: what was built up for that, by
+    number, on a seat that is much like this one."""
     pads = _lined_up(pads, some, say)
-    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say)
+    images = mirrored_pads(sheet.pads)
+    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say, near, images)
 
 
 def settled_anew(
@@ -76,7 +87,9 @@ def settled_anew(
     while more := {k for k, pad in enumerate(pads) if any(number[n] in again for n in led_by(pad))} - again:
         again |= more
     asked = {k: replace(pads[k].alignment, built_up=None) for k in sorted(again)}
-    return _cut_open(sheet, _joined(sheet, _with(pads, asked, some), some, unheard), sorted(again), each, unheard)
+    near = {k: up for k in sorted(again) if (up := pads[k].alignment.built_up) is not None}
+    joined = _joined(sheet, _with(pads, asked, some), some, unheard, near)
+    return _cut_open(sheet, joined, sorted(again), each, unheard)
 
 
 def settled_in_place(

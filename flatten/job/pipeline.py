@@ -44,13 +44,14 @@ from flatten.trim.board_plan import board_plan
 from flatten.trim.covered import covered_boards
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
+from meshes.base.surface import curve_length
 from meshes.base.units import Unit
 from meshes.closed.words import snip_notes
 from meshes.records.materials import Material
 from meshes.schema.words import SheetPlaces
 from meshes.seat.build import BuiltPad, mean_of
 from meshes.seat.lineup import line_up, line_up_notes
-from meshes.seat.panels import Panel
+from meshes.seat.panels import Panel, RimEdge
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Allowance, Sheet
 from meshes.support.chart import MakeProblem
@@ -91,12 +92,20 @@ class Job(DrawnSeat):
     @property
     def coverings(self) -> Coverings:
         """What every panel is cut from."""
-        return coverings_of(self.sheet, self.leather, self.pads)
+        # A leather named for one of a pair is that of both, whether or not a fitting parted them.
+        pads = self.pads if self.fitting is None else self.fitting.whole
+        return coverings_of(self.sheet, self.leather, pads)
 
     @property
     def panels(self) -> dict[str, Panel]:
         """All panels of all pads by name."""
         return {panel.name: panel for pad in self.pads for panel in pad.panels}
+
+    def paper_mm(self, panel: Panel, edge: RimEdge) -> float:
+        """Length along an edge of a panel's piece as it is cut, pleats stitched, mm."""
+        if self.fitting is not None:
+            return self.fitting.edge_mm(panel, edge)
+        return curve_length(self.flats[panel.name].points[edge.vertices])
 
     @property
     def unfit(self) -> tuple[str, ...]:

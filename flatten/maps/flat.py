@@ -3,6 +3,8 @@
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+import numpy as np
+
 from flatten.leather.verdict import Judged, Over, Verdict
 from flatten.maps.certify import Certificate
 from meshes.base.arrays import FloatArray, IntArray
@@ -150,6 +152,18 @@ class Flat:
     def unconverged(self, where: str) -> Problem | None:
         """The warning that the search ended early, None when it did not; the piece is certified all the same."""
         return unconverged(where, self.made.status)
+
+
+def mirrored(flat: Flat) -> Flat:
+    """The map turned over: x changes sign and every triangle is wound the other way; all figures stay."""
+    over = np.array([-1.0, 1.0])
+    return replace(
+        flat,
+        points=flat.points * over,
+        triangles=flat.triangles[:, [0, 2, 1]],
+        along=flat.along * over,
+        backbone=None if flat.backbone is None else flat.backbone * over,
+    )
 
 
 def unconverged(where: str, status: Status) -> Problem | None:

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 
 from flatten.page.office import Office
-from flatten.page.sent import finite, sent, sheet_name
+from flatten.page.sent import finite, plain_rows, sent, sheet_name
 from flatten.sheets.edits import with_row, with_value
 from flatten.sheets.folder import SheetState, file_name
 from flatten.sheets.form import form_of
@@ -114,6 +114,8 @@ def _told(office: Office, state: SheetState) -> dict[str, Any]:
         "usable": usable,
         "problems": told,
         "stages": form_of(raw, problems) if raw else [],
+        "fits": plain_rows(raw, "fit"),
+        "hides": plain_rows(raw, "hide"),
     }
 
 
@@ -132,30 +134,33 @@ async def text(office: Office, request: Request) -> Response:
 async def change(office: Office, request: Request) -> Response:
     """Values changed."""
     data = await sent(request, base=str, changes=list)
-    return await _saved(office, request, data["base"], lambda old: _changed(old, data["changes"]))
+    return await saved(office, request, data["base"], lambda old: changed_text(old, data["changes"]))
 
 
-def _changed(old: str, rows: list[Any]) -> str:
+def changed_text(old: str, rows: list[Any]) -> str:
+    """A text with values changed, each a table {keys, value}. Raises RefusedError."""
     for row in rows[:50]:
-        if not isinstance(row, dict) or not _are_keys(row.get("keys")) or not finite(row.get("value")):
+        if not isinstance(row, dict) or not are_keys(row.get("keys")) or not finite(row.get("value")):
             raise RefusedError(400, "W305", "body", "a change is {keys: [...], value: ...}")
         old = with_value(old, row["keys"], row.get("value"))
     return old
 
 
-def _are_keys(keys: Any) -> bool:
+def are_keys(keys: Any) -> bool:
+    """Whether something names a place in a sheet."""
     return isinstance(keys, list) and bool(keys) and all(type(k) in (str, int) for k in keys)
 
 
 async def row(office: Office, request: Request) -> Response:
     """A row added to a list."""
     data = await sent(request, base=str, keys=list, row=dict)
-    if not _are_keys(data["keys"]) or not finite(data["row"]) or not data["row"]:
+    if not are_keys(data["keys"]) or not finite(data["row"]) or not data["row"]:
         raise RefusedError(400, "W305", "body", "a row is {keys: [...], row: {...}}")
-    return await _saved(office, request, data["base"], lambda old: with_row(old, data["keys"], data["row"]))
+    return await saved(office, request, data["base"], lambda old: with_row(old, data["keys"], data["row"]))
 
 
-async def _saved(office: Office, request: Request, base: str, edit: Any) -> Response:
+async def saved(office: Office, request: Request, base: str, edit: Any) -> Response:
+    """The sheet after an edit of its text was saved. base: mark of the text it is about. Raises RefusedError."""
     name = sheet_name(request)
 
     def save() -> SheetState:
@@ -196,7 +201,7 @@ async def keep(office: Office, request: Request) -> Response:
         chosen = office.folder.earlier(name, data["mark"])
         if chosen is None:
             raise RefusedError(404, "W306", shown_name(name), "the sheet had no text with this mark")
-        return office.folder.save(name, _changed(chosen, data["changes"]), base=data["base"])
+        return office.folder.save(name, changed_text(chosen, data["changes"]), base=data["base"])
 
     state = await asyncio.to_thread(save)
     office.noted(name, state.mark)

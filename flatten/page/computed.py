@@ -12,9 +12,12 @@ from flatten.page.handover import handed_over
 from flatten.page.office import Office, papers_place
 from flatten.page.sent import finite, sent, sheet_name
 from flatten.seatview.scenes import SHOWS
-from flatten.sheets.refusals import RefusedError
+from flatten.sheets.edits import with_row
+from flatten.sheets.fit_rows import fit_row, with_fit_row
+from flatten.sheets.refusals import RefusedError, told_as_json
 from flatten.written.writers import MAKE
 from meshes.base.files import shown_name
+from meshes.base.problems import ProblemError
 from meshes.folder.manifest import DamagedError, is_whole, read_manifest, unchanged
 
 STILLS = SHOWS
@@ -82,11 +85,46 @@ async def section(office: Office, request: Request) -> Response:
     return JSONResponse(found)
 
 
-async def hides(office: Office, request: Request) -> Response:
-    """The pieces on the hides, and what to order."""
-    await sent(request)
+async def try_fit(office: Office, request: Request) -> Response:
+    """What a row of fitting would move, or why it cannot be followed; nothing is written."""
+    data = await sent(request, row=dict)
+    if not finite(data["row"]):
+        raise RefusedError(400, "W305", "body", "a row is {row: {...}}")
     state = await asyncio.to_thread(office.folder.state, sheet_name(request))
-    return JSONResponse(await office.other("hides", state.name, state.text))
+
+    def tried() -> tuple[dict[str, Any], str]:
+        row = fit_row(office.folder.tables(state.name, state.text), data["row"])
+        text = with_fit_row(state.text, row)
+        office.folder.sheet(state.name, text)
+        return row, text
+
+    try:
+        row, text = await asyncio.to_thread(tried)
+        found = await office.other("fit", state.name, state.text, text)
+    except ProblemError as fault:
+        return JSONResponse({"refused": told_as_json(fault.problems)})
+    return JSONResponse({**found, "row": row, "refused": []})
+
+
+async def tapes(office: Office, request: Request) -> Response:
+    """The tapes of a sheet over its seat, and one more that is tried where one is sent; nothing is written."""
+    data = await sent(request)
+    row = data.get("row")
+    if not (row is None or (isinstance(row, dict) and finite(row) and row)):
+        raise RefusedError(400, "W305", "body", '"row" is the tape that is tried, {pad, way, length, ...}')
+    state = await asyncio.to_thread(office.folder.state, sheet_name(request))
+
+    def tried() -> str:
+        text = state.text if row is None else with_row(state.text, ("control",), row)
+        office.folder.sheet(state.name, text)
+        return text
+
+    try:
+        text = await asyncio.to_thread(tried)
+        found = await office.other("tapes", state.name, state.text, text)
+    except ProblemError as fault:
+        return JSONResponse({"refused": told_as_json(fault.problems), "tapes": []})
+    return JSONResponse({**found, "refused": []})
 
 
 async def make_papers(office: Office, request: Request) -> Response:

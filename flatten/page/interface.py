@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from flatten.page import asked, computed
+from flatten.page import asked, computed, leather
 from flatten.page.office import Office
 from flatten.sheets.refusals import RefusedError, told_as_json
 from meshes.base.problems import Problem, ProblemError
@@ -60,6 +60,7 @@ def _body(needed: dict[str, Any], **may: Any) -> dict[str, Any]:
     }
 
 
+_CHANGES = {"type": "array", "maxItems": 50, "items": _body({"keys": _KEYS, "value": {}})}
 _SHEET = "/api/sheets/{sheet}"
 ADDRESSES = (
     Address("GET", "/api/folder", "The folder: its sheets, and kinds of seat to begin with", asked.folder),
@@ -71,15 +72,13 @@ ADDRESSES = (
     Address("GET", _SHEET + "/text", "The text of a sheet, or an earlier one by its mark", asked.text,
             gives="text/plain", more=(("mark", _TEXT),), may=_BASED),
     Address("POST", _SHEET + "/change", "Change values; null takes one out", asked.change,
-            _body({"base": _TEXT, "changes": {"type": "array", "maxItems": 50, "items":
-                   _body({"keys": _KEYS, "value": {}})}}), may=_BASED),
+            _body({"base": _TEXT, "changes": _CHANGES}), may=_BASED),
     Address("POST", _SHEET + "/row", "Add a row to a list, such as a layer", asked.row,
             _body({"base": _TEXT, "keys": _KEYS, "row": {"type": "object"}}), may=_BASED),
     Address("POST", _SHEET + "/undo", "Undo one change", asked.undo, _body({"base": _TEXT}), may=_BASED),
     Address("POST", _SHEET + "/redo", "Redo one change", asked.redo, _body({"base": _TEXT}), may=_BASED),
     Address("POST", _SHEET + "/keep", "Of two texts of a sheet, keep one", asked.keep,
-            _body({"base": _TEXT, "mark": _TEXT, "changes": {"type": "array", "maxItems": 50, "items":
-                   _body({"keys": _KEYS, "value": {}})}}), may=_BASED),
+            _body({"base": _TEXT, "mark": _TEXT, "changes": _CHANGES}), may=_BASED),
     Address("POST", _SHEET + "/look", "Compute a sheet; news tell when", computed.look, may=_BASED),
     Address("GET", _SHEET + "/answer", "The newest answer about a sheet", computed.answer, may=_BASED),
     Address("POST", "/api/stop", "Stop what is being computed", computed.stop),
@@ -91,8 +90,17 @@ ADDRESSES = (
     Address("POST", _SHEET + "/section", "A pad cut open at a place: drawing and gauges", computed.section,
             _body({"pad": _TEXT, "direction": {"type": "string", "enum": ["along", "across"]},
                    "place_mm": {"type": "number"}}), may=_BASED),
-    Address("POST", _SHEET + "/hides", "The pieces laid on the hides: a plan of each, and the order list",
-            computed.hides, _body({}), may=_BASED),
+    Address("POST", _SHEET + "/try-fit", "What a row of fitting would move, before it is written", computed.try_fit,
+            _body({"row": {"type": "object"}}), may=_BASED),
+    Address("POST", _SHEET + "/tapes", "Tapes over the seat, and one that is tried before it is written",
+            computed.tapes, _body({}, row={"type": "object"}), may=_BASED),
+    Address("GET", _SHEET + "/hides", "The hides as they are drawn", leather.drawn, may=_BASED),
+    Address("POST", _SHEET + "/hides", "The pieces laid on the hides, with changes that are tried, and the order list",
+            leather.hides, _body({}, changes=_CHANGES, rows={"type": "array", "maxItems": 50, "items":
+            _body({"keys": _KEYS, "row": {"type": "object"}})}), may=_BASED),
+    Address("POST", _SHEET + "/drawing", "A drawing of a hide, kept beside the sheet", leather.drawing,
+            _body({"base": _TEXT, "name": _TEXT, "file": _TEXT, "scale": {"type": "number"}, "data": _TEXT}),
+            may=_BASED),
     Address("POST", _SHEET + "/papers", "Make all papers of a sheet, as trimloft make does", computed.make_papers,
             _body({}, page={"type": ["string", "null"]}, pictures={"type": "boolean"}, both={"type": "boolean"},
                   flesh_up={"type": "boolean"}), may=_BASED),

@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from starlette.requests import Request
@@ -38,6 +39,17 @@ def finite(value: Any, depth: int = 0) -> bool:
     if isinstance(value, float):
         return math.isfinite(value)
     return value is None or isinstance(value, bool) or (isinstance(value, int) and abs(value) < 2**63)
+
+
+def plain_rows(raw: Mapping[str, Any], key: str) -> list[dict[str, Any]]:
+    """The rows of a list of tables as a sheet has them, each with its number; what is no table, or holds what the page
+    cannot show, is left out."""
+    rows = raw.get(key)
+    found = []
+    for k, row in enumerate(rows if isinstance(rows, list) else ()):
+        if isinstance(row, dict):
+            found.append({**{str(name): value for name, value in row.items() if finite(value)}, "row": k})
+    return found
 
 
 def sheet_name(request: Request) -> str:

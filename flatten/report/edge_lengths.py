@@ -12,7 +12,7 @@ from meshes.base.surface import curve_length
 from meshes.records.seam_kinds import PLAIN
 from meshes.seat.build import BuiltPad
 from meshes.seat.names import told_apart
-from meshes.seat.panels import Panel
+from meshes.seat.panels import Panel, RimEdge
 
 # Pleats that are still open make an edge longer by at least this, else there are none across it.
 OPEN_PLEATS_MM = 0.05
@@ -66,8 +66,8 @@ def _seams(job: Job, pad: BuiltPad, opened: Mapping[str, FloatArray]) -> Iterato
             continue
         longest = max(row.length_a_mm, row.length_b_mm)
         both = [
-            curve_length(opened[name][rim.vertices])
-            for name in (seam.a, seam.b)
+            length + _opening(job, panels[name], rim, opened)
+            for name, length in ((seam.a, row.length_a_mm), (seam.b, row.length_b_mm))
             for rim in panels[name].rim
             if rim.seam == seam.name
         ]
@@ -80,10 +80,16 @@ def _loose(job: Job, pad: BuiltPad, opened: Mapping[str, FloatArray]) -> Iterato
     for panel in pad.panels:
         for rim in panel.rim:
             if rim.seam is None and rim.kind != BARE:
-                paper = curve_length(job.flats[panel.name].points[rim.vertices])
-                apart = curve_length(opened[panel.name][rim.vertices])
+                paper = job.paper_mm(panel, rim)
+                apart = paper + _opening(job, panel, rim, opened)
                 seat = curve_length(pad.surface.vertices[panel.vertices[rim.vertices]])
                 yield EdgeLength(pad.pad.name, f"{panel.name} {rim.name}", rim.kind, paper, apart, seat)
+
+
+def _opening(job: Job, panel: Panel, rim: RimEdge, opened: Mapping[str, FloatArray]) -> float:
+    """By how much an edge is longer before its pleats are stitched, mm."""
+    stitched = curve_length(job.flats[panel.name].points[rim.vertices])
+    return curve_length(opened[panel.name][rim.vertices]) - stitched
 
 
 def _opened(job: Job, pad: BuiltPad, panel: Panel) -> FloatArray:

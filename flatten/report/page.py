@@ -10,6 +10,7 @@ from pathlib import Path
 from markupsafe import Markup
 
 from flatten.edges.order import sewing_order
+from flatten.fit.words import figures_words
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
@@ -140,7 +141,8 @@ def _verdict(job: Job) -> Markup:
     proven = all(job.flats[piece.panels[0]].certified for piece in job.pieces)
     folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
     unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
-    words = overall(verdicts) + unproven + seams
+    fitted = "" if job.fitting is None else figures_words(job.fitting.done)
+    words = " ".join(part for part in (overall(verdicts) + unproven + seams, fitted) if part)
     return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 
 

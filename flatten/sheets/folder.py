@@ -28,6 +28,8 @@ from meshes.sheet.whole import Sheet
 _ENDING = ".toml"
 # What a sheet may name in another file, by the key that names it.
 _NAMED = {"leather": "leather cards", "file": "drawings of hides", "prices": "price tables"}
+# Endings of drawings.
+DRAWINGS = (".svg", ".dxf")
 # A folder with more sheets than this is not shown whole.
 MOST_LISTED = 500
 
@@ -126,6 +128,22 @@ class SheetFolder:
         current = self.state(name)
         return current.text if current.mark == mark else self._history(name).find(mark)
 
+    def keep_drawing(self, name: str, data: bytes) -> str:
+        """Keep a drawing in the folder under a plain name, or that name with a number where another file has it; the
+        name it has now. A drawing that is there already is not written again. Raises ProblemError."""
+        stem, dot, suffix = name.rpartition(".")
+        with self._lock:
+            for k in range(1, MOST_LISTED):
+                tried = name if k == 1 else f"{stem}-{k}{dot}{suffix}"
+                path = self.place / tried
+                try:
+                    write_file(path, data, new=True)
+                except FileExistsError:
+                    if path.is_symlink() or not path.is_file() or path.read_bytes() != data:
+                        continue
+                return tried
+        raise RefusedError(409, "W317", shown_name(name), "there are too many drawings of this name in the folder")
+
     def remember(self, name: str, text: str) -> None:
         """Keep the text a sheet has now, so that it can be come back to."""
         with self._lock:
@@ -189,6 +207,11 @@ def file_name(title: str) -> str:
     """A file name for a sheet of this title."""
     stem = re.sub(r"[^\w]+", "-", title.lower(), flags=re.ASCII).strip("-")[:40].strip("-")
     return f"{stem or 'seat'}{_ENDING}"
+
+
+def drawing_name(given: str, suffix: str) -> str:
+    """A file name for a drawing that was sent under some name. suffix: one of DRAWINGS."""
+    return file_name(re.sub(r"\.\w+$", "", given)).removesuffix(_ENDING) + suffix
 
 
 def _quoted(text: str) -> str:

@@ -109,7 +109,7 @@ def _field(
         "help": info.description or "",
         "tape": question.tape,
         "more": question.more and value is None and not told,
-        **_kind_of(rule, words),
+        **_kind_of(rule, words, listed=any(typing.get_origin(one) is list for one in _inside(info))),
         "value": value if not isinstance(value, float) else round(value, 9),
         "usual": _usual(info, question.keys, raw),
         "mm": _in_mm(value, rule, raw),
@@ -130,7 +130,8 @@ def _in_words_of(label: str, keys: KeyPath, kind: str) -> str:
     return label
 
 
-def _kind_of(rule: Rule | None, words: Sequence[str]) -> dict[str, Any]:
+def _kind_of(rule: Rule | None, words: Sequence[str], *, listed: bool) -> dict[str, Any]:
+    """What is asked for: of places one, or, where they are listed, several."""
     if words:
         return {"type": "word", "words": list(words), "open": not isinstance(rule, WordRule)}
     if isinstance(rule, LengthRule):
@@ -141,7 +142,7 @@ def _kind_of(rule: Rule | None, words: Sequence[str]) -> dict[str, Any]:
         return {"type": "count", "least": rule.least, "most": rule.most}
     if isinstance(rule, FlagRule):
         return {"type": "flag"}
-    return {"type": "points"} if isinstance(rule, PointRule) else {"type": "text"}
+    return {"type": "points" if listed else "place"} if isinstance(rule, PointRule) else {"type": "text"}
 
 
 def _usual(info: FieldInfo, keys: KeyPath, raw: Mapping[str, Any]) -> Any:

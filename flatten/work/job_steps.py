@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from flatten.fit.words import done_words
+from flatten.fit.words import FIGURES_ARE, done_words
 from flatten.job.pipeline import Job
 from flatten.leather.card import Card
 from flatten.pieces.piece import Piece
@@ -73,7 +73,9 @@ def _cut(job: Job) -> Iterator[WorkStep]:
             f"{row.found.drawn.pad.pad.name} {row.found.drawn.edge(row.found.where)[0].name}, {done_words(row)}."
             for row in job.fitting.done
         )
-        yield WorkStep(CUT, "", f"Take the pieces that are corrected by {words}, none of an earlier print.", rows)
+        yield WorkStep(
+            CUT, "", f"Take the pieces that are corrected by {words}, none of an earlier print.", (*rows, FIGURES_ARE)
+        )
     count = sum(piece.cut_count + piece.mirrored_count for piece in job.pieces)
     details = tuple(
         f"{pad.pad.name[0].upper()}{pad.pad.name[1:]}: "

@@ -30,7 +30,7 @@ class PulledEdge:
     """One edge that is fixed on the seat. panel: its part; name: of the edge; kind: of the fixing; side: of the pad;
     twin: its mirror image is pulled alike; slack_mm: from slack to its line, in its middle, as the pieces were before
     any fitting; length_mm: along its sew line on paper; pull_n_per_mm: of its piece; seat_mm: the line on the seat;
-    let_out_mm: by how much fitting made the way to its middle longer on paper, below 0 shorter."""
+    let_out_mm: by how much fitting made the way to its middle longer against the seat, below 0 shorter."""
 
     panel: str
     name: str
@@ -48,11 +48,13 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
     """Edges of a pad that are fixed on the seat, mirrored ones once: front and rear first, then the sides."""
     pulls = pulls_told([pad], job.flats, job.coverings)
     fits = () if job.fitting is None else job.fitting.pads
+    before = job.flats if job.fitting is None else job.fitting.before
     fit = next((one for one in fits if one.drawn.pad.pad.name == pad.pad.name), None)
+    alike = pad.pad.symmetric and not (fit is not None and fit.one_sided)
     found = []
     for panel in pad.panels:
         for edge in panel.rim:
-            if edge.seam is not None or edge.kind not in FIXED_HOW or not edge.side or _is_image(pad, panel, edge):
+            if edge.seam is not None or edge.kind not in FIXED_HOW or not edge.side or _is_image(panel, edge, alike):
                 continue
             found.append(
                 PulledEdge(
@@ -60,9 +62,9 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
                     edge.name,
                     edge.kind,
                     edge.side,
-                    _has_image(pad, panel, edge),
-                    slack_at(pad, job.flats, panel, edge),
-                    curve_length(job.flats[panel.name].points[edge.vertices]),
+                    _has_image(pad, panel, edge, alike),
+                    slack_at(pad, before, panel, edge),
+                    job.paper_mm(panel, edge),
                     pulls[panel.name],
                     curve_length(panel.surface.vertices[edge.vertices]),
                     0.0 if fit is None else let_out_at(fit, panel, edge),
@@ -71,14 +73,14 @@ def pulled_edges(job: Job, pad: BuiltPad) -> tuple[PulledEdge, ...]:
     return tuple(sorted(found, key=lambda one: ("front", "rear", "right", "left").index(one.side)))
 
 
-def _is_image(pad: BuiltPad, panel: Panel, edge: RimEdge) -> bool:
-    """Whether the edge is the mirror image of one that is told."""
-    return panel.mirror_of is not None or (pad.pad.symmetric and panel.mirror is not None and edge.side == "left")
+def _is_image(panel: Panel, edge: RimEdge, alike: bool) -> bool:
+    """Whether the edge is the mirror image of one that is told; alike: the pad's cover is the same left and right."""
+    return panel.mirror_of is not None or (alike and panel.mirror is not None and edge.side == "left")
 
 
-def _has_image(pad: BuiltPad, panel: Panel, edge: RimEdge) -> bool:
+def _has_image(pad: BuiltPad, panel: Panel, edge: RimEdge, alike: bool) -> bool:
     twin = any(other.mirror_of == panel.name for other in pad.panels)
-    return twin or (pad.pad.symmetric and panel.mirror is not None and edge.side == "right")
+    return twin or (alike and panel.mirror is not None and edge.side == "right")
 
 
 def slack_at(pad: BuiltPad, flats: Mapping[str, Flat], panel: Panel, edge: RimEdge) -> float:
@@ -92,8 +94,8 @@ def slack_at(pad: BuiltPad, flats: Mapping[str, Flat], panel: Panel, edge: RimEd
 
 
 def let_out_at(fit: FittedPad, panel: Panel, edge: RimEdge) -> float:
-    """By how much fitting made the way from the pad's middle to the middle of an edge longer on the pieces, mm: every
-    moved line that the way crosses counts, each layer by itself."""
+    """By how much fitting made the way from the pad's middle to the middle of an edge longer on the pieces than on the
+    seat, mm: every moved line that the way crosses counts, each layer by itself."""
     pad = fit.drawn.pad
     (axis, at), (way, place, sign) = _way(pad, panel, edge)
     panels = {one.name: one for one in pad.panels}
@@ -108,7 +110,7 @@ def let_out_at(fit: FittedPad, panel: Panel, edge: RimEdge) -> float:
                 share = float(off[j] / (off[j] - off[j + 1]))
                 there = (1.0 - share) * line[j, way] + share * line[j + 1, way]
                 if sign * (there - place) > 0.0:
-                    total += float(np.interp(j + share, move.at, move.out_mm))
+                    total += float(np.interp(j + share, move.at, move.stretching.out_mm))
     return total
 
 

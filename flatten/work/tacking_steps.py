@@ -172,7 +172,7 @@ def edge_figure(name: str, edge: PulledEdge) -> StepFigure:
     if not _moved(edge):
         return StepFigure(name, edge.slack_mm, f"from slack; {note}")
     way = f"{'let out' if edge.let_out_mm > 0 else 'taken in'} by {number(abs(edge.let_out_mm), 1)} mm in all layers"
-    note = f"{number(edge.slack_mm, 1)} mm before fitting, {way} since; before fitting {note}"
+    note = f"{number(edge.slack_mm, 1)} mm before fitting, {way} since; {note}"
     left = edge.slack_mm - edge.let_out_mm
     if left < 0.0:
         return StepFigure(f"{name}: longer than the seat as computed, by", -left, note)

@@ -116,6 +116,10 @@ class ProblemError(Exception):
         self.problems = tuple(problems)
         super().__init__("\n".join(told(self.problems)))
 
+    def __reduce__(self) -> tuple[object, ...]:
+        # Between processes problems go over as they are; what an exception carries by itself is their text alone.
+        return type(self), (self.problems,), {"__notes__": list(getattr(self, "__notes__", ()))}
+
 
 def told(problems: Sequence[Problem], most: int = MOST_TOLD) -> list[str]:
     """The problems as lines of text: the first `most` in full, the rest counted by their codes."""

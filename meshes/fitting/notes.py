@@ -29,7 +29,8 @@ class FitNote:
     """One row. round: of fitting, counted from 1; row: its number in the sheet, from 0; piece: as the cut list has it;
     span: what is moved, None where the row only says what was seen; found: one of FOUND; towards: where a drag line
     runs; stretched: fraction by which the leather was found stretched, along or across the backbone; higher_mm: by how
-    much the padding is to be higher there, below 0 lower; edge: where that was seen."""
+    much the padding is to be higher there, below 0 lower; edge: where that was seen; alone: it holds for this side of
+    the seat alone, not for its mirror image."""
 
     round: int
     row: int
@@ -41,3 +42,4 @@ class FitNote:
     way: str = "along"
     higher_mm: float | None = None
     edge: str | None = None
+    alone: bool = False

@@ -34,6 +34,7 @@ def _note(row: FitInput, k: int, faults: Faults) -> FitNote | None:
         row.way,
         row.padding,
         row.edge,
+        row.alone,
     )
 
 

@@ -136,9 +136,10 @@ def _traced(given: OutlineInput, keys: KeyPath, faults: Faults) -> list[Corner]:
     symmetric = given.symmetric is not False
     if not _distinct([v.at for v in traced], keys, faults, closed=not symmetric):
         return []
-    if symmetric:
-        traced = _completed(traced) if _half_fits([v.at for v in traced], keys, faults) else []
-    if traced and len(traced) < 4:
+    if symmetric and not _half_fits([v.at for v in traced], keys, faults):
+        return []
+    traced = _completed(traced) if symmetric else traced
+    if len(traced) < 4:
         text = f"only {len(traced)} corners in all; an outline needs four or more"
         faults.add("G005", (*keys, "points"), text)
         return []

@@ -27,8 +27,10 @@ from meshes.records.pleats import Pleats
 from meshes.support.chart import Chart, MakeProblem, pad_chart
 from meshes.support.face import is_even
 
-# A valley that is inside for less than this share of the region's length has left it.
-LEAST_RUN = 0.75
+# A valley that is inside for less than this share of the region's length has left it. One that stands straight is cut
+# short by round corners alone, as on a round stool, and can be sewn at half the length; one that is fanned out runs
+# into a side, where its pleat ends in a point.
+LEAST_RUN, LEAST_RUN_FANNED = 0.5, 0.75
 
 
 def pleat_plan(
@@ -120,7 +122,7 @@ def _followed(pad: Pad, region: Region, over: Ruler, here: FloatArray, nudges: S
     length = np.array(over.length_at(middle))
     least = pleats.filling.thickness
     runs = np.array([_run(region, place, stations) for place in _places(pleats, region, middle, stations).T])
-    kept = (length > over.low + least) & (length < over.high - least) & (runs >= LEAST_RUN)
+    kept = (length > over.low + least) & (length < over.high - least) & (runs >= _least_run(pleats))
     both = (pleats, pad.leader.pleats if pad.leader else None)
     halves = any(one is not None and one.spacing.half_at_sides for one in both)
     kept[kept] = outer_kept(length[kept].tolist(), over.low, over.high, halves=halves, lost=_lost(pleats, region, over))
@@ -213,12 +215,16 @@ def _run(region: Region, place: FloatArray, stations: FloatArray) -> float:
     return (inside.bounds[3] - inside.bounds[1]) / (high - low) if one else 0.0
 
 
+def _least_run(pleats: Pleats) -> float:
+    return LEAST_RUN if pleats.spacing.fan == 1.0 else LEAST_RUN_FANNED
+
+
 def _all_inside(plan: PleatPlan) -> None:
     """Every valley runs through the region in one go, over most of its length."""
     low, high = plan.region.whole
     for valley in plan.valleys:
         run = _run(plan.region, valley.place, plan.stations)
-        if run < LEAST_RUN:
+        if run < _least_run(plan.pleats):
             text = f"the {valley.name} leaves the {plan.pleats.where}: only {run * (high - low):.0f} of "
             text += f"{high - low:.0f} mm of it lie inside"
             if plan.pleats.spacing.fan != 1.0:

@@ -9,6 +9,7 @@ kPa mm (1 kPa mm = 0.001 N/mm).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -84,7 +85,10 @@ class Curve:
         for _ in range(_MOST_ROUNDS):
             middle = 0.5 * (low + high)
             less = self.at(middle)[0] < wanted
-            low, high = np.where(less, middle, low), np.where(less, high, middle)
+            nearer = np.where(less, middle, low), np.where(less, high, middle)
+            if np.array_equal(nearer[0], low) and np.array_equal(nearer[1], high):
+                break
+            low, high = nearer
         return 0.5 * (low + high)
 
 
@@ -97,7 +101,13 @@ def curve(table: Sequence[tuple[float, float]]) -> Curve:
 
     Raises CurveError when strain or pressure does not rise, or a strain is not between 0 and 1.
     """
-    rows = [(float(e), float(p)) for e, p in table]
+    return _curve_through(tuple((float(e), float(p)) for e, p in table))
+
+
+@lru_cache(maxsize=256)
+def _curve_through(table: tuple[tuple[float, float], ...]) -> Curve:
+    """The curve, drawn once: a search for padding cuts the same few materials open a thousand times."""
+    rows = list(table)
     if not rows:
         raise CurveError("a curve needs at least one point")
     if rows[0] != (0.0, 0.0):

@@ -154,6 +154,10 @@ class FitInput(Table):
     counted: Annotated[str, WordRule((EACH_LAYER, IN_ALL))] = Field(
         default=EACH_LAYER, description="Whether each layer of a seam takes the amount, or both together."
     )
+    alone: Flag = Field(
+        default=False,
+        description="Whether it is off on this side alone; a mirrored pair is then cut as two pieces, one moved.",
+    )
     found: Annotated[str, WordRule(FOUND)] | None = Field(default=None, description="What was seen.")
     towards: Annotated[str, TextRule("where a drag line runs")] | None = Field(
         default=None, description="Of a drag line: the edge or corner it runs to."
@@ -194,9 +198,15 @@ class StripInput(Table):
 
 
 class AllowanceInput(Table):
-    sewn: Allowed = Field(default=12.0, description="Where two pieces are sewn together.")
-    welted: Allowed = Field(default=12.0, description="Where they are sewn with welt between.")
-    pulled: Allowed = Field(default=50.0, description="Beyond the tack line, to grip and fold under.")
+    sewn: Allowed = Field(
+        default=12.0, description="Where two pieces are sewn together; 1/2 in where the sheet is in inches."
+    )
+    welted: Allowed = Field(
+        default=12.0, description="Where they are sewn with welt between; 1/2 in where the sheet is in inches."
+    )
+    pulled: Allowed = Field(
+        default=50.0, description="Beyond the tack line, to grip and fold under; 2 in where the sheet is in inches."
+    )
     closed: Allowed = Field(default=25.0, description="Where an edge is closed by hand after fitting.")
     zip: Allowed = Field(default=19.0, description="Folded back beside a zip.")
     flap: Allowed = Field(default=76.0, description="Of a band that is folded back over the end of a zip.")
@@ -209,7 +219,7 @@ class AllowanceInput(Table):
         default="square", description="How the cut line turns at a corner."
     )
     notch_spacing: Annotated[float, LengthRule("notch spacing", least=20.0, most=1000.0)] = Field(
-        default=120.0, description="Distance between notches along a seam."
+        default=120.0, description="Distance between notches along a seam; 5 in where the sheet is in inches."
     )
     foam: Oversize = Field(
         default=12.7, description="By how much foam is cut larger than the pad on every side; firm foam half of it."
@@ -217,7 +227,9 @@ class AllowanceInput(Table):
 
 
 class OutputInput(Table):
-    page: Annotated[str, WordRule(PAGES)] = Field(default="a4", description="Page of the tiled patterns.")
+    page: Annotated[str, WordRule(PAGES)] = Field(
+        default="a4", description="Page of the tiled patterns; Letter where the sheet is in inches."
+    )
     overlap: Annotated[float, LengthRule("an overlap")] = Field(
         default=10.0, description="How far neighbouring pages overlap."
     )

@@ -6,7 +6,7 @@ material, and a little more where that keeps foam from being crushed beyond its 
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain, product
 
@@ -14,8 +14,8 @@ from meshes.base.problems import ProblemError
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, CRUSH_LIMIT, Material
 from meshes.records.pad import Layer, Pad
-from meshes.settle.section import Section, section
-from meshes.settle.section_line import Cut, section_line
+from meshes.settle.section import Section, section_along
+from meshes.settle.section_line import Cut, CutGround, SectionLine, cut_ground, ground_key, section_line
 from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import MakeProblem
 
@@ -37,7 +37,8 @@ PROPOSED_LIFT_MORE_MM = 2.0
 
 @dataclass
 class SectionTrial:
-    """Cuts one pad after another at the same place; tries: how many so far."""
+    """Cuts one pad after another at the same place; tries: how many so far; of: the pad last cut, without its padding,
+    and grounds: of its cuts, by what they owe to padding."""
 
     cut: Cut
     tension: float
@@ -45,29 +46,43 @@ class SectionTrial:
     make_problem: MakeProblem | None = None
     alignment: Alignment = UNALIGNED
     tries: int = 0
+    of: Pad | None = None
+    grounds: dict[Hashable, CutGround] = field(default_factory=dict)
 
     def __call__(self, pad: Pad) -> Section:
         self.tries += 1
-        return section(
+        return section_along(
+            pad, self.cut, self.line(pad), tension_n_per_mm=self.tension, make_problem=self.make_problem
+        )
+
+    def line(self, pad: Pad) -> SectionLine:
+        """The cut through a pad before anything presses. Pads that differ in their padding only share its ground."""
+        key = ground_key(pad)
+        if self.of != (bare := replace(pad, layers=())):
+            self.of, self.grounds = bare, {}
+        if key not in self.grounds:
+            self.grounds[key] = cut_ground(pad, self.cut, make_problem=self.make_problem, alignment=self.alignment)
+        return section_line(
             pad,
             self.cut,
-            tension_n_per_mm=self.tension,
             materials=self.materials,
             make_problem=self.make_problem,
             alignment=self.alignment,
+            ground=self.grounds[key],
         )
 
 
 @dataclass
 class PaddingSearch:
     """Looks for the least padding. pad: with cloth; lift_mm: most hollow allowed; cuts: what was tried, None where it
-    could not be built."""
+    could not be built; areas: of padding in the cut, mm2, of what was weighed."""
 
     pad: Pad
     side: str
     lift_mm: float
     trial: SectionTrial
     cuts: dict[tuple[Layer, ...], Section | None]
+    areas: dict[tuple[Layer, ...], float] = field(default_factory=dict)
 
     def least(self, wanted_mm: float) -> tuple[Layer, ...]:
         """The least layers that reach a radius, or with a little more those that crush no foam too far; those that come
@@ -120,14 +135,15 @@ class PaddingSearch:
 
     def material_mm2(self, layers: tuple[Layer, ...]) -> float:
         """Area of padding in the cut; infinite where these layers cannot be built."""
-        trial, pad = self.trial, replace(self.pad, layers=self.pad.layers + layers)
+        if layers not in self.areas:
+            self.areas[layers] = self._weighed(layers)
+        return self.areas[layers]
+
+    def _weighed(self, layers: tuple[Layer, ...]) -> float:
         try:
-            line = section_line(
-                pad, trial.cut, materials=trial.materials, make_problem=trial.make_problem, alignment=trial.alignment
-            )
+            return self.trial.line(replace(self.pad, layers=self.pad.layers + layers)).padding_mm2
         except ProblemError:
             return math.inf
-        return line.padding_mm2
 
     def radius(self, layers: tuple[Layer, ...]) -> float:
         """Radius over the side with these layers; 0 where they cannot be built or the cover lifts off them."""

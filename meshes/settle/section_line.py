@@ -4,7 +4,7 @@ The pad's chart answers for any place, so the cut needs no mesh: places stand ev
 from tack line to tack line. Lengths mm; in the plane of the cut (place, height).
 """
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -16,7 +16,7 @@ from meshes.base.arrays import BoolArray, FloatArray, IntArray
 from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import ProblemError
 from meshes.padding.directors import bridged
-from meshes.padding.layers import all_thickness, edge_thickness, places
+from meshes.padding.layers import PadDistances, all_thickness, edge_thickness, places
 from meshes.padding.stack import Stack
 from meshes.padding.underlay import underlay
 from meshes.pleats.valleys import pleat_plan
@@ -67,18 +67,27 @@ class Cut:
         return f"{self.direction} {self.at:g}"
 
 
-def section_line(
-    pad: Pad,
-    cut: Cut,
-    *,
-    materials: Mapping[str, Material] = BUILT_IN,
-    make_problem: MakeProblem | None = None,
-    alignment: Alignment = UNALIGNED,
-) -> SectionLine:
-    """The bare cut through a pad; alignment: with its neighbours.
+@dataclass(frozen=True, eq=False)
+class CutGround:
+    """What a cut meets before padding is laid: chart; plan (k, 2), u and c (k,) as places of it; points and directors
+    (k, 2) of the bare support, even (k, 2) those evened out over hollows; distances, as layers ask for them; feet of
+    blocks and fixed places as in `SectionLine`; sides at its two ends."""
 
-    Raises ProblemError where the cut misses the pad or meets its outline at a slant.
-    """
+    chart: Chart
+    plan: FloatArray
+    points: FloatArray
+    directors: FloatArray
+    even: FloatArray
+    distances: PadDistances
+    feet: Mapping[int, FloatArray]
+    fixed: IntArray
+    sides: tuple[str, str]
+
+
+def cut_ground(
+    pad: Pad, cut: Cut, *, make_problem: MakeProblem | None = None, alignment: Alignment = UNALIGNED
+) -> CutGround:
+    """What a cut through a pad meets. Raises ProblemError where it misses the pad or meets its outline at a slant."""
     make_problem = make_problem or make_problem_for(pad)
     chart = pad_chart(pad, edge_thickness(pad), make_problem)
     plan, u, c = cut_places(chart, cut, make_problem)
@@ -86,7 +95,44 @@ def section_line(
     axes = [1, 2] if cut.direction == "along" else [0, 2]
     points, directors = bare.points[:, axes], bare.directors[:, axes]
     directors = directors / np.linalg.norm(directors, axis=1, keepdims=True)
-    distances = places(chart, plan, u, c)
+    return CutGround(
+        chart=chart,
+        plan=plan,
+        points=points,
+        directors=directors,
+        even=_uncrossed(points, directors, c < 0.0),
+        distances=places(chart, plan, u, c),
+        feet={} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes),
+        fixed=_held(pad, chart, plan, make_problem, alignment),
+        sides=(chart.side_at(float(u[0])), chart.side_at(float(u[-1]))),
+    )
+
+
+def ground_key(pad: Pad) -> Hashable:
+    """What the ground of a pad's cuts owes to its padding: paddings of one key, on pads that are otherwise the same,
+    lie on the same ground."""
+    edges = tuple(edge_thickness(pad).items())
+    # Blocks are part of the ground, and valleys that are tied down lie by what is laid on it.
+    deep = any(layer.block is not None for layer in pad.layers) or (pad.pleats is not None and pad.pleats.tied)
+    return (edges, pad.layers if deep else ())
+
+
+def section_line(
+    pad: Pad,
+    cut: Cut,
+    *,
+    materials: Mapping[str, Material] = BUILT_IN,
+    make_problem: MakeProblem | None = None,
+    alignment: Alignment = UNALIGNED,
+    ground: CutGround | None = None,
+) -> SectionLine:
+    """The bare cut through a pad; alignment: with its neighbours; ground: of this cut, where it is known.
+
+    Raises ProblemError where the cut misses the pad or meets its outline at a slant.
+    """
+    if ground is None:
+        ground = cut_ground(pad, cut, make_problem=make_problem, alignment=alignment)
+    points, directors, distances = ground.points, ground.directors, ground.distances
     stack, lies = underlay(pad, distances, materials), all_thickness(pad.layers, distances)
     thick = stack.free_mm()
     bed = lies.sum(axis=0) - thick
@@ -94,15 +140,12 @@ def section_line(
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     level = np.abs(np.diff(points[:, 0]))
     area += float((0.5 * (bed[1:] + bed[:-1]) * level).sum())
-    feet = {} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes)
-    ends = (chart.side_at(float(u[0])), chart.side_at(float(u[-1])))
-    even = _uncrossed(points, directors, c < 0.0)
-    fixed = _held(pad, chart, plan, make_problem, alignment)
     support = points - bed[:, None] * directors
-    for _, foot in sorted(feet.items(), reverse=True):
+    for _, foot in sorted(ground.feet.items(), reverse=True):
         support = np.where(np.isfinite(foot), foot, support)
-    base = points + thick[:, None] * (directors - even)
-    return SectionLine(support, base, even, stack, fixed, ends, area, lies, bed, FrozenMap(feet))
+    base = points + thick[:, None] * (directors - ground.even)
+    even, fixed, ends = ground.even, ground.fixed, ground.sides
+    return SectionLine(support, base, even, stack, fixed, ends, area, lies, bed, FrozenMap(ground.feet))
 
 
 def _feet(

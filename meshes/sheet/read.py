@@ -23,7 +23,7 @@ from meshes.fitting.strip_rows import strip_tests
 from meshes.fitting.strips import StripTest
 from meshes.hides.reading import plan_of_tables
 from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
-from meshes.records.materials import BUILT_IN, Material
+from meshes.records.materials import BUILT_IN, Material, built_in
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.records.seam_kinds import SewnAs
 from meshes.schema.cover_tables import RollInput
@@ -42,13 +42,13 @@ from meshes.sheet.parts import PadDraft, draft, pad_record
 from meshes.sheet.pleat_checks import check_pleats
 from meshes.sheet.support_checks import check_closed, check_curves, check_fixings, check_support
 from meshes.sheet.whole import (
+    ALLOWANCE_BY_UNIT,
+    OUTPUT_BY_UNIT,
     USUAL_LEATHER,
-    Allowance,
     CardEntry,
     Control,
     Ease,
     LeatherChoice,
-    Output,
     ReliefCut,
     Sheet,
 )
@@ -101,7 +101,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
-    materials = with_stock({**BUILT_IN, **own}, own, whole.stock)
+    materials = with_stock({**built_in(unit), **own}, own, whole.stock)
     sheet = _sheet(whole, drafts, materials, faults, path, unit)
     kept = given if sheet.controls else {}
     return replace(sheet, revision=revision, hides=hides, fits=fits, strips=strips, tables=kept)
@@ -200,8 +200,8 @@ def _sheet(
         path=path,
         pads=_with_leaders([_with_foam(pad, materials) for pad in pads]),
         cover=LeatherChoice(leather, card, whole.cover.grain_window, whole.cover.tension),
-        allowance=Allowance(**whole.allowance.model_dump()),
-        output=Output(**whole.output.model_dump()),
+        allowance=replace(ALLOWANCE_BY_UNIT[unit], **whole.allowance.model_dump(exclude_unset=True)),
+        output=replace(OUTPUT_BY_UNIT[unit], **whole.output.model_dump(exclude_unset=True)),
         materials=materials,
         warnings=in_file_order(faults.problems),
         places=faults.places,

@@ -129,6 +129,31 @@ class Output:
     mesh: float = 6.0
 
 
+# What a shop that works in inches takes where its sheet is silent: whole fractions of an inch, as its ruler has them,
+# nearest to the widths in millimetres (common practice, no source).
+ALLOWANCE_BY_UNIT: Mapping[Unit, Allowance] = {
+    "mm": Allowance(),
+    "in": Allowance(
+        sewn=12.7,
+        welted=12.7,
+        pulled=50.8,
+        closed=25.4,
+        zip=19.05,
+        flap=76.2,
+        blind=19.05,
+        ringed=25.4,
+        clipped=12.7,
+        glued=22.225,
+        corded=19.05,
+        notch_spacing=127.0,
+    ),
+}
+OUTPUT_BY_UNIT: Mapping[Unit, Output] = {
+    "mm": Output(),
+    "in": Output(page="letter", overlap=9.525, roll_width=914.4),
+}
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A whole measurement sheet. materials: built-in ones and the sheet's own by name; warnings: what was

@@ -53,7 +53,7 @@ def verify(job: Any, folder: Path) -> list[str]:
     faults += _pages(job, folder) + _clear(drawing, width)
     rows = {row["name"]: row for row in report["panels"]}
     for one in found.values():
-        faults += _figures(one, job, rows[one.panel.name]) + _allowances(one, job.sheet.allowance)
+        faults += _figures(one, job, rows[one.panel.name]) + _allowances(one, job.sheet)
     faults += _seams(job, report, found) + _mirrors(job, report)
     return faults
 
@@ -150,11 +150,13 @@ def _run(one: Placed, number: int) -> np.ndarray:
     return np.take(one.sew, range(begin, begin + count), axis=0, mode="wrap")
 
 
-def _width(one: Placed, number: int, allowance: Any) -> float:
+def _width(one: Placed, number: int, sheet: Any) -> float:
     """The allowance of an edge by what the sheet says of its kind; what the sheet has no number for (leather wrapped
-    round boards, corners folded, flies) by what is told of the piece."""
+    round boards, corners folded, flies) and what a row of the sheet asks for its seams by what is told of the piece."""
     rim, told = one.panel.rim[number], float(one.piece.edges[number].allowance_mm)
-    wanted = getattr(allowance, str(rim.kind), None)
+    if rim.seam is not None and told in {row.allowance_mm for row in sheet.seams}:
+        return told
+    wanted = getattr(sheet.allowance, str(rim.kind), None)
     return told if wanted is None or one.piece.edges[number].kind != rim.kind or _on_fly(one) else float(wanted)
 
 
@@ -162,12 +164,12 @@ def _on_fly(one: Placed) -> bool:
     return "fly" in one.panel.name
 
 
-def _allowances(one: Placed, allowance: Any) -> list[str]:
+def _allowances(one: Placed, sheet: Any) -> list[str]:
     """Along the normal of every segment of the sew line, the leather goes on for the allowance of its edge, and no
     farther unless another edge's allowance lies there."""
     edge_of_cut = Polygon(one.cut).exterior
     body = Polygon(one.cut)
-    rims = [(rim, _width(one, k, allowance), LineString(_run(one, k))) for k, rim in enumerate(one.panel.rim)]
+    rims = [(rim, _width(one, k, sheet), LineString(_run(one, k))) for k, rim in enumerate(one.panel.rim)]
     widest = max(width for _, width, _ in rims)
     corners = shapely.MultiPoint([_run(one, k)[0] for k in range(len(rims))])
     faults = []

@@ -5,16 +5,18 @@ import { readSeat } from "./seat.js";
 import { Measure, says } from "./measure.js";
 import { See } from "./see.js";
 import { Make } from "./make.js";
+import { Fit } from "./fit.js";
+import { Hides } from "./hides.js";
 import { kindPicture } from "./kinds.js";
 
-const PARTS = [["measure", "Measure"], ["see", "See"], ["decide", "Decide"], ["make", "Make"]];
+const PARTS = [["measure", "Measure"], ["see", "See"], ["decide", "Decide"], ["hides", "Hides"], ["make", "Make"], ["fit", "Fit"]];
 const SHOP = "trimloft-shop";
 const $ = (id) => document.getElementById(id);
 
 class App {
   constructor() {
     this.sheet = null; this.answer = null; this.seat = null; this.part = "begin"; this.queue = []; this.saving = null; this.linked = true; this.work = null; this.refused = null;
-    this.measure = new Measure(this); this.see = new See(this); this.make = new Make(this);
+    this.measure = new Measure(this); this.see = new See(this); this.make = new Make(this); this.fit = new Fit(this); this.hides = new Hides(this);
     window.addEventListener("hashchange", () => this.route());
     document.addEventListener("visibilitychange", () => { if (!document.hidden && this.sheet) this.reload(); });
     document.addEventListener("keydown", (e) => { if ((e.ctrlKey || e.metaKey) && !e.altKey && e.key.toLowerCase() === "z" && !/INPUT|TEXTAREA/.test(e.target.tagName) && this.sheet) { e.preventDefault(); this.step(e.shiftKey ? "redo" : "undo"); } });
@@ -30,7 +32,7 @@ class App {
     if (!found) { this.part = "begin"; this.sheet = null; await this.begin(); return; }
     const name = decodeURIComponent(found[1]), part = PARTS.some(([word]) => word === found[2]) ? found[2] : "measure";
     if (!this.sheet || this.sheet.sheet !== name) {
-      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.make.papers = [];
+      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.measure.tapes.forget(); this.make.papers = []; this.fit.forget(); this.hides.forget();
       try { this.sheet = await get(at(name)); } catch (fault) { this.sheet = null; this.head(); this.failed(fault); return; }
       this.look();
     }
@@ -38,13 +40,15 @@ class App {
   }
 
   to(part) { location.hash = `#/${encodeURIComponent(this.sheet.sheet)}/${part}`; }
+  toFit(piece) { this.fit.point(piece); this.to("fit"); }
+  get view() { return { measure: this.measure, make: this.make, fit: this.fit, hides: this.hides }[this.part] || this.see; }
   toPanel(panel) { this.see.panel = panel; this.see.seam = null; this.to("see"); }
 
   open() {
     this.see.leave();
     const root = $("work"); root.scrollTop = 0;
     this.head(); this.foot();
-    if (this.part === "measure") this.measure.show(root); else if (this.part === "make") this.make.show(root); else this.see.show(root, this.part === "decide");
+    this.view.show(root, this.part === "decide");
     document.title = `${this.sheet.title}: ${PARTS.find(([word]) => word === this.part)[1]}`;
   }
 
@@ -91,7 +95,7 @@ class App {
     const foot = $("foot");
     if (!this.sheet) { put(foot, h("div", { class: "state" }, h("p", { class: "small" }, this.linked ? "Nothing leaves this computer." : "The program behind this page does not answer."))); return; }
     const wrong = this.sheet.problems.filter((p) => !p.warning).length, a = this.answer, current = a && a.mark === this.sheet.mark;
-    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], make: null }[this.part];
+    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], hides: ["make", "Make the papers"], make: ["fit", "After the dry fit"], fit: null }[this.part];
     let sign = h("span", { class: "v busy", "aria-hidden": "true" }, "\u2026"), words = "Being computed", small = this.queue.length ? "not saved yet" : "saved";
     if (!this.linked) { words = "The program behind this page does not answer"; small = this.queue.length ? "what you typed is kept here; start the program again" : "start it again, then go on here"; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
     else if (wrong) { words = wrong === 1 ? "One thing to mend" : `${wrong} things to mend`; small += `, ${this.sheet.problems.find((p) => !p.warning).where}`; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
@@ -126,7 +130,7 @@ class App {
     this.saving = null; this.foot(); this.look();
   }
 
-  took(sheet) { this.sheet = sheet; this.refused = null; this.head(); this.foot(); if (this.part === "measure") this.measure.refresh(); else if (this.part === "make") this.make.sidebar(); else this.keepFocus(() => { this.see.sidebar(); this.see.slice(); }); }
+  took(sheet) { this.sheet = sheet; this.refused = null; this.head(); this.foot(); if (this.part === "measure") this.view.took(); else this.keepFocus(() => this.view.took()); }
 
   keepFocus(work) { const name = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.at : null; work(); if (name) { const again = [...document.querySelectorAll("[data-at]")].find((one) => one.dataset.at === name); if (again) again.focus({ preventScroll: true }); } }
 
@@ -161,7 +165,7 @@ class App {
     if (row.kind === "work") {
       this.work = row;
       if (row.sections && row.mark === this.sheet.mark) this.see.rounded(row.sections);
-      if (row.state === "refused" || row.state === "failed") { if (row.mark === this.sheet.mark) { this.refused = row.problems; if (this.part !== "measure") this.see.stand && this.see.stand.isConnected && this.see.sidebar(); } }
+      if (row.state === "refused" || row.state === "failed") { if (row.mark === this.sheet.mark) { this.refused = row.problems; if (this.view === this.see) this.see.stand && this.see.stand.isConnected && this.see.sidebar(); } }
       if (row.state === "done" && row.level !== "section") await this.fetchAnswer();
       this.foot();
     }
@@ -175,7 +179,7 @@ class App {
       const before = this.answer && this.answer.mark !== answer.mark ? this.seat : this.see.before;
       if (this.answer && this.answer.mark === answer.mark && !answer.changes.length) answer.changes = this.answer.changes;
       this.answer = answer; this.seat = seat; this.refused = null;
-      this.keepFocus(() => this.see.newSeat(before)); this.make.refresh(); this.foot();
+      this.keepFocus(() => this.see.newSeat(before)); this.make.refresh(); if (this.view.answered) this.keepFocus(() => this.view.answered()); this.foot();
       if (answer.level === "final") announce(answer.overall);
     } catch (fault) { if (fault.status && fault.status !== 404) this.told(fault); }
   }

@@ -21,6 +21,8 @@ export class Make {
     this.refresh(); this.load();
   }
 
+  took() { this.sidebar(); }
+
   async load() { try { const found = await get(at(this.app.sheet.sheet, "papers")); this.papers = found.papers; this.folder = found.folder; this.sidebar(); } catch (fault) { this.app.told(fault); } }
 
   refresh() {
@@ -62,6 +64,7 @@ export class Make {
     return h("section", null, h("h2", null, "Leather and order list"),
       h("p", { class: "small quiet" }, answer && answer.lays ? "The pieces on the sheet's hides and rolls, round their flaws, as the papers have them." : "What to order. Give the sheet hides to see what is cut from where."),
       h("button", { class: "b", disabled: !usable || !final || this.laying, onclick: () => this.lay() }, this.laying ? "Being laid" : answer && answer.lays ? "Lay the pieces out" : "Show the order list"),
+      h("button", { class: "b plain", onclick: () => this.app.to("hides") }, "To the hides"),
       told && told.words.length ? h("ul", { class: "small" }, told.words.map((one) => h("li", null, one))) : null,
       told ? h("table", { class: "order" }, h("caption", null, "Order list"), h("thead", null, h("tr", null, ["item", "for", "quantity"].map((one) => h("th", { scope: "col" }, one)))),
         h("tbody", null, told.order.map((row) => h("tr", { title: row.source }, h("td", null, row.item), h("td", null, row.for), h("td", null, `${number(row.quantity)} ${row.unit}`))))) : null);

@@ -3,12 +3,13 @@ import { h, put, icon, choice } from "./dom.js";
 import { toMm, typed, shown } from "./lengths.js";
 import { planDrawing, edgeDrawing } from "./tape.js";
 import { profileEditor } from "./grid.js";
+import { Tapes } from "./tapes.js";
 
 // Two readings of one length may be so far apart: 3 mm or 1 %.
 const apart = (a, b) => Math.abs(a - b) > Math.max(3, 0.01 * Math.max(Math.abs(a), Math.abs(b)));
 
 export class Measure {
-  constructor(app) { this.app = app; this.stage = null; this.now = ""; this.twice = false; this.opened = new Set(); }
+  constructor(app) { this.app = app; this.stage = null; this.now = ""; this.twice = false; this.opened = new Set(); this.tapes = new Tapes(app); }
 
   show(root) {
     this.root = root;
@@ -18,6 +19,12 @@ export class Measure {
     put(root, h("div", { class: "measure" }, this.rail, this.ask, this.tape));
     this.refresh();
   }
+
+  took() { this.refresh(); }
+  // A new seat: where tapes are laid it is shown.
+  answered() { if (this.root && this.root.isConnected && this.laying) { this.drawAsk(); this.drawTape(); } }
+  get laying() { const stage = this.stages.find((one) => one.id === this.stage); return Boolean(stage && stage.rows && stage.rows.called === "tape"); }
+  pointed() { if (!this.laying || !this.ask.isConnected) return; this.drawAsk(); const cap = this.tape.querySelector(".cap"); if (cap) put(cap, this.tapes.caption()); this.tapes.mark(); }
 
   get stages() { return this.app.sheet.stages; }
 
@@ -64,6 +71,7 @@ export class Measure {
         stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
         stage.problems.map((p) => says(p)),
         shownFields.map((f) => this.field(f)),
+        this.laying ? this.tapes.form() : null,
         stage.rows ? this.rows(stage) : null,
         h("div", { class: "next" },
           hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
@@ -115,13 +123,13 @@ export class Measure {
         words.map((word) => h("option", { value: word, selected: word === (f.value ?? f.usual) }, plain(word) + (f.value === null && word === f.usual ? " (usual)" : ""))));
     } else {
       const usual = f.usual === null || f.usual === "" || f.usual === 0 && f.more ? "" : f.type === "length" && f.usual !== 0 ? `usual: ${shown(f.usual, unit)}` : f.type === "length" ? "" : `usual: ${f.usual}`;
-      const was = f.value === null || f.value === undefined ? "" : String(f.value);
+      const was = f.value === null || f.value === undefined ? "" : f.type === "place" ? f.value.join(", ") : String(f.value);
       const input = h("input", { id, "data-at": id, "data-was": was, class: f.type === "text" ? "words" : "", value: was, placeholder: usual, autocomplete: "off", spellcheck: "false",
-        inputmode: f.type === "text" || unit === "in" ? "text" : "decimal", "aria-invalid": wrong.length ? "true" : null, "aria-describedby": `${id}-say`, onfocus: (event) => { event.target.select(); focus(); },
+        inputmode: f.type === "text" || f.type === "place" || unit === "in" ? "text" : "decimal", "aria-invalid": wrong.length ? "true" : null, "aria-describedby": `${id}-say`, onfocus: (event) => { event.target.select(); focus(); },
         oninput: (event) => { const mm = toMm(event.target.value, unit); f.mm = f.type === "length" ? mm : f.mm; if (f.type === "count") f.typed = Number(event.target.value) || null; this.drawTape(); },
-        onchange: (event) => this.redrawing || save(f.type === "text" ? event.target.value || null : typed(event.target.value)),
+        onchange: (event) => this.redrawing || save(f.type === "text" ? event.target.value || null : f.type === "place" ? placed(event.target.value) : typed(event.target.value)),
         onkeydown: (event) => { if (event.key === "Enter") { event.preventDefault(); this.onward(event.target); } } });
-      const said = f.type === "length" ? (typeof f.value === "string" && /[a-z"]/i.test(f.value) ? "" : unit) : f.unit || "";
+      const said = f.type === "place" ? "x, y" : f.type === "length" ? (typeof f.value === "string" && /[a-z"]/i.test(f.value) ? "" : unit) : f.unit || "";
       control = h("div", { class: "in" }, input, said ? h("span", { class: "unit" }, said) : null);
     }
     const again = this.twice && f.type === "length" && f.tape && f.mm !== null ? this.second(f, unit, save) : null;
@@ -179,6 +187,7 @@ export class Measure {
 
   drawTape() {
     const stage = this.stages.find((one) => one.id === this.stage);
+    if (this.laying) { if (!this.tape.querySelector("canvas") || this.app.see.seat3.seat !== this.app.seat) this.tapes.drawing(this.tape); return; }
     const about = stage.pad_index === null ? this.stages.find((one) => one.pad_index === 0) || stage : stage;
     const values = this.values(about), unit = this.app.sheet.unit;
     const padding = this.stages.find((one) => one.id === `padding-${about.pad_index}`);
@@ -191,6 +200,8 @@ export class Measure {
   }
 }
 
+// A place is typed as x, y.
+const placed = (text) => { const found = text.split(",").map(typed); return found.every((one) => one === null) ? null : found; };
 const faults = (stage) => [...stage.problems, ...stage.fields.flatMap((f) => f.problems), ...(stage.rows ? stage.rows.rows.flat().flatMap((f) => f.problems) : [])].filter((p) => !p.warning);
 // Sizes of paper are written as on the box: A4, not a4.
 export const plain = (word) => { const text = String(word).replace(/_/g, " "); return /^a\d$/.test(text) ? text.toUpperCase() : text; };

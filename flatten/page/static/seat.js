@@ -235,7 +235,35 @@ export class SeatView {
     const box = this.canvas.getBoundingClientRect(), at = new THREE.Vector2((e.clientX - box.left) / box.width * 2 - 1, 1 - (e.clientY - box.top) / box.height * 2);
     const ray = new THREE.Raycaster(); ray.setFromCamera(at, this.camera);
     const hit = ray.intersectObjects(this.meshes || [], false)[0];
-    this.onpick(hit ? hit.object.userData.panel : null);
+    this.onpick(hit ? hit.object.userData.panel : null, { point: hit ? hit.point : null, x: e.clientX - box.left, y: e.clientY - box.top });
+  }
+
+  // Named places as knobs on the seat, and a tape as a cord over it; places: {at: [x, y, z], now}; line: x, y, z, ...
+  marks(places, line) {
+    for (const one of this.marked || []) { this.scene.remove(one); one.geometry.dispose(); one.material.dispose(); }
+    this.marked = [];
+    const size = this.seat ? Math.hypot(...this.seat.high.map((v, c) => v - this.seat.low[c])) : 1000;
+    for (const one of places || []) {
+      const mesh = new THREE.Mesh(new THREE.SphereGeometry(size * (one.now ? 0.014 : 0.0095), 16, 12), new THREE.MeshLambertMaterial({ color: one.now ? 0xd9601f : 0x14595e, emissive: one.now ? 0xd9601f : 0x14595e, emissiveIntensity: 0.45 }));
+      mesh.position.set(...one.at); this.marked.push(mesh);
+    }
+    if (line && line.length > 5) { const path = Array.from({ length: line.length / 3 }, (_, k) => k); this.marked.push(new THREE.Mesh(tube(line, path, size * 0.0042), new THREE.MeshLambertMaterial({ color: 0xd9601f, emissive: 0xd9601f, emissiveIntensity: 0.5 }))); }
+    for (const one of this.marked) this.scene.add(one);
+    this.draw();
+  }
+
+  // Which of some places is meant by a tap: the nearest on the seat, beside it the nearest seen within a thumb's width.
+  nearestOf(places, where) {
+    let best = null, least = where.point ? Infinity : 60;
+    const box = this.canvas.getBoundingClientRect();
+    places.forEach((at, k) => {
+      const p = new THREE.Vector3(...at);
+      let far;
+      if (where.point) far = p.distanceTo(where.point);
+      else { p.project(this.camera); far = Math.hypot((p.x + 1) / 2 * box.width - where.x, (1 - p.y) / 2 * box.height - where.y); }
+      if (far < least) { least = far; best = k; }
+    });
+    return best;
   }
 
   gone() { this.watch.disconnect(); this.clear(); this.renderer.dispose(); }

@@ -3,7 +3,6 @@ import { h, put, icon, choice } from "./dom.js";
 import { SeatView, VIEWS, KEYS, css, canDraw } from "./seat.js";
 import { slice, cutDrawing } from "./cut.js";
 import { pieceDrawing } from "./pieces.js";
-import { fitForm } from "./fit.js";
 import { at, blob, post } from "./api.js";
 import { shown, bare, toMm } from "./lengths.js";
 import { plain, says } from "./measure.js";
@@ -37,17 +36,22 @@ export class See {
     this.padpick = h("span", null);
     const line = h("div", { class: "cutline" }, h("b", { class: "small" }, "Cut"), choice("axis", [["0", "along"], ["1", "across"]], String(this.cut.axis), (word) => { this.cut.axis = Number(word); this.slice(); }, "Direction of the cut"), this.padpick, this.slider, this.place);
     put(this.stand, h("div", { class: "over" }, views, this.draws ? looks : null), this.keybox, h("div", { class: "under" }, line));
-    if (this.draws) {
-      try {
-        if (!this.seat3) this.seat3 = new SeatView((panel) => this.pick(panel));
-        this.seat3.put(this.stand);
-      } catch { this.draws = false; this.seat3 = null; }
-    }
+    const three = this.three();
+    if (three) { three.onpick = (panel) => this.pick(panel); three.marks(null); three.put(this.stand); }
     if (!this.draws) { this.still = h("img", { class: "still", alt: "The seat, as a still picture" }); this.stand.prepend(this.still); looks.remove(); }
     this.key();
   }
 
+  // The one picture of the seat, which every part of the work shows in its turn; null where it cannot be drawn.
+  three() {
+    if (!this.draws) return null;
+    try { this.seat3 = this.seat3 || new SeatView(() => {}); } catch { this.draws = false; this.seat3 = null; }
+    return this.seat3;
+  }
+
   leave() { if (this.seat3) this.seat3.canvas.remove(); }
+
+  took() { this.sidebar(); this.slice(); }
 
   newSeat(before) { this.before = before || null; if (this.stand && this.stand.isConnected) this.refresh(); }
 
@@ -128,7 +132,8 @@ export class See {
       h("p", null, badge(piece), " ", h("b", null, piece.verdict || "not judged"), ", ", piece.count, ", ", mm(piece.box[2] - piece.box[0]), " x ", mm(piece.box[3] - piece.box[1])),
       h("p", { class: "small" }, piece.next),
       seams.length ? [h("h3", null, "Its seams"), h("ul", { class: "edges" }, seams.map((edge) => h("li", null, h("button", { "aria-pressed": String(this.seam === edge.seam), onclick: () => this.light(edge.seam) }, h("span", null, edge.name), h("span", { class: "quiet small" }, edge.kind)))))] : null,
-      this.app.answer.level === "final" ? fitForm(this.app, piece) : null,
+      piece.fitted && piece.fitted.length ? h("ul", { class: "small" }, piece.fitted.map((one) => h("li", null, one))) : null,
+      h("button", { class: "b", onclick: () => this.app.toFit(piece) }, "After a dry fit: note it here"),
       figures(piece));
   }
 

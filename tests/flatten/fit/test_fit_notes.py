@@ -136,7 +136,7 @@ def test_the_old_line_is_drawn_beside_on_a_layer_of_its_own_and_said(taken):
     assert old.buffer(0.01).contains(LineString(line.points))
     drawn = [points for layer, points, _ in line_record(piece).lines if layer is PenLayer.BEFORE]
     assert len(drawn) == 1
-    (note,) = set(piece.notes) - set(piece_of(taken[0], "back face").notes)
+    (note,) = (note for note in piece.notes if note.startswith("round"))
     assert note.startswith("round 1: taken in 6.0 mm each layer along top band, from 1 to 2, run out over")
     assert note.endswith("top band follows")
     assert note in cutlist_csv(taken[1]).decode()
@@ -167,7 +167,7 @@ def test_in_all_is_shared_by_both_layers():
 
 def test_a_pair_is_changed_on_both_sides_and_what_is_sewn_to_both_follows():
     after = noted((1, -3.0), piece="=cushion right band", edge="face 2")
-    assert "both pieces of the pair" in piece_of(after, "=cushion right band").notes[-1]
+    assert any("both pieces of the pair" in note for note in piece_of(after, "=cushion right band").notes)
     for edge in ("right band", "left band 2"):
         _, away = offsets(sample_job(), after, "=cushion face", edge)
         assert away.max() == pytest.approx(3.0, abs=0.02)
@@ -227,9 +227,9 @@ def test_rows_whose_place_there_is_not_are_all_told_at_once():
 def test_a_name_that_several_edges_have_means_the_one_with_the_marks():
     """The side band of the cushion is sewn to the face along two edges, both called face; only one has a mark 3."""
     _, away = offsets(
-        sample_job(), noted(row(0, "=cushion right band", "face", "3", "1", -2.0)), "=cushion right band", "face 2"
+        sample_job(), noted(row(0, "=cushion right band", "face", "3", "1", -1.0)), "=cushion right band", "face 2"
     )
-    assert away.max() == pytest.approx(2.0, abs=0.05)
+    assert away.max() == pytest.approx(1.0, abs=0.05)
     ((code, _, text),) = problems(row(0, "=cushion right band", "face", "2", "1", -2.0))
     assert code == "F331"
     assert "2 edges" in text

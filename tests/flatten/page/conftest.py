@@ -10,6 +10,8 @@ from pathlib import Path
 import httpx
 import pytest
 
+from tests.flatten.page.seen import CHROMIUM, FLAGS, GL
+
 ROOT = Path(__file__).parents[3]
 # Triangles of this size, mm, are enough for what the page does with a seat.
 COARSE_MM = 30
@@ -66,3 +68,32 @@ def started(folder: Path, *more: str):
 def running(tmp_path_factory):
     with started(tmp_path_factory.mktemp("shop")) as (server, _):
         yield server
+
+
+# A browser lives as long as one file of tests: beside its loop no other test of this process may run one of its own.
+@pytest.fixture(scope="module")
+def player():
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as p:
+        yield p
+
+
+@pytest.fixture(scope="module")
+def chrome(player):
+    browser = player.chromium.launch(executable_path=str(CHROMIUM), args=[*FLAGS, *GL])
+    yield browser
+    browser.close()
+
+
+@pytest.fixture(scope="session")
+def cushion(running):
+    """A small loose cushion on a coarse mesh."""
+    sizes = {"pad__0__outline__front_width": 320, "pad__0__outline__rear_width": 300, "pad__0__outline__depth": 280}
+    return running.begin("box", "Stern seat", **sizes)["sheet"]
+
+
+@pytest.fixture(scope="session")
+def slip(running):
+    """A small slip seat on a coarse mesh."""
+    sizes = {"pad__0__outline__front_width": 300, "pad__0__outline__rear_width": 280, "pad__0__outline__depth": 260}
+    return running.begin("slip", "Small slip", **sizes)["sheet"]

@@ -9,7 +9,6 @@ import time
 from pathlib import Path
 
 import numpy as np
-import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
@@ -20,12 +19,6 @@ from flatten.page.interface import ADDRESSES, description
 
 ROOT = Path(__file__).parents[3]
 schema = schemathesis.openapi.from_dict(description())
-
-
-@pytest.fixture(scope="module")
-def bench_sheet(running):
-    return running.begin("slip", "Small slip", pad__0__outline__front_width=300, pad__0__outline__rear_width=280,
-                         pad__0__outline__depth=260)["sheet"]  # fmt: skip
 
 
 @(
@@ -63,9 +56,9 @@ def wait_for(running, sheet, level="final"):
     raise AssertionError("no answer")
 
 
-def test_an_answer_has_the_pieces_and_the_seat(running, bench_sheet):
-    assert running.ask("POST", f"/api/sheets/{bench_sheet}/look").status_code == 200
-    answer = wait_for(running, bench_sheet)
+def test_an_answer_has_the_pieces_and_the_seat(running, slip):
+    assert running.ask("POST", f"/api/sheets/{slip}/look").status_code == 200
+    answer = wait_for(running, slip)
     assert answer["fits"]
     piece = answer["pieces"][0]
     cut = np.array(piece["cut"]).reshape(-1, 2)
@@ -83,15 +76,15 @@ def test_an_answer_has_the_pieces_and_the_seat(running, bench_sheet):
         assert triangles.max() < panel["vertices"][1]
 
 
-def test_papers_are_the_bytes_of_make(running, bench_sheet, tmp_path):
-    done = running.ask("POST", f"/api/sheets/{bench_sheet}/papers", json={"page": "letter", "pictures": False})
+def test_papers_are_the_bytes_of_make(running, slip, tmp_path):
+    done = running.ask("POST", f"/api/sheets/{slip}/papers", json={"page": "letter", "pictures": False})
     assert done.status_code == 200, done.text
     command = [
         sys.executable,
         "-m",
         "flatten",
         "make",
-        str(running.folder / bench_sheet),
+        str(running.folder / slip),
         "--out",
         str(tmp_path / "out"),
     ]
@@ -99,45 +92,43 @@ def test_papers_are_the_bytes_of_make(running, bench_sheet, tmp_path):
     names = [row["paper"] for row in done.json()["papers"]]
     assert {"patterns.pdf", "patterns.dxf", "padding.pdf", "report.html", "cutlist.csv"} <= set(names)
     for name in names:
-        ours = running.ask("GET", f"/api/sheets/{bench_sheet}/papers/{name}").content
+        ours = running.ask("GET", f"/api/sheets/{slip}/papers/{name}").content
         if name not in ("report.json", "report.html"):
             assert ours == (tmp_path / "out" / name).read_bytes(), name
 
 
-def test_a_cut_has_its_drawing_and_gauges(running, bench_sheet):
+def test_a_cut_has_its_drawing_and_gauges(running, slip):
     body = {"pad": "seat", "direction": "along", "place_mm": 0}
-    found = running.ask("POST", f"/api/sheets/{bench_sheet}/section", json=body).json()
+    found = running.ask("POST", f"/api/sheets/{slip}/section", json=body).json()
     assert found["drawing"].startswith("<svg")
     assert len(PdfReader(io.BytesIO(base64.b64decode(found["gauges"]))).pages) >= 1
     body = {"pad": "none", "direction": "along", "place_mm": 0}
-    refused = running.ask("POST", f"/api/sheets/{bench_sheet}/section", json=body)
+    refused = running.ask("POST", f"/api/sheets/{slip}/section", json=body)
     assert (refused.status_code, refused.json()["problems"][0]["code"]) == (422, "C106")
 
 
-def test_pieces_are_laid_on_the_hides_of_the_sheet_and_the_order_is_told(running, bench_sheet):
-    bare = running.ask("POST", f"/api/sheets/{bench_sheet}/hides", json={}).json()
+def test_pieces_are_laid_on_the_hides_of_the_sheet_and_the_order_is_told(running, slip):
+    bare = running.ask("POST", f"/api/sheets/{slip}/hides", json={}).json()
     assert bare["plans"] == []
     assert "m2" in {row["unit"] for row in bare["order"]}
-    state = running.ask("GET", f"/api/sheets/{bench_sheet}").json()
+    state = running.ask("GET", f"/api/sheets/{slip}").json()
     change = {"base": state["mark"], "keys": ["hide"], "row": {"name": "red", "area": 2.5}}
-    changed = running.ask("POST", f"/api/sheets/{bench_sheet}/row", json=change)
+    changed = running.ask("POST", f"/api/sheets/{slip}/row", json=change)
     assert changed.status_code == 200, changed.text
-    found = running.ask("POST", f"/api/sheets/{bench_sheet}/hides", json={}).json()
+    found = running.ask("POST", f"/api/sheets/{slip}/hides", json={}).json()
     (plan,) = found["plans"]
     assert plan["name"] == "red"
     assert plan["plan"].startswith("<svg")
     assert "in pieces" in found["words"][0]
     assert "yield measured in the layout" in " ".join(row["source"] for row in found["order"])
-    back = running.ask("GET", f"/api/sheets/{bench_sheet}").json()
-    running.ask("POST", f"/api/sheets/{bench_sheet}/undo", json={"base": back["mark"]})
+    back = running.ask("GET", f"/api/sheets/{slip}").json()
+    running.ask("POST", f"/api/sheets/{slip}/undo", json={"base": back["mark"]})
 
 
-def test_a_still_picture_shows_the_seat(running, bench_sheet):
-    picture = Image.open(
-        io.BytesIO(running.ask("GET", f"/api/sheets/{bench_sheet}/still?show=panels&side=rear").content)
-    )
+def test_a_still_picture_shows_the_seat(running, slip):
+    picture = Image.open(io.BytesIO(running.ask("GET", f"/api/sheets/{slip}/still?show=panels&side=rear").content))
     assert np.asarray(picture.convert("L"), dtype=float).std() > 5.0
-    assert running.ask("GET", f"/api/sheets/{bench_sheet}/still?show=x").status_code == 400
+    assert running.ask("GET", f"/api/sheets/{slip}/still?show=x").status_code == 400
 
 
 def answer(demand, verdict, radius, top, welt):

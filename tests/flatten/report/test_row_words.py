@@ -140,6 +140,7 @@ def job_of(pieces_cut=(), others=(), **more):
     coverings = SimpleNamespace(all=(main,), main=main, of_welt=main, card=lambda name: card)
     sheet = SimpleNamespace(unit="mm", name="bench", revision="c0ffee")
     job = SimpleNamespace(
+        fitting=None,
         rolled_mm={},
         pieces=pieces_cut,
         others=others,

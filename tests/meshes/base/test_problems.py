@@ -1,5 +1,6 @@
 """Problems as text: nothing in them commands a terminal or a page, and never more than can be read."""
 
+import pickle
 import unicodedata
 
 import pytest
@@ -56,3 +57,11 @@ def test_numbers_of_any_length_and_lists_of_any_depth_are_shown(sign):
     assert shown(sign * 12345) == str(sign * 12345)
     # Of 10^n there are n + 1 digits; the length is told to within one.
     assert any(f"about {count} digits" in shown(10**400) for count in (400, 401))
+
+
+@pytest.mark.parametrize("length", [1, MOST_TOLD, 10 * MOST_TOLD])
+def test_problems_go_over_to_another_process_as_they_are(length):
+    fault = ProblemError([Problem("S001", "here", "x" * length), Problem("S002", "there", "y", keys=("pad", 0))])
+    fault.add_note("in a worker process")
+    again = pickle.loads(pickle.dumps(fault))
+    assert (again.problems, str(again), again.__notes__) == (fault.problems, str(fault), fault.__notes__)

@@ -187,6 +187,7 @@ def test_a_right_half_is_completed_by_its_mirror_image():
         ("points = [[0, 300], [180, 300], [200, 0], [0, 0]]", "G004", None, "from rear to front"),
         ("points = [[0, 0], [0, 150]]", "G005", None, "2 points enclose nothing"),
         ("points = [[0, 0], [200, 0], [0, 300]]", "G005", None, "only 3 corners"),
+        ("points = []\nsymmetric = false", "G005", None, "only 0 corners"),
         ("points = [[0, 0], [200, 0], [200, 0], [180, 300], [0, 300]]", "G008", 2, "point 2"),
         (traced((*CROOKED, CROOKED[0])), "G008", 0, "point 7"),
         (traced(CROOKED[::-1]), "G004", None, "clockwise"),

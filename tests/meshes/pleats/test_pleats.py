@@ -240,3 +240,17 @@ def test_pleats_across_follow_the_edges_of_a_crooked_inset():
     for k in range(7):
         assert valley_points(pad, k)[:, 1] == pytest.approx(50.0 + 27.5 * (k + 1), abs=1e-6)
     assert [f.finished_mm for f in pad.pleats.figures] == pytest.approx([27.5] * 8, abs=0.05)
+
+
+def test_valleys_cut_short_by_round_corners_are_sewn_as_short_as_they_are():
+    """On a disc of radius r a valley at x is 2 sqrt(r^2 - x^2) long: it ends where it meets the seam, and an outer one
+    that keeps more than half of the length is no reason to refuse a round stool."""
+    disc = FLAT.replace("width = 400", "width = 360").replace("depth = 300", "depth = 360").replace("s = 40", "s = 179")
+    pad = built(disc.replace("seam_below = 5\n", "") + "band = true\n[pad.pleats]\ncount = 10\n", edge_mm=14.0)
+    plan = pad.pleats.plan
+    assert len(plan.valleys) == 9
+    radius = 0.5 * (plan.region.whole[1] - plan.region.whole[0])
+    for k, place in enumerate(plan.layout.valleys):
+        points = valley_points(pad, k)
+        assert curve_length(points) == pytest.approx(2.0 * np.sqrt(radius**2 - place**2), abs=1.5)
+    assert curve_length(valley_points(pad, 0)) < 0.75 * 2.0 * radius

@@ -2,11 +2,12 @@
 
 import dataclasses
 import pickle
+from dataclasses import fields, replace
 
 import pytest
 
 from meshes.records.pad import Outline, Side
-from meshes.sheet.whole import Allowance, LeatherChoice, Output
+from meshes.sheet.whole import ALLOWANCE_BY_UNIT, Allowance, LeatherChoice, Output
 from tests.pads import sheet_of
 from tests.sheets import GOOD
 
@@ -77,8 +78,8 @@ def test_every_length_comes_out_in_mm():
     corners = inches.pads[0].outline.corners
     assert corners[1] == (pytest.approx(20 * 25.4), 0.0)
     assert corners[2] == (490.0, pytest.approx(20.5 * 25.4))
-    # What is left out is not scaled by the unit.
-    assert inches.allowance.sewn == 12.0
+    # What is left out is not scaled by the unit: it is the usual width, in whole fractions of an inch.
+    assert inches.allowance.sewn == pytest.approx(25.4 / 2)
     assert inches.pads[0].sides["front"].drop == 100.0
 
 
@@ -235,3 +236,17 @@ def test_records_cannot_be_changed():
 def test_records_travel_to_other_processes():
     sheet = sheet_of(GOOD)
     assert pickle.loads(pickle.dumps(sheet)) == sheet
+
+
+def test_usual_widths_are_whole_fractions_in_an_inch_shop():
+    """Nobody can set off 12 mm with a ruler in sixteenths; each width is the nearest one that has its mark."""
+    usual, inches = Allowance(), ALLOWANCE_BY_UNIT["in"]
+    for key in (f.name for f in fields(Allowance) if isinstance(getattr(usual, f.name), float)):
+        mm, of_ruler = getattr(usual, key), getattr(inches, key)
+        assert of_ruler / 25.4 * 8 == pytest.approx(round(of_ruler / 25.4 * 8), abs=1e-9), key
+        assert of_ruler == pytest.approx(mm, rel=0.06), key
+    text = PAD.replace('name = "test"', 'name = "test"\nunit = "in"', 1)
+    text = text.replace("400", "20").replace("380", "20").replace("300", "20")
+    sheet = sheet_of(text + "[allowance]\npulled = 3\n[output]\noverlap = 0.5\n")
+    assert (sheet.allowance, sheet.output.page) == (replace(inches, pulled=76.2), "letter")
+    assert sheet.output.overlap == 12.7

@@ -1,0 +1,107 @@
+"""Places pointed at on piece and seat: a row of a dry fit and a tape are tried before they are written."""
+
+import re
+import tomllib
+
+from tests.flatten.page.seen import Seen, needs_chromium
+
+pytestmark = needs_chromium
+
+
+def test_a_stretch_is_pointed_at_on_the_piece_and_tried_before_it_is_written(chrome, running, cushion):
+    path = running.folder / cushion
+    with Seen(chrome, running, has_touch=True) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/see")
+        seen.final()
+        page.evaluate("bench.toFit(bench.answer.pieces.find((one) => one.name === 'band'))")
+        page.wait_for_selector("svg.whole")
+        page.locator("[data-at=fit-try]").tap()
+        assert "Write by how much." in page.locator(".side .say").inner_text()
+        # The longest edge with marks: a tap between two of them, and one beside it.
+        edge = page.evaluate(
+            "bench.fit.now.marks.map((m, k) => [m.places.length, k]).sort((a, b) => b[0] - a[0])[0][1]"
+        )
+        for k in (1, 2):
+            half = f"(bench.fit.now.marks[{edge}].at[{k}] + bench.fit.now.marks[{edge}].at[{k + 1}]) / 2"
+            point = page.evaluate(
+                f"(() => {{ const p = bench.fit.now, f = p.edges[{edge}].points, t = {half}, k = Math.floor(t),"
+                " u = t - k, at = [0, 1].map((c) => f[2 * k + c] + u * (f[2 * k + 2 + c] - f[2 * k + c]));"
+                " const q = new DOMPoint(at[0] - p.box[0], p.box[3] - at[1])"
+                ".matrixTransform(document.querySelector('svg.whole').getScreenCTM()); return [q.x, q.y]; })()"
+            )
+            page.touchscreen.tap(*point)
+        assert page.evaluate("[bench.fit.edge, bench.fit.from, bench.fit.to]") == [edge, 1, 3]
+        page.fill("[data-at=fit-amount]", "2")
+        before = path.read_text()
+        page.locator("[data-at=fit-try]").tap()
+        page.wait_for_selector(".tried")
+        assert "taken in 2.0 mm each layer" in page.locator(".tried").inner_text()
+        assert page.locator("svg.whole .p-before").count() == 1
+        assert path.read_text() == before
+        assert not seen.axe()
+        page.locator("[data-at=fit-write]").tap()
+        seen.until("bench.sheet.fits.length === 1 && !bench.queue.length")
+        (row,) = tomllib.loads(path.read_text())["fit"]
+        assert (row["take_in"], row["edge"]) == (2, page.evaluate(f"bench.fit.now.marks[{edge}].edge"))
+        seen.final()
+        said = page.evaluate("bench.answer.pieces.flatMap((one) => one.fitted)")
+        assert any(note.startswith("round 1: taken in 2.0 mm each layer along") for note in said)
+        # A row that contradicts the first is told at once, and nothing is written.
+        page.locator("[data-at=fit-what]").select_option("let_out")
+        page.fill("[data-at=fit-amount]", "3")
+        page.locator("[data-at=fit-try]").tap()
+        page.wait_for_selector(".side .say")
+        assert re.search(r"F33\d", page.locator(".side .say").inner_text())
+        page.get_by_role("button", name="Undo").click()
+        seen.until("bench.sheet.fits.length === 0 && !bench.queue.length")
+        assert path.read_text() == before
+        assert not seen.faults
+
+
+def test_a_tape_is_pointed_at_on_the_seat_and_held_against_it(chrome, running, slip):
+    path = running.folder / slip
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{slip}/see")
+        seen.final()
+        page.evaluate("bench.measure.stage = 'tapes'; bench.to('measure')")
+        page.wait_for_selector(".tape canvas")
+        names = page.evaluate("bench.measure.tapes.places.map((one) => one.name)")
+        ends = [names.index(f"{side} edge, centre line") for side in ("front", "rear")]
+        for k in ends:
+            at = page.evaluate(
+                f"(() => {{ const three = bench.see.seat3, box = three.canvas.getBoundingClientRect(),"
+                f" p = three.camera.position.clone().set(...bench.measure.tapes.places[{k}].point)"
+                ".project(three.camera);"
+                " return [box.left + (p.x + 1) / 2 * box.width, box.top + (1 - p.y) / 2 * box.height]; })()"
+            )
+            page.mouse.click(*at)
+        assert page.evaluate("[bench.measure.tapes.from, bench.measure.tapes.to]") == ends
+        seen.until("bench.measure.tapes.line.length > 100")
+        # Nothing is told of what is computed before the tape was read.
+        assert page.evaluate("bench.measure.tapes.result") is None
+        before = path.read_text()
+        page.fill("[data-at=tape-length]", "100")
+        page.keyboard.press("Tab")
+        page.wait_for_selector(".pointing .doubt")
+        told = float(re.search(r"([\d.]+) mm are computed", page.locator(".pointing .doubt").inner_text())[1])
+        assert told > 260
+        page.fill("[data-at=tape-length]", f"{told:.0f}")
+        page.keyboard.press("Tab")
+        page.wait_for_selector(".agrees")
+        assert path.read_text() == before
+        assert not seen.axe()
+        page.locator("[data-at=tape-keep]").click()
+        seen.until("!bench.queue.length && bench.sheet.mark && bench.measure.tapes.from === null")
+        (row,) = tomllib.loads(path.read_text())["control"]
+        assert {key: row[key] for key in ("way", "at", "ends", "length")} == {
+            "way": "along",
+            "at": 0,
+            "ends": "edges",
+            "length": round(told),
+        }
+        page.get_by_role("button", name="Undo").click()
+        seen.until("!bench.queue.length")
+        assert path.read_text() == before
+        assert not seen.faults
