@@ -38,7 +38,7 @@ POOL, TAKEN_OUT = 8, 5
 WORK_A_BEGINNING = 450
 # Middles that differ by less are the same place, mm; how much, by chance, a place counts for more or less than it is
 # worth, once something was taken out.
-SAME_PLACE_MM, CHANCE = 20.0, 0.01
+HARDLY_MOVED_MM, CHANCE = 20.0, 0.01
 # What share of a ribbon along its outline, as wide as it may lie deep, a piece may cover of others.
 RIBBON_SHARE = 0.25
 # Growing an outline keeps its corners up to so much of the distance.
@@ -131,7 +131,7 @@ class FittedSearch:
 
     def _key(self, laid: dict[int, tuple[float, FloatArray]]) -> tuple[tuple[int, ...], ...]:
         """Alike for layouts that are nearly the same."""
-        places = ((n, *(round(float(v) / SAME_PLACE_MM) for v in self._middle(n, *at))) for n, at in laid.items())
+        places = ((n, *(round(float(v) / HARDLY_MOVED_MM) for v in self._middle(n, *at))) for n, at in laid.items())
         return tuple(sorted(places))
 
     def _different(self, ways: list[_LaidWay]) -> list[_LaidWay]:
