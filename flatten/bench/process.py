@@ -111,7 +111,11 @@ def hides(task: BenchTask, text: str) -> dict[str, Any]:
     if has_something_to_lay_on(job.sheet):
         _say("laying pieces out", 0, 1)
         laid = lay_hides(job)
-        job, yields, words = replace(job, rolled_mm=laid.rolled_mm), yields_of(laid), laid_text(laid).splitlines()
+        job, yields, words = (
+            replace(job, rolled_mm=laid.rolled_mm),
+            yields_of(laid),
+            laid_text(laid, unit=job.sheet.unit).splitlines(),
+        )
         for k in laid.used:
             plan = hide_plan_drawing(laid, k, unit=job.sheet.unit)
             plans.append({"name": laid.plan.hides[k].name, "plan": plan.svg()})
