@@ -87,6 +87,13 @@ class CutAsk:
         both = [0.0, *(sign * step for step in steps for sign in (1.0, -1.0))]
         return tuple((turn + half) % 360.0 for half in (0.0, 180.0) for turn in both)
 
+    @property
+    def ranges_deg(self) -> tuple[tuple[float, float], ...]:
+        """Turns of the arrow off the backbone that are allowed, (from, to)."""
+        if self.turn_deg >= ANY_TURN_DEG:
+            return ((-180.0, 180.0),)
+        return tuple((half - self.turn_deg, half + self.turn_deg) for half in (0.0, 180.0))
+
 
 def laid_coverings(job: Job) -> list[Covering]:
     """Leathers, and roll goods that the sheet names; the usual cloth of flies is cut from what lies about."""
