@@ -18,7 +18,7 @@ from meshes.base.arrays import FloatArray
 # Shares are known at places this far apart at least, and at so many at the most; how often lengths are taken again.
 KNOTS_APART_MM, KNOTS_MOST, TURNS = 30.0, 24, 3
 # How dear a share is, and a change of it from knot to knot, beside as much unlikeness as still sews.
-DEAR, UNEVEN = 0.1, 0.5
+SHARE_COST, CHANGE_COST = 0.1, 0.5
 # A share for trying what shares do.
 TRIED = 0.25
 
@@ -71,7 +71,7 @@ def _solved(used: Callable[[FloatArray], FloatArray], at: FloatArray) -> FloatAr
     count, here = len(at), used(at)
     towards = np.where(at > 0.0, -TRIED, TRIED)
     slopes = np.array([(used(at + row) - here) / row.sum() for row in np.diag(towards)]).T
-    uneven = UNEVEN * np.diff(np.eye(count), axis=0)
-    rows = np.vstack([slopes, DEAR * np.eye(count), uneven])
+    uneven = CHANGE_COST * np.diff(np.eye(count), axis=0)
+    rows = np.vstack([slopes, SHARE_COST * np.eye(count), uneven])
     wanted = np.concatenate([slopes @ at - here, np.zeros(count + len(uneven))])
     return np.asarray(lsq_linear(rows, wanted, bounds=(-1.0, 1.0)).x)
