@@ -57,7 +57,7 @@ def _cut_and_write(
         applied = apply_until_it_fits(found, progress=say, workers=pool)
         job = applied.job
         if folder is not None:
-            job, notes = write_job(job, folder, say=say)
+            job, notes = write_job(job, folder, say=say, workers=pool)
     if not quiet and not json:
         print(applied_text(found, applied))
         tell_job(job, quiet=False, json=False)

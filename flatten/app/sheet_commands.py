@@ -4,7 +4,7 @@ Heavy imports stay inside the functions so that help is quick.
 """
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from flatten.app.options import DOES_NOT_FIT, DRAW, RUN, CacheOption, DrawingOptions, Running, Strict, SwitchOn
 
@@ -76,9 +76,8 @@ def make(
             job = do(asked, progress=say, workers=pool)
             if drawing.flesh_up:
                 job = seen_from_flesh(job)
-            job, notes = write_job(
-                job, folder, page=drawing.page, pictures=drawing.pictures, both=drawing.both, say=say
-            )
+            wants: dict[str, Any] = {"page": drawing.page, "pictures": drawing.pictures, "both": drawing.both}
+            job, notes = write_job(job, folder, **wants, say=say, workers=pool)
     tell_job(job, quiet=telling.quiet, json=telling.json, written=out / "report.json")
     tell_written(notes, out, quiet=telling.no_words)
     return _fits(job, strict=strict)

@@ -89,7 +89,7 @@ def papers(task: BenchTask, out: str, choices: dict[str, Any]) -> dict[str, Any]
         price_table(_sheet(task))
         job = _job(task)
         job = seen_from_flesh(job) if choices.get("flesh_up") else job
-        wants = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
+        wants: dict[str, Any] = {"pictures": bool(choices.get("pictures", True)), "both": bool(choices.get("both"))}
         write_job(job, folder, page=page, say=_say, **wants)
     return {}
 
@@ -112,7 +112,11 @@ def hides(task: BenchTask, text: str) -> dict[str, Any]:
     if has_something_to_lay_on(job.sheet):
         _say("laying pieces out", 0, 1)
         laid = lay_hides(job)
-        job, yields, words = replace(job, rolled_mm=laid.rolled_mm), yields_of(laid), laid_text(laid).splitlines()
+        job, yields, words = (
+            replace(job, rolled_mm=laid.rolled_mm),
+            yields_of(laid),
+            laid_text(laid, unit=job.sheet.unit).splitlines(),
+        )
         for k in laid.used:
             plan = hide_plan_drawing(laid, k, unit=job.sheet.unit)
             plans.append({"name": laid.plan.hides[k].name, "plan": plan.svg()})

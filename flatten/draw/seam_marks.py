@@ -115,7 +115,8 @@ def _shape(piece: Piece, mark: Mark, across: FloatArray, pen: Pen) -> float:
     match mark.kind:
         case MarkKind.VALLEY:
             # Pleats are measured where they are sewn: at the cut edge they would be too wide or too narrow.
-            pen.line(PenLayer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + outwards(at, TICK_MM) * out]))
+            beyond = outwards(at, min(TICK_MM, mark.allowance_mm))
+            pen.line(PenLayer.VALLEY, np.array([at - VALLEY_TICK_MM * out, at + beyond * out]))
             return VALLEY_TICK_MM
         case MarkKind.CENTRE:
             high = outwards(at, max(mark.allowance_mm - depth, 0.0))
@@ -131,9 +132,12 @@ def _shape(piece: Piece, mark: Mark, across: FloatArray, pen: Pen) -> float:
             pen.line(PenLayer.INNER, corners, closed=True)
             return TRIANGLE_MM if inside else TICK_MM
         case _:
+            # Where leather ends at the sew line, as the raw edge of a lapped seam does, all of the tick lies on it.
+            high = min(TICK_MM, mark.allowance_mm)
+            low = 2.0 * TICK_MM - high
             for spot in mark.spots:
-                pen.line(PenLayer.INNER, np.array([spot - TICK_MM * out, spot + outwards(spot, TICK_MM) * out]))
-            return TICK_MM
+                pen.line(PenLayer.INNER, np.array([spot - low * out, spot + outwards(spot, high) * out]))
+            return low
 
 
 def _slit_already(piece: Piece, mark: Mark) -> bool:

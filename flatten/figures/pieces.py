@@ -51,6 +51,8 @@ def fit_rows(job: Job) -> list[dict[str, Any]]:
             "from": row.found.ends[0].name,
             "to": row.found.ends[1].name,
             "out_mm": length(row.each_mm),
+            "own_mm": [length(one) for one in row.own_mm],
+            "other_mm": [length(one) for one in row.other_mm],
             "run_out_mm": [length(one) for one in row.run_mm],
             "follow": list(row.follow),
         }

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from flatten.fit.linked import EdgeNumber, Follower, followers, sewn_to_itself
-from flatten.fit.moved import HELD_KINDS, LEAST_SINE, EdgeMove
+from flatten.fit.moved import HELD_KINDS, LEAST_SINE, EdgeMove, tracked
 from flatten.fit.places import NamedPlace, edge_names, lengths_to, place_named, places_on
 from flatten.fit.run_out import SAME_MARK_MM, AskedStretch, EdgeGround, NoRoomError, RunOut, out_mm, run_outs
+from flatten.fit.shared import shares_of
 from flatten.pieces.piece import Edge, EdgeKind, Piece
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Key, Problem, near_name
@@ -51,12 +52,26 @@ class FoundRow:
 @dataclass(frozen=True, eq=False)
 class RowDone:
     """A row as it was done. each_mm: what every layer is let out by; run_mm: over how much it runs out before and
-    after; follow: pieces that follow, by name."""
+    after; follow: pieces that follow, by name; shares: the least and the most by which its own layer takes more of the
+    amount, -1 to 1, and the other layer less, so that both stay of one length."""
 
     found: FoundRow
     each_mm: float
     run_mm: tuple[float, float]
     follow: tuple[str, ...]
+    shares: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def own_mm(self) -> tuple[float, float]:
+        """What its own layer is let out by, from the place where that is least to where it is most."""
+        low, high = self.shares
+        return (1.0 + low) * self.each_mm, (1.0 + high) * self.each_mm
+
+    @property
+    def other_mm(self) -> tuple[float, float]:
+        """What the layer that is sewn to it is let out by, likewise, unless the seam goes over."""
+        low, high = self.shares
+        return (1.0 - high) * self.each_mm, (1.0 - low) * self.each_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -303,13 +318,43 @@ def _moves(group: _Group) -> tuple[dict[EdgeNumber, EdgeMove], list[RowDone]]:
     at = np.unique(np.round(np.concatenate([vertices, np.interp(inside, ends, vertices)]), 9))
     along = np.interp(at, vertices, ends)
     alike, shifted, known = _summed(both, seen, along)
+    most = float(abs(alike).max(initial=0.0))
+    shares = shares_of(lambda s: _unlike(group, at, alike, s), along, np.diff(ends), most)
+    shifted = shifted + shares * alike
     found = {}
     for where, one in group.all.items():
         gone_over = -shifted if one.across else shifted
         places, out = one.own(at, alike + gone_over)
         seat = one.own(at, known + gone_over)[1]
         found[where] = EdgeMove(places, out, seat if seat.any() else None)
-    return found, done
+    return found, [_with_shares(group, row, along, shares) for row in done]
+
+
+def _with_shares(group: _Group, row: RowDone, along: FloatArray, shares: FloatArray) -> RowDone:
+    """The row with the least and the most that its own layer takes more along its stretch."""
+    asked = _asked(group, row.found)
+    own = shares[(along >= asked.start_mm - SAME_MARK_MM) & (along <= asked.end_mm + SAME_MARK_MM)]
+    if not own.any() or row.found.note.found == OFF_RIDGE:
+        return row
+    low, high = float(own.min()), float(own.max())
+    return replace(row, shares=(-high, -low) if group.all[row.found.where].across else (low, high))
+
+
+def _unlike(group: _Group, at: FloatArray, alike: FloatArray, shares: FloatArray) -> FloatArray:
+    """By how much the other side of a seam gets longer than the first, mm, along every segment (k,) of the first edge,
+    when both move at places (m,) by so much (m,), the first (1 + share) times; 0 where nothing is sewn to it."""
+    count = round(float(at[-1]))
+    change, often = np.zeros((2, count)), np.zeros((2, count))
+    for where, one in group.all.items():
+        piece, k = group.drawn.edge(where)
+        points, side = piece.edges[k].points, int(one.across)
+        move = EdgeMove(*one.own(at, alike * (1.0 - shares if one.across else 1.0 + shares)))
+        steps = tracked(points, move).steps() - np.linalg.norm(np.diff(points, axis=0), axis=1)
+        np.add.at(change[side], one.segment, steps)
+        np.add.at(often[side], one.segment, 1.0)
+    both = (often > 0.0).all(axis=0)
+    mean = change / np.maximum(often, 1.0)
+    return np.where(both, mean[1] - mean[0], 0.0)
 
 
 def _summed(

@@ -135,8 +135,9 @@ def _short_allowances(found: Resolved, problem: MakeFitProblem) -> list[Problem]
     for row in found.done:
         piece, k = row.found.drawn.edge(row.found.where)
         width = piece.edges[k].allowance_mm
-        if row.each_mm > width > 0.0:
-            text = f"lets out {row.each_mm:.1f} mm, and the allowance there has {width:.1f} mm; a piece cut before has "
+        most = max(row.own_mm)
+        if most > width > 0.0:
+            text = f"lets out {most:.1f} mm, and the allowance there has {width:.1f} mm; a piece cut before has "
             text += "not got that leather: cut it anew"
             told.append(replace(problem("F338", row.found.note.row, "let_out", text), warning=True))
     return told

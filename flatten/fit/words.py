@@ -31,19 +31,27 @@ def done_words(row: RowDone) -> str:
 def follow_words(row: RowDone, across: bool) -> str:
     """The same row on a piece that follows; across: it lies on the other side of the seam."""
     note = row.found.note
-    other = -row.each_mm if across and note.found == OFF_RIDGE else row.each_mm
+    over = (-row.each_mm,) * 2 if note.found == OFF_RIDGE else row.other_mm
+    other = over if across else row.own_mm
     piece = row.found.drawn.edge(row.found.where)[0]
-    return f"round {note.round}: {_way(other)} {abs(other):.1f} mm each layer where it is sewn to {piece.name}"
+    return f"round {note.round}: {_way(sum(other))} {_amount(other)} mm where it is sewn to {piece.name}"
 
 
 def _what(row: RowDone) -> str:
     note, (start, end) = row.found.note, row.found.ends
     edge = note.span.edge if note.span is not None else ""
     seen = f" ({note.found})" if note.found else ""
-    return (
-        f"round {note.round}{seen}: {_way(row.each_mm)} {abs(row.each_mm):.1f} mm each layer along {edge}, "
-        f"from {start.name} to {end.name}"
-    )
+    amount = f"{abs(row.each_mm):.1f} mm each layer"
+    if any(row.shares):
+        # Both sides of a bend keep one length only when one of them takes more.
+        amount = f"{_amount(row.own_mm)} mm here and {_amount(row.other_mm)} mm on the other layer"
+        amount += ", shared so that both stay of one length round the bend,"
+    return f"round {note.round}{seen}: {_way(row.each_mm)} {amount} along {edge}, from {start.name} to {end.name}"
+
+
+def _amount(out: tuple[float, float]) -> str:
+    """Without its sign, from the least to the most."""
+    return span(*sorted((f"{abs(one):.1f}" for one in out), key=float))
 
 
 def _way(out: float) -> str:

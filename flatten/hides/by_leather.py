@@ -118,7 +118,7 @@ def layout_of(task: LeatherTask) -> CutLayout:
     """Where the pieces that are not pinned lie on the hides. Raises RuntimeError for a layout that does not hold."""
     plan = task.job.sheet.hides
     wanted = [
-        ToPlace(cut.label, cut.points, tuple(turn + ALONG_DEG for turn in ask.turns_deg), ask.grade)
+        ToPlace(cut.label, cut.points, tuple(turn + ALONG_DEG for turn in ask.turns_deg), ask.grade, _along_ranges(ask))
         for cut, ask in zip(task.cuts, task.asks, strict=True)
         if cut.label not in task.pinned.labels
     ]
@@ -135,6 +135,11 @@ def layout_of(task: LeatherTask) -> CutLayout:
     ]
     ties = Ties(tuple(ties_of(task.cuts, task.job.panels)), tuple(fixed))
     return _held(wanted, left, plan.cutting.gap_mm, task.effort, ties)
+
+
+def _along_ranges(ask: CutAsk) -> tuple[tuple[float, float], ...]:
+    """The turns a piece may have, (from, to), with its arrow along y."""
+    return tuple((low + ALONG_DEG, high + ALONG_DEG) for low, high in ask.ranges_deg)
 
 
 def _held(

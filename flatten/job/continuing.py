@@ -17,6 +17,7 @@ from meshes.sheet.whole import Sheet
 from meshes.support.chart import MakeProblem
 
 NOTHING_NEAR: Mapping[int, BuiltUp] = FrozenMap({})
+NO_IMAGES: Mapping[int, int] = FrozenMap({})
 BuildPad = Callable[[int, Alignment], BuiltPad]
 
 
@@ -26,12 +27,14 @@ def continued(
     build: BuildPad,
     say: Progress,
     near: Mapping[int, BuiltUp] = NOTHING_NEAR,
+    images: Mapping[int, int] = NO_IMAGES,
 ) -> tuple[BuiltPad, ...]:
     """The pads of a sheet, with those that go on from a neighbour built up to meet it, neighbours first.
 
     build: builds the pad of a number again, aligned otherwise; near: what was built up, by number of the pad, on a seat
-    that is much like this one, to begin with; pads that go on already stay as they are. Raises ProblemError when two
-    pads do not meet.
+    that is much like this one, to begin with; images: numbers of pads that are mirror images, with the number of the
+    one each mirrors, which are built up as that one is; pads that go on already stay as they are. Raises ProblemError
+    when two pads do not meet.
     """
     number = {pad.pad.name: k for k, pad in enumerate(pads)}
     done = {k for k, pad in enumerate(pads) if pad.pad.continues is None or pad.continued is not None}
@@ -40,7 +43,9 @@ def continued(
         for k in now:
             say("going on from the neighbour", len(done), len(pads))
             other, make_problem = pads[_neighbour(pads[k], number)], _make_problem_for(sheet, k)
-            best = _one(_Joint(pads[k], other, make_problem), partial(build, k), near.get(k))
+            border, image = _Border(pads[k], other, make_problem), pads[images[k]] if images.get(k) in done else None
+            best = None if image is None else _as_its_image(border, partial(build, k), image)
+            best = best or _one(border, partial(build, k), near.get(k))
             pads = tuple(best if j == k else pad for j, pad in enumerate(pads))
             done.add(k)
     return pads
@@ -113,7 +118,7 @@ def _problem(sheet: Sheet, k: int, code: str, keys: Sequence[str | int], text: s
 
 
 @dataclass(frozen=True, eq=False)
-class _Joint:
+class _Border:
     """A pad as it is by itself, and the neighbour that it goes on from."""
 
     pad: BuiltPad
@@ -124,13 +129,13 @@ class _Joint:
         return meeting(pad, self.other, self.make_problem)
 
 
-def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | None) -> BuiltPad:
+def _one(border: _Border, build: Callable[[Alignment], BuiltPad], near: BuiltUp | None) -> BuiltPad:
     """One pad, built up round after round while its step and kink shrink; near: to begin with, if that is nearer than
     nothing."""
-    pad, asked = joint.pad, joint.pad.pad.continues
+    pad, asked = border.pad, border.pad.pad.continues
     assert asked is not None
-    before = after = joint.meeting(pad)
-    best, up, rounds, share = pad, first(pad, joint.make_problem), 0, 1.0
+    before = after = border.meeting(pad)
+    best, up, rounds, share = pad, first(pad, border.make_problem), 0, 1.0
     while rounds < ROUNDS and _off(after) > LEVEL_MM:
         begins = near is not None and rounds == 0
         more = near if near is not None and begins else corrected(up, after, share)
@@ -138,7 +143,7 @@ def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | 
             break
         made = _built(replace(pad.alignment, built_up=more), build)
         rounds += 1
-        now = None if made is None else joint.meeting(made)
+        now = None if made is None else border.meeting(made)
         if made is None or now is None or _off(now) >= _off(after):
             share *= 1.0 if begins else 0.5
             continue
@@ -147,6 +152,19 @@ def _one(joint: _Joint, build: Callable[[Alignment], BuiltPad], near: BuiltUp | 
         if gained < WORTH and not begins:
             break
     return replace(best, continued=Continued(asked, before, after, up if up.rise else None, rounds))
+
+
+def _as_its_image(border: _Border, build: Callable[[Alignment], BuiltPad], image: BuiltPad) -> BuiltPad | None:
+    """One pad, built up as its mirror image was; None where it does not meet its neighbour as well as that one."""
+    was, asked = image.continued, border.pad.pad.continues
+    if was is None or was.built_up is None or asked is None:
+        return None
+    own, up = first(border.pad, border.make_problem), was.built_up
+    up = replace(own, places=up.places, rise=up.rise, slope=up.slope)
+    made = _built(replace(border.pad.alignment, built_up=up), build)
+    if made is None or _off(after := border.meeting(made)) > _off(was.after) + SAME_STEP_MM:
+        return None
+    return replace(made, continued=Continued(asked, border.meeting(border.pad), after, up, 1))
 
 
 def _built(alignment: Alignment, build: Callable[[Alignment], BuiltPad]) -> BuiltPad | None:
@@ -164,5 +182,7 @@ def _off(found: Meeting) -> float:
 
 # A round that takes less than this share of what is left away is the last.
 WORTH = 0.1
+# Mirror images meet alike within this, mm.
+SAME_STEP_MM = 0.02
 # A kink of one degree counts as so large a step.
 KINK_MM = 0.2

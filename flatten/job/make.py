@@ -10,6 +10,7 @@ from flatten.fit.as_cut import as_cut_flats, tightened
 from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
 from flatten.fit.certificate import seams_after, unlike_notes
 from flatten.fit.fitted import fitted, followed
+from flatten.fit.proposed import proposed_row
 from flatten.fit.words import advice_of
 from flatten.held.lines import held_pieces
 from flatten.job.applied import apply_cuts
@@ -111,6 +112,9 @@ def _seen(job: Job, drawn: Sequence[DrawnPad], problem: MakeFitProblem) -> list[
         stiffness = {"along": card.stiffness_along, "across": card.stiffness_across}
         for text in advice_of(note, pulls.get(panel), stiffness):
             told.append(replace(problem("F337", note.row, "piece", text), warning=True))
+        first = proposed_row(note, there[0].pieces[there[1]]) if note.span is None and note.higher_mm is None else ""
+        if first:
+            told.append(replace(problem("F344", note.row, "piece", first), warning=True))
     return told
 
 

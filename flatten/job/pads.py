@@ -12,6 +12,7 @@ from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.closed.build import build_surface
 from meshes.numerics.sizes import Sizes
+from meshes.padding.handed import mirrored_pads
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.built_up import BuiltUp
 from meshes.records.materials import Material
@@ -68,7 +69,8 @@ def _joined(
     """Pads lined up with those they follow, and going on from their neighbours; near: what was built up for that, by
     number, on a seat that is much like this one."""
     pads = _lined_up(pads, some, say)
-    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say, near)
+    images = mirrored_pads(sheet.pads)
+    return continued(sheet, pads, lambda k, alignment: some({k: alignment}, unheard)[0], say, near, images)
 
 
 def settled_anew(

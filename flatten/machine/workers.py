@@ -14,6 +14,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
+from dataclasses import dataclass
 from functools import partial
 from typing import Any, TypeVar
 
@@ -35,6 +36,14 @@ ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VEC
 
 class WorkerGone(ProblemError):
     """A worker ended before its task was done."""
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """Tasks under way. done: number, result and fault of each as it ends; stop: set where the rest is not wanted."""
+
+    done: "queue.SimpleQueue[tuple[int, Any, BaseException | None]]"
+    stop: threading.Event
 
 
 class WorkerPool:
@@ -78,10 +87,28 @@ class WorkerPool:
             self.start()
         return partial(self.map, short=not worth)
 
+    def beside(
+        self, work: Callable[[Task], Result], tasks: Sequence[Task]
+    ) -> Callable[[Progress, str], list[Result]] | None:
+        """Begin tasks in the processes while this one goes on; what is returned waits for their results, and nothing
+        else may be asked of the pool before. None where no processes run, as too little was to do for them."""
+        if not self._workers:
+            return None
+        begun = self._begun(work, tasks)
+
+        def gathered(say: Progress, doing: str) -> list[Result]:
+            return self._waited_for(begun, len(tasks), say, doing)
+
+        return gathered
+
     def _shared_out(
         self, work: Callable[[Task], Result], tasks: Sequence[Task], say: Progress, doing: str
     ) -> list[Result]:
         say(doing, 0, len(tasks))
+        return self._waited_for(self._begun(work, tasks), len(tasks), say, doing)
+
+    def _begun(self, work: Callable[[Task], Result], tasks: Sequence[Task]) -> "_Begun":
+        """Tasks handed to the processes as each is free."""
         waiting, done = iter(enumerate(tasks)), queue.SimpleQueue[tuple[int, Any, BaseException | None]]()
         turn, stop = threading.Lock(), threading.Event()
 
@@ -99,11 +126,14 @@ class WorkerPool:
 
         for worker in self._workers:
             threading.Thread(target=feed, args=(worker,), daemon=True).start()
+        return _Begun(done, stop)
+
+    def _waited_for(self, begun: "_Begun", tasks: int, say: Progress, doing: str) -> list[Any]:
         try:
-            return _gathered(done, len(tasks), say, doing)
+            return _gathered(begun.done, tasks, say, doing)
         except BaseException:
             # What is still being done is wanted no more; the next work starts new processes.
-            stop.set()
+            begun.stop.set()
             self.close(at_once=True)
             raise
 

@@ -8,18 +8,21 @@ moved until all lie free, all are pushed up exactly, and so on with smaller step
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import Polygon
 
+from flatten.nesting.fitted import FittedSearch
 from flatten.nesting.outline import turned
 from flatten.nesting.ruin import Ruin
 from flatten.nesting.search import ApartSearch, OnGrid
 from flatten.nesting.settle import FREE_MM, Exact, compacted, separated
-from flatten.nesting.table import CuttingTable
+from flatten.nesting.table import CuttingTable, Oriented
 from flatten.nesting.task import CutLayout, Effort, PlacedCut, Room, Ties, ToPlace
 from flatten.nesting.ties import TieCosts
+from flatten.nesting.turning import compacted_turning, separated_turning
+from meshes.base.arrays import FloatArray
 
 # By how much the limit is drawn in at first and at least, as a share of the table's width.
 FIRST_CUT, LEAST_CUT = 0.05, 0.002
@@ -31,6 +34,11 @@ FULLEST, ROOM_TRIALS = 0.9, 6
 MOVES_FOR_FEWER = 3_000
 # Maps laid over each other while pieces that are tied are taken out and laid anew, for a round.
 WORK_A_ROUND = 7_000
+# In how many directions a piece is tried for a first full answer.
+HURRIED_WAYS = 2
+# From what share of all room on pieces are put together by what touches, and how many moves of a piece on the grid take
+# as long as laying one down so.
+FULL_TO_FIT, MOVES_A_FIT = 0.85, 30
 # How many layouts are begun in other orders where none of the usual ones finds room for all.
 MORE_ORDERS = 20
 # By what share of a step pieces may lie on each other on the grid, and by how many steps for exact moves to be tried
@@ -73,12 +81,30 @@ def lay_out(
     if not rooms:
         raise ValueError("a layout needs at least one room")
     clock = _TrialClock(effort, begin)
+    quick = None
     if ties is not None:
+        quick = _in_a_hurry(CuttingTable(wanted, rooms, gap_mm, effort, soft=0.0), ties, clock)
+        if quick is not None and not clock.more():
+            return quick
         for count in range(1, len(rooms)):
             fewer = _in_fewer(CuttingTable(wanted, rooms[:count], gap_mm, effort, soft=0.0), ties, clock)
             if fewer is not None:
-                return fewer
-    return _in_all(wanted, rooms, gap_mm, ties, clock)
+                return fewer if quick is None else replace(fewer, first_s=quick.first_s)
+    found = _in_all(wanted, rooms, gap_mm, ties, clock)
+    return found if quick is None else replace(found, first_s=quick.first_s)
+
+
+def _in_a_hurry(hard: CuttingTable, ties: Ties, clock: _TrialClock) -> CutLayout | None:
+    """A first full answer: pieces laid down one after the other in all rooms, in few directions; None where that leaves
+    one out."""
+    ruin = _tied(hard, ties, clock.effort)
+    if ruin is None:
+        return None
+    state = ruin.begun(_orders(hard)[0], ways=HURRIED_WAYS)
+    if state is None:
+        return None
+    first_s = time.perf_counter() - clock.begin
+    return _layout(hard, _exactly(hard, state), (), (clock.begin, first_s, 0))
 
 
 def _in_all(
@@ -97,7 +123,7 @@ def _in_all(
             return _well_tied(ruin, state, tuple(left_out), (clock, first_s))
         soft = CuttingTable(fitting, rooms, gap_mm, effort, soft=SOFT_STEPS)
         search = ApartSearch(soft, effort.seed)
-        found = _carried(soft, first) if first is not None else _hopeless(soft) or _moved_apart(search, moves)
+        found = _carried(soft, first) if first is not None else _hopeless(soft) or _tightly(search, moves)
         if isinstance(found, Exact):
             first_s = time.perf_counter() - begin
             best = _drawn_in(search, soft, found, clock) if clock.more() else found
@@ -209,6 +235,22 @@ def _at_once(search: ApartSearch) -> Exact | None:
     return None
 
 
+def _tightly(search: ApartSearch, moves: int) -> Exact | list[str]:
+    """A layout of pieces that found no free place one after the other: put together by what touches where they fill
+    nearly all there is, else moved apart; or the name of a piece to leave out."""
+    table = search.table
+    room = sum(area.area for area in table.areas(max(one.grade for one in table.wanted)))
+    if FULL_TO_FIT * room < sum(_sizes(table)) < room:
+        fitted = FittedSearch(table, int(search.draw.integers(1 << 30)))
+        for way in fitted.ways(moves // MOVES_A_FIT):
+            lying = [table.turned(k, turn) for k, (turn, _) in enumerate(way)]
+            at = np.array([shift - one.outline.shift for one, (_, shift) in zip(lying, way, strict=True)])
+            found = separated_turning(table, Exact(tuple(lying), at, 0.0), search.limit_mm)
+            if found.overlap_mm <= FREE_MM:
+                return found
+    return _moved_apart(search, moves)
+
+
 def _moved_apart(search: ApartSearch, moves: int) -> Exact | list[str]:
     """A layout in which all pieces lie free after they were moved apart, or the name of the piece to leave out: the
     smallest of those that lie on others. moves: how many are tried at most."""
@@ -261,6 +303,8 @@ def _drawn_in(search: ApartSearch, table: CuttingTable, first: Exact, clock: _Tr
         pushed = compacted(table, list(found.lying), found.at)
         if pushed.reach_mm < best.reach_mm - FREE_MM:
             best, misses = pushed, 0
+    if any(one.ranges_deg for one in table.wanted):
+        best = compacted_turning(table, best)
     return best
 
 
@@ -298,8 +342,8 @@ def _limit(table: CuttingTable, reach_mm: float, cut: float) -> float:
 
 def _started(search: ApartSearch, table: CuttingTable, best: Exact, misses: int) -> OnGrid:
     """The best layout on the grid, within the limit; after misses with two pieces of like size changed over."""
-    lying = list(best.lying)
-    at = [(round(float(x) / table.step), round(float(y) / table.step)) for x, y in best.at]
+    lying, places = _in_directions(table, best)
+    at = [(round(float(x) / table.step), round(float(y) / table.step)) for x, y in places]
     if misses % 3:
         sizes = np.array(_sizes(table))
         a = int(search.draw.integers(search.count))
@@ -311,6 +355,16 @@ def _started(search: ApartSearch, table: CuttingTable, best: Exact, misses: int)
         columns = max(min(search.columns(one), depth.shape[0]), 1)
         at[k] = (min(max(at[k][0], 0), columns - 1), min(max(at[k][1], 0), max(depth.shape[1] - 1, 0)))
     return OnGrid(lying, at)
+
+
+def _in_directions(table: CuttingTable, found: Exact) -> tuple[list[Oriented], FloatArray]:
+    """Outlines in the nearest of the directions that are tried, their middles where they were."""
+    lying, at = [], []
+    for options, one, place in zip(table.choices, found.lying, found.at, strict=True):
+        near = min(options, key=lambda option: abs((option.turn_deg - one.turn_deg + 180.0) % 360.0 - 180.0))
+        lying.append(near)
+        at.append(place + 0.5 * (one.outline.size - near.outline.size))
+    return lying, np.array(at)
 
 
 def _layout(table: CuttingTable, best: Exact, unplaced: tuple[str, ...], told: tuple[float, float, int]) -> CutLayout:

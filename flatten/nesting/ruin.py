@@ -46,13 +46,14 @@ class Ruin:
         reach = max(float(ends.max()), self.ties.fixed_reach_mm)
         return reach + MEAN_REACH * float(ends @ self.shares) + rest + float(self.ties.each(state).sum())
 
-    def lay(self, order: list[int], state: OnGrid, laid: list[int], *, reach: float) -> bool:
-        """Lay pieces down one after the other where each costs least, changing `state`; whether all found room."""
+    def lay(self, order: list[int], state: OnGrid, laid: list[int], *, reach: float, ways: int | None = None) -> bool:
+        """Lay pieces down one after the other where each costs least, changing `state`; whether all found room. ways:
+        how many of their directions are tried, None for all."""
         reach = max(reach, self.ties.fixed_reach_mm)
         weights = np.ones(self.search.count + 1)
         for index in order:
             found = None
-            for oriented in self.search.table.choices[index]:
+            for oriented in self.search.table.choices[index][:ways]:
                 total = self.search.costs(index, oriented, state, weights, laid)
                 if total is None:
                     continue
@@ -76,11 +77,11 @@ class Ruin:
             reach = max(reach, state.at[index][0] * self.step + float(state.lying[index].outline.size[0]))
         return True
 
-    def begun(self, order: list[int]) -> OnGrid | None:
-        """A layout from nothing, None where a piece finds no free place."""
+    def begun(self, order: list[int], *, ways: int | None = None) -> OnGrid | None:
+        """A layout from nothing, None where a piece finds no free place. ways: as `lay` has it."""
         choices = self.search.table.choices
         state = OnGrid([options[0] for options in choices], [(0, 0)] * self.search.count)
-        return state if self.lay(order, state, [], reach=0.0) else None
+        return state if self.lay(order, state, [], reach=0.0, ways=ways) else None
 
     def shuffled(self) -> list[int]:
         """An order by size in which pieces of like size change over."""

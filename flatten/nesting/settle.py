@@ -128,21 +128,21 @@ def _conditions(
     still = np.zeros(2)
     for a in range(len(lying)):
         for b in range(a):
-            if _near(boxes[a], boxes[b], near):
+            if near_boxes(boxes[a], boxes[b], near):
                 for p in lying[a].outline.parts:
                     for q in lying[b].outline.parts:
-                        if _near(p.box, q.box, near, at[b] - at[a]):
+                        if near_boxes(p.box, q.box, near, at[b] - at[a]):
                             normal, room = apart(p, q, at[a] - at[b])
                             yield a, b, normal, room
         for q in table.walls(lying[a].grade):
-            if _near(boxes[a], q.box, near):
+            if near_boxes(boxes[a], q.box, near):
                 for p in lying[a].outline.parts:
-                    if _near(p.box, q.box, near, still - at[a]):
+                    if near_boxes(p.box, q.box, near, still - at[a]):
                         normal, room = apart(p, q, at[a])
                         yield a, -1, normal, room
 
 
-def _near(one: FloatArray, other: FloatArray, mm: float, move: FloatArray | None = None) -> bool:
+def near_boxes(one: FloatArray, other: FloatArray, mm: float, move: FloatArray | None = None) -> bool:
     """Whether two boxes, the other one moved, are less than `mm` apart."""
     x, y = (0.0, 0.0) if move is None else (float(move[0]), float(move[1]))
     return bool(

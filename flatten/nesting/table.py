@@ -34,6 +34,8 @@ from meshes.base.arrays import FloatArray
 ROWS = 160
 # Between rooms on the table, so that pieces in different ones are never near each other.
 ROOMS_APART_MM = 30.0
+# The number of an outline without maps.
+NO_MAPS = -1
 # Depth of every place where a piece has none, in steps.
 NOWHERE = 1e3
 
@@ -89,19 +91,20 @@ class CuttingTable:
         self.width_mm = max(heights) + 2.0 * self.half_mm
         self.length_mm = x - ROOMS_APART_MM
 
-    def areas(self, grade: str) -> list[BaseGeometry]:
-        """Where grown outlines of a grade may lie, room by room, on the table."""
+    def areas(self, grade: str, *, sharp: bool = False) -> list[BaseGeometry]:
+        """Where grown outlines of a grade may lie, room by room, on the table. sharp: corners stay corners."""
         found = []
         for room, move in zip(self.rooms, self.moves, strict=True):
             area = affinity.translate(room.areas[grade], *move)
             if self.half_mm:
-                area = area.buffer(self.half_mm, quad_segs=QUARTER)
+                area = area.buffer(self.half_mm, quad_segs=QUARTER, join_style="mitre" if sharp else "round")
             found.append(area)
         return found
 
     def _choices(self, soft: float) -> list[tuple[Oriented, ...]]:
         seen: dict[tuple[bytes, float, str], Oriented] = {}
-        wide: dict[bytes, FloatArray] = {}
+        self._wide: dict[bytes, FloatArray] = {}
+        wide = self._wide
         choices = []
         for one in self.wanted:
             key = one.points.tobytes()
@@ -124,6 +127,12 @@ class CuttingTable:
         if self.half_mm == 0.0:
             return 0.0
         return LEFT_OUT_MM if soft else FIRST_LEFT_OUT_MM
+
+    def turned(self, index: int, turn_deg: float) -> Oriented:
+        """A piece in any direction, for exact moves alone: there are no maps of it."""
+        one = self.wanted[index]
+        outline = placed_outline(self._wide[one.points.tobytes()], turn_deg, soft_mm=self.soft_mm)
+        return Oriented(NO_MAPS, turn_deg, outline, one.grade)
 
     def pair(self, moving: Oriented, fixed: Oriented) -> DepthMap:
         """How deep `moving` lies in `fixed`, by its place relative to it."""

@@ -17,16 +17,23 @@ from meshes.base.arrays import FloatArray, locked_floats
 
 @dataclass(frozen=True, eq=False)
 class ToPlace:
-    """One piece to lay out. points (k, 2) mm: its cut line, counter-clockwise; turns_deg: the directions it may lie in;
-    grade: names the part of each room that will do for it."""
+    """One piece to lay out. points (k, 2) mm: its cut line, counter-clockwise; turns_deg: directions that are tried;
+    grade: names the part of each room that will do for it; ranges_deg: (from, to) it may be turned between them, none
+    for those directions alone."""
 
     name: str
     points: FloatArray
     turns_deg: tuple[float, ...] = (0.0,)
     grade: str = ""
+    ranges_deg: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points", locked_floats(self.points))
+
+    @property
+    def allowed_deg(self) -> tuple[tuple[float, float], ...]:
+        """The turns it may have, (from, to)."""
+        return self.ranges_deg or tuple((turn, turn) for turn in self.turns_deg)
 
 
 @dataclass(frozen=True, eq=False)

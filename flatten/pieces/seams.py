@@ -76,12 +76,12 @@ def figures_of(seam: Seam, seat: FloatArray, sides: tuple[FloatArray, FloatArray
         seat_mm=float(seat.sum()),
         mismatch_mm=totals[1] - float(eased.sum()),
         welt=seam.welt,
-        local_mm=_largest_local(b - eased, seat),
+        local_mm=largest_local(b - eased, seat),
         ease_mm=float((a - eased).sum()),
     )
 
 
-def _largest_local(differences: FloatArray, seat: FloatArray) -> float:
+def largest_local(differences: FloatArray, seat: FloatArray) -> float:
     """The largest sum of differences (k,) over an interval of INTERVAL_MM, with its sign; each is spread evenly over
     its edge, of lengths (k,) on the seat."""
     at = np.concatenate([[0.0], np.cumsum(seat)])

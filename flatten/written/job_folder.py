@@ -3,11 +3,13 @@
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
+from itertools import chain
 from pathlib import Path
 
 from flatten.figures.report import report_bytes
 from flatten.hides.laid import has_something_to_lay_on, lay_hides
 from flatten.job.pipeline import Job
+from flatten.machine.workers import WorkerPool
 from flatten.report.page import report_html
 from flatten.seatview.pictures import seat_pictures
 from flatten.work.job_pdf import job_pdf
@@ -16,7 +18,7 @@ from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
 from flatten.written.choices import paper_named
 from flatten.written.hide_files import hide_files, replaced_layout
-from flatten.written.papers import makers_of
+from flatten.written.papers import lists_of, made, papers_of
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.progress import Progress, unheard
 from meshes.folder.output import OutputFolder
@@ -31,23 +33,27 @@ def write_job(
     pictures: bool = True,
     both: bool = False,
     say: Progress | None = None,
+    workers: WorkerPool | None = None,
 ) -> tuple[Job, tuple[Problem, ...]]:
     """Write all files of a job, all of them or none.
 
-    page overrides the sheet's paper for patterns.pdf; both: mirrored pieces are drawn too. Returns the job with what
+    page overrides the sheet's paper for patterns.pdf; both: mirrored pieces are drawn too; workers: processes in which
+    the papers are drawn while pieces are laid out here, the same bytes either way. Returns the job with what
     the writing added to its problems (a picture that could not be drawn), and warnings about the folder and
     the price table, which are not the job's. Raises ProblemError when the folder cannot be written or the paper is
     unknown.
     """
     tell = say or unheard
     paper, laid = paper_named(page or job.sheet.output.page), None
+    papers = papers_of(job, paper, both)
+    beside = None if workers is None else workers.beside(made, papers)
     if has_something_to_lay_on(job.sheet):
         tell("laying pieces out", 0, 1)
         laid = lay_hides(job)
         job = replace(job, problems=(*job.problems, *laid.problems), rolled_mm=laid.rolled_mm)
     work = job_sheet(job)
-    makers = makers_of(job, paper, both)
-    makers["job-sheet.pdf"] = partial(job_pdf, work, page=paper)
+    makers = dict(chain.from_iterable(group.items() for group in papers)) if beside is None else {}
+    makers |= lists_of(job) | {"job-sheet.pdf": partial(job_pdf, work, page=paper)}
     steps = len(makers) + 3
     files: dict[str, bytes] = {}
     with ExitStack() as held:
@@ -66,6 +72,9 @@ def write_job(
         tell("report", steps - 1, steps)
         own = (("tapes", "Tapes", tapes_section(job)), ("work", "Job sheet", job_section(work)))
         files["report.html"] = report_html(job, drawn, (*more.parts, *own))
+    if beside is not None:
+        for group in beside(tell, "the papers"):
+            files |= group
     files["report.json"] = report_bytes(job, {**more.keys, "steps": step_rows(work)})
     replaced = () if laid is None else replaced_layout(folder)
     return job, (*folder.write(files), *replaced, *more.notes)

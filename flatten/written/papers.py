@@ -1,6 +1,7 @@
 """The papers, the cut list and the seat of a job, each by its file's name."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from flatten.draw.imprint import imprint_of
@@ -13,29 +14,37 @@ from flatten.pieces.turned_over import with_mirrored
 from flatten.report.cut_list import cutlist_csv
 from flatten.seatview.glb import seat_glb
 
+Makers = dict[str, Callable[[], bytes]]
 
-def makers_of(job: Job, paper: str, both: bool) -> dict[str, Callable[[], bytes]]:
-    """How the papers, the list and the seat are made, by file. both: mirrored pieces are drawn too."""
+
+def lists_of(job: Job) -> Makers:
+    """How the cut list and the seat are made, by file."""
+    return {"cutlist.csv": partial(cutlist_csv, job), "seat.glb": partial(seat_glb, job)}
+
+
+def papers_of(job: Job, paper: str, both: bool) -> tuple[Makers, ...]:
+    """How the papers are made, by file: those of the pieces, then those of the padding. Each group draws what it has
+    once, and needs nothing of the job besides. both: mirrored pieces are drawn too."""
+    drawn_pieces = (*job.pieces, *job.others)
+    shapes = tuple(shape for plan in job.plans for shape in plan.drawn)
+    groups = [_drawn(with_mirrored(drawn_pieces) if both else drawn_pieces, "patterns", job, paper, {})]
+    if shapes:
+        groups.append(_drawn(with_mirrored(shapes) if both else shapes, "padding", job, paper, {"wording": PADDING}))
+    return tuple(groups)
+
+
+def _drawn(pieces: Sequence[Any], name: str, job: Job, paper: str, wording: Mapping[str, Any]) -> Makers:
     choices, imprint = job.sheet.output, imprint_of(job.sheet)
     wide: dict[str, Any] = {"roll_width_mm": choices.roll_width, "imprint": imprint}
     paged: dict[str, Any] = {"page": paper, "overlap_mm": choices.overlap, "imprint": imprint}
-    drawn_pieces = (*job.pieces, *job.others)
-    drawn_pieces = with_mirrored(drawn_pieces) if both else drawn_pieces
-    makers: dict[str, Callable[[], bytes]] = {
-        "patterns.pdf": lambda: patterns_pdf(drawn_pieces, **paged),
-        "patterns-roll.pdf": lambda: roll_pdf(drawn_pieces, **wide),
-        "patterns.svg": lambda: patterns_svg(drawn_pieces, **wide),
-        "patterns.dxf": lambda: patterns_dxf(drawn_pieces, version=choices.dxf, **wide),
-        "cutlist.csv": lambda: cutlist_csv(job),
-        "seat.glb": lambda: seat_glb(job),
+    return {
+        f"{name}.pdf": partial(patterns_pdf, pieces, **paged, **wording),
+        f"{name}-roll.pdf": partial(roll_pdf, pieces, **wide, **wording),
+        f"{name}.svg": partial(patterns_svg, pieces, **wide, **wording),
+        f"{name}.dxf": partial(patterns_dxf, pieces, version=choices.dxf, **wide),
     }
-    shapes = [shape for plan in job.plans for shape in plan.drawn]
-    shapes = list(with_mirrored(shapes)) if both else shapes
-    if shapes:
-        makers |= {
-            "padding.pdf": lambda: patterns_pdf(shapes, wording=PADDING, **paged),
-            "padding-roll.pdf": lambda: roll_pdf(shapes, wording=PADDING, **wide),
-            "padding.svg": lambda: patterns_svg(shapes, wording=PADDING, **wide),
-            "padding.dxf": lambda: patterns_dxf(shapes, version=choices.dxf, **wide),
-        }
-    return makers
+
+
+def made(group: Makers) -> dict[str, bytes]:
+    """The files of a group."""
+    return {name: make() for name, make in group.items()}

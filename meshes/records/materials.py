@@ -8,13 +8,13 @@ that a shop should replace by its own in the sheet ([material.NAME]); they are n
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from meshes.base.frozen_map import FrozenMap
-from meshes.base.units import SNAP_MM
+from meshes.base.units import MM_PER_INCH, SNAP_MM, Unit
 from meshes.records.compression import curve
 
 # Strains at which compression is stated, the usual three of foam data sheets (ISO 3386, ASTM D3574: 25, 40,
@@ -162,3 +162,18 @@ _TABLE = (
 )
 
 BUILT_IN: Mapping[str, Material] = FrozenMap({material.name: material for material in _TABLE})
+# Where a shop works in inches sheets come in whole eighths of one (common practice, no source); cloth stays as thin.
+_EIGHTH_MM = float(MM_PER_INCH / 8)
+
+
+def built_in(unit: Unit) -> Mapping[str, Material]:
+    """The built-in materials, in sheets as they are sold where a shop works in this unit."""
+    if unit == "mm":
+        return BUILT_IN
+    return FrozenMap({name: replace(one, thickness_mm=_in_eighths(one.thickness_mm)) for name, one in BUILT_IN.items()})
+
+
+def _in_eighths(thickness_mm: float | None) -> float | None:
+    if thickness_mm is None or thickness_mm < _EIGHTH_MM:
+        return thickness_mm
+    return round(thickness_mm / _EIGHTH_MM) * _EIGHTH_MM

@@ -23,7 +23,7 @@ from meshes.fitting.strip_rows import strip_tests
 from meshes.fitting.strips import StripTest
 from meshes.hides.reading import plan_of_tables
 from meshes.records.coverings import SELVEDGES_MM, CoveringChoice, RollGoods
-from meshes.records.materials import BUILT_IN, Material
+from meshes.records.materials import BUILT_IN, Material, built_in
 from meshes.records.pad import KINDS, Pad, SeatPose, Wanted
 from meshes.records.seam_kinds import SewnAs
 from meshes.schema.cover_tables import RollInput
@@ -101,7 +101,7 @@ def sheet_of_tables(raw: dict[str, Any], path: Path, *, lines: Mapping[KeyPath, 
     errors = [problem for problem in found if not problem.warning]
     if errors or whole is None:
         raise ProblemError(errors)
-    materials = with_stock({**BUILT_IN, **own}, own, whole.stock)
+    materials = with_stock({**built_in(unit), **own}, own, whole.stock)
     sheet = _sheet(whole, drafts, materials, faults, path, unit)
     kept = given if sheet.controls else {}
     return replace(sheet, revision=revision, hides=hides, fits=fits, strips=strips, tables=kept)

@@ -90,17 +90,13 @@ def _unlike_mm(a: np.ndarray, b: np.ndarray) -> float:
 
 
 def _notches(drawing: Drawing, sew: np.ndarray, cut: np.ndarray) -> tuple[tuple[tuple[np.ndarray, int], ...], int]:
-    """Where a piece is notched: single ticks across the sew line, and pairs of them; and how many slits of the cut edge
-    stand before no tick, centre line or triangle."""
+    """Where a piece is notched: single ticks across the sew line or on it, and pairs of them; and how many slits of the
+    cut edge stand before no tick, centre line or triangle."""
     body, rim = Polygon(cut).buffer(0.1), Polygon(sew).exterior
     shapely.prepare(body)
     inside = [s for s in drawing.get("inner lines", []) if body.contains(LineString(s.points))]
     lines = [s.points for s in inside if len(s.points) == 2 and not s.closed]
-    ticks = [
-        ends
-        for ends in lines
-        if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(_point(ends.mean(axis=0))) < SAME_MM
-    ]
+    ticks = [ends for ends in lines if abs(_far(*ends) - TICK_MM) < 1e-3 and rim.distance(LineString(ends)) < SAME_MM]
     triangles = [s.points for s in inside if len(s.points) == 3 and s.closed]
     rays = [(ends[0], ends[1] - ends[0]) for ends in (*ticks, *_across(lines, sew, rim))]
     rays += [(p[0], p[1:].mean(axis=0) - p[0]) for p in triangles]
@@ -136,7 +132,7 @@ def _paired(ticks: list[np.ndarray], rim: Any) -> list[tuple[np.ndarray, int]]:
             left.pop(beside[0])
             marks.append((np.array(middle.coords[0]), 2))
         else:
-            marks.append((ends.mean(axis=0), 1))
+            marks.append((np.array(rim.interpolate(place).coords[0]), 1))
     return marks
 
 

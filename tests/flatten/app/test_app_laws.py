@@ -18,6 +18,7 @@ from flatten.app.options import DrawingOptions, Running
 from flatten.app.seat_view import _SEAL, check_view, has_seal, sealed, view_sheet
 from flatten.app.streams import NO_READER, StreamFault, _Err, _escape, _Out, _plainly, _renewed, json_for
 from flatten.app.summary import summary
+from flatten.machine.workers import worker_pool
 from flatten.written import job_folder
 from flatten.written import papers as drawn_papers
 from flatten.written.choices import paper_named
@@ -495,6 +496,19 @@ def test_all_files_are_made_with_the_sheets_choices_and_every_step_is_told(job, 
     assert paper_named("LETTER") == "letter"
 
 
+def test_papers_drawn_beside_are_the_same(job):
+    """Drawn by two processes while pieces are laid out here, or one after the other: the same bytes."""
+    alone, beside = Folder(), Folder()
+    write_job(job, alone, pictures=False)
+    said = []
+    with worker_pool(2) as pool:
+        pool.start()
+        write_job(job, beside, pictures=False, say=lambda *told: said.append(told[0]), workers=pool)
+    assert beside.files == alone.files
+    assert "the papers" in said
+    assert "patterns.pdf" not in said
+
+
 def test_mirrored_pieces_are_drawn_too_where_both_are_asked_for(job, papers):
     folder = Folder()
     write_job(job, folder, pictures=False, both=True)
@@ -569,7 +583,9 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         "relief_text": lambda advice: f"proposals: {advice}",
         "applied_text": lambda one, two: "cut: 2",
         "tell_job": lambda job, *, quiet, json, written=None: print("job", job, quiet, json),
-        "write_job": lambda job, where, *, say: wrote.append(("job", job, where, say)) or ("written job", (WARNING,)),
+        "write_job": lambda job, where, **given: (
+            wrote.append(("job", job, where, given)) or ("written job", (WARNING,))
+        ),
         "write_relief": lambda one, where: wrote.append(("relief", one, where)) or (WARNING,),
     }.items():
         monkeypatch.setattr(relief_command, name, what)
@@ -586,7 +602,8 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
     assert ("cut" in asked) == apply
     if apply:
         assert asked["cut"] == (found, {"progress": "say", "workers": "pool"})
-    assert wrote == ([("job", "cut job", folder, "say") if apply else ("relief", found, folder)] if into else [])
+    beside = {"say": "say", "workers": "pool"}
+    assert wrote == ([("job", "cut job", folder, beside) if apply else ("relief", found, folder)] if into else [])
     out = capsys.readouterr().out
     told = "written job" if into else "cut job"
     expected = {

@@ -74,6 +74,11 @@ def test_marks_reach_as_far_to_both_sides_of_the_sew_line_as_their_kind_says():
     assert np.array(line_of(low, PenLayer.INNER)[0]) == pytest.approx(np.array([[150, 0], [153, 5], [147, 5]]))
     low, _ = drawn_mark(Mark(MarkKind.CENTRE, at, DOWN, 0.0), piece=square(allowance=0.0))
     assert line_of(low, PenLayer.INNER) == [[[150.0, 12.0], [150.0, 0.0]]]
+    # Where the leather ends at the sew line nothing of a mark is drawn beside it, and a tick is as long as any.
+    raw, _ = drawn_mark(Mark(MarkKind.NOTCH, at, DOWN, 0.0), piece=square(allowance=0.0))
+    assert line_of(raw, PenLayer.INNER) == [[[150.0, 3.0], [150.0, 0.0]]]
+    raw, _ = drawn_mark(Mark(MarkKind.VALLEY, at, DOWN, 0.0), piece=square(allowance=0.0))
+    assert line_of(raw, PenLayer.VALLEY) == [[[150.0, 5.0], [150.0, 0.0]]]
 
 
 @pytest.mark.parametrize(("allowance", "deep"), [(6.39, 0.0), (6.41, 0.41), (10.0, 4.0), (7.5, 1.5), (8.0, 2.0)])

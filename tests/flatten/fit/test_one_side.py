@@ -17,7 +17,7 @@ from tests.flatten.fit.test_fit_notes import edge_of, noted, offsets, piece_of
 from tests.samples import sample_job
 
 RIGHT, LEFT = "=cushion right band", "=cushion left band"
-LONG = FitSpan("face 1", "3", "1", -3.0)
+LONG = FitSpan("face 1", "3", "1", -1.0)
 
 
 def alone(piece=LEFT, span=LONG, **more):
@@ -53,7 +53,7 @@ def test_only_the_noted_side_moves_and_what_is_sewn_to_it(left):
     assert not [piece for piece in left.pieces if piece.pad == "=cushion" and piece.mirrored_count]
     # its partner follows on the left, and stays on the right
     _, moved = offsets(before, left, "=cushion face", "left band 2")
-    assert moved.max() == pytest.approx(3.0, abs=0.05)
+    assert moved.max() == pytest.approx(1.0, abs=0.05)
     for edge in ("right band", "left band", "front band", "rear tack line"):
         old, new = (edge_of(piece_of(job, "=cushion face"), edge).points for job in (before, left))
         assert np.array_equal(new, old)
@@ -67,22 +67,22 @@ def test_only_the_noted_side_moves_and_what_is_sewn_to_it(left):
 
 def test_a_row_about_both_goes_on_moving_both_beside_one_about_one_side():
     """Two rounds: the pair first, then the left one by as much again."""
-    pair = FitNote(1, 0, RIGHT, FitSpan("face 2", "3", "1", -2.0))
-    job, before = noted(pair, alone(span=FitSpan("face 1", "3", "1", -2.0), round=2, row=1)), sample_job()
+    pair = FitNote(1, 0, RIGHT, FitSpan("face 2", "3", "1", -0.5))
+    job, before = noted(pair, alone(span=FitSpan("face 1", "3", "1", -0.5), round=2, row=1)), sample_job()
     away = {
         edge: offsets(before, job, "=cushion face", edge)[1].max()
         for edge in ("right band", "left band 2")
     }  # fmt: skip
-    assert away == {"right band": pytest.approx(2.0, abs=0.05), "left band 2": pytest.approx(4.0, abs=0.05)}
+    assert away == {"right band": pytest.approx(0.5, abs=0.02), "left band 2": pytest.approx(1.0, abs=0.02)}
     assert {row["row"] for row in report(job)["fitting"]} == {1, 2}
     once = noted(pair)
     assert np.abs(piece_of(job, RIGHT).cut - piece_of(once, RIGHT).cut).max() < 1e-9
 
 
 def test_a_side_of_the_face_alone_parts_what_is_sewn_to_it():
-    job = noted(alone("=cushion face", FitSpan("left band 2", "1", "3", -3.0)))
+    job = noted(alone("=cushion face", FitSpan("left band 2", "1", "3", -1.0)))
     before = sample_job()
-    assert offsets(before, job, "=cushion face", "left band 2")[1].max() == pytest.approx(3.0, abs=0.05)
+    assert offsets(before, job, "=cushion face", "left band 2")[1].max() == pytest.approx(1.0, abs=0.05)
     assert np.array_equal(piece_of(job, RIGHT).cut, piece_of(before, RIGHT).cut)
     assert {piece.name for piece in job.pieces} >= {"right band", "left band"}
 
@@ -105,7 +105,7 @@ def test_a_pair_named_as_one_is_refused():
 
 
 def test_rows_of_one_round_that_disagree_are_told_across_both_ways():
-    pair = FitNote(1, 0, RIGHT, FitSpan("face 2", "3", "1", -2.0))
+    pair = FitNote(1, 0, RIGHT, FitSpan("face 2", "3", "1", -0.5))
     with pytest.raises(ProblemError) as found:
         noted(pair, alone(row=1))
     assert [problem.code for problem in found.value.problems] == ["F334"]

@@ -148,6 +148,38 @@ def test_a_round_that_makes_it_worse_or_cannot_be_built_is_tried_with_half(steps
     assert wing.pad is sheet.pads[0]
 
 
+def test_what_was_built_up_elsewhere_is_tried_first_and_improved(steps):
+    sheet, pads = pads_of({"wing": "middle", "middle": None})
+    build, made = builder(sheet)
+    wing, _ = continued(sheet, pads, build, lambda *_: None, {0: up((7.0,))})
+    assert wing.continued.built_up.rise == (8.0,)
+    assert len(made) == wing.continued.rounds == 2
+    # One that is no use costs a round and nothing else.
+    build, made = builder(sheet)
+    wing, _ = continued(sheet, pads, build, lambda *_: None, {0: up((20.0,))})
+    assert wing.continued.built_up.rise == (8.0,)
+    assert len(made) == 2
+
+
+def test_a_mirror_image_is_built_up_as_the_one_it_mirrors(steps):
+    sheet, pads = pads_of({"right": "middle", "left": "middle", "middle": None})
+    build, made = builder(sheet, gives=0.5)
+    right, left, _ = continued(sheet, pads, build, lambda *_: None, {}, {1: 0})
+    assert made.count("right") == right.continued.rounds > 1
+    assert made.count("left") == left.continued.rounds == 1
+    assert left.continued.built_up.rise == right.continued.built_up.rise
+    assert left.continued.before.most_step_mm == 8.0
+    # One that meets its neighbour less well so is built up by itself.
+    pads = (pads[0], replace(pads[1], step=6.0), pads[2])
+
+    def unlike(k, alignment):
+        return replace(build(k, alignment), step=8.0 if k == 0 else 6.0)
+
+    made.clear()
+    right, left, _ = continued(sheet, pads, unlike, lambda *_: None, {}, {1: 0})
+    assert left.continued.built_up.rise == (6.0,)
+
+
 def test_level_pads_are_left_as_they_are_and_kinks_count_as_steps(steps, monkeypatch):
     sheet, pads = pads_of({"wing": "middle", "middle": None})
     for step, kink, count in (

@@ -212,3 +212,25 @@ def test_waiting_for_workers_ends_when_their_work_is_wanted_no_more(tmp_path):
         pool.map(stuck, [str(tmp_path / "a"), str(tmp_path / "b")], silent)
     assert time.monotonic() - begun < LIMIT_S / 2
     assert not pool._workers
+
+
+def elsewhere(_):
+    time.sleep(0.2)
+    return os.getpid()
+
+
+def test_tasks_are_done_beside_what_goes_on_here():
+    with worker_pool(2) as pool:
+        assert pool.beside(elsewhere, [0]) is None, "no processes run yet, and none are started for it"
+        pool.start()
+        heard = []
+        begin = time.monotonic()
+        waits = pool.beside(elsewhere, range(3))
+        assert time.monotonic() - begin < 0.2, "it is only begun"
+        found = waits(lambda *told: heard.append(told), "the papers")
+        assert len(found) == 3
+        assert os.getpid() not in found
+        assert heard == [("the papers", k, 3) for k in (1, 2, 3)]
+        with pytest.raises(ProblemError, match="task 3"):
+            pool.beside(failing, range(5))(silent, "")
+        assert pool.map(talking, range(3), silent) == [0, 1, 4]

@@ -150,3 +150,13 @@ def test_a_pair_of_one_that_stays_where_it_is_comes_to_its_mirrored_place():
     right = next(one for one in layout.placed if one.wanted.name == "right")
     assert np.hypot(*(middle(right) - middle(fixed) * [1.0, -1.0])) < 50.0
     assert not layout.unplaced
+
+
+def test_a_first_full_answer_is_there_before_anything_is_sought():
+    wanted, rooms = pieces(), ROOMS
+    found = lay_out(wanted, rooms, gap_mm=3.0, effort=Effort(seconds=0.0), ties=Ties(TIES))
+    assert not found.unplaced
+    assert not faults(found, wanted, rooms, 3.0)
+    assert found.first_s is not None
+    assert found.first_s <= found.seconds
+    assert found.rounds == 0

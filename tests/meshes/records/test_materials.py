@@ -9,7 +9,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from meshes.records.compression import curve
-from meshes.records.materials import BUILT_IN, STRAINS
+from meshes.records.materials import BUILT_IN, STRAINS, built_in
 from tests.pads import sheet_of
 
 SHEET = """
@@ -75,6 +75,17 @@ def test_the_shops_own_sheets_are_those_named_for_it_else_its_own_thickness_else
     inches = with_stock("foam = [0.5, 1]").replace('name = "test"', 'name = "test"\nunit = "in"')
     inches = inches.replace("= 400", "= 20").replace("thickness = 20", "thickness = 1")
     assert sheet_of(inches).materials["foam_firm"].sheets_mm == (12.7, 25.4)
+
+
+def test_an_inch_shop_buys_its_foam_by_the_inch():
+    """An inch of foam is one sheet of an inch, not two of 25 mm with most of one split off."""
+    inches = SHEET.replace('name = "test"', 'name = "test"\nunit = "in"', 1).replace("= 400", "= 20")
+    inches = inches.replace("thickness = 20", "thickness = 1")
+    foam = sheet_of(inches).materials["foam_medium"]
+    assert foam.laid_up(25.4) == pytest.approx((25.4,))
+    assert sheet_of(SHEET).materials["foam_medium"].laid_up(25.0) == (25.0,)
+    assert built_in("in")["hessian"] == BUILT_IN["hessian"], "cloth is no thicker for it"
+    assert replace(foam, thickness_mm=25.0) == BUILT_IN["foam_medium"]
 
 
 def test_without_a_stock_list_all_comes_as_it_is_sold():
