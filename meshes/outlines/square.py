@@ -22,8 +22,8 @@ from meshes.schema.words import Faults
 
 # Diagonals that differ by more than this are told, and so are readings that miss the frame by more.
 OUT_OF_SQUARE_MM = 5.0
-# A frame that moves corners by so much less, as a factor and mm, is the likelier one; how far corners of frames commonly
-# lie off, which weighs against the tape's reading in looking for it (no source: our choice).
+# A frame that moves corners by so much less, as a factor and mm, is the likelier one; how far corners of frames
+# commonly lie off, which weighs against the tape's reading in looking for it (no source: our choice).
 MILDER, MILDER_MM, COMMON_MM = 2.0, 5.0, 20.0
 
 

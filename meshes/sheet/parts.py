@@ -209,8 +209,8 @@ def _inset(given: InsetInput) -> Inset:
 
 
 def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> dict[str, Side]:
-    """The sides; left and right copy each other, which is told where the outline is not symmetric; what is not given gets
-    the defaults."""
+    """The sides; left and right copy each other, which is told where the outline is not symmetric; what is not given
+    gets the defaults."""
     table = raw.get("sides", {})
     if not isinstance(table, dict):
         return {}
