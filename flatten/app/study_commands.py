@@ -297,7 +297,7 @@ def hide(
     if telling.json:
         print_json(layout_json(laid).decode())
     elif not telling.quiet:
-        print(laid_text(laid))
+        print(laid_text(laid, unit=job.sheet.unit))
     # What is laid out is cut: what rows of fitting did to its pieces is told here as it is by make.
     tell_rows(job)
     if out is not None:

@@ -11,8 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatten.coverings.assigned import FLY_CARD
-from flatten.coverings.covering import Covering
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece, PieceKind
 from flatten.pieces.turned_over import flesh_side_up, with_mirrored
@@ -95,19 +93,13 @@ class CutAsk:
         return tuple((half - self.turn_deg, half + self.turn_deg) for half in (0.0, 180.0))
 
 
-def laid_coverings(job: Job) -> list[Covering]:
-    """Leathers, and roll goods that the sheet names; the usual cloth of flies is cut from what lies about."""
-    named = any(choice.leather == FLY_CARD for choice in job.sheet.coverings)
-    return [one for one in job.coverings.all if one.roll is None or named or one.card.name != FLY_CARD]
-
-
 def leather_cuts(job: Job) -> list[LeatherCut]:
-    """Everything that is cut from leather and from the roll goods that the sheet names: pieces, mirrored ones mirrored,
+    """Everything that is cut from leather and from roll goods, the cloth of flies too: pieces, mirrored ones mirrored,
     strips of welt, test strips, each leather's together."""
     coverings = job.coverings
     found: list[LeatherCut] = []
     plan = welt(job)
-    for one in laid_coverings(job):
+    for one in coverings.all:
         name, main = one.card.name, one.card.name == coverings.main.card.name
         names = ("", name) if main else (name,)
         found += _each([piece for piece in job.pieces if piece.order.leather in names and not piece.material], name)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon
 
-from flatten.hides.asks import CutAsk, LeatherCut, asks_of, laid_coverings, leather_cuts
+from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.by_leather import LaidLeather, LeatherTask, laid_on_hides, laid_on_roll, room_missing
 from flatten.hides.laid_cut import LaidCut, LaidHides
 from flatten.hides.like_leather import neighbour_notes, pair_notes
@@ -73,7 +73,7 @@ def _tasks(
 ) -> list[LeatherTask]:
     """One task for each leather that something is cut from; seconds are shared out by the number of pieces."""
     main, (rounds, seconds), found = job.coverings.main.card.name, looked, []
-    for covering in laid_coverings(job):
+    for covering in job.coverings.all:
         name = covering.card.name
         of_it = [k for k, cut in enumerate(cuts) if cut.leather == name]
         if not of_it:

@@ -6,9 +6,10 @@ so that a piece can be laid down on the hide with a tape. Seen from the grain si
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
-from flatten.draw.drawing import Drawing, text_width
+from flatten.draw.drawing import Drawing
+from flatten.draw.word_places import ABOVE, BELOW, WordPlaces, words_size
 from flatten.hides.figures import hide_uses, line_ends
 from flatten.hides.laid_cut import LaidCut, LaidHides
 from flatten.pieces.piece import FLESH_UP, GRAIN_UP
@@ -16,7 +17,7 @@ from meshes.base.arrays import FloatArray
 from meshes.base.units import MM_PER_INCH, Unit, inches
 from meshes.hides.records import NEVER_COVERED, Hide
 
-WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX, STRIP_PX = 1000.0, 24.0, 74.0, 17.0, 11.0, 26.0
+WIDE_PX, MARGIN_PX, HEAD_PX, ROW_PX, SMALL_PX = 1000.0, 24.0, 74.0, 17.0, 11.0
 INK, SOFT, PIECE, PIECE_EDGE, HARD, MILD, LEATHER = (
     "#1a1a1a",
     "#8a8378",
@@ -36,6 +37,8 @@ COLUMNS = (
 
 # Bold words are so much wider, with a little room beside them.
 BOLD_WIDER = 1.2
+# Half the length of an arrow, and the room beside it.
+HALF_ARROW_PX, ARROW_ROOM_PX = 12.0, 10.0
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
 ROLL_WORDS = {0.0: "along the roll", 90.0: "across the roll"}
 
@@ -51,6 +54,7 @@ class HidePlanDrawing:
         self.low, self.high = places.min(axis=0), places.max(axis=0)
         self.scale = (WIDE_PX - 2.0 * MARGIN_PX) / float(self.high[0] - self.low[0])
         self.map_px = float(self.high[1] - self.low[1]) * self.scale
+        self._places = WordPlaces()
         self._taken = shapely.union_all([Polygon(self.px(cut.points)) for cut in self.cuts])
         height = HEAD_PX + self.map_px + ROW_PX * (len(self.cuts) + 3) + 2.0 * MARGIN_PX
         self.drawing = Drawing((WIDE_PX, height), f"plan of {self.hide.name}", unit=unit)
@@ -64,9 +68,7 @@ class HidePlanDrawing:
     def drawn(self) -> Drawing:
         """The whole plan."""
         self._head()
-        self._hide()
-        for k, cut in enumerate(self.cuts, start=1):
-            self._cut(k, cut)
+        self._map()
         self._list()
         return self.drawing
 
@@ -74,9 +76,7 @@ class HidePlanDrawing:
         """The plan in parts: the hide, then its list, so many rows in each."""
         self.drawing = self._part(HEAD_PX + self.map_px + MARGIN_PX)
         self._head()
-        self._hide()
-        for k, cut in enumerate(self.cuts, start=1):
-            self._cut(k, cut)
+        self._map()
         found = [self.drawing]
         for first in range(0, len(self.cuts), rows):
             self.drawing = self._part(ROW_PX * (rows + 3) + MARGIN_PX)
@@ -86,6 +86,16 @@ class HidePlanDrawing:
 
     def _part(self, height: float) -> Drawing:
         return Drawing((WIDE_PX, height), self.drawing.title, unit=self.drawing.unit)
+
+    def _map(self) -> None:
+        """The hide and all that lies on it: words keep off flaws, ends of centre lines and each other."""
+        self._places = WordPlaces()
+        for flaw in self.hide.flaws:
+            self._places.take(Polygon(self.px(self.hide.along_and_off(flaw.points))).buffer(1.0))
+        self._hide()
+        for k, cut in enumerate(self.cuts, start=1):
+            self._cut(k, cut)
+        self._flaws()
 
     def _head(self) -> None:
         use = next(one for one in hide_uses(self.laid) if one.name == self.hide.name)
@@ -121,47 +131,66 @@ class HidePlanDrawing:
 
     def _zone_name(self, name: str, zone: Polygon) -> None:
         """A zone's name on what pieces leave of it, nowhere where they leave too little."""
-        left = zone.difference(self._taken)
-        largest = max(getattr(left, "geoms", [left]), key=lambda one: one.area)
-        room = largest.buffer(-SMALL_PX)
-        if not room.is_empty:
-            at = max(getattr(room, "geoms", [room]), key=lambda one: one.area).representative_point().coords[0]
-            self.drawing.words(name, (float(at[0]), float(at[1]) + 4.0), size=SMALL_PX, colour=SOFT, anchor="middle")
+        spine = LineString(self.px(np.array([[self.low[0], 0.0], [self.high[0], 0.0]])))
+        left = zone.difference(shapely.union_all([self._taken, spine.buffer(SMALL_PX)]))
+        size = words_size(name, SMALL_PX)
+        for room in sorted(getattr(left, "geoms", [left]), key=lambda one: -one.area):
+            if room.buffer(-0.5 * SMALL_PX).is_empty:
+                return
+            near = max(getattr(room, "geoms", [room]), key=lambda one: one.area).representative_point().coords[0]
+            at = self._places.within(room, size, near)
+            if at is not None:
+                self._words(name, at, SOFT)
+                return
+
+    def _words(self, text: str, middle: FloatArray, colour: str, *, bold: bool = False) -> None:
+        """Words round their middle."""
+        line = float(middle[1]) + 0.5 * (ABOVE - BELOW) * SMALL_PX
+        self.drawing.words(text, (float(middle[0]), line), size=SMALL_PX, colour=colour, anchor="middle", bold=bold)
 
     def _flaws(self) -> None:
         draw, hide = self.drawing, self.hide
+        edges = shapely.union_all([Polygon(self.px(cut.points)).exterior for cut in self.cuts])
         for flaw in hide.flaws:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
-            at = (float(places[:, 0].mean()), float(places[:, 1].min()) - 4.0)
-            draw.words(flaw.words, at, size=SMALL_PX, colour=INK, anchor="middle")
+            at = self._places.beside(Polygon(places), words_size(flaw.words, SMALL_PX), edges)
+            self._words(flaw.words, at, INK)
 
     def _cut(self, number: int, cut: LaidCut) -> None:
         draw = self.drawing
         places = self.px(cut.points)
         draw.area(places, PIECE, edge=PIECE_EDGE, width=1.0)
-        first, last = self.px(line_ends(cut))
-        for end in (first, last):
-            draw.area(end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]]), INK)
-        wide, high = np.ptp(places, axis=0)
-        middle = Polygon(places).representative_point().coords[0]
-        if min(wide, high) < STRIP_PX:
+        for end in self.px(line_ends(cut)):
+            square = end + np.array([[-2.0, -2.0], [2.0, -2.0], [2.0, 2.0], [-2.0, 2.0]])
+            draw.area(square, INK)
+            self._places.take(Polygon(square))
+        piece = Polygon(places)
+        near = piece.representative_point().coords[0]
+        way = self._way(cut)
+        arrow = np.abs(way) * 2.0 * HALF_ARROW_PX + ARROW_ROOM_PX
+        for words, with_arrow in ((f"{number} {cut.cut.name}", True), (str(number), True), (str(number), False)):
             # On a strip there is room for its number alone; the list tells how its arrow lies.
-            draw.words(str(number), (middle[0], middle[1] + 4.0), size=SMALL_PX, colour=INK, anchor="middle", bold=True)
+            wide, high = words_size(words, SMALL_PX, wider=BOLD_WIDER)
+            size = (max(wide, float(arrow[0])), high + float(arrow[1])) if with_arrow else (wide, high)
+            at = self._places.within(piece, size, near)
+            if at is not None:
+                break
         else:
-            self._arrow(cut)
-            words = f"{number} {cut.cut.name}"
-            words = str(number) if BOLD_WIDER * text_width(words, 11.0) > wide else words
-            draw.words(words, (middle[0], middle[1] - 5.0), size=11.0, colour=INK, anchor="middle", bold=True)
-        if number == len(self.cuts):
-            self._flaws()
+            at, with_arrow, size = np.array(near), False, (0.0, high)
+        top = float(at[1]) - 0.5 * size[1]
+        self._words(words, np.array([at[0], top + 0.5 * high]), INK, bold=True)
+        if with_arrow:
+            self._arrow(np.array([at[0], top + high + 0.5 * float(arrow[1])]), way)
 
-    def _arrow(self, cut: LaidCut) -> None:
-        """A short arrow as the piece's, in the middle of it."""
+    def _way(self, cut: LaidCut) -> FloatArray:
+        """Where a piece's arrow points on the drawing, (2,)."""
         heading = np.radians(cut.turn_deg)
-        way = np.array([np.cos(heading), np.sin(heading) * (1.0 if self.flesh_up else -1.0)])
-        middle = np.array(Polygon(self.px(cut.points)).representative_point().coords[0]) + np.array([0.0, 5.0])
-        tail, tip = middle - 12.0 * way, middle + 12.0 * way
+        return np.array([np.cos(heading), np.sin(heading) * (1.0 if self.flesh_up else -1.0)])
+
+    def _arrow(self, middle: FloatArray, way: FloatArray) -> None:
+        """A short arrow as the piece's, round a spot."""
+        tail, tip = middle - HALF_ARROW_PX * way, middle + HALF_ARROW_PX * way
         across = np.array([-way[1], way[0]])
         self.drawing.line(np.array([tail, tip]), INK, 1.0)
         self.drawing.area(np.array([tip, tip - 5.0 * way + 2.5 * across, tip - 5.0 * way - 2.5 * across]), INK)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 import numpy as np
+import shapely
 
 from flatten.demand.fairness import STRAIGHT_BOW_MM, bow_in_300
 from flatten.maps.flat import Flat
@@ -32,17 +33,25 @@ LEATHER = ""
 class _Filler:
     """One filler strip: its middle line (m, 2) from the low end, at (0, 0), to the high end, straight above it; half
     the finished width (m,) along it; whether it is the mirror image of the strip on the pad; at which ends, low and
-    high, it stops short of a corner."""
+    high, it stops short of a corner; crooked: it is straight because no strip could follow its stitch line."""
 
     middle: FloatArray
     half: FloatArray
     mirrored: bool
     short: tuple[bool, bool]
+    crooked: bool = False
 
     @property
     def along(self) -> FloatArray:
         """Lengths (m,) along the middle line."""
         return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(self.middle, axis=0), axis=1))])
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether its outline does not cross itself, as it does where the line bends more sharply than half the strip
+        is wide."""
+        left, right = self.sides(self.along)
+        return bool(shapely.Polygon(np.concatenate([right, left[::-1]])).is_valid)
 
     @property
     def bow(self) -> float:
@@ -112,7 +121,8 @@ def _filler(pad: BuiltPad, pleats: Pleated, k: int, flats: Mapping[str, Flat]) -
     mirrored = bool(line[np.argmax(np.abs(line[:, 0])), 0] < 0.0)
     if mirrored:
         line = line * np.array([-1.0, 1.0])
-    return _Filler(line, half, mirrored, short)
+    found = _Filler(line, half, mirrored, short)
+    return found if found.is_whole else _Filler(straight, half, mirrored=False, short=short, crooked=True)
 
 
 def _stitch_line(pad: BuiltPad, path: IntArray, flats: Mapping[str, Flat]) -> FloatArray | None:
@@ -130,7 +140,7 @@ def _key(filler: _Filler) -> tuple[int, ...]:
     spots = np.linspace(0.0, along[-1], 7)
     half, off = np.interp(spots, along, filler.half), np.interp(spots, along, filler.middle[:, 0])
     sizes = np.round(np.concatenate([2.0 * half, off]) / ALIKE_MM).astype(int)
-    return (round(along[-1] / ALIKE_LENGTH_MM), *filler.short, *sizes.tolist())
+    return (round(along[-1] / ALIKE_LENGTH_MM), *filler.short, filler.crooked, *sizes.tolist())
 
 
 def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequence[int], number: int) -> Piece:
@@ -145,6 +155,11 @@ def _filler_piece(pad: BuiltPad, pleats: Pleated, filler: _Filler, members: Sequ
     notes: tuple[str, ...] = (words,)
     if filler.bow > 0.0:
         notes = (*notes, f"curved as its stitch line, {filler.bow:.0f} mm over {filler.middle[-1, 1]:.0f} mm")
+    if filler.crooked:
+        notes = (
+            *notes,
+            "straight, as its stitch line is too crooked for a strip: lay it in while sewing, trim it there",
+        )
     if any(filler.short):
         ends = " and ".join(_end_width(filler, j) for j in (0, 1) if filler.short[j])
         notes = (

@@ -10,9 +10,12 @@ import ezdxf
 import numpy as np
 import pytest
 from pypdf import PdfReader
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon, box
 
 import flatten
+from flatten.coverings.assigned import FLY_CARD
+from flatten.coverings.covering import Covering, Coverings
+from flatten.draw.drawing import DrawnLine, DrawnText, text_width
 from flatten.draw.imprint import imprint_of
 from flatten.hides.asks import CutAsk, LeatherCut, asks_of, leather_cuts
 from flatten.hides.by_leather import across_words
@@ -21,16 +24,19 @@ from flatten.hides.full_size import hide_dxf
 from flatten.hides.laid import lay_hides
 from flatten.hides.laid_cut import LaidCut
 from flatten.hides.like_leather import NEIGHBOURS_APART_MM, PAIR_APART_MM, neighbour_notes
-from flatten.hides.plan import on_tape
+from flatten.hides.plan import HARD, MILD, hide_plan_drawing, on_tape
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
-from flatten.hides.words import laid_text
+from flatten.hides.words import hides_section, laid_text
+from flatten.leather.card import card_named
 from flatten.pieces.turned_over import flesh_side_up
 from flatten.report.amounts import leather_area_mm2
 from flatten.written import job_folder
 from flatten.written.hide_files import hide_files, stale_report
 from flatten.written.writers import HIDE, MAKE
 from meshes.base.problems import ProblemError
+from meshes.base.units import inches
 from meshes.folder.output import output_folder
+from meshes.hides.records import Flaw, Hide
 from meshes.records.coverings import RollGoods
 from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
@@ -128,7 +134,7 @@ def test_yield_zones_and_words_agree(laid):
     assert sum(use.zones_mm2.values()) == pytest.approx(use.pieces_mm2, rel=2e-3)
     assert whole_share(laid) == pytest.approx(use.share)
     assert use.share < use.share_without_remainder < 1.0
-    assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid)
+    assert f"{100 * use.share:.1f} % in pieces" in laid_text(laid, unit="mm")
     # a piece on a mark is told
     assert "H007" in {problem.code for problem in laid.problems}
 
@@ -363,7 +369,7 @@ def test_each_leather_comes_from_its_own_hides_and_roll_goods_from_the_roll(mixe
     assert {row["name"]: row["leather"] for row in files.keys["hides"]} == {
         "red": mixed.leather.name, "pale": "soft", "roll of cloth": "cloth",
     }  # fmt: skip
-    assert "roll of cloth: " in laid_text(laid)
+    assert "roll of cloth: " in laid_text(laid, unit="mm")
 
 
 def test_a_leather_without_a_hide_and_a_hide_of_no_leather_are_told(mixed, tmp_path):
@@ -409,3 +415,74 @@ def test_make_lays_out_as_seen_from_the_side_its_pieces_are_drawn_from(job, tmp_
         _, notes = job_folder.write_job(job, folder, pictures=False)
     assert [note.code for note in notes] == ["H013"]
     assert (tmp_path / "out" / "hide red plan.svg").exists()
+
+
+def test_cloth_of_flies_is_laid_on_its_roll(job, monkeypatch):
+    cloth = Covering(card_named(FLY_CARD), RollGoods())
+    name = "front band"
+    flies = tuple(
+        replace(piece, order=replace(piece.order, leather=FLY_CARD)) if piece.name == name else piece
+        for piece in job.pieces
+    )
+    both = Coverings(job.coverings.main, {f"cushion {name}": cloth})
+    monkeypatch.setattr(type(job), "coverings", property(lambda _: both))
+    laid = lay_hides(replace(job, pieces=flies), rounds=0)
+    by_room = {hide.name: {cut.cut.name for cut in laid.on(k)} for k, hide in enumerate(laid.plan.hides)}
+    assert by_room["roll of cloth"] == {f"cushion {name}"}
+    assert f"cushion {name}" not in by_room["red"]
+    (there,) = laid.on(1)
+    # The roll is cut off where the one piece ends, which stands off its end by what is left out of its outline.
+    assert laid.rolled_mm == {FLY_CARD: pytest.approx(np.ptp(there.points[:, 0]), abs=3.0)}
+
+
+def test_figures_of_a_layout_are_told_as_the_shop_has_them(laid):
+    (use,) = hide_uses(laid)
+    told = laid_text(laid, unit="in").splitlines()
+    assert told[0].startswith(f"red: {use.area_mm2 / 304.8**2:.2f} sq ft (")
+    assert f"{inches(use.free_mm)} ({use.free_mm:.0f} mm)" in told[0]
+    # Every area has its square feet before it, to the last place of what stands beside it.
+    areas = re.findall(r"([\d.]+) sq ft \(([\d.]+) m2\)", "\n".join(told))
+    assert len(areas) > 9
+    assert all(float(feet) == pytest.approx(float(m2) * 1e6 / 304.8**2, abs=0.006) for feet, m2 in areas)
+    assert "m2 by" not in "\n".join(told)
+    assert "sq ft" not in laid_text(laid, unit="mm")
+    report = str(hides_section(laid, unit="in"))
+    assert f"{use.area_mm2 / 304.8**2:.2f} sq ft ({use.area_mm2 / 1e6:.3f} m²)" in report
+
+
+def test_words_on_a_plan_stand_clear_of_each_other_and_of_flaws(laid):
+    """Pieces with a vein right under their middle and arrows across, a hole hard above one."""
+    size = np.array([[0.0, 0.0], [300.0, 0.0], [300.0, 200.0], [0.0, 200.0]])
+    ask = laid.cuts[0].ask
+    cuts = tuple(
+        LaidCut(
+            LeatherCut("test strips", k + 1, None, size),
+            ask,
+            0,
+            90.0 * k,
+            np.zeros(2),
+            size + np.array([100.0, 210.0 * k]),
+        )
+        for k in range(3)
+    )
+    hole = Flaw("hole", "hole", size * 0.05 + [243.0, 632.0])
+    flaws = (*(Flaw("vein", "mark", size * 0.03 + [245.0, 97.0 + 210.0 * k]) for k in range(3)), hole)
+    table = np.array([[0.0, -50.0], [900.0, -50.0], [900.0, 800.0], [0.0, 800.0]])
+    hide = Hide("table", table, np.array([[0.0, 0.0], [900.0, 0.0]]), {}, flaws)
+    drawing = hide_plan_drawing(replace(laid, plan=replace(laid.plan, hides=(hide,)), cuts=cuts), 0)
+    said = [one for one in drawing.items if isinstance(one, DrawnText) and one.anchor == "middle"]
+    assert sorted(one.text for one in said) == [
+        *(f"{k} test strips" for k in (1, 2, 3)), "hole", *["vein (mark)"] * 3
+    ]  # fmt: skip
+    boxes = []
+    for one in said:
+        wide = text_width(one.text, one.size) * (1.1 if one.bold else 1.0)
+        x, y = one.at
+        boxes.append(box(x - 0.5 * wide, y - 0.7 * one.size, x + 0.5 * wide, y + 0.1 * one.size))
+    assert max(a.intersection(b).area for k, a in enumerate(boxes) for b in boxes[:k]) == 0.0
+    arrows = [LineString(one.points) for one in drawing.items if isinstance(one, DrawnLine) and not one.fill]
+    arrows = [line for line in arrows if line.length == pytest.approx(24.0)]
+    shown = [Polygon(one.points) for one in drawing.items if isinstance(one, DrawnLine) and one.fill in (HARD, MILD)]
+    assert (len(shown), len(arrows)) == (4, 3)
+    assert not any(one.intersects(shape) for one in boxes for shape in (*arrows, *shown))
+    assert not any(arrow.intersects(shape) for arrow in arrows for shape in shown)

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -91,6 +92,19 @@ def test_a_filler_strip_follows_its_stitch_line(bow):
         # Square across it is as wide as its pleat, and the sides do not meet.
         middle = [side[len(side) // 2] for side in sides]
         assert np.linalg.norm(middle[0] - middle[1]) == pytest.approx(50.0, abs=0.1)
+
+
+def test_where_no_strip_could_follow_its_stitch_line_it_is_cut_straight_and_says_so():
+    """Maps whose valleys zigzag by 30 mm every 10: outlines beside them would cross themselves."""
+    pad = square("count = 8")
+    flats = {}
+    for name, flat in flats_of(pad).items():
+        x, y = flat.points.T
+        flats[name] = Bent(np.stack([x + 30.0 * np.abs(y / 10.0 % 2.0 - 1.0), y], axis=1))
+    for strip in fillers_of(pad, flats):
+        assert shapely.Polygon(strip.cut).is_valid
+        assert np.ptp(strip.cut, axis=0) == pytest.approx([50.0, 300.0], abs=0.1)
+        assert any("too crooked" in note for note in strip.notes)
 
 
 @pytest.mark.parametrize(("radius", "rear"), [(40, 400), (80, 400), (60, 340)])

@@ -98,10 +98,16 @@ def test_a_fillers_sides_are_half_its_width_off_its_middle_line():
     assert over.half is filler.half
 
 
+def test_no_strip_follows_a_line_that_bends_more_sharply_than_half_its_width():
+    """Beside an arc the inner side is an arc about the same middle as long as the radius is the larger."""
+    assert arc_filler(radius=60.0, turn=1.5, half=50.0).is_whole
+    assert not arc_filler(radius=40.0, turn=1.5, half=50.0).is_whole
+
+
 def test_strips_count_as_alike_within_foams_tolerance():
     straight = _Filler(np.column_stack([np.zeros(5), np.linspace(0, 300, 5)]), np.full(5, 25.0), False, (False, False))
     key = _key(straight)
-    assert key == (50, False, False, *[33] * 7, *[0] * 7)
+    assert key == (50, False, False, False, *[33] * 7, *[0] * 7)
     assert _key(replace(straight, half=np.full(5, 25.3))) != key
     assert _key(replace(straight, half=np.full(5, 25.1))) == key
     assert _key(replace(straight, middle=straight.middle * 1.005)) == key
