@@ -24,6 +24,7 @@ from flatten.machine.worker import tell
 from flatten.sections.drawing import section_drawing
 from flatten.sections.section import cut_sheet, gauge_papers
 from flatten.sheets.folder import SheetFolder
+from meshes.base.problems import ProblemError
 from meshes.base.progress import look_up
 from meshes.folder.temporary import temporary_folder
 from meshes.settle.section_line import Direction
@@ -53,7 +54,7 @@ def done(asked: tuple[str, BenchTask, tuple[Any, ...]]) -> Any:
     Cancelled when it is wanted no more."""
     verb, task, more = asked
     verbs: dict[str, Any] = {"look": look, "papers": papers, "still": still, "section": section, "hides": hides}
-    verbs |= {"fit": fit, "tapes": tapes, "drawn": drawn, "drawing": drawing}
+    verbs |= {"fit": fit, "tapes": tapes, "drawn": drawn, "drawing": drawing, "compare": compare, "relief": relief}
     return verbs[verb](task, *more)
 
 
@@ -172,6 +173,28 @@ def tapes(task: BenchTask, text: str) -> dict[str, Any]:
     sheet = _sheet(replace(task, text=text))
     covered = _job(task).before_cuts.pads if any(one.over == "cover" for one in sheet.controls) else ()
     return tapes_laid(sheet, covered)
+
+
+def compare(task: BenchTask, texts: tuple[tuple[str, str], ...]) -> dict[str, Any]:
+    """Variants beside each other, each a whole job. texts: name and text of each, the first as the sheet is now."""
+    from flatten.bench.choices import compared, refused_variant, variant_of
+
+    found = []
+    for k, (name, text) in enumerate(texts):
+        _say(f"working out {name}", k, len(texts))
+        try:
+            with kept_pool(_results) as pool:
+                found.append(variant_of(name, make(_sheet(replace(task, text=text)), progress=_say, workers=pool)))
+        except ProblemError as fault:
+            found.append(refused_variant(name, fault.problems))
+    return compared(found, _sheet(task).unit)
+
+
+def relief(task: BenchTask, panel: str) -> dict[str, Any]:
+    """Darts and seams that would help one panel."""
+    from flatten.bench.choices import reliefs
+
+    return reliefs(_job(task), panel, _say)
 
 
 def _sheet(task: BenchTask) -> Sheet:

@@ -102,7 +102,8 @@ class _PadStates:
         found["placement"] = pad.placement.round(9).ravel().tolist()
         found["panels"] = [self._panel(block, k, panel) for k, panel in enumerate(pad.panels)]
         if self.boards:
-            return found | {"down": None, "crush": None, "seams": [], "folds": []}
+            return found | {"down": None, "crush": None, "seams": [], "folds": [], "valleys": []}
+        found["valleys"] = [block.numbers(path) for path in self._valleys()]
         found["down"] = block.shares(change_mm_of(pad), _MM_STEPS)
         found["crush"] = block.shares(crush_of(pad), _SHARE_STEPS)
         found["seams"] = [
@@ -114,6 +115,11 @@ class _PadStates:
             for fold in pad.division.folds
         ]
         return found
+
+    def _valleys(self) -> Sequence[IntArray]:
+        """Stitch lines of pleats, as numbers of vertices of the shown surface."""
+        pleats = self.pad.pleats
+        return () if pleats is None else pleats.valleys
 
     def _panel(self, block: _ByteBlock, k: int, panel: Panel) -> dict[str, Any]:
         if self.boards:

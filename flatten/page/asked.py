@@ -11,7 +11,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 
 from flatten.page.office import Office
 from flatten.page.sent import finite, plain_rows, sent, sheet_name
-from flatten.sheets.edits import with_row, with_value
+from flatten.sheets.edits import MOST_KEYS, with_row, with_value
 from flatten.sheets.folder import SheetState, file_name
 from flatten.sheets.form import form_of
 from flatten.sheets.refusals import RefusedError, told_as_json
@@ -31,6 +31,9 @@ KIND_WORDS = {
     "roll": "Neck roll",
     "card": "Door card",
 }
+
+# What a tape can read, and how long a place of a sheet may be.
+_LARGEST_READ_MM, _LONGEST_KEY = 1e5, 60
 
 
 async def folder(office: Office, request: Request) -> Response:
@@ -114,6 +117,7 @@ def _told(office: Office, state: SheetState) -> dict[str, Any]:
         "usable": usable,
         "problems": told,
         "stages": form_of(raw, problems) if raw else [],
+        "readings": office.folder.readings(state.name),
         "fits": plain_rows(raw, "fit"),
         "hides": plain_rows(raw, "hide"),
     }
@@ -173,6 +177,20 @@ async def saved(office: Office, request: Request, base: str, edit: Any) -> Respo
     state = await asyncio.to_thread(save)
     office.noted(name, state.mark)
     return JSONResponse(await asyncio.to_thread(_told, office, state))
+
+
+async def reading(office: Office, request: Request) -> Response:
+    """Both readings of a number, kept beside the sheet."""
+    data = await sent(request, keys=list, mm=list)
+    both = data["mm"]
+    fine = len(both) == 2 and all(type(v) in (int, float) and finite(v) and abs(v) < _LARGEST_READ_MM for v in both)
+    if not fine or not are_keys(data["keys"]) or len(data["keys"]) > MOST_KEYS or not finite(data["keys"]):
+        raise RefusedError(400, "W305", "body", "readings are {keys: [...], mm: [one, two]}")
+    name = sheet_name(request)
+    if any(isinstance(key, str) and len(key) > _LONGEST_KEY for key in data["keys"]):
+        raise RefusedError(400, "W305", "body", "no place of a sheet has such long keys")
+    await asyncio.to_thread(office.folder.note_reading, name, data["keys"], (float(both[0]), float(both[1])))
+    return JSONResponse(await asyncio.to_thread(_told, office, await asyncio.to_thread(office.folder.state, name)))
 
 
 async def undo(office: Office, request: Request) -> Response:

@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from flatten.page import asked, computed, leather
+from flatten.page import asked, computed, deciding, leather
 from flatten.page.office import Office
 from flatten.sheets.refusals import RefusedError, told_as_json
 from meshes.base.problems import Problem, ProblemError
@@ -75,6 +75,9 @@ ADDRESSES = (
             _body({"base": _TEXT, "changes": _CHANGES}), may=_BASED),
     Address("POST", _SHEET + "/row", "Add a row to a list, such as a layer", asked.row,
             _body({"base": _TEXT, "keys": _KEYS, "row": {"type": "object"}}), may=_BASED),
+    Address("POST", _SHEET + "/reading", "Keep both readings of a number, mm", asked.reading,
+            _body({"keys": _KEYS, "mm": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}}),
+            may=_BASED),
     Address("POST", _SHEET + "/undo", "Undo one change", asked.undo, _body({"base": _TEXT}), may=_BASED),
     Address("POST", _SHEET + "/redo", "Redo one change", asked.redo, _body({"base": _TEXT}), may=_BASED),
     Address("POST", _SHEET + "/keep", "Of two texts of a sheet, keep one", asked.keep,
@@ -101,6 +104,12 @@ ADDRESSES = (
     Address("POST", _SHEET + "/drawing", "A drawing of a hide, kept beside the sheet", leather.drawing,
             _body({"base": _TEXT, "name": _TEXT, "file": _TEXT, "scale": {"type": "number"}, "data": _TEXT}),
             may=_BASED),
+    Address("GET", _SHEET + "/variants", "Variants that are kept beside the sheet", deciding.variants, may=_BASED),
+    Address("POST", _SHEET + "/variants", "Keep the sheet as it is now as a variant, or let one go",
+            deciding.keep_variant, _body({"name": _TEXT, "keep": {"type": "boolean"}}), may=_BASED),
+    Address("POST", _SHEET + "/compare", "The sheet beside its variants", deciding.compare, _body({}), may=_BASED),
+    Address("POST", _SHEET + "/relief", "Darts and seams that would help a panel", deciding.relief,
+            _body({"panel": _TEXT}), may=_BASED),
     Address("POST", _SHEET + "/papers", "Make all papers of a sheet, as trimloft make does", computed.make_papers,
             _body({}, page={"type": ["string", "null"]}, pictures={"type": "boolean"}, both={"type": "boolean"},
                   flesh_up={"type": "boolean"}), may=_BASED),

@@ -20,7 +20,7 @@ from meshes.schema.lines import toml_lines
 from meshes.schema.toml_text import parsed
 
 # The most keys down to a value.
-_MOST_KEYS = 8
+MOST_KEYS = 8
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -99,7 +99,7 @@ def _under(node: Any, key: Key) -> Any:
 
 def _checked(raw: dict[str, Any], keys: Sequence[Key]) -> KeyPath:
     """The place, when it is one a sheet can have."""
-    fine = 1 <= len(keys) <= _MOST_KEYS and isinstance(keys[0], str)
+    fine = 1 <= len(keys) <= MOST_KEYS and isinstance(keys[0], str)
     if not fine or not all(isinstance(k, int) or _BARE.fullmatch(k) for k in keys):
         raise _refused("a place of a sheet is a few plain keys")
     path = as_written(raw, keys)

@@ -4,17 +4,19 @@ A sheet is named by the plain name of a regular file that ends in .toml. Names w
 are refused, and so are sheets that name a file outside of the folder: of leather cards, a drawing of a hide, prices.
 """
 
+import json
 import os
 import re
 import stat
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from flatten.sheets.history import FOLDER, History, mark_of
+from flatten.sheets.kept_variants import KeptVariants
 from flatten.sheets.refusals import RefusedError
 from meshes.base.files import shown_name, write_file
 from meshes.base.problems import plain
@@ -28,6 +30,8 @@ from meshes.sheet.whole import Sheet
 _ENDING = ".toml"
 # What a sheet may name in another file, by the key that names it.
 _NAMED = {"leather": "leather cards", "file": "drawings of hides", "prices": "price tables"}
+# Readings of one sheet that are kept, and how large their file may be.
+MOST_READINGS, MOST_READINGS_BYTES = 500, 100_000
 # Endings of drawings.
 DRAWINGS = (".svg", ".dxf")
 # A folder with more sheets than this is not shown whole.
@@ -51,6 +55,7 @@ class SheetFolder:
     def __init__(self, place: Path) -> None:
         self.place = place.resolve()
         self._lock = threading.RLock()
+        self.variants = KeptVariants(self.place)
 
     def names(self) -> list[str]:
         """Names of the files that may be sheets, rising."""
@@ -126,7 +131,10 @@ class SheetFolder:
     def earlier(self, name: str, mark: str) -> str | None:
         """A text that the sheet had, by its mark."""
         current = self.state(name)
-        return current.text if current.mark == mark else self._history(name).find(mark)
+        if current.mark == mark:
+            return current.text
+        kept = next((text for _, one, text in self.variants.of(name) if one == mark), None)
+        return self._history(name).find(mark) or kept
 
     def keep_drawing(self, name: str, data: bytes) -> str:
         """Keep a drawing in the folder under a plain name, or that name with a number where another file has it; the
@@ -143,6 +151,26 @@ class SheetFolder:
                         continue
                 return tried
         raise RefusedError(409, "W317", shown_name(name), "there are too many drawings of this name in the folder")
+
+    def readings(self, name: str) -> dict[str, Any]:
+        """What was read twice, by the place of the number in the sheet: {"mm": [one, two]}."""
+        with suppress(OSError, ValueError):
+            found = json.loads(self._readings_file(name).read_bytes()[:MOST_READINGS_BYTES])
+            if isinstance(found, dict):
+                return found
+        return {}
+
+    def note_reading(self, name: str, keys: Sequence[str | int], mm: tuple[float, float]) -> None:
+        """Keep both readings of a number, mm, beside the sheet. Raises ProblemError when that cannot be written."""
+        with self._lock:
+            self.path(name)
+            found = {**self.readings(name), ".".join(map(str, keys)): {"mm": list(mm)}}
+            data = json.dumps(dict(list(found.items())[-MOST_READINGS:])).encode()
+            self._history(name).made()
+            write_file(self._readings_file(name), data)
+
+    def _readings_file(self, name: str) -> Path:
+        return self.place / FOLDER / name / "readings.json"
 
     def remember(self, name: str, text: str) -> None:
         """Keep the text a sheet has now, so that it can be come back to."""

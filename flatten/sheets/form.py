@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from flatten.leather.card import CARDS
 from flatten.sheets.edits import value_at
-from flatten.sheets.questions import FIRST, LAST, OF_PAD, Question, RowKind, Stage
+from flatten.sheets.questions import FIRST, LAST, OF_PAD, STRIPPING, Question, RowKind, Stage, on_frame
 from flatten.sheets.refusals import told_as_json
 from meshes.base.problems import Key, KeyPath, Problem
 from meshes.base.units import parse_length
@@ -32,7 +32,8 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
     """All stages of a sheet in the order of measuring, each with its questions and answers."""
     pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
-    stages = [_stage(raw, FIRST, (), problems)]
+    framed = any(on_frame(pad) for pad in pads)
+    stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if framed else ()))]
     for k, pad in enumerate(pads):
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
@@ -88,7 +89,8 @@ def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequen
     upright = str(pad.get("kind", ""))
     rows = [
         [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions]
-        for k in range(len(found) if isinstance(found, list) else 0)
+        for k, row in enumerate(found if isinstance(found, list) else ())
+        if kind.mine(row if isinstance(row, dict) else {})
     ]
     return {"keys": [*base, *kind.keys], "called": kind.called, "new": dict(kind.new), "rows": rows}
 

@@ -57,7 +57,7 @@ class History:
 
         Raises ProblemError when the folder cannot be written.
         """
-        self._made()
+        self.made()
         at = self._number_of(current)
         if not at:
             at = max(self._numbers(), default=0) + 1
@@ -80,7 +80,8 @@ class History:
             return self._path(number).read_bytes()[:LARGEST_SHEET_BYTES].decode("utf-8")
         return ""
 
-    def _made(self) -> None:
+    def made(self) -> None:
+        """Make the folder where it is missing. Raises ProblemError where that cannot be."""
         for folder in (self.place.parent, self.place):
             with suppress(FileExistsError):
                 folder.mkdir()

@@ -26,12 +26,14 @@ class Question:
 
 @dataclass(frozen=True)
 class RowKind:
-    """A list of tables: keys; what a row is called; questions of one row; what a new one holds."""
+    """A list of tables: keys; what a row is called; questions of one row; what a new one holds; which rows are told
+    here, where a list is told in several stages."""
 
     keys: KeyPath
     called: str
     questions: tuple[Question, ...]
     new: Mapping[str, Any]
+    mine: Callable[[Mapping[str, Any]], bool] = lambda row: True
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,7 @@ def _side(side: str) -> tuple[Question, ...]:
     at = ("sides", side)
     return (
         Question((*at, "drop"), "Drop, edge to tack line", f"{side}.drop"),
+        Question((*at, "drops"), "Drop in three places of the side", f"{side}.drop", more=True),
         Question((*at, "edge_radius"), "Radius of the bare edge", f"{side}.edge_radius"),
         Question((*at, "turn"), "Cover turns over by", f"{side}.turn", more=True),
         Question((*at, "band"), "A band of its own", f"{side}.band"),
@@ -168,15 +171,6 @@ _PAPER = (
     Question(("output", "mesh"), "Fineness of the reckoning (triangle edge)", "", more=True),
 )
 
-FIRST = Stage(
-    "what",
-    "What it is",
-    "The name is printed on every piece. Numbers without a unit are in the unit chosen here; any number may carry its "
-    "own: 52 cm, 20 1/2 in.",
-    "plan",
-    (Question(("name",), "Name of the job"), Question(("unit",), "Unit of the tape")),
-    pad=False,
-)
 _TAPES = (
     Question(("pad",), "Over which pad"),
     Question(("way",), "The tape lies"),
@@ -189,14 +183,41 @@ _TAPES = (
     Question(("end",), "Between: to", "", more=True),
     Question(("below",), "Round: below the edge by", "", more=True),
 )
+
+
+def _over_cover(row: Mapping[str, Any]) -> bool:
+    return row.get("over") == "cover"
+
+
+FIRST = Stage(
+    "what",
+    "What it is",
+    "The name is printed on every piece. Numbers without a unit are in the unit chosen here; any number may carry its "
+    "own: 52 cm, 20 1/2 in.",
+    "plan",
+    (Question(("name",), "Name of the job"), Question(("unit",), "Unit of the tape")),
+    pad=False,
+)
+# What is measured while the old cover is still on.
+STRIPPING = Stage(
+    "before-stripping",
+    "Before stripping",
+    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round. "
+    "These readings are held against the seat you build, and cannot be had once the cover is off.",
+    "grid",
+    rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "over": "cover",
+                                                "length": 600}, mine=_over_cover),
+    pad=False,
+)  # fmt: skip
 LAST = (
     Stage(
         "tapes",
         "Tapes laid over it",
-        "Over the padded form or the old cover, along every profile and three or four across: they are held against "
-        "what is computed there, and you are told which number to measure again.",
+        "Over the padded form, along every profile and three or four across: they are held against what is computed "
+        "there, and you are told which number to measure again.",
         "grid",
-        rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "length": 600}),
+        rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "length": 600},
+                     mine=lambda row: not _over_cover(row)),
         pad=False,
     ),
     Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",

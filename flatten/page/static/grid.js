@@ -4,7 +4,7 @@ import { toMm, typed, bare } from "./lengths.js";
 
 const W = 460, H = 300, EDGE = 34;
 
-export function profileEditor(field, unit, onsave) {
+export function profileEditor(field, unit, onsave, word = "height") {
   const points = (Array.isArray(field.value) ? field.value : []).map((pair) => (Array.isArray(pair) ? pair : [0, 0]).map((one) => one));
   const box = h("div", null);
   const mm = () => points.map(([x, y]) => [toMm(x, unit) ?? 0, toMm(y, unit) ?? 0]);
@@ -26,7 +26,7 @@ export function profileEditor(field, unit, onsave) {
       s("path", { class: "d-tape now", style: { fill: "none" }, d: "M" + mm().map((p) => k.to(p).map((x) => x.toFixed(1)).join(" ")).join("L") }));
     mm().forEach((p, n) => {
       const [px, py] = k.to(p);
-      const dot = s("circle", { class: "grid-point", cx: px, cy: py, r: 11, tabindex: 0, role: "slider", "aria-label": `Reading ${n + 1}`, "aria-valuenow": Math.round(p[1]), "aria-valuetext": `height ${bare(p[1], unit)} at ${bare(p[0], unit)}` });
+      const dot = s("circle", { class: "grid-point", cx: px, cy: py, r: 11, tabindex: 0, role: "slider", "aria-label": `Reading ${n + 1}`, "aria-valuenow": Math.round(p[1]), "aria-valuetext": `${word} ${bare(p[1], unit)} at ${bare(p[0], unit)}` });
       dot.addEventListener("pointerdown", (event) => {
         dot.setPointerCapture(event.pointerId); event.preventDefault(); dot.focus();
         const move = (one) => {
@@ -50,10 +50,10 @@ export function profileEditor(field, unit, onsave) {
       svg.append(dot);
     });
     const change = (n, which) => (event) => { points[n][which] = typed(event.target.value) ?? 0; onsave(points); };
-    const rows = h("table", { class: "pts" }, h("thead", null, h("tr", null, h("th", { scope: "col" }, "place"), h("th", { scope: "col" }, "height"), h("th", { scope: "col" }, h("span", { class: "unseen" }, "take out")))),
+    const rows = h("table", { class: "pts" }, h("thead", null, h("tr", null, h("th", { scope: "col" }, "place"), h("th", { scope: "col" }, word), h("th", { scope: "col" }, h("span", { class: "unseen" }, "take out")))),
       h("tbody", null, points.map((p, n) => h("tr", null,
         h("td", null, h("input", { value: String(p[0]), inputmode: unit === "in" ? "text" : "decimal", "aria-label": `place of reading ${n + 1}`, onchange: change(n, 0) })),
-        h("td", null, h("input", { value: String(p[1]), inputmode: unit === "in" ? "text" : "decimal", "aria-label": `height of reading ${n + 1}`, onchange: change(n, 1) })),
+        h("td", null, h("input", { value: String(p[1]), inputmode: unit === "in" ? "text" : "decimal", "aria-label": `${word} of reading ${n + 1}`, onchange: change(n, 1) })),
         h("td", null, points.length > 2 && h("button", { class: "b plain", "aria-label": `take out reading ${n + 1}`, onclick: () => { points.splice(n, 1); onsave(points); } }, icon("away")))))));
     const add = h("button", { class: "b", onclick: () => {
       const all = mm(), last = all[all.length - 1] || [0, 0], before = all[all.length - 2] || [last[0] - 100, 0];

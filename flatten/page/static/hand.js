@@ -9,7 +9,7 @@ export function begin(root, buffer, answer) {
   const unit = answer.unit, seat = readSeat(buffer), plainText = [...root.childNodes];
   let panel = null, seam = null, view = "panels", share = 0.5;
   const stand = h("div", { class: "stand" }), side = h("div", { class: "side" }), key = h("div", { class: "key", hidden: true });
-  const rests = seat.pads.some((pad) => pad.rests), offered = VIEWS.filter(([word]) => rests || !["padded", "settled", "crush"].includes(word));
+  const rests = seat.pads.some((pad) => pad.rests), pleated = seat.pads.some((pad) => pad.valleys.length), offered = VIEWS.filter(([word]) => rests || !["padded", "settled", "crush"].includes(word)).filter(([word]) => word !== "pleated" || pleated);
   const slider = h("input", { type: "range", min: 0, max: 1000, value: 500, "aria-label": "Where the cut goes", oninput: (e) => { share = Number(e.target.value) / 1000; cut(); } }), place = h("output", null, "");
   put(root, h("div", { class: "see" }, stand, side));
   put(stand, h("div", { class: "over" }, choice("view", offered, view, (word) => { view = word; if (three) three.show(word); keys(); }, "What is shown")), key, h("div", { class: "under" }, h("div", { class: "cutline" }, h("b", { class: "small" }, "Cut"), slider, place)));

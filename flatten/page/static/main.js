@@ -17,13 +17,16 @@ class App {
   constructor() {
     this.sheet = null; this.answer = null; this.seat = null; this.part = "begin"; this.queue = []; this.saving = null; this.linked = true; this.work = null; this.refused = null;
     this.measure = new Measure(this); this.see = new See(this); this.make = new Make(this); this.fit = new Fit(this); this.hides = new Hides(this);
-    window.addEventListener("hashchange", () => this.route());
+    window.addEventListener("hashchange", () => { if (location.hash.includes("key=")) this.again(); else this.route(); });
     document.addEventListener("visibilitychange", () => { if (!document.hidden && this.sheet) this.reload(); });
     document.addEventListener("keydown", (e) => { if ((e.ctrlKey || e.metaKey) && !e.altKey && e.key.toLowerCase() === "z" && !/INPUT|TEXTAREA/.test(e.target.tagName) && this.sheet) { e.preventDefault(); this.step(e.shiftKey ? "redo" : "undo"); } });
     window.addEventListener("beforeunload", (e) => { if (this.queue.length) e.preventDefault(); });
-    listen((row) => this.news(row), (up, fault) => this.link(up, fault));
-    this.route();
+    this.listen(); this.route();
   }
+
+  listen() { listen((row) => this.news(row), (up, fault) => this.link(up, fault)); }
+  // The program was started again and its new address put into this tab: what waits here goes out with the new key.
+  again() { readKey(); this.listen(); this.link(true); this.route(); }
 
   announce(words) { announce(words); }
 
@@ -32,7 +35,7 @@ class App {
     if (!found) { this.part = "begin"; this.sheet = null; await this.begin(); return; }
     const name = decodeURIComponent(found[1]), part = PARTS.some(([word]) => word === found[2]) ? found[2] : "measure";
     if (!this.sheet || this.sheet.sheet !== name) {
-      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.measure.tapes.forget(); this.make.papers = []; this.fit.forget(); this.hides.forget();
+      this.answer = null; this.seat = null; this.refused = null; this.see.before = null; this.see.panel = null; this.measure.stage = null; this.measure.tapes.forget(); this.make.papers = []; this.fit.forget(); this.hides.forget(); this.see.variants.forget(); this.see.reliefs.forget();
       try { this.sheet = await get(at(name)); } catch (fault) { this.sheet = null; this.head(); this.failed(fault); return; }
       this.look();
     }
@@ -53,7 +56,8 @@ class App {
   }
 
   failed(fault) {
-    put($("work"), h("div", { class: "begin" }, h("h1", null, fault.status === 401 ? "This page has no key" : "That cannot be opened"), (fault.problems || []).map((p) => says(p, true)), fault.status !== 401 ? h("a", { class: "b", href: "#/" }, icon("back"), "All sheets") : null));
+    const waiting = this.queue.flatMap((one) => one.changes);
+    put($("work"), h("div", { class: "begin" }, waiting.length ? h("div", { class: "notice bad" }, h("b", null, "Not saved yet: "), saidOf(waiting), ". Put the new address that the program printed into this tab, and it is saved.") : null, h("h1", null, fault.status === 401 ? "This page has no key" : "That cannot be opened"), (fault.problems || []).map((p) => says(p, true)), fault.status !== 401 ? h("a", { class: "b", href: "#/" }, icon("back"), "All sheets") : null));
   }
 
   async begin() {
@@ -108,6 +112,7 @@ class App {
   // Changes go out one after another, each on top of what the last one came to.
   change(changes) { return this.send((base) => post(at(this.sheet.sheet, "change"), { base, changes }), changes); }
   row(keys, row) { return this.send((base) => post(at(this.sheet.sheet, "row"), { base, keys, row }), []); }
+  reading(keys, mm) { return this.send(() => post(at(this.sheet.sheet, "reading"), { keys, mm }), []); }
   step(word) { return this.send((base) => post(at(this.sheet.sheet, word), { base }), []); }
 
   send(work, changes) {
@@ -122,7 +127,10 @@ class App {
     while (this.queue.length) {
       const { work, changes, done } = this.queue[0];
       try { this.took(await work(this.sheet.mark)); } catch (fault) {
+        if (fault.status === 401) { this.saving = null; this.link(false, fault); return; }
         if (fault.status === 0) { this.saving = null; this.link(false); setTimeout(() => this.drain(), 1500); return; }
+        // A refusal is an answer too, also where the stream of news has not noticed any break.
+        this.linked = true;
         if (fault.code === "W308") await this.both(changes, fault); else this.told(fault);
       }
       this.queue.shift(); done();
@@ -130,7 +138,7 @@ class App {
     this.saving = null; this.foot(); this.look();
   }
 
-  took(sheet) { this.sheet = sheet; this.refused = null; this.head(); this.foot(); if (this.part === "measure") this.view.took(); else this.keepFocus(() => this.view.took()); }
+  took(sheet) { this.sheet = sheet; this.refused = null; this.linked = true; this.head(); this.foot(); if (this.part === "measure") this.view.took(); else this.keepFocus(() => this.view.took()); }
 
   keepFocus(work) { const name = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.at : null; work(); if (name) { const again = [...document.querySelectorAll("[data-at]")].find((one) => one.dataset.at === name); if (again) again.focus({ preventScroll: true }); } }
 
@@ -142,7 +150,7 @@ class App {
   async both(changes, fault) {
     let theirs, mine, now;
     try { now = await get(at(this.sheet.sheet)); [theirs, mine] = await Promise.all([text(at(this.sheet.sheet, "text")), text(at(this.sheet.sheet, `text?mark=${this.sheet.mark}`))]); } catch { this.told(fault); return; }
-    const said = changes.map((one) => `${one.keys.filter((k) => typeof k === "string").join(", ")}: ${JSON.stringify(one.value)}`).join("; ");
+    const said = saidOf(changes);
     await new Promise((done) => {
       const pick = async (mark, more) => { box.close(); if (mark) try { this.took(await post(at(this.sheet.sheet, "keep"), { base: now.mark, mark, changes: more })); } catch (next) { this.told(next); } else this.took(now); done(); };
       const [a, b] = differing(mine, theirs);
@@ -205,6 +213,8 @@ class App {
     setTimeout(() => URL.revokeObjectURL(link.href), 60000);
   }
 }
+
+const saidOf = (changes) => changes.map((one) => `${one.keys.filter((k) => typeof k === "string").join(", ")}: ${JSON.stringify(one.value)}`).join("; ");
 
 // Only the lines in which two texts differ, with a line around them.
 function differing(mine, theirs) {

@@ -23,6 +23,7 @@ export class Measure {
   took() { this.refresh(); }
   // A new seat: where tapes are laid it is shown.
   answered() { if (this.root && this.root.isConnected && this.laying) { this.drawAsk(); this.drawTape(); } }
+  get before() { return (this.stage || "").startsWith("before"); }
   get laying() { const stage = this.stages.find((one) => one.id === this.stage); return Boolean(stage && stage.rows && stage.rows.called === "tape"); }
   pointed() { if (!this.laying || !this.ask.isConnected) return; this.drawAsk(); const cap = this.tape.querySelector(".cap"); if (cap) put(cap, this.tapes.caption()); this.tapes.mark(); }
 
@@ -97,6 +98,7 @@ export class Measure {
 
   // Numbers of springs are not asked for where a board carries the padding, unless there are some.
   idle(stage, f) {
+    if (f.keys[4] === "drop" && Array.isArray((stage.fields.find((one) => one.keys[4] === "drops") || {}).value)) return true;
     const carries = stage.fields.find((one) => one.keys.slice(2).join(".") === "support.kind");
     return Boolean(carries) && f !== carries && f.keys[2] === "support" && (carries.value ?? carries.usual) === "board" && (f.value ?? null) === null && !f.problems.length;
   }
@@ -107,6 +109,7 @@ export class Measure {
     const focus = () => { this.now = f.tape; this.caption = f; this.drawTape(); };
     const save = (value) => { if (JSON.stringify(value) !== JSON.stringify(f.value ?? null)) this.app.change([{ keys: f.keys, value }]); };
     let control;
+    if (f.type === "points") return this.several(f);
     const label = h("label", { for: id }, f.label);
     if (f.type === "flag") {
       control = choice(id, [["yes", "Yes"], ["no", "No"]], (f.value ?? f.usual) === true ? "yes" : "no", (word) => { focus(); save(word === "yes"); }, f.label);
@@ -132,22 +135,43 @@ export class Measure {
       const said = f.type === "place" ? "x, y" : f.type === "length" ? (typeof f.value === "string" && /[a-z"]/i.test(f.value) ? "" : unit) : f.unit || "";
       control = h("div", { class: "in" }, input, said ? h("span", { class: "unit" }, said) : null);
     }
-    const again = this.twice && f.type === "length" && f.tape && f.mm !== null ? this.second(f, unit, save) : null;
+    const again = (this.twice || this.readings(f)) && f.type === "length" && f.tape && f.mm !== null && f.mm !== undefined ? this.second(f, unit, save) : null;
     return h("div", { class: `field${wrong.length ? " wrong" : ""}` }, label, control, again, h("div", { id: `${id}-say` }, f.problems.map((p) => says(p))));
   }
 
-  // The second reading of a length: near enough, the middle is taken; else it says to measure again.
+  // Drops in three places of a side, instead of one in its middle.
+  several(f) {
+    const unit = this.app.sheet.unit, base = f.keys.slice(0, -1), one = [...base, "drop"], side = f.keys[3], stage = this.stages.find((own) => own.id === this.stage), values = this.values(stage);
+    if (!Array.isArray(f.value)) {
+      const across = side === "front" || side === "rear" || side === "bottom" || side === "top", long = across ? values["outline.front_width"] ?? values["outline.width"] ?? 400 : values["outline.depth"] ?? 400, drop = values[`sides.${side}.drop`] ?? 100;
+      const write = (mm) => unit === "in" ? `${Math.round(mm)} mm` : Math.round(mm), shares = across ? [-0.35, 0, 0.35] : [0.15, 0.5, 0.85];
+      return h("div", { class: "field" }, h("span", { class: "label" }, f.label), h("button", { class: "b", "data-at": `three-${side}`, onclick: () => this.app.change([{ keys: one, value: null }, { keys: f.keys, value: shares.map((share) => [write(share * long), write(drop)]) }]) }, "Measure it in three places"), f.problems.map((p) => says(p)));
+    }
+    const mean = f.value.map((pair) => toMm(pair[1], unit) ?? 0).reduce((sum, v) => sum + v, 0) / f.value.length;
+    return h("div", { class: "field" }, h("span", { class: "label" }, f.label), profileEditor(f, unit, (value) => this.app.change([{ keys: f.keys, value }]), "drop"), h("button", { class: "b plain", onclick: () => this.app.change([{ keys: f.keys, value: null }, { keys: one, value: unit === "in" ? `${Math.round(mean)} mm` : Math.round(mean) }]) }, "One drop for the side again"), f.problems.map((p) => says(p)));
+  }
+
+  // The two readings that the number in the sheet comes from; none once it was typed anew.
+  readings(f) {
+    const kept = (this.app.sheet.readings || {})[f.keys.join(".")], both = kept && Array.isArray(kept.mm) ? kept.mm : null;
+    if (!both || f.mm === null || f.mm === undefined) return null;
+    const from = apart(both[0], both[1]) ? both : [(both[0] + both[1]) / 2];
+    return from.some((mm) => Math.abs(mm - f.mm) < 0.06) ? both : null;
+  }
+
+  // Both readings of a length: near enough, the middle is taken; else both are kept, and it is asked for again.
   second(f, unit, save) {
-    const told = h("span", { class: "small" });
-    const input = h("input", { "aria-label": `${f.label}: second reading`, inputmode: unit === "in" ? "text" : "decimal", onchange: (event) => {
+    const key = f.keys.join("."), both = this.readings(f), far = both && apart(both[0], both[1]);
+    const told = h("span", { class: both ? far ? "small say" : "small quiet" : "small" }, both ? far ? `read ${shown(both[0], unit, 1)} and ${shown(both[1], unit, 1)}, ${shown(Math.abs(both[0] - both[1]), unit, 1)} apart: measure again` : `read ${shown(both[0], unit, 1)} and ${shown(both[1], unit, 1)}; the middle is taken` : "");
+    const input = h("input", { "aria-label": `${f.label}: ${both ? "one more" : "second"} reading`, "data-at": `again-${key}`, inputmode: unit === "in" ? "text" : "decimal", onchange: async (event) => {
       const b = toMm(event.target.value, unit), a = f.mm;
       if (b === null || a === null) { told.textContent = "no length"; return; }
-      if (apart(a, b)) { told.textContent = `${shown(Math.abs(a - b), unit, 1)} apart: measure again`; told.className = "small say"; return; }
-      told.className = "small quiet"; told.textContent = "agrees; the middle is taken";
-      const middle = (a + b) / 2;
-      save(unit === "in" ? `${(middle / 25.4).toFixed(3)} in` : Math.round(middle * 10) / 10);
+      // Of three readings the two that lie nearer to each other count.
+      const pair = far ? [[a, b], [both[0], b], [both[1], b]].sort((p, q) => Math.abs(p[0] - p[1]) - Math.abs(q[0] - q[1]))[0] : [a, b];
+      await this.app.reading(f.keys, pair);
+      if (!apart(pair[0], pair[1])) { const middle = (pair[0] + pair[1]) / 2; save(unit === "in" ? `${(middle / 25.4).toFixed(3)} in` : Math.round(middle * 10) / 10); }
     } });
-    return h("div", { class: "twice" }, h("span", { class: "small quiet" }, "again:"), h("div", { class: "in" }, input), told);
+    return h("div", { class: "twice" }, h("span", { class: "small quiet" }, both ? "once more:" : "again:"), h("div", { class: "in" }, input), told);
   }
 
   onward(from) {
@@ -161,10 +185,10 @@ export class Measure {
     const r = stage.rows;
     const items = r.rows.map((fields, k) => {
       const points = fields.find((f) => f.type === "points");
-      const key = `${stage.id}-${k}`;
+      const key = `${stage.id}-${k}`, keys = fields[0].keys.slice(0, r.keys.length + 1);
       const seen = fields.filter((f) => f !== points && (!f.more || this.opened.has(key))), hidden = fields.filter((f) => f.more).length;
       return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
-        h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys: [...r.keys, k], value: null }]) }, icon("away"))),
+        h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
         seen.map((f) => this.field(f)),
         hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, icon(this.opened.has(key) ? "minus" : "plus"), this.opened.has(key) ? "Fewer" : "More about it") : null,
         points ? h("div", { class: "field" }, profileEditor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);

@@ -1,7 +1,7 @@
 // The seat in three dimensions: turned, moved and brought nearer by mouse, fingers or keys; coloured by what is asked.
 import * as THREE from "./three/three.module.min.js";
 
-export const VIEWS = [["panels", "Panels"], ["bare", "Bare"], ["padded", "Padded"], ["settled", "Settled"], ["demand", "Leather"], ["crush", "Foam"]];
+export const VIEWS = [["panels", "Panels"], ["bare", "Bare"], ["padded", "Padded"], ["settled", "Settled"], ["pleated", "Pleated"], ["demand", "Leather"], ["crush", "Foam"]];
 // The colours of the report: what is used of the leather, how far foam is crushed, how far the cover went down.
 const USE = [[23, 55, 108], [98, 144, 196], [247, 246, 242], [235, 158, 92], [158, 63, 6]], OVER = [62, 8, 42];
 const CRUSH = [[247, 242, 249], [202, 167, 214], [139, 77, 163]], CRUSHED = [52, 12, 70], NO_FOAM = [214, 214, 210];
@@ -25,6 +25,7 @@ export function readSeat(buffer) {
       panel.vertices = take(Uint32Array, panel.vertices); panel.triangles = take(Uint32Array, panel.triangles);
       panel.use = panel.use && take(Int16Array, panel.use);
     }
+    pad.valleys = (pad.valleys || []).map((one) => take(Uint32Array, one));
     for (const seam of pad.seams) seam.path = take(Uint32Array, seam.path);
     for (const fold of pad.folds) fold.triangles = take(Uint32Array, fold.triangles);
     // All triangles of the pad in its own numbers: what a cut goes through.
@@ -126,7 +127,7 @@ export class SeatView {
     const state = this.view === "bare" ? "bare" : this.view === "padded" ? "padded" : "settled";
     const at = pad[state], normals = pad.on_frame ? smooth(at, pad.faces) : null;
     const map = this.view === "demand" || this.view === "crush" || this.view === "settled";
-    const plainColour = this.view === "bare" ? 0xc3a983 : 0xe9d9aa;
+    const plainColour = this.view === "bare" ? 0xc3a983 : this.view === "pleated" ? 0xb98a5e : 0xe9d9aa;
     for (const panel of pad.panels) {
       const geometry = new THREE.BufferGeometry(), n = panel.vertices.length;
       const position = new Float32Array(3 * n), normal = new Float32Array(3 * n), colour = map ? new Float32Array(3 * n) : null;
@@ -150,6 +151,7 @@ export class SeatView {
     }
     this.folds(pad, at);
     if (state !== "settled") return;
+    if (this.view === "pleated") for (const path of pad.valleys) this.group.add(new THREE.Mesh(tube(at, path, 1.1), new THREE.MeshLambertMaterial({ color: 0x4a3218 })));
     for (const seam of pad.seams) {
       const mesh = new THREE.Mesh(tube(at, seam.path, seam.welt ? 3.6 : 1.5), new THREE.MeshLambertMaterial({ color: seam.welt ? 0x6b5a45 : 0x4a4438 }));
       mesh.userData = { seam: seam.name, welt: seam.welt };
@@ -239,7 +241,7 @@ export class SeatView {
   }
 
   // Named places as knobs on the seat, and a tape as a cord over it; places: {at: [x, y, z], now}; line: x, y, z, ...
-  marks(places, line) {
+  marks(places, ...lines) {
     for (const one of this.marked || []) { this.scene.remove(one); one.geometry.dispose(); one.material.dispose(); }
     this.marked = [];
     const size = this.seat ? Math.hypot(...this.seat.high.map((v, c) => v - this.seat.low[c])) : 1000;
@@ -247,7 +249,7 @@ export class SeatView {
       const mesh = new THREE.Mesh(new THREE.SphereGeometry(size * (one.now ? 0.014 : 0.0095), 16, 12), new THREE.MeshLambertMaterial({ color: one.now ? 0xd9601f : 0x14595e, emissive: one.now ? 0xd9601f : 0x14595e, emissiveIntensity: 0.45 }));
       mesh.position.set(...one.at); this.marked.push(mesh);
     }
-    if (line && line.length > 5) { const path = Array.from({ length: line.length / 3 }, (_, k) => k); this.marked.push(new THREE.Mesh(tube(line, path, size * 0.0042), new THREE.MeshLambertMaterial({ color: 0xd9601f, emissive: 0xd9601f, emissiveIntensity: 0.5 }))); }
+    for (const line of lines) if (line && line.length > 5) { const path = Array.from({ length: line.length / 3 }, (_, k) => k); this.marked.push(new THREE.Mesh(tube(line, path, size * 0.0042), new THREE.MeshLambertMaterial({ color: 0xd9601f, emissive: 0xd9601f, emissiveIntensity: 0.5 }))); }
     for (const one of this.marked) this.scene.add(one);
     this.draw();
   }

@@ -6,13 +6,14 @@ import { pieceDrawing } from "./pieces.js";
 import { at, blob, post } from "./api.js";
 import { shown, bare, toMm } from "./lengths.js";
 import { plain, says } from "./measure.js";
+import { Variants, Reliefs } from "./choices.js";
 
-const STILL = { panels: "panels", bare: "support", padded: "padded", settled: "settled", demand: "stretch", crush: "compression" };
+const STILL = { panels: "panels", bare: "support", padded: "padded", settled: "settled", pleated: "panels", demand: "stretch", crush: "compression" };
 
 export class See {
   constructor(app) {
     this.app = app; this.view = "panels"; this.cut = { pad: 0, axis: 0, share: 0.5 }; this.panel = null; this.seam = null;
-    this.draws = canDraw(); this.seat3 = null; this.before = null;
+    this.variants = new Variants(app); this.reliefs = new Reliefs(app); this.draws = canDraw(); this.seat3 = null; this.before = null;
   }
 
   show(root, deciding) {
@@ -24,10 +25,10 @@ export class See {
   }
 
   stage() {
-    const seat = this.app.seat, rests = !seat || seat.pads.some((pad) => pad.rests);
-    const shownViews = VIEWS.filter(([word]) => rests || !["padded", "settled", "crush"].includes(word));
+    const seat = this.app.seat, rests = !seat || seat.pads.some((pad) => pad.rests), pleated = Boolean(seat && seat.pads.some((pad) => pad.valleys.length));
+    const shownViews = VIEWS.filter(([word]) => rests || !["padded", "settled", "crush"].includes(word)).filter(([word]) => word !== "pleated" || pleated);
     if (!shownViews.some(([word]) => word === this.view)) this.view = "panels";
-    this.rests = rests;
+    this.rests = rests; this.pleated = pleated;
     const views = choice("view", shownViews, this.view, (word) => { this.view = word; this.paint(); this.key(); }, "What is shown");
     const looks = h("div", { class: "set" }, [["corner", "Corner"], ["front", "Front"], ["side", "Side"], ["rear", "Rear"], ["top", "Top"]].map(([word, text]) => h("button", { class: "b plain", onclick: () => this.seat3 && this.seat3.look(word) }, text)));
     this.keybox = h("div", { class: "key", hidden: true });
@@ -58,7 +59,7 @@ export class See {
   refresh() {
     const { seat, answer } = this.app;
     if (!seat || !answer) { this.sidebar(); return; }
-    if (this.rests !== seat.pads.some((pad) => pad.rests)) this.stage();
+    if (this.rests !== seat.pads.some((pad) => pad.rests) || this.pleated !== seat.pads.some((pad) => pad.valleys.length > 0)) this.stage();
     if (this.seat3 && this.seat3.seat !== seat) this.seat3.set(seat);
     if (this.cut.pad >= seat.pads.length) this.cut.pad = 0;
     put(this.padpick, seat.pads.length > 1 ? h("select", { class: "b", "aria-label": "Which pad is cut", onchange: (e) => { this.cut.pad = Number(e.target.value); this.slice(); } }, seat.pads.map((pad, k) => h("option", { value: k, selected: k === this.cut.pad }, pad.name))) : null);
@@ -134,7 +135,7 @@ export class See {
       seams.length ? [h("h3", null, "Its seams"), h("ul", { class: "edges" }, seams.map((edge) => h("li", null, h("button", { "aria-pressed": String(this.seam === edge.seam), onclick: () => this.light(edge.seam) }, h("span", null, edge.name), h("span", { class: "quiet small" }, edge.kind)))))] : null,
       piece.fitted && piece.fitted.length ? h("ul", { class: "small" }, piece.fitted.map((one) => h("li", null, one))) : null,
       h("button", { class: "b", onclick: () => this.app.toFit(piece) }, "After a dry fit: note it here"),
-      figures(piece));
+      this.reliefs.part(piece), figures(piece));
   }
 
   // The first level of an answer: how round the usual cuts come out, before the seat is known.
@@ -184,7 +185,7 @@ export class See {
     return h("section", null, h("h2", null, "Turn a number"), this.knobs(),
       h("h3", { style: { marginTop: "14px" } }, "What changed"), changes.length ? h("ul", { class: "changes" }, changes.map((row) => h("li", { class: row.better === true ? "better" : row.better === false ? "worse" : "" }, row.text, row.better === true ? h("span", { class: "unseen" }, " better") : row.better === false ? h("span", { class: "unseen" }, " worse") : null))) : h("p", { class: "quiet small" }, "Nothing yet: turn a number, and what it does to the seat is said here."),
       h("h3", { style: { marginTop: "14px" } }, answer.overall), h("ul", { class: "verdicts" }, answer.pieces.map((piece) => h("li", null, h("button", { class: "line", onclick: () => this.pick(piece.panels[0]) }, badge(piece), h("b", null, piece.name), h("span", { class: "quiet small" }, piece.verdict || "")), figures(piece)))),
-      this.wrong(sheet), notes(answer));
+      this.variants.part(), this.wrong(sheet), notes(answer));
   }
 
   wrong(sheet) { const list = sheet.problems.filter((p) => !p.warning); return list.length ? h("div", { class: "notice bad" }, h("b", null, "The seat shown is the last one that could be made."), list.slice(0, 4).map((p) => says(p, true))) : null; }

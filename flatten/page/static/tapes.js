@@ -21,7 +21,7 @@ export class Tapes {
     if (!this.pads.length) { put(stand, h("p", { class: "quiet pad" }, seat ? "Nothing here stands on a frame: tapes are held against pads that are padded on one." : "The seat appears here when it is computed. Then tap the two places the tape lay between.")); return; }
     if (!three) { put(stand, h("p", { class: "quiet pad" }, "This browser cannot draw the seat; pick both places by name.")); return; }
     three.onpick = (panel, where) => this.tap(where);
-    three.put(stand); three.show("padded"); if (three.seat !== seat) three.set(seat);
+    three.put(stand); three.show(this.app.measure.before && this.app.seat.pads.some((pad) => pad.rests) ? "panels" : "padded"); if (three.seat !== seat) three.set(seat);
     three.showCut(null); three.home();
     this.mark(three);
   }
@@ -49,7 +49,7 @@ export class Tapes {
 
   row(length) {
     const inch = this.app.sheet.unit === "in", mm = (v) => inch ? `${v} mm` : v, a = this.places[this.from], b = this.places[this.to];
-    const row = { pad: this.padName, over: this.over, length };
+    const row = { pad: this.padName, over: this.app.measure.before ? "cover" : this.over, length };
     if (this.follows) row.follows = true;
     if (this.round) return { ...row, way: "round", ...(typed(this.below) ? { below: typed(this.below) } : {}) };
     for (const way of ["along", "across"]) if (a[way] !== undefined && a[way] === b[way] && a.end !== b.end) return { ...row, way, at: mm(a[way]), ends: this.ends };
@@ -95,7 +95,7 @@ export class Tapes {
       h("div", { class: "field" }, h("span", { class: "label" }, "The tape lies"), choice("tape-way", [["two", "from place to place"], ["round", "all round"]], this.round ? "round" : "two", (word) => { this.round = word === "round"; this.changed(); }, "The tape lies")),
       this.round ? h("div", { class: "field" }, h("label", { for: "tape-below" }, "Below the edge by"), h("div", { class: "in" }, h("input", { id: "tape-below", "data-at": "tape-below", value: this.below, onchange: (e) => { this.below = e.target.value; this.changed(); } }), h("span", { class: "unit" }, unit)))
         : [select("tape-from", "From", [["", "not pointed at yet"], ...names], this.from ?? "", (word) => { this.from = number(word); if (this.to === this.from) this.to = null; this.changed(); }), select("tape-to", "To", [["", "not pointed at yet"], ...names], this.to ?? "", (word) => { this.to = number(word); if (this.to === this.from) this.from = null; this.changed(); })],
-      select("tape-over", "Over what", [["padding", "the padding"], ["support", "the bare seat"], ["cover", "the cover on it"]], this.over, set("over")),
+      this.app.measure.before ? null : select("tape-over", "Over what", [["padding", "the padding"], ["support", "the bare seat"]], this.over, set("over")),
       this.straight ? h("div", { class: "field" }, h("span", { class: "label" }, "Ends"), choice("tape-ends", [["edges", "at the edges"], ["tack lines", "at the tack lines"]], this.ends, set("ends"), "Where it ends")) : null,
       h("div", { class: "field" }, h("span", { class: "label" }, "Pulled"), choice("tape-follows", [["taut", "taut"], ["pressed", "pressed into hollows"]], this.follows ? "pressed" : "taut", (word) => { this.follows = word === "pressed"; this.changed(); }, "How it was pulled")),
       h("div", { class: "field" }, h("label", { for: "tape-length" }, "It read"), h("div", { class: "in" }, h("input", { id: "tape-length", "data-at": "tape-length", autocomplete: "off", inputmode: unit === "in" ? "text" : "decimal", value: this.length, oninput: (e) => { this.length = e.target.value; }, onchange: () => { this.result = null; if (ready && typed(this.length) !== null) this.lay(); } }), h("span", { class: "unit" }, unit))),
