@@ -133,7 +133,7 @@ def layout_of(task: LeatherTask) -> CutLayout:
         for label, pin in task.pinned.labels.items()
         if plan.hides[pin.hide].name in names
     ]
-    ties = Ties(tuple(ties_of(task.cuts, task.job.panels)), tuple(fixed))
+    ties = Ties(tuple(ties_of(task.cuts, task.job.panels, plan.cutting)), tuple(fixed))
     return _held(wanted, left, plan.cutting.gap_mm, task.effort, ties)
 
 

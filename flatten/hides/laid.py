@@ -56,7 +56,9 @@ def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROU
     notes += [problem for one in found for problem in one.problems]
     notes += _marks_and_turns(job, laid, hides)
     on_hides = [cut for cut in laid if not hides[cut.hide].roll]
-    notes += pair_notes(hides, on_hides) + neighbour_notes(hides, on_hides, job.panels)
+    cutting = plan.cutting
+    notes += pair_notes(hides, on_hides, apart_mm=cutting.pair_apart_mm)
+    notes += neighbour_notes(hides, on_hides, job.panels, apart_mm=cutting.neighbours_apart_mm)
     unplaced = tuple(label for one in found for label in one.layout.unplaced)
     looked = sum(one.layout.rounds for one in found)
     firsts = [one.layout.first_s for one in found if one.layout.first_s is not None]

@@ -13,29 +13,25 @@ from flatten.hides.rooms import zone_area
 from flatten.nesting.task import Tie
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem
-from meshes.hides.records import Hide
+from meshes.hides.records import NEIGHBOURS_APART_MM, PAIR_APART_MM, Cutting, Hide
 from meshes.schema.cover_tables import ZONES
 from meshes.seat.panels import Panel, PanelRole
 
-# Places of a mirrored pair that differ by more than this are told, mm.
-PAIR_APART_MM = 400.0
-# Parts of one face that are sewn to each other are told when more leather than this lies between them, mm: common
-# practice has them side by side, no source has a figure.
-NEIGHBOURS_APART_MM = 300.0
 # What a face is made of.
 _FACES = (PanelRole.PLEAT, PanelRole.INSET, PanelRole.FACE)
 
 
-def ties_of(cuts: Sequence[LeatherCut], panels: Mapping[str, Panel]) -> list[Tie]:
-    """Mirrored pairs, and parts of one face that are sewn to each other. panels: by name."""
+def ties_of(cuts: Sequence[LeatherCut], panels: Mapping[str, Panel], cutting: Cutting) -> list[Tie]:
+    """Mirrored pairs, and parts of one face that are sewn to each other, each within half of what is told. panels: by
+    name."""
     seams = [_face_seams(cut, panels) for cut in cuts]
     found = []
     for k, one in enumerate(cuts):
         for j, other in enumerate(cuts[:k]):
             if _are_a_pair(one, other):
-                found.append(Tie(one.label, other.label, True, 0.5 * PAIR_APART_MM))
+                found.append(Tie(one.label, other.label, True, 0.5 * cutting.pair_apart_mm))
             elif seams[j] & seams[k]:
-                found.append(Tie(one.label, other.label, False, 0.5 * NEIGHBOURS_APART_MM))
+                found.append(Tie(one.label, other.label, False, 0.5 * cutting.neighbours_apart_mm))
     return found
 
 
@@ -46,8 +42,8 @@ def _are_a_pair(one: LeatherCut, other: LeatherCut) -> bool:
     return one.piece.panels == other.piece.panels
 
 
-def pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut]) -> list[Problem]:
-    """Pairs that are mirror images and do not come from mirrored places of one hide."""
+def pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut], *, apart_mm: float = PAIR_APART_MM) -> list[Problem]:
+    """Pairs that are mirror images and do not come from mirrored places of one hide, within `apart_mm`."""
     found = []
     for k, one in enumerate(laid):
         for other in laid[:k]:
@@ -56,7 +52,7 @@ def pair_notes(hides: Sequence[Hide], laid: Sequence[LaidCut]) -> list[Problem]:
             here, there = _middle(one), _middle(other) * [1.0, -1.0]
             if one.hide != other.hide:
                 text = f"lies on {hides[one.hide].name}, its mirror image {other.cut.label} on {hides[other.hide].name}"
-            elif float(np.hypot(*(here - there))) > PAIR_APART_MM:
+            elif float(np.hypot(*(here - there))) > apart_mm:
                 text = f"lies {float(np.hypot(*(here - there))):.0f} mm off where {other.cut.label} lies mirrored"
             else:
                 continue
@@ -69,9 +65,15 @@ def _middle(cut: LaidCut) -> FloatArray:
     return np.asarray(0.5 * (cut.points.min(axis=0) + cut.points.max(axis=0)))
 
 
-def neighbour_notes(hides: Sequence[Hide], laid: Sequence[LaidCut], panels: Mapping[str, Panel]) -> list[Problem]:
+def neighbour_notes(
+    hides: Sequence[Hide],
+    laid: Sequence[LaidCut],
+    panels: Mapping[str, Panel],
+    *,
+    apart_mm: float = NEIGHBOURS_APART_MM,
+) -> list[Problem]:
     """Parts of one face, pleats among them, that are sewn to each other and come from unlike leather: of two hides,
-    more than `NEIGHBOURS_APART_MM` apart, or of different zones. panels: by name."""
+    more than `apart_mm` apart, or of different zones. panels: by name."""
     seams = [_face_seams(one.cut, panels) for one in laid]
     found = []
     for k, one in enumerate(laid):
@@ -80,7 +82,7 @@ def neighbour_notes(hides: Sequence[Hide], laid: Sequence[LaidCut], panels: Mapp
             zones = [_main_zone(hides[cut.hide], cut.points) for cut in (one, other)]
             if one.hide != other.hide:
                 text = f"lies on {hides[one.hide].name}, its neighbour {other.cut.label} on {hides[other.hide].name}"
-            elif apart > NEIGHBOURS_APART_MM:
+            elif apart > apart_mm:
                 text = f"lies {apart:.0f} mm away from its neighbour {other.cut.label}"
             elif zones[0] != zones[1]:
                 text = f"lies mostly in the {zones[0]}, its neighbour {other.cut.label} in the {zones[1]}"

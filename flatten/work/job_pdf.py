@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from flatten.draw.fonts import words_width
 from flatten.paper.overview import wrapped
@@ -18,6 +19,8 @@ NUMBER_AT_MM, WORDS_AT_MM, FOUND_ROOM_MM = 6.0, 13.0, 32.0
 AMOUNT_SHARE = 0.45
 TICK_BOX_MM = 4.0
 STEP_ROOM_MM = 2.6
+# A last page of which less is written on is filled up from the others, whose foot is raised by so much at a time.
+LAST_PAGE_LEAST, SPARE_STEP_MM = 0.5, 5.0
 # A figure in the other unit in brackets is one word; what binds it is no blank to a text that is parted at blanks.
 _SHORT_BRACKET = re.compile(r"\([^() ]+ [^() ]+\)")
 _BOUND = "\x02"
@@ -64,16 +67,44 @@ class _JobPages:
 def job_pdf(sheet: JobSheet, *, page: str) -> bytes:
     """The sheet on pages of "a4", "letter" or "a3", as the bytes of a PDF file. The same sheet gives the same bytes."""
     size = PAGE_MM["a4" if page == "a3" else page]
-    return _written(sheet, size, of=_written(sheet, size, of=0)[1])[0]
+    spare = _spare_mm(sheet, size)
+    return _written(sheet, size, of=_written(sheet, size, of=0, spare_mm=spare).pages, spare_mm=spare).file
 
 
-def _written(sheet: JobSheet, size: tuple[float, float], *, of: int) -> tuple[bytes, int]:
-    """The file and how many pages it has; of: how many it is going to have."""
+@dataclass(frozen=True)
+class _Written:
+    """A file, how many pages it has, and how much of the last one is written on, mm."""
+
+    file: bytes
+    pages: int
+    last_mm: float
+
+
+def _spare_mm(sheet: JobSheet, size: tuple[float, float]) -> float:
+    """What is left free at the foot of every page, so that the last is not nearly empty; as many pages as without."""
+    plain = _written(sheet, size, of=0)
+    high = size[1] - 2.0 * MARGIN_MM
+    if plain.pages < 2 or plain.last_mm > LAST_PAGE_LEAST * high:
+        return 0.0
+    spare, best, last = 0.0, 0.0, plain.last_mm
+    while spare < 0.5 * high:
+        spare += SPARE_STEP_MM
+        tried = _written(sheet, size, of=0, spare_mm=spare)
+        if tried.pages > plain.pages:
+            break
+        if tried.last_mm > last:
+            best, last = spare, tried.last_mm
+    return best
+
+
+def _written(sheet: JobSheet, size: tuple[float, float], *, of: int, spare_mm: float = 0.0) -> _Written:
+    """The sheet as a file; of: how many pages it is going to have; spare_mm: left free at the foot of each."""
     title = ", ".join(text for text in ("Job sheet", sheet.name) if text)
     canvas, stream = new_canvas(title)
     canvas.setSubject("Steps, figures and cautions in working order")
     head = ", ".join(text for text in (title, f"revision {sheet.revision}" if sheet.revision else "") if text)
     out = _JobPages(PdfPen(canvas), size, head, of)
+    out.low += spare_mm
     out.begin()
     out.lines(f"Job sheet: {sheet.name}", JOB_TITLE_MM, 0.0)
     out.y -= 1.0
@@ -84,7 +115,7 @@ def _written(sheet: JobSheet, size: tuple[float, float], *, of: int) -> tuple[by
             _step(out, sheet, step)
     canvas.showPage()
     canvas.save()
-    return stream.getvalue(), out.page
+    return _Written(stream.getvalue(), out.page, out.top - out.y)
 
 
 def _heading(out: _JobPages, words: str, below_mm: float) -> None:

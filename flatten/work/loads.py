@@ -17,13 +17,16 @@ from meshes.seat.build import BuiltPad
 # Springs that go down by less than this stay where they are, as far as a ruler tells.
 STILL_SPRINGS_MM = 0.05
 _N_PER_KPA_MM2 = 1e-3
+# A hand laid flat, fingers closed: 100 x 180 mm (common practice, no source).
+HAND_WIDE_MM, HAND_LONG_MM = 100.0, 180.0
 
 
 @dataclass(frozen=True)
 class SpringLoad:
     """Springs under the fitted cover. area_mm2: where they go down; mean_mm, most_mm: how far; springs_n: what that
     takes in all; cover_n: what the cover draws the whole pad down with; twine_kpa: with which held springs press
-    against their twine."""
+    against their twine; hand_mm: how far a flat hand presses the padding down to where the cover holds it, in the mean
+    over what faces up; hand_n: the force of that; give_n: that from which a hand presses held springs too."""
 
     area_mm2: float
     mean_mm: float
@@ -31,6 +34,9 @@ class SpringLoad:
     springs_n: float
     cover_n: float
     twine_kpa: float
+    hand_mm: float = 0.0
+    hand_n: float = 0.0
+    give_n: float = 0.0
 
     @property
     def give(self) -> bool:
@@ -50,7 +56,19 @@ def spring_load(pad: BuiltPad) -> SpringLoad | None:
     mean = float(area @ down) / pressed if pressed else 0.0
     force = _N_PER_KPA_MM2 * pressed * (springs.preload_kpa + springs.rate_kpa_per_mm * mean)
     cover = rest.tension_n_per_mm * drawn_down_mm(settled.points, pad.surface.triangles)
-    return SpringLoad(pressed, mean, float(down.max(initial=0.0)), force, cover, springs.preload_kpa)
+    hand = _N_PER_KPA_MM2 * HAND_WIDE_MM * HAND_LONG_MM
+    whole = float(area.sum())
+    return SpringLoad(
+        pressed,
+        mean,
+        float(down.max(initial=0.0)),
+        force,
+        cover,
+        springs.preload_kpa,
+        hand_mm=max(-float(area @ rest.change_mm) / whole, 0.0),
+        hand_n=hand * float(area @ settled.pressure_kpa) / whole,
+        give_n=hand * springs.preload_kpa,
+    )
 
 
 def drawn_down_mm(points: FloatArray, triangles: IntArray) -> float:

@@ -49,7 +49,7 @@ def padding_steps(job: Job, pad: BuiltPad) -> Iterator[WorkStep]:
             "Check the padding with a ruler before the cover goes on.",
             (
                 "Heights stand above the zero of the sheet's profiles, places on the two lines through the middle. Lay "
-                f"a straightedge across; where one is off by more than {OFF_MM:g} mm, put the padding right now.",
+                f"a straightedge across; where one is off by more than {OFF_MM:g} mm, correct the padding first.",
             ),
             tuple(StepFigure(one.name, one.free_mm, found=True) for one in places),
         )

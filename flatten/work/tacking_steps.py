@@ -13,7 +13,7 @@ from flatten.edges.fixings import FIXED_HOW, rings_for
 from flatten.job.pipeline import Job
 from flatten.orders.order import STAPLES_APART_MM
 from flatten.work.heights import heights_of
-from flatten.work.loads import spring_load
+from flatten.work.loads import HAND_LONG_MM, HAND_WIDE_MM, SpringLoad, spring_load
 from flatten.work.padding_steps import OFF_MM, uncut_pad
 from flatten.work.slack import PulledEdge, pulled_edges
 from flatten.work.steps import ADHESIVE, BLADES, SPRINGS, StepFigure, WorkStep, force_words
@@ -87,6 +87,7 @@ def _held_down(pad: BuiltPad) -> Iterator[WorkStep]:
         )
         text = f"Press the padding down with a padded board while you tack; the springs stay where they are: {held}."
         figures: tuple[StepFigure, ...] = (
+            *_under_a_hand(load),
             StepFigure("the cover presses down on the whole pad, edges included", load.cover_n, unit="N"),
         )
         yield WorkStep(fit_stage(pad), pad.pad.name, text, (), figures, (SPRINGS,))
@@ -106,6 +107,17 @@ def _held_down(pad: BuiltPad) -> Iterator[WorkStep]:
         ),
         (SPRINGS,),
     )
+
+
+def _under_a_hand(load: SpringLoad) -> Iterator[StepFigure]:
+    """How far and how hard a hand presses padding that lies on springs which stay, and from where they would give."""
+    hand = f"a flat hand, {HAND_WIDE_MM:g} x {HAND_LONG_MM:g} mm,"
+    yield StepFigure(
+        "a flat hand presses the padding down by, in the mean", load.hand_mm, "to where the cover holds it"
+    )
+    yield StepFigure(f"{hand} does that with", load.hand_n, unit="N")
+    if load.give_n > 0.0:
+        yield StepFigure(f"{hand} presses the springs too only with more than", load.give_n, unit="N")
 
 
 def _fixed(pad: BuiltPad, edges: Sequence[PulledEdge]) -> Iterator[WorkStep]:

@@ -57,7 +57,8 @@ def hide_plan(
             faults.add("S048", ("placing", k, "zones"), text)
         asked.append(Placing(tuple(one.pieces), one.seen, zones, one.turn, k))
     gap = TOOL_GAP_MM[cutting.tool] if cutting.gap is None else cutting.gap
-    return HidePlan(tuple(found), tuple(asked), Cutting(gap, cutting.rim, cutting.chalk, cutting.prices))
+    apart = cutting.pair_apart, cutting.neighbours_apart
+    return HidePlan(tuple(found), tuple(asked), Cutting(gap, cutting.rim, cutting.chalk, cutting.prices, *apart))
 
 
 def _from_file(given: HideInput, keys: tuple[Key, ...], folder: Path, faults: Faults) -> HideInput | None:

@@ -14,6 +14,9 @@ from meshes.base.frozen_map import FrozenMap
 TOOL_GAP_MM = {"knife": 3.0, "table": 3.0, "shears": 6.0}
 # What is left along the rim of a hide and outside a chalk ring, mm (common practice, no source).
 RIM_MM, CHALK_MM = 15.0, 5.0
+# Places of a mirrored pair that differ by more than this are told, and parts of one face that are sewn to each other
+# when more leather than this lies between them, mm: common practice has both near, no source has a figure.
+PAIR_APART_MM, NEIGHBOURS_APART_MM = 400.0, 300.0
 # Flaws that no piece may cover, and that only rear and hidden pieces may.
 NEVER_COVERED, ONLY_HIDDEN = ("hole", "cut", "unusable"), ("hidden",)
 
@@ -104,12 +107,15 @@ class Placing:
 
 @dataclass(frozen=True)
 class Cutting:
-    """Margins in mm; prices: the name of a price table, None for none."""
+    """Margins in mm; prices: the name of a price table, None for none; pair_apart_mm, neighbours_apart_mm: from where
+    on mirrored pairs and parts of one face are told."""
 
     gap_mm: float = TOOL_GAP_MM["knife"]
     rim_mm: float = RIM_MM
     chalk_mm: float = CHALK_MM
     prices: str | None = None
+    pair_apart_mm: float = PAIR_APART_MM
+    neighbours_apart_mm: float = NEIGHBOURS_APART_MM
 
 
 @dataclass(frozen=True)

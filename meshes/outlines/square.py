@@ -1,7 +1,8 @@
 """A frame measured across: both diagonals say how far it is out of square, the middle width how far its sides bow.
 
 The frame lies with its front edge along x and the middle of that edge at 0. Its four corners are those from which the
-readings miss least, in least squares; readings that go together give them exactly. Lengths mm.
+readings miss least, in least squares; readings that go together give them exactly. But where a millimetre of the tape
+moves corners by many, a mild frame is taken that meets the readings about as well as a tape reads. Lengths mm.
 """
 
 import math
@@ -21,6 +22,9 @@ from meshes.schema.words import Faults
 
 # Diagonals that differ by more than this are told, and so are readings that miss the frame by more.
 OUT_OF_SQUARE_MM = 5.0
+# A frame that moves corners by so much less, as a factor and mm, is the likelier one; how far corners of frames
+# commonly lie off, which weighs against the tape's reading in looking for it (no source: our choice).
+MILDER, MILDER_MM, COMMON_MM = 2.0, 5.0, 20.0
 
 
 def out_of_square(corners: Sequence[Point], given: OutlineInput, keys: KeyPath, faults: Faults) -> list[Point]:
@@ -36,7 +40,7 @@ def out_of_square(corners: Sequence[Point], given: OutlineInput, keys: KeyPath, 
     if abs((left - right) - (own[0] - own[1])) <= OUT_OF_SQUARE_MM:
         _tell_missed(max(abs(left - own[0]), abs(right - own[1])), keys, faults)
         return list(corners)
-    fitted, missed = _fitted(corners, given, left, right)
+    fitted, missed, strayed = _fitted(corners, given, left, right)
     turn = math.degrees(math.atan2(fitted[3][0] - corners[3][0], fitted[3][1]))
     kind = faults.places.kind(keys[1])
     rear = ", ".join(f"{side_word('rear', kind)} {side} at [{x:.1f}, {y:.1f}]" for side, (x, y) in _rear(fitted))
@@ -45,6 +49,8 @@ def out_of_square(corners: Sequence[Point], given: OutlineInput, keys: KeyPath, 
     )
     text += f"by {abs(turn):.1f} degrees; it is taken as it was measured, with {rear}, which misses the readings by "
     text += f"{missed:.1f} mm at most; if the frame is square, measure them again"
+    if strayed > 0.0:
+        text += f"; met exactly the readings would move a corner by {strayed:.0f} mm, and a tape does not read so well"
     faults.warn("G057", (*keys, "diagonal_left"), text)
     _tell_missed(missed, keys, faults)
     if given.symmetric:
@@ -63,8 +69,11 @@ def _tell_missed(missed: float, keys: KeyPath, faults: Faults) -> None:
         faults.warn("G058", (*keys, "diagonal_left"), text)
 
 
-def _fitted(corners: Sequence[Point], given: OutlineInput, left: float, right: float) -> tuple[list[Point], float]:
-    """Corners that meet the readings best, and by how much they miss one at most."""
+def _fitted(
+    corners: Sequence[Point], given: OutlineInput, left: float, right: float
+) -> tuple[list[Point], float, float]:
+    """Corners that meet the readings best, by how much they miss one at most, and how far a corner would lie off by the
+    very readings where a milder frame is taken, else 0."""
     wide = corners[1][0] - corners[0][0]
     share = -corners[0][0] / wide
 
@@ -76,9 +85,19 @@ def _fitted(corners: Sequence[Point], given: OutlineInput, left: float, right: f
     def missed(x: FloatArray) -> FloatArray:
         return np.array([read(placed(x)) for read in readings])
 
+    def moved(x: FloatArray) -> FloatArray:
+        return np.asarray(placed(x) - np.array(corners))
+
     start = np.array([wide, *corners[3], *corners[2]])
-    found = least_squares(missed, start, xtol=1e-14, ftol=1e-14)
-    return [(float(x), float(y)) for x, y in placed(found.x)], float(np.abs(found.fun).max())
+    exact = least_squares(missed, start, xtol=1e-14, ftol=1e-14).x
+    mild = least_squares(
+        lambda x: np.concatenate([missed(x) / TAPE_READING_MM, moved(x).ravel() / COMMON_MM]), start, xtol=1e-12
+    ).x
+    far, near = (float(np.linalg.norm(moved(x), axis=1).max()) for x in (exact, mild))
+    is_milder = far > MILDER * near + MILDER_MM
+    found = mild if is_milder else exact
+    at = [(float(x), float(y)) for x, y in placed(found)]
+    return at, float(np.abs(missed(found)).max()), far if is_milder else 0.0
 
 
 def _readings(

@@ -336,6 +336,12 @@ class CuttingInput(Table):
     chalk: Annotated[float, LengthRule("the margin round a flaw", most=100.0)] = Field(
         default=5.0, description="What is left outside the chalk ring of a flaw."
     )
+    pair_apart: Annotated[float, LengthRule("how far a pair may lie apart", above=True, most=5000.0)] = Field(
+        default=400.0, description="A mirrored pair is told from so far off its mirrored place on."
+    )
+    neighbours_apart: Annotated[float, LengthRule("how far neighbours may lie apart", above=True, most=5000.0)] = Field(
+        default=300.0, description="Parts of one face sewn to each other are told from so much leather between them on."
+    )
     prices: Annotated[str, TextRule("the name of a price table")] | None = Field(
         default=None, description="A price table (CSV: item, price, per) beside the sheet, for the order list."
     )

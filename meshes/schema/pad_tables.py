@@ -31,7 +31,9 @@ class ProfileInput(Table):
 
 class SideInput(Table):
     drop: Annotated[float, LengthRule("a drop", above=True, most=1500.0)] = Field(
-        default=100.0, description="From the edge down to the tack line, in the middle of the side."
+        default=100.0,
+        description="From the edge of the bare frame or board down to the tack line, in the middle of the side; "
+        "blocks of foam stand above it.",
     )
     drops: list[PlacePoint] | None = Field(
         default=None,

@@ -103,7 +103,9 @@ class ControlInput(Table):
         default=None, description="Of along: how far from the centre line; of across: from the front or bottom edge."
     )
     ends: Annotated[str, WordRule(CONTROL_ENDS)] = Field(
-        default="tack lines", description="Of along and across: from tack line to tack line, or between the edges."
+        default="tack lines",
+        description="Of along and across: from tack line to tack line, or edges: between the middles of both rounded "
+        "edges.",
     )
     start: PlanPoint | None = Field(default=None, description="Of between: where the tape begins, seen square on.")
     end: PlanPoint | None = Field(default=None, description="Of between: where it ends.")

@@ -209,18 +209,18 @@ def _inset(given: InsetInput) -> Inset:
 
 
 def _sides(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> dict[str, Side]:
-    """The sides; left and right copy each other on a symmetric outline, what is not given gets the defaults."""
+    """The sides; left and right copy each other, which is told where the outline is not symmetric; what is not given
+    gets the defaults."""
     table = raw.get("sides", {})
     if not isinstance(table, dict):
         return {}
     given = {side: _side(reader, table[side], (*keys, "sides", side)) for side in SIDES if side in table}
     for side, other in MIRROR_SIDE.items():
         if side not in given and other in table:
-            if outline is None or outline.symmetric:
-                given[side] = given[other]
-            else:
+            given[side] = given[other]
+            if outline is not None and not outline.symmetric:
                 text = f"only the {other} side is given and the outline is not symmetric"
-                text += f"; the {side} side got the defaults"
+                text += f"; the {side} side is taken to be like it: give it too where it differs"
                 reader.faults.warn("G055", (*keys, "sides", other), text)
     every = {side: given.get(side, Side()) for side in SIDES}
     return {name: side for name, side in every.items() if side is not None}

@@ -403,7 +403,12 @@ def _foot_faults(pad: Pad, chart: Chart, over: RolledOver, make_problem: MakePro
             text = (
                 f"the {word} gable ends {here:.0f} mm below the face at its corner, and the face that runs on over the "
             )
-            text += f"{pad.side_word(over.side)} {there:.0f} mm; give both one drop, or a base under [pad.frame]"
+            text += (
+                f"{pad.side_word(over.side)} {there:.0f} mm; write drop = {there:.0f} mm on the {word} side, or the "
+            )
+            text += (
+                f"tack line of both as a base under [pad.frame]; measure there where the {word} side is to be tacked"
+            )
             faults.append(make_problem("G186", ("sides", b.side, "drop"), text))
     return faults
 

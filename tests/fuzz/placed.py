@@ -118,7 +118,9 @@ def _ahead(at: np.ndarray, start: np.ndarray, along: np.ndarray) -> bool:
 
 def _paired(ticks: list[np.ndarray], rim: Any) -> list[tuple[np.ndarray, int]]:
     """Places of ticks with 1, and with 2 that between two ticks which stand side by side on the sew line."""
-    marks, left = [], [(rim.project(_point(ends.mean(axis=0))), ends) for ends in ticks]
+    # Ticks cross the sew line in their middle, or end at it where the leather does.
+    spots = [shapely.shortest_line(rim, LineString(ends)).coords[0] for ends in ticks]
+    marks, left = [], [(rim.project(shapely.Point(at)), ends) for at, ends in zip(spots, ticks, strict=True)]
     while left:
         place, ends = left.pop()
         steps = [_round(other - place, rim.length) for other, _ in left]

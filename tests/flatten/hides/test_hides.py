@@ -23,7 +23,7 @@ from flatten.hides.figures import hide_uses, layout_data, line_ends, whole_share
 from flatten.hides.full_size import hide_dxf
 from flatten.hides.laid import lay_hides
 from flatten.hides.laid_cut import LaidCut
-from flatten.hides.like_leather import NEIGHBOURS_APART_MM, PAIR_APART_MM, neighbour_notes
+from flatten.hides.like_leather import neighbour_notes
 from flatten.hides.plan import HARD, MILD, hide_plan_drawing, on_tape
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import hides_section, laid_text
@@ -36,7 +36,7 @@ from flatten.written.writers import HIDE, MAKE
 from meshes.base.problems import ProblemError
 from meshes.base.units import inches
 from meshes.folder.output import output_folder
-from meshes.hides.records import Flaw, Hide
+from meshes.hides.records import NEIGHBOURS_APART_MM, PAIR_APART_MM, Flaw, Hide
 from meshes.records.coverings import RollGoods
 from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
@@ -152,6 +152,9 @@ def test_pairs_come_from_mirrored_places_and_are_told_where_they_are_kept_from_i
     (told,) = [problem for problem in kept.problems if problem.code == "H010"]
     assert told.where == "cushion left band"
     assert "cushion right band" in told.text
+    # The shop says from where on it is told.
+    wide = lay_hides(with_hides(job, tmp_path, RED + text + "[cutting]\npair_apart = 2000\n"), rounds=0)
+    assert "H010" not in {problem.code for problem in wide.problems}
 
 
 def test_a_face_off_the_backbone_is_told(job, tmp_path):
@@ -280,6 +283,7 @@ def test_parts_of_a_face_from_unlike_leather_are_told(job, laid):
     right = [("H011", "cushion face right")]
     assert told(left, near, hides=(bare, bare)) == []
     assert told(left, far, hides=(bare, bare)) == right
+    assert neighbour_notes((bare,), [left, far], job.panels, apart_mm=NEIGHBOURS_APART_MM + 1.5) == []
     assert told(left, part("right", "valley 1", [110.0, 0.0], 1), hides=(bare, bare)) == right
     # not sewn to each other
     assert told(left, part("right", "valley 2", [101.0 + NEIGHBOURS_APART_MM, 0.0]), hides=(bare, bare)) == []

@@ -14,14 +14,16 @@ from flatten.fit.asked import DrawnPad
 from flatten.fit.fitted import FittedPad
 from flatten.fit.moved import EdgeMove
 from flatten.leather.card import CARDS
+from flatten.paper.pages import PAGE_MM
 from flatten.work.closed_steps import band_heights, flap_words
 from flatten.work.heights import height_at, heights_of, thickness_at
-from flatten.work.job_pdf import _unbroken, job_pdf
+from flatten.work.job_pdf import SPARE_STEP_MM, _spare_mm, _unbroken, _written, job_pdf
 from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
+from flatten.work.sewing_steps import closes_ring
 from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
-from flatten.work.tacking_steps import edge_figure
+from flatten.work.tacking_steps import _held_down, edge_figure
 from flatten.work.tapes import tapes_section
 from flatten.work.told import job_section, step_rows
 from meshes.closed.words import wedge_words
@@ -103,6 +105,27 @@ def test_the_cover_presses_down_with_its_pull_along_the_rim(tmp_path):
     load = spring_load(sprung(tmp_path))
     rim = 4.0 * (400.0 - 2.0 * 60.0) + 2.0 * math.pi * 60.0
     assert load.cover_n == pytest.approx(0.2 * rim, rel=0.03)
+
+
+def test_a_hand_on_held_springs_presses_the_padding_alone(tmp_path):
+    """Twine holds them with 6 kPa, 200 mm lower: on 100 x 180 mm a hand has to beat that pressure to move them."""
+    pad = sprung(tmp_path, "free_height = 300\nheld_height = 100")
+    load = spring_load(pad)
+    assert not load.give
+    assert load.twine_kpa == pytest.approx(6.0)
+    assert load.give_n == pytest.approx(6.0e-3 * 100.0 * 180.0)
+    # The cover's mean pressure times what faces up is about what it draws down with; at the edges it presses aslant.
+    face = 400.0**2 - (4.0 - math.pi) * 60.0**2
+    assert load.hand_n == pytest.approx(load.cover_n * 100.0 * 180.0 / face, rel=0.35)
+    assert 0.0 < load.hand_n < load.give_n
+    middle = heights_of(pad)[0]
+    assert load.hand_mm == pytest.approx(middle.free_mm - middle.settled_mm, abs=4.0)
+    assert load.hand_mm > 0.0
+    (step,) = _held_down(pad)
+    told = {one.what: one for one in step.figures}
+    assert told["a flat hand, 100 x 180 mm, presses the springs too only with more than"].amount == load.give_n
+    words = told["a flat hand, 100 x 180 mm, does that with"].amount_words("mm")
+    assert words.startswith(f"{load.hand_n / N_PER_KG:.1f} kg")
 
 
 def test_no_springs_no_load():
@@ -292,6 +315,24 @@ def test_every_layer_of_a_fitted_seam_counts_on_the_way_to_an_edge():
     assert let_out_at(fit, behind, rear) == 0.0
 
 
+def test_pages_are_filled_evenly():
+    """Whatever the number of steps, the last page holds no less than half of what a page does, or all of them are as
+    low as they can be without another page."""
+    for count in (31, 34, 37, 40, 43):
+        steps = tuple(
+            WorkStep("Sew", "seat", f"Sew seam {k} along its marks, from the centre out.") for k in range(count)
+        )
+        sheet = numbered("Bench", "", "mm", steps)
+        size = PAGE_MM["a4"]
+        plain, even = _written(sheet, size, of=9), _written(sheet, size, of=9, spare_mm=_spare_mm(sheet, size))
+        assert even.pages == plain.pages
+        assert even.last_mm >= plain.last_mm - 1e-9
+        if plain.pages > 1 and plain.last_mm < 0.5 * (size[1] - 40.0):
+            assert even.last_mm > plain.last_mm + 10.0
+            more = _spare_mm(sheet, size) + SPARE_STEP_MM
+            assert even.last_mm > 0.4 * size[1] or _written(sheet, size, of=9, spare_mm=more).pages > plain.pages
+
+
 def test_a_figure_in_brackets_keeps_together():
     words = "1 3/4 in (44.9 mm), before the cover 1 7/8 in (47.6 mm)"
     for room in range(12, 90, 2):
@@ -314,3 +355,12 @@ def test_bands_of_wedges_and_flaps_are_told():
     assert "76 mm go on past the sew line" in text
     assert "line, 38 mm out, over the end of the zip" in text
     assert flap_words(job, replace(wedge, flap=False)) == ()
+
+
+@pytest.mark.parametrize(("edges", "ring"), [([[0, 1, 2], [2, 3, 4]], False), ([[0, 1, 2], [6, 5, 4]], True)])
+def test_two_edges_that_meet_are_a_dart_and_two_that_do_not_close_a_ring(edges, ring):
+    """A dart's edges share its point; the two ends of a band that goes all round share nothing on the piece."""
+    rim = tuple(SimpleNamespace(seam="rear", vertices=np.array(run)) for run in edges)
+    panels = {"band": SimpleNamespace(rim=rim), "face": SimpleNamespace(rim=())}
+    assert closes_ring(SimpleNamespace(name="rear", a="band", b="band"), panels) is ring
+    assert not closes_ring(SimpleNamespace(name="rear", a="band", b="face"), panels)

@@ -68,6 +68,20 @@ def test_diagonals_within_five_millimetres_are_square():
     assert "G057" in warnings_of(far)
 
 
+@pytest.mark.parametrize("off", [-1.2, 0.0, 1.5])
+@pytest.mark.parametrize("skew", [9.0, -6.0])
+def test_a_tape_that_reads_a_little_off_does_not_twist_the_frame(skew, off):
+    """A frame shifted sideways at its rear, both diagonals read `off` mm too long: at 372 mm behind 470 a millimetre
+    on both would move a corner by tens."""
+    at = ((-235.0, 0.0), (235.0, 0.0), (186.0 + skew, 405.0), (-186.0 + skew, 405.0))
+    left, right = math.dist(at[0], at[2]) + off, math.dist(at[1], at[3]) + off
+    sheet = sheet_of(readings(at, diagonal_left=left, diagonal_right=right))
+    found = np.array(sheet.pads[0].outline.corners)
+    assert np.linalg.norm(found - np.array(at), axis=1).max() < 8.0
+    if off:
+        assert "a tape does not read so well" in warnings_of(sheet)["G057"]
+
+
 def test_too_many_readings_are_met_in_least_squares():
     """With both depths given beside everything else one reading is left over: no outline near it misses less."""
     fl, fr, rr, rl = PLANTED

@@ -1,6 +1,7 @@
 """A face that runs on over a side between gables, against its section: box with a rolled front, half round top."""
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -294,6 +295,16 @@ def test_what_does_not_go_with_a_face_that_runs_on_is_told(changes, swap, told):
     text = text_of(**changes)
     with pytest.raises(ProblemError, match=told):
         built(text.replace(*swap) if swap else text)
+
+
+def test_the_drop_that_is_named_for_a_gable_is_one_that_goes():
+    """It is that of the over-side's tack line where the gable begins."""
+    text = text_of().replace("drop = 140, edge_radius = 60", "drop = 170, edge_radius = 60")
+    with pytest.raises(ProblemError) as refused:
+        built(text, edge_mm=16.0)
+    named = re.search(r"write drop = (\d+) mm on the (\w+) side", str(refused.value))
+    assert named[1] == "170"
+    assert built(text.replace("drop = 140, edge_radius = 0.02", f"drop = {named[1]}, edge_radius = 0.02"), edge_mm=16.0)
 
 
 def test_a_frame_that_comes_up_to_the_roll_is_told():

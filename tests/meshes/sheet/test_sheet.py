@@ -127,8 +127,10 @@ def test_a_crooked_frame_keeps_its_sides():
     assert pad.outline.corners == ((-200.0, 0.0), (200.0, 0.0), (190.0, 310.0), (-190.0, 300.0))
     assert not pad.symmetric
     assert not pad.outline.symmetric
-    assert (pad.sides["left"].drop, pad.sides["right"].drop) == (100.0, 77.0)
+    assert (pad.sides["left"].drop, pad.sides["right"].drop) == (77.0, 77.0), "no side is 23 mm deeper unasked"
     assert [w.code for w in sheet.warnings] == ["G055"]
+    given = sheet_of(crooked + "[pad.sides.right]\ndrop = 77\n[pad.sides.left]\ndrop = 90\n")
+    assert (given.pads[0].sides["left"].drop, given.warnings) == (90.0, ())
 
 
 def test_separate_halves_that_agree_are_symmetric():
