@@ -103,13 +103,14 @@ def cut_by_pleat(pad: BuiltPad, flats: Mapping[str, Flat]) -> dict[int, float]:
 
 
 def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) -> float | None:
-    """Length of a rim edge's seam on the other piece."""
+    """Length of a rim edge's seam on the other piece, along that piece's own edge: the ends of a ring that is cut open
+    are one place on the pad and two on the piece."""
     if rim.seam is None:
         return None
     seam = next(seam for seam in pad.seams if seam.name == rim.seam)
     other = next(p for p in pad.panels if p.name == (seam.b if seam.a == panel.name else seam.a))
-    local = {int(v): k for k, v in enumerate(other.vertices)}
-    return curve_length(flats[other.name].points[[local[int(v)] for v in seam.vertices]])
+    points = flats[other.name].points
+    return sum(curve_length(points[one.vertices]) for one in other.rim if one.seam == rim.seam and one is not rim)
 
 
 def end_notes(ends: Sequence[PleatEnd]) -> list[Problem]:

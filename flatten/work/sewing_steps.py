@@ -34,7 +34,7 @@ SHORT_SEAM_MM = 200.0
 class SeamGroup:
     """Seams that are sewn in one go. stage: as `seam_stage`; step: of the first; joined: which parts, in words; bands:
     those of them that are bands, or strips of a zip; lengths_mm: on paper, mirrored seams once; valley: they lie in the
-    valleys of pleats."""
+    valleys of pleats; ring: they close a strip end to end."""
 
     stage: int
     step: SewingStep
@@ -42,6 +42,7 @@ class SeamGroup:
     bands: tuple[str, ...]
     lengths_mm: tuple[float, ...]
     valley: bool = False
+    ring: bool = False
 
     @property
     def others(self) -> tuple[str, ...]:
@@ -101,14 +102,25 @@ def _group(
     valley = any(
         edge.role is LineRole.VALLEY for pair in sides for p in pair for edge in p.rim if edge.seam == seams[0].name
     )
-    return SeamGroup(seam_stage(seams[0], panels), steps[0], joined, bands, tuple(once.values()), valley)
+    stage, ring = seam_stage(seams[0], panels), closes_ring(seams[0], panels)
+    return SeamGroup(stage, steps[0], joined, bands, tuple(once.values()), valley, ring)
+
+
+def closes_ring(seam: Seam, panels: Mapping[str, Panel]) -> bool:
+    """Whether a seam sews the two ends of one strip to each other; the two edges of a dart meet at its point."""
+    if seam.a != seam.b:
+        return False
+    edges = [edge.vertices.tolist() for edge in panels[seam.a].rim if edge.seam == seam.name]
+    return len(edges) == 2 and set(edges[0]).isdisjoint(edges[1])
 
 
 def _plain(pad: BuiltPad, group: SeamGroup) -> WorkStep:
     """A step for seams that are no welted ones."""
     step, lengths = group.step, group.lengths_mm
     how = {
-        0: "Close the dart, from its mouth to its point, in the",
+        0: "Sew the ends to each other and so close into a ring the"
+        if group.ring
+        else "Close the dart, from its mouth to its point, in the",
         1: "Join",
         2: "Sew from the centre mark to the corners,",
         BAND_STAGE: "Sew from the centre marks both ways,",

@@ -44,7 +44,7 @@ from flatten.pieces.piece import (
     Piece,
     PieceKind,
 )
-from flatten.pieces.pleat_ends import PleatEnd, end_notes
+from flatten.pieces.pleat_ends import PleatEnd, _seam, end_notes
 from flatten.pieces.pleat_lines import _from_centre, _paths, crest_lines, join_lines, part_notes, stitch_lines
 from flatten.pieces.spread import Spread, _moved, cut_widths
 from flatten.pieces.welt import USUAL_CORD_MM, WeltLength, WeltPlan
@@ -344,6 +344,19 @@ def test_an_end_may_miss_by_half_a_millimetre_or_half_a_percent(cut, seam, meets
     loose = replace(end, seam_mm=None, ease_mm=50.0)
     assert loose.off_mm == 0.0
     assert end_notes([loose]) == []
+
+
+def test_a_seam_round_a_ring_is_as_long_as_the_ring_is_cut_open():
+    """A band of 300 mm round a face: its two ends are one place on the pad, 0 here, and two on the piece."""
+    seam = SimpleNamespace(name="face to band", a="face", b="band", vertices=np.array([0, 1, 2, 0]))
+    top = SimpleNamespace(seam="face to band", vertices=np.arange(4))
+    other = SimpleNamespace(seam="band to band", vertices=np.array([3, 4]))
+    band = SimpleNamespace(name="band", vertices=np.array([0, 1, 2, 0, 9]), rim=(top, other))
+    rim = SimpleNamespace(seam="face to band", vertices=np.arange(3))
+    face = SimpleNamespace(name="face", vertices=np.arange(3), rim=(rim,))
+    pad = SimpleNamespace(seams=(seam,), panels=(face, band))
+    flats = {"band": SimpleNamespace(points=np.array([[0.0, 0], [100, 0], [200, 0], [300, 0], [300, 40]]))}
+    assert _seam(pad, face, rim, flats) == pytest.approx(300.0)
 
 
 @pytest.mark.parametrize(("ease", "shows"), [(5.9, False), (6.2, True)])

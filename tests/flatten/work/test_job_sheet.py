@@ -20,6 +20,7 @@ from flatten.work.heights import height_at, heights_of, thickness_at
 from flatten.work.job_pdf import SPARE_STEP_MM, _spare_mm, _unbroken, _written, job_pdf
 from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
+from flatten.work.sewing_steps import closes_ring
 from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
 from flatten.work.tacking_steps import _held_down, edge_figure
@@ -354,3 +355,12 @@ def test_bands_of_wedges_and_flaps_are_told():
     assert "76 mm go on past the sew line" in text
     assert "line, 38 mm out, over the end of the zip" in text
     assert flap_words(job, replace(wedge, flap=False)) == ()
+
+
+@pytest.mark.parametrize(("edges", "ring"), [([[0, 1, 2], [2, 3, 4]], False), ([[0, 1, 2], [6, 5, 4]], True)])
+def test_two_edges_that_meet_are_a_dart_and_two_that_do_not_close_a_ring(edges, ring):
+    """A dart's edges share its point; the two ends of a band that goes all round share nothing on the piece."""
+    rim = tuple(SimpleNamespace(seam="rear", vertices=np.array(run)) for run in edges)
+    panels = {"band": SimpleNamespace(rim=rim), "face": SimpleNamespace(rim=())}
+    assert closes_ring(SimpleNamespace(name="rear", a="band", b="band"), panels) is ring
+    assert not closes_ring(SimpleNamespace(name="rear", a="band", b="face"), panels)
