@@ -7,6 +7,7 @@ draft 500 ms.
 """
 
 import argparse
+import contextlib
 import json
 import shutil
 import statistics
@@ -47,7 +48,11 @@ class News:
         threading.Thread(target=self._listen, args=(server,), daemon=True).start()
 
     def _listen(self, server):
-        with httpx.stream("GET", server.base + "/api/news", headers=server.headers, timeout=None) as answer:
+        # The stream ends with the server.
+        with (
+            contextlib.suppress(httpx.TransportError),
+            httpx.stream("GET", server.base + "/api/news", headers=server.headers, timeout=None) as answer,
+        ):
             for line in answer.iter_lines():
                 row = json.loads(line) if line else {}
                 if row.get("kind") == "work" and row.get("state") == "done":

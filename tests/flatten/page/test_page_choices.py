@@ -114,6 +114,33 @@ def test_variants_are_kept_beside_each_other_and_compared(chrome, running, cushi
         assert not seen.faults
 
 
+@needs_chromium
+@pytest.mark.slow
+def test_a_proposed_cut_is_drawn_and_made_with_a_tap(chrome, running):
+    round_top = [[0, 0], [65, 45], [130, 60], [195, 45], [260, 0]]
+    sizes = {"pad__0__outline__front_width": 300, "pad__0__outline__rear_width": 280, "pad__0__outline__depth": 260}
+    sheet = running.begin("slip", "Round slip", **sizes)["sheet"]
+    state = running.ask("GET", f"/api/sheets/{sheet}").json()
+    row = {"direction": "along", "at": 0, "points": round_top}
+    body = {"base": state["mark"], "keys": ["pad", 0, "profile"], "row": row}
+    assert running.ask("POST", f"/api/sheets/{sheet}/row", json=body).status_code == 200
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{sheet}/see")
+        seen.final()
+        page.evaluate("bench.see.pick(bench.answer.pieces.find((one) => one.tight).panels[0])")
+        page.locator("[data-at=relief-look]").click()
+        page.wait_for_selector(".reliefs li", timeout=240_000)
+        assert page.evaluate("bench.see.seat3.marked.length") >= 1
+        assert not seen.axe()
+        page.locator("[data-at=relief-1]").click()
+        seen.until("!bench.queue.length")
+        seen.final()
+        assert tomllib.loads((running.folder / sheet).read_text())["relief"][0]["apply"] == 1
+        assert page.evaluate("bench.answer.fits")
+        assert not seen.faults
+
+
 def test_a_pleated_seat_has_its_stitch_lines(running):
     sheet = running.begin("bench", "Pleated one")["sheet"]
     running.ask("POST", f"/api/sheets/{sheet}/look")
