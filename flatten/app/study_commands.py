@@ -180,8 +180,9 @@ def compare(
     sheets
         Measurement sheets (TOML); one is enough when values are set.
     set
-        A value to try: pad.cushion.layer.1.thickness=30, or a range, =20..40:5. May be given more than once; every
-        value of one is then tried with every value of the others. The sheet itself stays as it is.
+        A value to try: pad.cushion.layer.1.thickness=30, or a range, =20..40:5. May be given more than once: for one
+        place with another value each time, or for several, and then every value of one is tried with every value of
+        the others. The sheet itself stays as it is.
     scheduler
         Address of a dask cluster that works them out, its workers with this program installed (extra [cluster]).
     out

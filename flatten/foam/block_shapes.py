@@ -143,7 +143,7 @@ def _notes(layer: Layer, block: Block, sheets: Sequence[float]) -> list[str]:
     else:
         notes.append("cut square, its sides upright")
     if len(sheets) > 1:
-        notes.append(f"glued up of {' + '.join(f'{mm:g}' for mm in sheets)} mm sheets")
+        notes.append(f"glued up of {' + '.join(f'{mm:g} mm' for mm in sheets)} sheets")
     whole = cut_from_mm(layer)
     if sheets and sum(sheets) > whole + 1e-6:
         notes.append(f"split down from {sum(sheets):g} mm")

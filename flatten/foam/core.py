@@ -78,7 +78,7 @@ def _core(built: BuiltPad, closed: Closed, outline: FloatArray, sheets: tuple[fl
     if closed.form == "knife_edge":
         notes = [f"{closed.thickness:g} mm {material} in the middle", *feathered(built, closed)]
     if len(sheets) > 1:
-        notes.append(f"glued up of {' + '.join(f'{mm:g}' for mm in sheets)} mm sheets")
+        notes.append(f"glued up of {' + '.join(f'{mm:g} mm' for mm in sheets)} sheets")
     if sheets and sum(sheets) > closed.thickness + 1e-6 and closed.rear is None:
         notes.append(f"split down from {sum(sheets):g} mm")
     return _shape(pad, "core", outline, CutOrder(max(len(sheets), 1), 0, closed.core, PieceKind.PADDING), notes)

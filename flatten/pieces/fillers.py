@@ -193,6 +193,11 @@ def filler_material(pleats: Pleated) -> str:
     return f"{what} {filling.thickness:g} mm"
 
 
+def trial_finished_mm(pleats: Pleated) -> float:
+    """What the strip that is sewn first should come to between its outer lines, mm: what it is cut for."""
+    return TEST_PLEATS * pleats.plan.section.nominal
+
+
 def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
     """Cover and backing of the strip to sew first, full size; nothing for a pad without pleats."""
     if pad.pleats is None:
@@ -200,7 +205,7 @@ def trial_strip_of(pad: BuiltPad) -> tuple[Piece, ...]:
     section = pad.pleats.plan.section
     finished = section.nominal
     cut = float(section.arc(np.array(finished))) + usual_take_up(pad.pleats.plan.pleats.filling)
-    asked = f"sewn, the outer lines should come to {TEST_PLEATS * finished:.1f} mm"
+    asked = f"sewn, the outer lines should come to {trial_finished_mm(pad.pleats):.1f} mm"
     notes = (f"stitch lines {cut:.2f} mm apart", asked, "write what you measure as take_up_measured")
     return (
         _strip("test strip", pad.pad.name, cut, LineKind.STITCH, notes, LEATHER),

@@ -21,17 +21,19 @@ from flatten.paper.wording import GAUGES
 from flatten.pieces.piece import Piece
 from flatten.sections.drawing import section_drawing
 from flatten.sections.gauges import gauges_of
-from meshes.base.problems import Problem, ProblemError, near_name, one_of
+from meshes.base.problems import Problem, ProblemError, near_name, one_of, plain
 from meshes.base.progress import Progress, unheard
 from meshes.base.units import in_shop_unit, parse_length
+from meshes.folder.manifest import DamagedError, small_json
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
 from meshes.settle.proposal import Comparison, compare
-from meshes.settle.section import Section
+from meshes.settle.section import THIN_MM, Section
 from meshes.settle.section_line import Cut, Direction, section_line
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Sheet
 
+_FIGURES = "section.json"
 SECTION = Writer(
     "section",
     "trimloft section",
@@ -221,7 +223,9 @@ def section_text(found: PadCut) -> str:
         if one.settled is not None:
             before = one.thickness_mm.max(axis=1)
             strain = one.settled.compression.max(axis=0)
-            layers = ", ".join(f"{thick:.0f} mm by {100 * s:.0f} %" for thick, s in zip(before, strain, strict=False))
+            # Layers that do not reach this cut are not there to be crushed.
+            there = [pair for pair in zip(before, strain, strict=False) if pair[0] > THIN_MM]
+            layers = ", ".join(f"{thick:.0f} mm by {100 * s:.0f} %" for thick, s in there) or "none lie here"
             gone_down = f"; springs down {one.settled.spring_mm.max():.1f} mm" if sprung else ""
             lines.append(f"  {'':<32} layers crushed at most: {layers}{gone_down}")
     lines += [
@@ -244,7 +248,24 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
         **gauge_papers(found),
     }
     files["section.json"] = section_json(found).encode()
-    return folder.write(files)
+    other = _replaced(found, folder)
+    return (*folder.write(files), *other)
+
+
+def _replaced(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
+    """A warning where the folder holds our section of another place, which this one takes the place of."""
+    if folder.owner(_FIGURES) != SECTION.key:
+        return ()
+    try:
+        data = small_json(folder.place / _FIGURES)
+        pad, name = str(data["pad"]), str(data["section"]["name"])
+    except (DamagedError, KeyError, TypeError):
+        return ()
+    if (pad, name) == (found.pad, found.cut.name):
+        return ()
+    was = in_shop_unit(f"{pad}, {name} mm", unit=found.sheet.unit)
+    text = f"the section of {plain(was)} that lay here is replaced; to keep several, give each a folder of its own"
+    return (Problem("P011", "", text, folder.shown, warning=True),)
 
 
 def gauge_papers(found: PadCut) -> dict[str, bytes]:

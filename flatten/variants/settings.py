@@ -20,6 +20,7 @@ MOST_VARIANTS = 40
 # No measure has more digits; what has is no range.
 _NUMBER = r"\d{1,9}(?:\.\d{1,9})?"
 _RANGE = re.compile(rf"(-?{_NUMBER})\.\.(-?{_NUMBER}):({_NUMBER})")
+_COMMA = re.compile(rf"-?{_NUMBER}(?:\s*,\s*-?{_NUMBER})+")
 # Rows of a list have numbers of so many digits, and more of a place or value than this is not told.
 _ROW_DIGITS, _LONGEST_SETTING = 4, 60
 
@@ -39,6 +40,9 @@ def setting(text: str) -> Setting:
     if not equals or not place.strip() or not value.strip():
         raise _refused("V110", f"write place=value, as in pad.cushion.layer.1.thickness=30; found {_told(text)}")
     span = _RANGE.fullmatch(value.strip())
+    if span is None and _COMMA.fullmatch(value.strip()):
+        advice = "give --set once for every value, or a range, as in 20..40:5; decimals have a point, as in 2.5"
+        raise _refused("V111", f"one value has no comma: {advice}; found {_told(value.strip())}")
     if span is None:
         return Setting(place.strip(), (value.strip(),))
     first, last, step = (float(part) for part in span.groups())
@@ -54,21 +58,32 @@ def setting(text: str) -> Setting:
 
 
 def variants_of(tables: Mapping[str, Any], settings: Sequence[Setting]) -> list[tuple[str, dict[str, Any]]]:
-    """Names and tables of all variants: every value of each setting with every value of the others.
+    """Names and tables of all variants: every value of each place with every value of the others; settings of one
+    place add their values to each other.
 
     tables: of the sheet as it stands, which is left as it is. Raises ProblemError for a place there is not, and for too
     many variants.
     """
+    keys, settings = _by_place(tables, settings)
     count = math.prod(len(one.values) for one in settings)
     if count > MOST_VARIANTS:
         raise _too_many(count)
-    keys = [place_of(tables, one.place) for one in settings]
     found = []
     for values in itertools.product(*(one.values for one in settings)):
         name = ", ".join(f"{_told(one.place)} = {_told(value)}" for one, value in zip(settings, values, strict=True))
         new = tuple(SheetChange(key, None, _value(value)) for key, value in zip(keys, values, strict=True))
         found.append((name, changed(tables, new)))
     return found
+
+
+def _by_place(tables: Mapping[str, Any], settings: Sequence[Setting]) -> tuple[list[KeyPath], list[Setting]]:
+    """Paths and settings, those of one place in one."""
+    found: dict[KeyPath, Setting] = {}
+    for one in settings:
+        path = place_of(tables, one.place)
+        before = found.get(path, Setting(one.place, ()))
+        found[path] = Setting(before.place, tuple(dict.fromkeys((*before.values, *one.values))))
+    return list(found), list(found.values())
 
 
 def place_of(tables: Mapping[str, Any], place: str) -> KeyPath:

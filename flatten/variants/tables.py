@@ -38,7 +38,7 @@ def compared_text(variants: Sequence[Variant]) -> str:
         lines += [f"  {k} is refused: {problem}" for problem in one.refused]
     rows = rows_of(variants)
     if not rows:
-        return "\n".join([*lines, "  no figure differs"])
+        return "\n".join([*lines, f"  {_alike(variants)}"])
     wide = max(len(name) for name, _ in rows)
     cells = [[_cell(value, values[0]) for value in values] for _, values in rows]
     widths = [max(len(row[k]) for row in cells) for k in range(len(variants))]
@@ -47,6 +47,14 @@ def compared_text(variants: Sequence[Variant]) -> str:
     for (name, _), row in zip(rows, cells, strict=True):
         lines.append(f"  {name:<{wide}}  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(row, widths, strict=True)))
     return "\n".join(lines)
+
+
+def _alike(variants: Sequence[Variant]) -> str:
+    """What is told instead of a table that would be empty."""
+    refused = sum(bool(one.refused) for one in variants)
+    if len(variants) - refused < 2:
+        return "nothing to compare: only one of them was worked out, the others are refused"
+    return "no figure differs" + (" between those that are not refused" if refused else "")
 
 
 def _cell(value: Measure, first: Measure) -> str:
@@ -60,7 +68,7 @@ def compared_page(variants: Sequence[Variant], name: str) -> str:
     caption = f"what differs; {_MARK} differs from the first"
     parts = [
         item_list([f"{k}: {one.name}" for k, one in enumerate(variants, 1)]),
-        table(head, rows, caption=caption) if rows else part("paragraph", "No figure differs."),
+        table(head, rows, caption=caption) if rows else part("paragraph", f"{_alike(variants).capitalize()}."),
     ]
     refused = [f"{k}: {problem}" for k, one in enumerate(variants, 1) for problem in one.refused]
     parts += [part("paragraph", "Refused:"), item_list(refused)] if refused else []

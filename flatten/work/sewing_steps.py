@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from flatten.edges.order import SewingStep, seam_stage, sewing_order
 from flatten.job.pipeline import Job
+from flatten.pieces.fillers import trial_finished_mm
 from flatten.pieces.pleat_ends import cut_by_pleat, pleat_ends
 from flatten.pieces.welt import WeltLength
 from flatten.report.amounts import runs_of_welt, welt
@@ -155,11 +156,7 @@ def pleat_steps(job: Job, pad: BuiltPad) -> Iterator[WorkStep]:
             name,
             f"Sew the test strip of {TEST_PLEATS} pleats and measure it between its outer stitch lines.",
             ("Write what it comes to into the sheet as take_up_measured and make the pieces again before you cut.",),
-            (
-                StepFigure(
-                    "test strip between its outer lines, as reckoned", TEST_PLEATS * wide.finished_mm, found=True
-                ),
-            ),
+            (StepFigure("test strip between its outer lines, as reckoned", trial_finished_mm(pleats), found=True),),
             (BLADES,),
         )
     cut = cut_by_pleat(pad, job.flats)

@@ -86,8 +86,8 @@ def test_a_core_is_glued_up_of_sheets_and_split_down():
     stock = {**BUILT_IN, "foam_firm": replace(BUILT_IN["foam_firm"], stock_mm=(25.0, 50.0))}
     for thick, sheets, notes in (
         (50.0, (50.0,), []),
-        (75.0, (50.0, 25.0), ["glued up of 50 + 25 mm sheets"]),
-        (60.0, (50.0, 25.0), ["glued up of 50 + 25 mm sheets", "split down from 75 mm"]),
+        (75.0, (50.0, 25.0), ["glued up of 50 mm + 25 mm sheets"]),
+        (60.0, (50.0, 25.0), ["glued up of 50 mm + 25 mm sheets", "split down from 75 mm"]),
         (40.0, (50.0,), ["split down from 50 mm"]),
     ):
         plan = core_of(f'thickness = {thick}\ncore = "foam_firm"', materials=stock)

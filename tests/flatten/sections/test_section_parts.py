@@ -320,6 +320,8 @@ def test_figures_of_a_cut_in_words():
     ]
     assert lines[3].strip() == "layers crushed at most: 20 mm by 20 %, 9 mm by 10 %; springs down 3.3 mm"
     assert lines[4].strip().startswith("lifts off the padding by 2.3 mm at 12")
+    section.thickness_mm = np.array([[0.0, 0.0], [9.0, 3.0]])
+    assert "crushed at most: 9 mm by 10 %;" in section_text(PadCut(sheet, "seat", 0.08, cut)), "one layer is not there"
     sprung.springs = None
     assert "springs" not in section_text(PadCut(sheet, "seat", 0.08, cut))
     assert isinstance(DrawnText("t", (0.0, 0.0), 1.0, ""), DrawnText)

@@ -88,6 +88,10 @@ def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
     } <= written
     data = json.loads((tmp_path / "cut" / "section.json").read_text())
     assert data["section"] == json.loads(json.dumps(section_dict(back.cut)))
+    with output_folder(tmp_path / "cut", SECTION) as folder:
+        (told,) = write_section(replace(back, cut=replace(back.cut, name="along 120")), folder)
+    assert (told.code, told.warning) == ("P011", True)
+    assert f"the section of backrest, {back.cut.name} mm that lay here is replaced" in told.text
     # A gauge is at full size: the SVG is measured in millimetres.
     root = ElementTree.fromstring((tmp_path / "cut" / "gauges.svg").read_text())
     assert root.get("width", "").endswith("mm")

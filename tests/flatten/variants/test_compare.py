@@ -61,6 +61,12 @@ def test_the_table_shows_what_differs_and_marks_it(found):
     assert [one["name"] for one in data["variants"]] == [one.name for one in found]
     assert data["variants"][1]["figures"]["cushion face: demand"]["unit"] == "%"
     assert compared_text([found[0], found[0]]).endswith("no figure differs")
+    assert compared_text([found[0], found[0], found[2]]).endswith(
+        "no figure differs between those that are not refused"
+    )
+    alone = [found[0], found[2]]
+    assert compared_text(alone).endswith("only one of them was worked out, the others are refused")
+    assert "Nothing to compare: only one of them was worked out" in compared_page(alone, "seat")
 
 
 def test_nothing_to_compare_is_refused(sheet):

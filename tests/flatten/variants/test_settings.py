@@ -42,6 +42,8 @@ def test_a_value_or_a_range_is_read(text, values):
         ("a=4..2:1", "V111"),
         ("a=2..4:0", "V111"),
         ("a=0..1000:1", "V113"),
+        ("a=20,25", "V111"),
+        ("a=2,5, 3", "V111"),
     ],
 )
 def test_what_asks_for_nothing_is_refused(text, code):
@@ -89,6 +91,8 @@ def test_every_value_of_one_is_tried_with_every_value_of_the_others_and_the_shee
     assert [row["pad"][0]["layer"][0]["thickness"] for _, row in rows] == [20, 30]
     assert [row["cover"]["leather"] for _, row in rows] == ["soft", "soft"]
     assert repr(TABLES) == before
+    twice = [setting(f"pad.{word}.layer.1.thickness={mm}") for word, mm in (("1", 20), ("cushion", 25), ("1", 20))]
+    assert [name.rpartition(" ")[2] for name, _ in variants_of(TABLES, twice)] == ["20", "25"]
     many = [setting("pad.1.layer.1.thickness=1..30:1"), setting("output.mesh=20..22:1")]
     assert refused(variants_of, TABLES, many)[0] == "V113"
 

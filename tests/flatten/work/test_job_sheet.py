@@ -15,12 +15,13 @@ from flatten.fit.fitted import FittedPad
 from flatten.fit.moved import EdgeMove
 from flatten.leather.card import CARDS
 from flatten.paper.pages import PAGE_MM
+from flatten.pieces.fillers import trial_strip_of
 from flatten.work.closed_steps import band_heights, flap_words
 from flatten.work.heights import height_at, heights_of, thickness_at
 from flatten.work.job_pdf import SPARE_STEP_MM, _spare_mm, _unbroken, _written, job_pdf
 from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
-from flatten.work.sewing_steps import closes_ring
+from flatten.work.sewing_steps import closes_ring, pleat_steps
 from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
 from flatten.work.tacking_steps import _held_down, edge_figure
@@ -364,3 +365,16 @@ def test_two_edges_that_meet_are_a_dart_and_two_that_do_not_close_a_ring(edges, 
     panels = {"band": SimpleNamespace(rim=rim), "face": SimpleNamespace(rim=())}
     assert closes_ring(SimpleNamespace(name="rear", a="band", b="band"), panels) is ring
     assert not closes_ring(SimpleNamespace(name="rear", a="band", b="face"), panels)
+
+
+def test_the_strip_sewn_first_has_one_length_on_every_paper():
+    """It is cut for five pleats of the usual width, 37.6 mm; the pleat in the middle of this pad is 37.48 mm wide."""
+    filling = SimpleNamespace(filler="wadding", thickness=12.0, foam="", take_up_measured=None)
+    figures = [SimpleNamespace(index=k, finished_mm=37.48, cut_mm=44.9) for k in (1, 2, 3)]
+    section = SimpleNamespace(nominal=37.6, arc=lambda width: 1.1 * width)
+    plan = SimpleNamespace(pleats=SimpleNamespace(filling=filling), section=section)
+    own = SimpleNamespace(name="stool", leader=None, pleats=plan.pleats)
+    pad = SimpleNamespace(pad=own, panels=(), pleats=SimpleNamespace(plan=plan, figures=figures))
+    first = next(pleat_steps(SimpleNamespace(flats={}), pad))
+    assert first.figures[0].amount_words("mm") == "188 mm"
+    assert "sewn, the outer lines should come to 188.0 mm" in trial_strip_of(pad)[0].notes
