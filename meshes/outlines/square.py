@@ -90,9 +90,11 @@ def _fitted(
 
     start = np.array([wide, *corners[3], *corners[2]])
     exact = least_squares(missed, start, xtol=1e-14, ftol=1e-14).x
-    mild = least_squares(
-        lambda x: np.concatenate([missed(x) / TAPE_READING_MM, moved(x).ravel() / COMMON_MM]), start, xtol=1e-12
-    ).x
+
+    def against(x: FloatArray) -> FloatArray:
+        return np.concatenate([missed(x) / TAPE_READING_MM, moved(x).ravel() / COMMON_MM])
+
+    mild = least_squares(against, start, xtol=1e-12).x
     far, near = (float(np.linalg.norm(moved(x), axis=1).max()) for x in (exact, mild))
     is_milder = far > MILDER * near + MILDER_MM
     found = mild if is_milder else exact
