@@ -119,7 +119,7 @@ def _plain(pad: BuiltPad, group: SeamGroup) -> WorkStep:
     """A step for seams that are no welted ones."""
     step, lengths = group.step, group.lengths_mm
     how = {
-        0: "Sew the ends to each other and so close into a ring the"
+        0: "Close into a ring, end sewn to end, the"
         if group.ring
         else "Close the dart, from its mouth to its point, in the",
         1: "Join",
