@@ -58,7 +58,9 @@ def measures_of(report: Mapping[str, Any], *, seams: bool = False) -> dict[str, 
 def _of_pad(pad: Mapping[str, Any]) -> Iterator[tuple[str, Measure]]:
     for cut in pad["sections"]:
         radius = cut["ridge_radius_mm"]
-        yield f"{pad['name']}: radius over {cut['side']}", Measure(None if radius is None else float(radius), "mm")
+        # A cut across is told by the sharper of its two edges, and on an even pad either may be that by a hair.
+        side = "left or right" if cut["side"] in ("left", "right") else cut["side"]
+        yield f"{pad['name']}: radius over {side}", Measure(None if radius is None else float(radius), "mm")
     if pad["sections"]:
         yield f"{pad['name']}: foam crushed", _percent(pad["foam_compression_max"])
         yield f"{pad['name']}: springs down", Measure(float(pad["spring_deflection_mm"]), "mm")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
+from scipy.spatial import cKDTree
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
 from meshes.base.problems import Problem, ProblemError
@@ -30,23 +31,32 @@ from meshes.support.line_roles import LineRole
 
 # A hollow that is deeper than this somewhere is a problem of the pad; it reaches as far as one can see it.
 LIFT_TOLD_MM = 2.0
-# What helps where a cover lifts.
+# A place that is smaller is a vertex or two, and nothing one could tie down.
+LIFT_LEAST_MM = 5.0
+# A line that is tied down so near to the place is the one that the cover spans from (proposed, no source).
+TIED_NEAR_MM = 30.0
+# What helps where a cover lifts, and what does where a line there is tied down already.
 ADVICE = (
     "a tie-down or a seam belongs there: write tied = true on the inset or line that runs through it, or draw a line "
     "there; or fill the hollow with padding"
+)
+TIED_ADVICE = (
+    "the seam beside it is tied down already, so the cover spans from there: move that seam into the deepest of the "
+    "hollow, or draw one more line there that is tied; or fill the hollow with padding"
 )
 
 
 @dataclass(frozen=True)
 class Lift:
     """A place where the cover stands off the padding. at (3,): where most, pad coordinates; where: the same in words;
-    gap_mm: how far; long_mm, wide_mm: how large the place is."""
+    gap_mm: how far; long_mm, wide_mm: how large the place is; tied: a line that is tied down runs beside it."""
 
     at: tuple[float, float, float]
     where: str
     gap_mm: float
     long_mm: float
     wide_mm: float
+    tied: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,9 +136,14 @@ def _held(mesh: ChartMesh) -> BoolArray:
     """Vertices on the tack lines, and along lines that are tied down."""
     held = np.zeros(len(mesh.u), dtype=bool)
     held[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
-    on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
-    held[mesh.edges[on].ravel()] = True
+    held[_tied(mesh)] = True
     return np.asarray(held)
+
+
+def _tied(mesh: ChartMesh) -> IntArray:
+    """Vertices along lines that are tied down."""
+    on = np.array([mesh.rules[k].tied for k in mesh.rule], dtype=bool)
+    return np.unique(mesh.edges[on])
 
 
 def _whole(found: Settled, mesh: ChartMesh, kept: IntArray) -> Settled:
@@ -193,7 +208,7 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
     n = len(off)
     links = sparse.coo_matrix((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(n, n))
     part = csgraph.connected_components(links, directed=False)[1]
-    lifts = []
+    lifts, tied = [], settled.points[_tied(mesh)]
     for number in np.unique(part[settled.lift_mm > LIFT_TOLD_MM]):
         here = np.flatnonzero(off & (part == number))
         worst = here[int(np.argmax(settled.lift_mm[here]))]
@@ -204,12 +219,14 @@ def _lifts(settled: Settled, pad: Pad, chart: Chart, mesh: ChartMesh) -> tuple[L
         if below > 0:
             side = pad.side_word(chart.side_at(float(mesh.u[worst])))
             where = f"on the {side} side, {below:.0f} mm below its edge"
-        lifts.append(Lift((x, y, z), where, float(settled.lift_mm[worst]), float(size[2]), float(size[1])))
+        beside = len(tied) > 0 and float(np.min(cKDTree(tied).query(settled.points[here])[0])) < TIED_NEAR_MM
+        lifts.append(Lift((x, y, z), where, float(settled.lift_mm[worst]), float(size[2]), float(size[1]), beside))
     return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, lift.at)))
 
 
 def lift_notes(pad: Pad, rest: PadRest, make_problem: MakeProblem) -> tuple[Problem, ...]:
-    """Warnings for the places where the cover lifts; of a place and its mirror image only one is told."""
+    """Warnings for the places where the cover lifts; of a place and its mirror image only one is told, and none that
+    is too small to tie down."""
     notes = []
     for lift in rest.lifts:
         twin = pad.symmetric and any(
@@ -217,9 +234,10 @@ def lift_notes(pad: Pad, rest: PadRest, make_problem: MakeProblem) -> tuple[Prob
             for other in rest.lifts
             if other is not lift
         )
-        if twin and lift.at[0] < 0:
+        if (twin and lift.at[0] < 0) or lift.long_mm < LIFT_LEAST_MM:
             continue
         size = f"over {lift.long_mm:.0f} x {lift.wide_mm:.0f} mm" + (", and on the other half too" if twin else "")
-        text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; {ADVICE}"
+        text = f"the cover lifts off the padding by up to {lift.gap_mm:.1f} mm, {lift.where}, {size}; "
+        text += TIED_ADVICE if lift.tied else ADVICE
         notes.append(replace(make_problem("G140", (), text), warning=True))
     return tuple(notes)

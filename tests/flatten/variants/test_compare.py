@@ -90,6 +90,16 @@ def test_a_cluster_of_two_workers_finds_the_same(sheet, found):
         assert worked_out_all(tasks, scheduler=cluster.scheduler_address) == found[:2]
 
 
+def test_the_sharper_of_left_and_right_is_one_row_whichever_it_is():
+    pad = {"name": "seat", "tack_lines": [], "foam_compression_max": 0.1, "spring_deflection_mm": 0.0}
+    nothing = {"panels": [], "pieces": [], "padding_stock": [], "fits": True}
+    cuts = [[{"side": side, "ridge_radius_mm": 14.5}, {"side": "front", "ridge_radius_mm": 9.0}] for side in
+            ("left", "right")]  # fmt: skip
+    one, two = (measures_of({"pads": [{**pad, "sections": rows}], **nothing}) for rows in cuts)
+    assert one == two
+    assert {name for name in one if "radius" in name} == {"seat: radius over left or right", "seat: radius over front"}
+
+
 def test_changes_are_told_from_what_a_trimmer_would_notice():
     before = {
         "a": Measure(10.0, "mm"),

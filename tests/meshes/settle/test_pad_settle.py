@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Layer
 from meshes.records.springs import Springs
 from meshes.seat.build import build
+from meshes.settle.pad import Lift, lift_notes
 from tests.pads import sheet_of
 from tests.shapes import grid
 
@@ -187,6 +189,7 @@ def test_a_hollow_is_told_and_a_tied_seam_holds_it():
     assert abs(worst.at[0]) < 40.0
     assert worst.at[1] == pytest.approx(150.0, abs=25.0)
     assert "a tie-down or a seam belongs there" in told[0].text
+    assert not any(lift.tied for lift in bridged.rest.lifts)
     assert "on the face" in told[0].text
     tied = build(pad_of(HOLLOW + "tied = true\n"), edge_mm=12.0, tension_n_per_mm=0.1)
     x, y, _ = tied.support.vertices.T
@@ -194,6 +197,19 @@ def test_a_hollow_is_told_and_a_tied_seam_holds_it():
     assert seam.sum() > 10
     assert tied.settled.lift_mm[seam].max() == 0.0
     assert tied.settled.lift_mm.max() < bridged.settled.lift_mm.max()
+    assert all(lift.tied for lift in tied.rest.lifts if np.hypot(lift.at[0], lift.at[1] - 150.0) < 100.0)
+
+
+def test_places_too_small_to_tie_are_not_told_and_what_is_tied_is_not_to_be_tied_again():
+    lifts = [Lift((x, 0.0, 0.0), "on the face", 6.0, long, 3.0, tied) for x, long, tied in
+             ((0.0, 0.0, False), (10.0, 60.0, False), (20.0, 60.0, True))]  # fmt: skip
+    rest = SimpleNamespace(lifts=tuple(lifts))
+    loose, tied = lift_notes(
+        SimpleNamespace(symmetric=True), rest, lambda code, keys, text: Problem(code, "back", text)
+    )
+    assert "write tied = true" in loose.text
+    assert "tied down already" in tied.text
+    assert "write tied = true" not in tied.text
 
 
 def test_directors_over_a_sharp_hollow_do_not_cross():
