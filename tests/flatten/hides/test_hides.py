@@ -401,7 +401,8 @@ def test_a_leather_without_a_hide_and_a_hide_of_no_leather_are_told(mixed, tmp_p
 
 def test_make_lays_out_as_seen_from_the_side_its_pieces_are_drawn_from(job, tmp_path, monkeypatch):
     """Papers of the flesh side come with plans of the flesh side."""
-    monkeypatch.setattr(job_folder, "makers_of", lambda *_: {})
+    monkeypatch.setattr(job_folder, "papers_of", lambda *_: ())
+    monkeypatch.setattr(job_folder, "lists_of", lambda *_: {})
     monkeypatch.setattr(job_folder, "report_html", lambda *_: b"")
     over = replace(job, pieces=tuple(flesh_side_up(piece) for piece in job.pieces))
     for one, side in ((job, "right side (grain) up"), (over, "flesh side up")):
