@@ -13,7 +13,7 @@ from meshes.records.pad import Layer
 from meshes.seat.build import build
 from meshes.settle.section import section
 from meshes.settle.section_line import Cut
-from meshes.sheet.read import Allowance
+from meshes.sheet.whole import Allowance
 from tests.pads import sheet_of
 
 ALLOWANCE = Allowance(12.0, 12.0, 50.0, 25.0, "square", 120.0)

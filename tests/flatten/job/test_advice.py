@@ -148,7 +148,7 @@ SHEETS = {
     "G212": SLACK + SLAB + "bevel = 10\n",
     "G225": BOX + "corners_in = 10\n",
     "G226": BOX + 'form = "knife_edge"\nzip_short = 170\n',
-    "G130": PLEATS.replace("radius = 40", "radius = 120") + "count = 22\n",
+    "G130": PLEATS.replace("radius = 40", "radius = 120") + "count = 22\nfan = 1.3\n",
 }
 
 
