@@ -164,8 +164,8 @@ class Office:
     def _keep(self, kept: KeptAnswer) -> None:
         before = [k for k in self.answers.values() if k.sheet == kept.sheet and k.mark != kept.mark]
         kept.answer["changes"] = changes(before[-1].answer if before else None, kept.answer)
+        # A draft that is made exact stays for whoever was just told of it and comes for its seat.
         self._runs += 1
-        self.answers = {k: v for k, v in self.answers.items() if not (v.sheet == kept.sheet and v.mark == kept.mark)}
         kept.answer["id"] = f"{self._runs}"
         self.answers[kept.answer["id"]] = kept
         for old in list(self.answers)[:-MOST_ANSWERS]:
