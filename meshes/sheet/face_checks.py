@@ -114,7 +114,8 @@ def _check_past(profile: Profile, reach: Point, along: str, keys: KeyPath, fault
     if past[worst] <= TAPE_READING_MM:
         return
     here, place = (*keys, "points", worst), profile.points[worst][0]
-    runs = f"which runs from {reach[0]:g} to {reach[1]:g} here"
+    other = "y" if along == "x" else "x"
+    runs = f"which runs from {reach[0]:.4g} mm to {reach[1]:.4g} mm at {other} = {profile.at:g} mm"
     if past[worst] > far or on_pad < 2:
         text = f"{along} = {place:g} mm is outside the outline, {runs}"
         faults.add("G011", here, f"{text}; check the place or the outline")

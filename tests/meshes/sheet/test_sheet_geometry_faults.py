@@ -94,7 +94,7 @@ CASES = [
         "out of order",
     ),
     Case("profile point twice", "  [470, -10],", "  [120, 7],", "G010", "[120, 7]", "same place"),
-    Case("profile beyond the rear", "[470, -10]", "[721, -10]", "G011", "[721, -10]", "runs from 0 to 480"),
+    Case("profile beyond the rear", "[470, -10]", "[721, -10]", "G011", "[721, -10]", "from 0 mm to 480 mm at x ="),
     Case(
         "profile before the front",
         "  [0, 0],\n  [120",
