@@ -153,7 +153,7 @@ def section_along(
             line.directors,
             line.stack,
             tension_n_per_mm=tension_n_per_mm,
-            conditions=Conditions(fixed=line.fixed, start_mm=start_mm),
+            conditions=Conditions(fixed=line.fixed, tied=line.tied, start_mm=start_mm),
         )
         if not settled.converged:
             make = make_problem or make_problem_for(pad)
