@@ -11,6 +11,7 @@ from meshes.base.problems import Problem
 from meshes.records.corners import CornerFinish
 from meshes.records.pad import Pad
 from meshes.seat.build import BuiltPad
+from meshes.support.blocks import overhang_mm
 from meshes.support.chart import MakeProblem
 
 # Batting and foam on the side of a board are pressed to about a third between board and rail (common practice, no
@@ -41,7 +42,7 @@ def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem)
         layer.thickness for layer in pad.pad.layers if layer.where == "all" and layer.taper == 0.0
     )
     # A block that hangs over takes the room above the board.
-    padding += max([0.0, *(layer.block.overhang for layer in pad.pad.layers if layer.block is not None)])
+    padding += max([0.0, *(overhang_mm(pad.pad, layer.block) for layer in pad.pad.layers if layer.block is not None)])
     folded = any(fold.finish in (CornerFinish.SINGLE, CornerFinish.DOUBLE) for fold in pad.division.folds)
     side, corner = leather_mm + padding, (FOLD_LAYERS if folded else 1) * leather_mm + padding
     told = []

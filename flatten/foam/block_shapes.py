@@ -28,13 +28,14 @@ from flatten.pieces.piece import (
 from meshes.base.arrays import FloatArray
 from meshes.base.problems import Problem, and_words
 from meshes.base.units import Unit
+from meshes.outlines.moved import moved_out, rounded
 from meshes.padding.block_edge import EdgeForm, rounded_edge
 from meshes.padding.layup import twin_number
 from meshes.records.compression import curve
 from meshes.records.materials import Material
-from meshes.records.pad import SIDES, Block, Layer, Pad
+from meshes.records.pad import SIDES, Block, Layer, Outline, Pad
 from meshes.seat.build import BuiltPad
-from meshes.support.blocks import BlockBody, BlockForm, body_of, moved_out, rounded
+from meshes.support.blocks import BlockBody, BlockForm, body_of
 from meshes.support.chart import MakeProblem
 
 # Steps along a block's outline, mm, and places through the turn of its edge.
@@ -101,11 +102,18 @@ def _twin(pad: Pad, index: int) -> int | None:
 def _outlines(body: BlockBody, form: BlockForm) -> tuple[FloatArray, FloatArray | None]:
     """The shape to cut (k, 2), and the line of the other face inside it where the sides lean."""
     if form.line is not None:
-        base = _around(body, form.lower)
+        base = _around(form.base, form.lower)
         outer = base.intersection(LineString(form.line).buffer(body.pad.layers[form.layer].within, quad_segs=32))
         inner = base.intersection(LineString(form.line).buffer(form.within, quad_segs=32))
         return _ring(outer if outer.area >= inner.area else inner), _edge_over(form, inner, outer)
-    lower, upper = _around(body, form.lower), _around(body, form.upper)
+    lower, upper = _around(form.base, form.lower), _around(form.base, form.upper)
+    block = body.pad.layers[form.layer].block
+    if form.sides and form.outline is not None and block is not None and block.outline is not None:
+        # Its own outline, cut off where what it lies on ends.
+        inner, outer = (
+            lower.intersection(_around(block.outline, by)) for by in (block.overhang - form.lean, block.overhang)
+        )
+        return _ring(outer if outer.area >= inner.area else inner), _edge_over(form, inner, outer)
     if form.lower == form.upper:
         return _ring(lower), None
     small, large = sorted((lower, upper), key=lambda region: region.area)
@@ -123,8 +131,8 @@ def _edge_over(form: BlockForm, inner: Polygon, outer: Polygon) -> FloatArray | 
     return np.asarray(max(lines, key=lambda one: float(one.length)).coords) if lines else None
 
 
-def _around(body: BlockBody, by_mm: float) -> Polygon:
-    outline = rounded(moved_out(body.pad.outline, by_mm))
+def _around(base: Outline, by_mm: float) -> Polygon:
+    outline = rounded(moved_out(base, by_mm))
     return Polygon(outline.point(outline.samples(SHAPE_STEP_MM)))
 
 
@@ -196,7 +204,7 @@ def square_edge_notes(
     """A block whose upper edge ends the body, is cut square and is pressed round by its cover: to what radius, and how
     much less of the cover goes round it than is drawn (`block_edge`)."""
     body = body_of(pad.pad) if pad.pad.on_frame and tension_n_per_mm > 0.0 else None
-    outer = [form for form in body.forms if len(form.sides) == len(SIDES)] if body is not None else []
+    outer = [form for form in body.forms if form.whole] if body is not None else []
     if not outer:
         return []
     layer = pad.pad.layers[outer[-1].layer]

@@ -12,7 +12,7 @@ from meshes.base.arrays import BoolArray, FloatArray
 from meshes.records.pad import SIDES, Layer, Pad, Side
 from meshes.settle.proposal import Comparison
 from meshes.settle.section import Ridge, Section, SectionLift, as_measured
-from meshes.support.blocks import bare_edge_mm
+from meshes.support.blocks import bare_edge_mm, body_of
 
 # Layers thinner than this have run out.
 RUN_OUT_MM = 0.5
@@ -88,12 +88,20 @@ def layer_row(shown: Shown, k: int) -> str:
     cut = shown.cut
     at = nearest(cut.cover, np.array(shown.ridge.at))
     free, rest = (thick[k, at] for thick in cut.layer_mm())
-    if free < RUN_OUT_MM and shown.pad.layers[k].block is not None:
+    block = shown.pad.layers[k].block is not None
+    if free < RUN_OUT_MM and block and shown.ridge.side in _ends_at(shown.pad, k):
         return f"a block, which stands on its own edge at the {shown.ridge.side}"
     if free < RUN_OUT_MM:
         return f"not at the {shown.ridge.side}"
     crushed = f", crushed {100 * (1 - rest / free):.0f} %" if cut.settled is not None else ""
     return f"at the {shown.ridge.side} {free:.1f} mm, under the cover {rest:.1f} mm{crushed}"
+
+
+def _ends_at(pad: Pad, k: int) -> set[str]:
+    """The sides, in words, at whose rim layer k ends as a block; none where it lies on the face or is laid over."""
+    body = body_of(pad)
+    forms = () if body is None else body.forms
+    return {pad.side_word(side) for form in forms if form.layer == k for side in form.sides}
 
 
 def nearest(points: FloatArray, at: FloatArray) -> int:

@@ -28,7 +28,7 @@ _ALLOWED = {
     "kidney": {"width", "depth", "side", "hollow", "end_radius"},
     "traced": {"points"},
 }
-_ALWAYS = {"shape", "symmetric", "corners"}
+_ALWAYS = {"shape", "symmetric", "corners", "at"}
 _SHAPED_ONLY = ("width", "side", "hollow", "end_radius")
 
 

@@ -163,7 +163,7 @@ def free_thickness(layers: Sequence[Layer], at: PadDistances) -> FloatArray:
 
 def edge_thickness(pad: Pad) -> dict[str, float]:
     """Padding on the middle of every side's edge, mm, away from corners: it sets the radius of the padded edge."""
-    result, beneath = {}, beneath_blocks(pad.layers)
+    result, beneath = {}, beneath_blocks(pad)
     for side in SIDES:
         far = np.array([1e6])
         here = PadDistances(

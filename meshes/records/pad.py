@@ -130,7 +130,8 @@ class Block:
     """A layer that is cut from sheet foam and keeps its form. overhang: how far its lower edge lies out beyond the
     outline of the pad, inward below 0; bevel_deg: how far its sides lean in from upright, towards the top; edge_radius:
     its upper edges are rolled to it, 0 leaves them square; top: profiles of a crown, heights above the flat top;
-    edges: (side, radius) of sides whose upper edge has one of its own.
+    edges: (side, radius) of sides whose upper edge has one of its own; outline: its own one, in the pad's coordinates,
+    None for the pad's; then overhang counts from there.
     """
 
     overhang: float = 0.0
@@ -138,6 +139,7 @@ class Block:
     edge_radius: float = 0.0
     top: tuple[Profile, ...] = ()
     edges: tuple[tuple[str, float], ...] = ()
+    outline: Outline | None = None
 
     def edge_at(self, side: str) -> float:
         """Radius of its upper edge at one side."""
@@ -155,7 +157,9 @@ class Block:
     def mirrored(self) -> "Block":
         """The block left for right."""
         edges = tuple(sorted((MIRROR_SIDE.get(side, side), radius) for side, radius in self.edges))
-        return replace(self, top=tuple(mirrored_profile(profile) for profile in self.top), edges=edges)
+        outline = None if self.outline is None else mirrored_outline(self.outline)
+        top = tuple(mirrored_profile(profile) for profile in self.top)
+        return replace(self, top=top, edges=edges, outline=outline)
 
 
 @dataclass(frozen=True)

@@ -94,6 +94,12 @@ def _kind_of_edge(value: object) -> str:
     return "table" if isinstance(value, dict | EdgesInput) else "length"
 
 
+class BlockOutlineInput(OutlineInput):
+    at: PlanPoint = Field(
+        default=(0.0, 0.0), description="[x, y] in the pad's coordinates of what is [0, 0] of this outline."
+    )
+
+
 class LayerInput(Table):
     material: Annotated[str, NameRule("a material")] = Field(
         description="A built-in material or one of [material.NAME]."
@@ -142,6 +148,11 @@ class LayerInput(Table):
     ] = Field(
         default=0.0,
         description="A block: radius its upper edges are rolled to, 0: square; or a table with one for each side.",
+    )
+    outline: BlockOutlineInput | None = Field(
+        default=None,
+        description="A block: an outline of its own, as the pad's is told; when not given, the pad's. overhang counts "
+        "from it.",
     )
     crown: list[ProfileInput] = Field(
         default=[],

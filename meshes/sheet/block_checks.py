@@ -12,7 +12,7 @@ from meshes.sheet.face_checks import check_profiles
 from meshes.sheet.parts import PadDraft
 
 # What only blocks have.
-BLOCK_KEYS = ("overhang", "bevel", "edge", "crown")
+BLOCK_KEYS = ("overhang", "bevel", "edge", "outline", "crown")
 
 
 def as_blocks(drafts: Sequence[PadDraft], foam: AbstractSet[str], faults: Faults) -> list[PadDraft]:
@@ -86,6 +86,9 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
     elif strip and block.overhang:
         text = 'a strip ends where what it lies on ends; leave overhang out, or write where = "face"'
         faults.add("G212", (*keys, "overhang"), text)
+    elif strip and block.outline is not None:
+        text = 'a strip lies along its side; leave outline out, or write where = "face" and leave within out'
+        faults.add("G212", (*keys, "outline"), text)
     if block.roundest_mm > layer.thickness:
         text = (
             f"an edge of {block.roundest_mm:g} mm radius on {layer.thickness:g} mm foam; make it {layer.thickness:g} mm"
@@ -94,13 +97,14 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
     if block.edges and block.bevel_deg:
         text = "sides that lean have one edge all round; give edge one radius, or leave bevel out"
         faults.add("G212", (*keys, "edge"), text)
-    check_profiles(block.top, drawn.outline, (*keys, "crown"), faults)
+    own = drawn.outline if block.outline is None else block.outline
+    check_profiles(block.top, own, (*keys, "crown"), faults)
     low = min((height for profile in block.top for _, height in profile.points), default=0.0)
     if low <= -layer.thickness:
         text = f"hollowed by {-low:g} mm, more than its thickness of {layer.thickness:g} mm; measure it again"
         faults.add("G213", (*keys, "crown"), text)
-    if drawn.outline is not None:
-        _has_room(layer, block, min(extent(drawn.outline.corners)), keys, faults)
+    if own is not None:
+        _has_room(layer, block, min(extent(own.corners)), keys, faults)
 
 
 def _check_under_over(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, faults: Faults) -> None:
@@ -110,7 +114,7 @@ def _check_under_over(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath
     if layer.where in SIDES:
         text += f'it lies under the whole face, found where = "{side_word(layer.where, drawn.kind)}"; write "face"'
         faults.add("G212", (*keys, "where"), text)
-    for key, found in (("overhang", block.overhang), ("bevel", block.bevel_deg)):
+    for key, found in (("overhang", block.overhang), ("bevel", block.bevel_deg), ("outline", block.outline)):
         if found:
             faults.add("G212", (*keys, key), f"{text}its sides are upright and end with the frame; leave {key} out")
 

@@ -11,6 +11,7 @@ from typing import Any
 from meshes.base.plane import Point
 from meshes.base.problems import KeyPath
 from meshes.outlines.halves import in_halves
+from meshes.outlines.moved import shifted
 from meshes.outlines.openings import opening_record
 from meshes.outlines.outline import outline_record
 from meshes.records.bands import USUAL_BANDS, Bands
@@ -55,6 +56,7 @@ from meshes.schema.support import (
     closed_record,
     springs_record,
 )
+from meshes.schema.words import Faults
 from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds, with_rear_join
 from meshes.sheet.part_reader import PartReader
 
@@ -102,7 +104,10 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
     even = outline is not None and outline.symmetric
-    layers = tuple(_layer(p, even=even) for p in reader.tables(LayerInput, raw, "layer", keys))
+    layers = tuple(
+        _layer(p, _own_outline(p, (*keys, "layer", k), kind, faults), even=even)
+        for k, p in enumerate(reader.tables(LayerInput, raw, "layer", keys))
+    )
     said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
@@ -182,8 +187,17 @@ def _points(given: Sequence[Sequence[float]]) -> tuple[Point, ...]:
     return tuple((float(p[0]), float(p[1])) for p in given)
 
 
-def _layer(given: LayerInput | None, *, even: bool) -> Layer | None:
-    """A layer; even: the outline is the same left and right, so of a block's edges left copies right, right left."""
+def _own_outline(given: LayerInput | None, keys: KeyPath, kind: str, faults: Faults) -> Outline | None:
+    """The outline of a block's own; None where it has none, or one that cannot be used."""
+    if given is None or given.outline is None:
+        return None
+    found = outline_record(given.outline, (*keys, "outline"), kind, faults)
+    return None if found is None else shifted(found, (given.outline.at[0], given.outline.at[1]))
+
+
+def _layer(given: LayerInput | None, outline: Outline | None, *, even: bool) -> Layer | None:
+    """A layer; outline: of a block's own; even: the pad's is the same left and right, so of a block's edges left copies
+    right, right left."""
     if given is None:
         return None
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
@@ -195,7 +209,7 @@ def _layer(given: LayerInput | None, *, even: bool) -> Layer | None:
         crown = tuple(_some_profile(profile) for profile in given.crown)
         own = given.edge if isinstance(given.edge, EdgesInput) else None
         radius = 0.0 if isinstance(given.edge, EdgesInput) else given.edge
-        block = Block(given.overhang, given.bevel, radius, crown, _edges(own, even=even))
+        block = Block(given.overhang, given.bevel, radius, crown, _edges(own, even=even), outline)
     rest = (given.below, given.oversize, given.sewn, block)
     return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
 

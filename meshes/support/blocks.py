@@ -1,20 +1,22 @@
 """Blocks of sheet foam on a pad's face: the body that a frame and its blocks are together.
 
-A block lies on the face with its own outline: the pad's, moved out or in, or a strip along one side. Where it ends at
-the rim its side carries the pad's own edge; where it ends on the face it rises there as a ramp. What is laid over a
-body of blocks goes round its edges as it goes round those of a frame. Heights are counted upright. Lengths mm.
+A block lies on the face with its own outline: the pad's, moved out or in, one that the sheet gives, or a strip along
+one side. Where it ends at the rim its side carries the pad's own edge; where it ends on the face it rises there as a
+ramp. What is laid over a body of blocks goes round its edges as it goes round those of a frame. Heights are counted
+upright. Lengths mm.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
-from meshes.base.arrays import FloatArray
-from meshes.base.plane import Point, turn_at
+from meshes.base.arrays import BoolArray, FloatArray
+from meshes.base.plane import turn_at
 from meshes.numerics.taut_line import taut_lines
-from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline, rounded_outline
+from meshes.outlines.moved import lies_in, moved_out, rounded
+from meshes.outlines.rounded import CornersTooRoundError, RoundedOutline
 from meshes.outlines.side_ramps import BOW_TURN_RAD
 from meshes.outlines.turned_corner import SideSection
 from meshes.records.built_up import BuiltUp
@@ -31,6 +33,14 @@ LEAST_EDGE_MM, FOOT_SHARE, LEAST_FOOT_MM = 15.0, 2.0, 15.0
 # Places by which a cover follows the frame's own edge, what is square to it turns evenly so far before and after a bend
 # of its side, and a bend that is seen.
 EDGE_NODES, BEND_MM, SEEN_BEND_DEG = 8, 4.0, 1.0
+
+
+# An outline of a block's own ends at a side all along it, but for this share of the side at its corners.
+MOST_REACHED = 0.9
+
+
+class BlockOutlineError(Exception):
+    """An outline of a block's own that does not go with the frame it ends at; says how it lies there."""
 
 
 @dataclass(frozen=True)
@@ -63,13 +73,15 @@ class Ramp:
 
 @dataclass(frozen=True, eq=False)
 class BlockForm:
-    """One block where it lies. layer: its number, counted from 0 at the support; lower, upper: how far the lower edge
-    of its outer sides lies outside the pad's outline, and the upper one; sides: those at whose rim it ends; ramp: its
-    side over the face, None where it has none; outline: of its upper edge, for a block whose sides all stand on the
-    face; line: the side (k, 2) that a strip lies along, and within what distance; crown: of its top."""
+    """One block where it lies. layer: its number, counted from 0 at the support; base: the outline it goes by; lower,
+    upper: how far the lower edge of its outer sides lies outside that, and the upper one; sides: those at whose rim it
+    ends; ramp: its side over the face, None where it has none; outline: of its upper edge, for a block of which sides
+    stand on the face, and lean: how far inside the lower one that lies; line: the side (k, 2) that a strip lies along,
+    and within what distance; crown: of its top."""
 
     layer: int
     thickness: float
+    base: Outline
     lower: float
     upper: float
     sides: tuple[str, ...]
@@ -78,6 +90,12 @@ class BlockForm:
     line: FloatArray | None = None
     within: float = 0.0
     crown: Face | None = None
+    lean: float = 0.0
+
+    @property
+    def whole(self) -> bool:
+        """Whether it ends at the rim all round."""
+        return len(self.sides) == len(SIDES) and self.ramp is None
 
     def height(self, plan: FloatArray) -> FloatArray:
         """How much it raises the face at plan positions (n, 2), shape (n,)."""
@@ -98,12 +116,13 @@ class BlockForm:
 @dataclass(frozen=True, eq=False)
 class BlockBody:
     """A pad's blocks together. forms: from the support outward; edges: by side, the radius of the edge that ends the
-    body there; outward: how far outside the pad's outline the body's own one lies; beneath: layers that lie under a
-    block's whole outline, by number, and beneath_mm: how much they raise it."""
+    body there; base: the outline it goes by, the pad's or a block's own, and outward: how far outside that the body's
+    lies; beneath: layers that lie under a block's whole outline, by number, and beneath_mm: how much they raise it."""
 
     pad: Pad
     forms: tuple[BlockForm, ...]
     edges: dict[str, float]
+    base: Outline
     outward: float
     beneath: tuple[int, ...] = ()
     beneath_mm: float = 0.0
@@ -112,7 +131,7 @@ class BlockBody:
     def carrier(self) -> Pad:
         """The body as a frame: its own outline and the radii of its own edges."""
         sides = {s: replace(side, edge_radius=self.edges[s]) for s, side in self.pad.sides.items()}
-        return replace(self.pad, outline=moved_out(self.pad.outline, self.outward), sides=sides)
+        return replace(self.pad, outline=moved_out(self.base, self.outward), sides=sides)
 
     def height(self, plan: FloatArray) -> FloatArray:
         """How much all of them raise the face at plan positions (n, 2), shape (n,)."""
@@ -128,24 +147,46 @@ def body_of(pad: Pad) -> BlockBody | None:
     if all(layer.block is None for layer in pad.layers):
         return None
     body = _body(pad)
-    radii = _round_enough(pad.outline, body)
-    return body if radii == pad.outline.radii else _body(replace(pad, outline=replace(pad.outline, radii=radii)))
+    radii = _round_enough(body.base, body)
+    return body if radii == body.base.radii else _body(_with_base(pad, body, replace(body.base, radii=radii)))
+
+
+def _with_base(pad: Pad, body: BlockBody, base: Outline) -> Pad:
+    """The pad with another outline in place of the one that its body goes by."""
+    layers = list(pad.layers)
+    for k, layer in enumerate(layers):
+        if layer.block is not None and layer.block.outline is body.base:
+            layers[k] = replace(layer, block=replace(layer.block, outline=base))
+    return replace(pad, layers=tuple(layers), outline=base if body.base is pad.outline else pad.outline)
+
+
+@dataclass(frozen=True, eq=False)
+class _EndedAt:
+    """Where blocks end so far: an outline, and how far outside of it."""
+
+    base: Outline
+    outward: float
+
+    @property
+    def outline(self) -> Outline:
+        return moved_out(self.base, self.outward)
 
 
 def _body(pad: Pad) -> BlockBody:
     forms: list[BlockForm] = []
-    at_rim, outward, edges = 0.0, 0.0, {s: side.edge_radius for s, side in pad.sides.items()}
+    rim, edges = _EndedAt(pad.outline, 0.0), {s: side.edge_radius for s, side in pad.sides.items()}
+    base, outward = pad.outline, 0.0
     for k, layer in enumerate(pad.layers):
         if layer.block is None:
             continue
-        form = _form(pad, k, layer.block, at_rim)
+        form = _form(pad, k, layer.block, rim)
         forms.append(form)
-        at_rim = form.upper if form.sides else at_rim
+        rim = _EndedAt(form.base, form.upper) if form.sides and form.outline is None else rim
         edges |= {side: layer.block.edge_at(side) for side in form.sides}
-        if len(form.sides) == len(SIDES):
-            outward = form.upper + layer.block.roundest_mm * _short_of_square(layer.block)
-    under = beneath_blocks(pad.layers)
-    return BlockBody(pad, tuple(forms), edges, outward, under, sum(pad.layers[k].thickness for k in under))
+        if form.whole:
+            base, outward = form.base, form.upper + layer.block.roundest_mm * _short_of_square(layer.block)
+    under = beneath_blocks(pad)
+    return BlockBody(pad, tuple(forms), edges, base, outward, under, sum(pad.layers[k].thickness for k in under))
 
 
 def _round_enough(outline: Outline, body: BlockBody) -> tuple[float, ...]:
@@ -161,18 +202,59 @@ def _round_enough(outline: Outline, body: BlockBody) -> tuple[float, ...]:
     return tuple(found)
 
 
-def beneath_blocks(layers: Sequence[Layer]) -> tuple[int, ...]:
+def beneath_blocks(pad: Pad) -> tuple[int, ...]:
     """Numbers of the layers that lie under the whole outline of a block."""
-    at_rim, whole = 0.0, 0
-    for k, layer in enumerate(layers):
-        if layer.block is not None and layer.within is None and _is_whole(layer, layer.block, at_rim):
-            at_rim, whole = layer.block.overhang - layer.block.lean_mm(layer.thickness), k
-    return tuple(k for k, one in enumerate(layers[:whole]) if _lies_under(one))
+    rim, last = _EndedAt(pad.outline, 0.0), 0
+    for k, layer in enumerate(pad.layers):
+        if layer.block is not None and layer.within is None and _is_whole(pad, layer, layer.block, rim):
+            upper = layer.block.overhang - layer.block.lean_mm(layer.thickness)
+            rim, last = _EndedAt(_base(pad, layer.block), upper), k
+    return tuple(k for k, one in enumerate(pad.layers[:last]) if _lies_under(one))
 
 
-def _is_whole(layer: Layer, block: Block, at_rim: float) -> bool:
-    """Whether a block ends at the rim, which lies `at_rim` outside the pad's outline, not on the face within it."""
-    return block.overhang >= at_rim - layer.thickness / np.tan(np.deg2rad(RAMP_DEG))
+def _base(pad: Pad, block: Block) -> Outline:
+    """The outline that a block goes by."""
+    return pad.outline if block.outline is None else block.outline
+
+
+def _sides_at(pad: Pad, layer: Layer, block: Block, rim: _EndedAt) -> tuple[tuple[str, ...], bool]:
+    """The sides at which a block ends at the rim, not on the face within it, and whether it does so all round. Raises
+    BlockOutlineError for an outline of its own that reaches sides along a part of them alone."""
+    near, base = layer.thickness / np.tan(np.deg2rad(RAMP_DEG)), _base(pad, block)
+    if base is rim.base:
+        whole = block.overhang >= rim.outward - near
+        return SIDES if whole else (), whole
+    lies = lies_in(moved_out(base, block.overhang), rim.outline, near)
+    if lies.least > near:
+        return (), False
+    if lies.most <= near:
+        if base.side_of_edge != pad.outline.side_of_edge:
+            raise BlockOutlineError(
+                f"it has {len(base.corners)} corners, and the frame it ends at {len(pad.outline.corners)}"
+            )
+        return SIDES, True
+    ends = tuple(side for side, share in lies.reached.items() if share >= MOST_REACHED)
+    if not ends:
+        # Beside a side that it ends at all along, a strip ends too.
+        side = max(lies.reached, key=lambda side: lies.reached[side])
+        text = f"it ends at the {pad.side_word(side)} along {100.0 * lies.reached[side]:.0f} % of that side"
+        raise BlockOutlineError(text)
+    return ends, False
+
+
+def _is_whole(pad: Pad, layer: Layer, block: Block, rim: _EndedAt) -> bool:
+    """Whether a block ends at the rim all round; one whose outline cannot be used is told where the chart is made."""
+    try:
+        return _sides_at(pad, layer, block, rim)[1]
+    except (BlockOutlineError, CornersTooRoundError):
+        return False
+
+
+def overhang_mm(pad: Pad, block: Block) -> float:
+    """How far out beyond the pad's outline a block's lower edge lies at most, below 0 within it."""
+    if block.outline is None:
+        return block.overhang
+    return -lies_in(moved_out(block.outline, block.overhang), pad.outline, 0.0).least
 
 
 def _lies_under(layer: Layer) -> bool:
@@ -184,57 +266,33 @@ def _short_of_square(block: Block) -> float:
     return float(1.0 - np.tan(0.5 * np.deg2rad(90.0 - block.bevel_deg)))
 
 
-def _form(pad: Pad, number: int, block: Block, at_rim: float) -> BlockForm:
-    """One block on what lies beneath it, whose rim lies `at_rim` outside the pad's outline."""
-    layer = pad.layers[number]
+def _form(pad: Pad, number: int, block: Block, rim: _EndedAt) -> BlockForm:
+    """One block on what lies beneath it, which ends at a rim."""
+    layer, base = pad.layers[number], _base(pad, block)
     thick = layer.thickness
     lean = block.lean_mm(thick)
     crown = None
     if block.top:
-        outline = moved_out(pad.outline, at_rim if layer.within is not None else block.overhang)
+        outline = rim.outline if layer.within is not None else moved_out(base, block.overhang)
         crown = rimmed(replace(pad, outline=outline, profiles=block.top)).face
     steep = np.deg2rad(min(90.0 - block.bevel_deg, RAMP_DEG))
-    beneath = beneath_blocks(pad.layers)
+    beneath = beneath_blocks(pad)
     over = sum(one.thickness for k, one in enumerate(pad.layers) if _lies_under(one) and k not in beneath)
     ramp = Ramp(thick, steep, max(block.roundest_mm, LEAST_EDGE_MM), max(FOOT_SHARE * over, LEAST_FOOT_MM))
     if layer.within is not None:
-        line = rounded(moved_out(pad.outline, at_rim)).side_line(layer.where)
-        within = layer.within - lean
-        return BlockForm(number, thick, at_rim, at_rim, (layer.where,), ramp, line=line, within=within, crown=crown)
+        line, deep = rounded(rim.outline).side_line(layer.where), layer.within - lean
+        ends = (rim.outward, rim.outward, (layer.where,))
+        return BlockForm(number, thick, rim.base, *ends, ramp, line=line, within=deep, crown=crown)
     lower, upper = block.overhang, block.overhang - lean
-    if _is_whole(layer, block, at_rim):
-        return BlockForm(number, thick, lower, upper, SIDES, crown=crown)
-    upper_edge = rounded(moved_out(pad.outline, upper))
-    return BlockForm(number, thick, lower, upper, (), ramp, outline=upper_edge, crown=crown)
-
-
-def rounded(outline: Outline) -> RoundedOutline:
-    """An outline with its corners as the sheet has them. Raises CornersTooRoundError."""
-    return rounded_outline(outline.corners, outline.radii, outline.side_of_edge)
-
-
-def moved_out(outline: Outline, by_mm: float) -> Outline:
-    """The outline moved out by `by_mm` all round, in below 0; its arcs keep their middles as far as they have room.
-    Raises CornersTooRoundError where a run between two corners is gone."""
-    if by_mm == 0.0:
-        return outline
-    corners = np.asarray(outline.corners)
-    ahead = np.roll(corners, -1, axis=0) - corners
-    ahead /= np.linalg.norm(ahead, axis=1)[:, None]
-    behind = np.roll(ahead, 1, axis=0)
-    out = np.stack([ahead[:, 1] + behind[:, 1], -ahead[:, 0] - behind[:, 0]], axis=1)
-    moved = corners + by_mm * out / (1.0 + np.einsum("ij,ij->i", ahead, behind))[:, None]
-    run = np.roll(moved, -1, axis=0) - moved
-    if (np.einsum("ij,ij->i", run, ahead) <= 0.0).any():
-        raise CornersTooRoundError(f"moved by {by_mm:.1f} mm, a run of the outline is gone")
-    turn = np.arctan2(behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0], np.einsum("ij,ij->i", ahead, behind))
-    radii = []
-    for radius, angle in zip(outline.radii, turn, strict=True):
-        # A point of a traced bow has no radius of its own.
-        bow = radius == 0.0 and abs(angle) < BOW_TURN_RAD
-        radii.append(0.0 if bow else max(radius + float(np.sign(angle)) * by_mm, 0.0))
-    points: Sequence[Point] = [(float(x), float(y)) for x, y in moved]
-    return replace(outline, corners=tuple(points), radii=tuple(radii))
+    sides, whole = _sides_at(pad, layer, block, rim)
+    if whole:
+        return BlockForm(number, thick, base, lower, upper, sides, crown=crown)
+    upper_edge = moved_out(base, upper)
+    if sides:
+        # It is cut off where what it lies on ends.
+        base, lower, upper = rim.base, rim.outward, rim.outward
+    edge = rounded(upper_edge)
+    return BlockForm(number, thick, base, lower, upper, sides, ramp, outline=edge, crown=crown, lean=lean)
 
 
 def face_of(pad: Pad, built_up: BuiltUp | None = None) -> Face:
@@ -333,6 +391,7 @@ def side_way(body: BlockBody, frame: FrameRim, outline: RoundedOutline, radius_m
     # The corner that the edge itself rounds off is no node of its own.
     seen[:, :-1][seen[:, :-1, 1] < -1e-9] = 0.0
     taut = taut_lines(edge, seen)
+    along = _between_touched(along, taut.length, np.abs(taut.points - seen).max(axis=2) < 1e-6)
     out, z = taut.points[..., 0] - edge[:, None], middle[:, None] - taut.points[..., 1]
     lowest = max((k for k, number in feet if number > max(body.beneath, default=-1)), default=0)
     return SideWay(
@@ -347,6 +406,23 @@ def side_way(body: BlockBody, frame: FrameRim, outline: RoundedOutline, radius_m
     )
 
 
+def _between_touched(values: FloatArray, length: FloatArray, touched: BoolArray) -> FloatArray:
+    """Values (n, K) of the nodes of taut lines, whose lengths are (n, K): those of nodes that a line touches, the last
+    of which it always does, and evenly on between them from 0 at its begin."""
+    after, far = values[:, -1].copy(), length[:, -1].copy()
+    ahead, reach = np.empty_like(values), np.empty_like(length)
+    for k in range(values.shape[1] - 1, -1, -1):
+        on = touched[:, k]
+        after, far = np.where(on, values[:, k], after), np.where(on, length[:, k], far)
+        ahead[:, k], reach[:, k] = after, far
+    found, here, passed = np.empty_like(values), np.zeros(len(values)), np.zeros(len(values))
+    for k in range(values.shape[1]):
+        share = (length[:, k] - passed) / np.maximum(reach[:, k] - passed, 1e-9)
+        found[:, k] = here + np.clip(share, 0.0, 1.0) * (ahead[:, k] - here)
+        here, passed = found[:, k], length[:, k]
+    return found
+
+
 def _block_nodes(
     body: BlockBody, bare: Face, u: FloatArray
 ) -> tuple[list[tuple[FloatArray, FloatArray]], list[tuple[int, int]]]:
@@ -359,8 +435,8 @@ def _block_nodes(
         if k in body.beneath:
             level = level + layer.thickness
         if k in forms:
-            lower = rounded(moved_out(body.pad.outline, forms[k].lower)).point(u)
-            upper = rounded(moved_out(body.pad.outline, forms[k].upper)).point(u)
+            lower = rounded(moved_out(forms[k].base, forms[k].lower)).point(u)
+            upper = rounded(moved_out(forms[k].base, forms[k].upper)).point(u)
             rows.append((lower, bare.height(lower) + level, k))
             level = level + forms[k].height(upper)
             rows.append((upper, bare.height(upper) + level, -1))

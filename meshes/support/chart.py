@@ -26,7 +26,7 @@ from meshes.outlines.turned_corner import SideSection, round_corners
 from meshes.records.bands import USUAL_BANDS, CornerWord
 from meshes.records.corners import CORNERS_AFTER, CornerFinish
 from meshes.records.pad import SIDES, Pad, Side, hollow_radius_mm
-from meshes.support.blocks import BlockBody, FrameRim, SideWay, body_of, side_way
+from meshes.support.blocks import BlockBody, BlockOutlineError, FrameRim, SideWay, body_of, side_way
 from meshes.support.line_roles import MIRRORED_CORNER, LineIdentity, LineRole
 from meshes.support.over import RolledOver, overs_of
 from meshes.support.tack import PerPlace, TackLine, below_turn, tack_line
@@ -209,6 +209,11 @@ def _blocks(pad: Pad, make_problem: MakeProblem) -> BlockBody | None:
             f"the outline of the block leaves no room for its corners: {fault}; make its overhang or its bevel smaller"
         )
         raise ProblemError([make_problem("G210", ("layer", number), text)]) from fault
+    except BlockOutlineError as fault:
+        own = [k for k, layer in enumerate(pad.layers) if layer.block is not None and layer.block.outline is not None]
+        text = f"the block's own outline does not go with what it lies on: {fault}; let it end all along a side, "
+        text += "keep it on the face, or leave outline out and write overhang"
+        raise ProblemError([make_problem("G210", ("layer", own[-1], "outline"), text)]) from fault
 
 
 def _section(pad: Pad, outline: RoundedOutline) -> Callable[[FloatArray], SideSection]:

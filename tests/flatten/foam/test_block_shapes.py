@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Polygon
 from flatten.foam.plan import plan_of
 from flatten.pieces.piece import LineKind
 from meshes.records.materials import BUILT_IN
-from meshes.records.pad import Block, Layer, Profile
+from meshes.records.pad import SIDES, Block, Layer, Outline, Profile
 from meshes.seat.build import build_surface
 from meshes.sheet.whole import Allowance
 from tests.pads import FLAT, sheet_of
@@ -63,6 +63,17 @@ def test_a_block_is_glued_up_of_sheets_and_bought_as_thick_as_its_crown():
     assert first.cut_count == 3
     assert "split down from 75 mm" in first.notes
     assert any("20 mm higher inside" in note for note in second.notes)
+
+
+def test_a_block_is_cut_to_an_outline_of_its_own_and_cut_off_where_its_bed_ends():
+    lumbar = Outline(((-90.0, 80.0), (90.0, 80.0), (90.0, 180.0), (-90.0, 180.0)), (30.0,) * 4, SIDES, symmetric=True)
+    knee = Outline(((-260.0, -40.0), (260.0, -40.0), (260.0, 90.0), (-260.0, 90.0)), (0.0,) * 4, SIDES, symmetric=True)
+    _, plan = planned(block(40.0), block(20.0, outline=lumbar), block(30.0, outline=knee))
+    _, middle, front = (Polygon(shape.outline.points) for shape in plan.shapes)
+    assert middle.area == pytest.approx(180.0 * 100.0 - (4 - np.pi) * 30.0**2, rel=1e-3)
+    assert middle.bounds == pytest.approx((-90.0, 80.0, 90.0, 180.0), abs=0.05)
+    assert front.bounds == pytest.approx((-200.0, 0.0, 200.0, 90.0), abs=0.05)
+    assert front.area == pytest.approx(400.0 * 90.0 - 0.5 * (4 - np.pi) * 40.0**2, rel=1e-3)
 
 
 def test_strips_along_both_sides_are_one_shape_cut_once_more_mirrored():

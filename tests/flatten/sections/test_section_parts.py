@@ -16,6 +16,7 @@ from flatten.sections.names import LARGEST_MM, _in_view, _scale, _within, length
 from flatten.sections.parts import Ground, layer_row, layer_words, nearest
 from flatten.sections.section import PadCut, _points, _radius, section_dict, section_text
 from flatten.sections.window import View
+from tests.pads import FLAT, sheet_of
 
 RECT = (10.0, 20.0, 400.0, 300.0)
 VIEW = View(RECT, np.array([0.0, 0.0]), 2.0, False)
@@ -94,9 +95,11 @@ def test_layers_are_told_free_and_under_the_cover():
     assert layer_row(one, 1) == "at the front 9.0 mm, under the cover 9.0 mm, crushed 0 %"
     assert layer_row(shown(settled=False), 0) == "at the front 20.0 mm, under the cover 15.0 mm"
     assert layer_row(shown(free=(0.49, 9.0)), 0) == "not at the front"
-    block = shown(free=(0.49, 9.0))
-    block.pad.layers[0].block = object()
+    slab = '[[pad.layer]]\nmaterial = "foam_firm"\nthickness = 20\nwhere = "face"\nform = "block"\noverhang = {}\n'
+    block = shown(free=(0.49, 0.49))
+    block.pad = sheet_of(FLAT + slab.format(0) + slab.format(-60)).pads[0]
     assert layer_row(block, 0) == "a block, which stands on its own edge at the front"
+    assert layer_row(block, 1) == "not at the front"
     assert layer_row(shown(free=(0.51, 9.0), rest=(0.51, 9.0)), 0).startswith("at the front 0.5 mm")
     assert nearest(np.array([[0.0, 0.0], [9.0, 0.0], [5.0, 1.0]]), np.array([6.0, 0.0])) == 2
     rows = _rows(one, "mm")

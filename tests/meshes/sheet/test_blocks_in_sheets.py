@@ -2,6 +2,7 @@
 
 import pytest
 
+from meshes.base.plane import extent
 from meshes.base.problems import ProblemError
 from meshes.records.pad import Block, Profile
 from tests.pads import FLAT, sheet_of
@@ -15,6 +16,7 @@ free_height = 150
 held_height = 120
 """
 OVER = '[pad.bands]\nover = ["front"]\n'
+OWN = "[pad.layer.outline]\nfront_width = 200\nrear_width = 200\ndepth = 120\n"
 CHAMFERED = FLAT.replace(
     "front_width = 400\nrear_width = 400\ndepth = 300\ncorner_radius = 40",
     "points = [[0, 0], [180, 0, 5], [200, 20, 5], [200, 300, 5], [0, 300]]",
@@ -43,6 +45,19 @@ def test_an_edge_of_its_own_at_each_side_is_read_left_like_right():
     upright = FLAT.replace("cushion", "backrest") + SLAB + 'form = "block"\nedge = { top = 30, bottom = 4 }\n'
     [layer] = sheet_of(upright).pads[0].layers
     assert layer.block.edges == (("front", 4.0), ("rear", 30.0))
+
+
+def test_an_outline_of_its_own_is_read_as_the_pads_is_and_laid_where_it_is_said():
+    own = "[pad.layer.outline]\nwidth = 120\ndepth = 80\nshape = 'round'\nat = [{}, 90]\n"
+    [layer] = sheet_of(FLAT + SLAB + 'form = "block"\n' + own.format(0)).pads[0].layers
+    assert extent(layer.block.outline.corners) == pytest.approx((120.0, 80.0), abs=1.5)
+    assert min(y for _, y in layer.block.outline.corners) == pytest.approx(90.0, abs=1.0)
+    assert layer.block.outline.symmetric
+    pad = sheet_of(FLAT + SLAB + 'form = "block"\n' + own.format(40)).pads[0]
+    assert not pad.layers[0].block.outline.symmetric
+    assert not pad.symmetric
+    left = pad.layers[0].mirrored().block.outline
+    assert sum(x for x, _ in left.corners) == pytest.approx(-40.0 * len(left.corners))
 
 
 def test_foam_that_ends_without_a_taper_on_a_board_is_a_block_and_said_once():
@@ -83,6 +98,10 @@ def test_anything_else_is_laid_over_as_before(said):
         (SLAB + 'form = "block"\nedge = 80\n', "G213", "75 mm or less"),
         (SLAB + 'form = "block"\nedge = { front = 80 }\n', "G213", "75 mm or less"),
         (SLAB + 'form = "block"\nbevel = 5\nedge = { front = 20 }\n', "G212", "one edge all round"),
+        (SLAB + OWN, "G212", "only a block has outline"),
+        (SLAB.replace("face", "front") + 'form = "block"\nwithin = 90\n' + OWN, "G212", "lies along its side"),
+        (SLAB + 'form = "block"\noverhang = -70\n' + OWN, "G213", "of a pad of 120 mm"),
+        (OVER + SLAB + 'form = "block"\n' + OWN, "G212", "leave outline out"),
         (OVER + SLAB + 'form = "block"\noverhang = 5\n', "G212", "leave overhang out"),
         (OVER + SLAB + 'form = "block"\nbevel = 5\n', "G212", "leave bevel out"),
         (OVER + SLAB.replace("face", "front") + 'form = "block"\nwithin = 90\n', "G212", "under the whole face"),

@@ -5,11 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from meshes.base.problems import ProblemError
 from meshes.base.surface import triangle_areas
+from meshes.outlines.moved import moved_out, rounded
 from meshes.padding.layers import edge_thickness
-from meshes.records.pad import SIDES, Block, Layer, Profile
+from meshes.records.pad import SIDES, Block, Layer, Outline, Profile
 from meshes.seat.build import build
-from meshes.support.blocks import Ramp, body_of, face_of, moved_out
+from meshes.support.blocks import Ramp, body_of, face_of
 from meshes.support.chart import make_problem_for, pad_chart
 from tests.pads import sheet_of
 
@@ -198,6 +200,70 @@ def test_a_ramp_rises_once_no_steeper_than_its_side_and_as_round_as_its_edges(sl
         # The line of its side runs through the upper edge.
         middle = np.argmin(np.abs(up - 20.0))
         assert up[middle] == pytest.approx(height + at[middle] * np.tan(np.deg2rad(slope)), abs=1e-6)
+
+
+def own(*corners, radii=0.0):
+    return Outline(tuple(corners), (radii,) * 4, SIDES, symmetric=True)
+
+
+@pytest.mark.parametrize("by", [8.0, -60.0])
+def test_an_outline_of_its_own_that_is_the_pads_moved_makes_the_body_that_an_overhang_makes(by):
+    layers = [block(40.0)] if by < 0.0 else []
+    theirs = made(BOARD, *layers, block(30.0, overhang=by))
+    ours = made(BOARD, *layers, block(30.0, outline=moved_out(BOARD.outline, by)))
+    assert ours.surface.vertices == pytest.approx(theirs.surface.vertices, abs=1e-6)
+
+
+def test_a_square_slab_on_a_board_that_runs_in_has_its_own_outline_down_to_its_foot():
+    """A slab of 520 x 420 on a board of 500/440 x 400: face and sides are the slab's, and the tack line the board's."""
+    board = replace(BOARD, outline=own((-250.0, 0.0), (250.0, 0.0), (220.0, 400.0), (-220.0, 400.0), radii=40.0))
+    slab = own((-260.0, -10.0), (260.0, -10.0), (260.0, 410.0), (-260.0, 410.0), radii=50.0)
+    built = made(board, block(outline=slab), edge_mm=8.0)
+    assert area_of(built, "face") == pytest.approx(520.0 * 420.0 - ROOM * 50.0**2, rel=1e-3)
+    points = built.surface.vertices
+    assert points.max(axis=0) == pytest.approx([260.0, 410.0, 75.0], abs=0.2)
+    upright = points[(points[:, 2] > -1e-6) & (points[:, 2] < 75.0 - 1e-6)]
+    assert np.abs(rounded(slab).nearest(upright[:, :2])[1]).max() < 0.2
+    tacked = points[points[:, 2] < -60.0 + 1e-6]
+    assert len(tacked) > 50
+    assert np.abs(rounded(board.outline).nearest(tacked[:, :2])[1]).max() < 0.3
+
+
+def test_an_outline_that_is_cut_off_at_the_rim_is_a_strip_where_it_ends_there():
+    knee = own((-300.0, -50.0), (300.0, -50.0), (300.0, 120.0), (-300.0, 120.0))
+    pads = [
+        replace(BOARD, layers=(block(40.0), roll))
+        for roll in (block(30.0, outline=knee), replace(block(30.0), where="front", within=120.0))
+    ]
+    bodies = [body_of(pad) for pad in pads]
+    assert bodies[0].forms[1].sides == ("front",)
+    at = np.array([[x, y] for x in (0.0, 120.0, 200.0) for y in (5.0, 60.0, 100.0, 118.0, 125.0, 160.0)])
+    heights = [body.height(at) for body in bodies]
+    assert heights[0] == pytest.approx(heights[1], abs=1e-6)
+    assert heights[0].max() == pytest.approx(70.0)
+
+
+@pytest.mark.parametrize(
+    ("outline", "words"),
+    [
+        (own((-80.0, -20.0), (80.0, -20.0), (80.0, 200.0), (-80.0, 200.0)), "ends at the front along"),
+        (
+            replace(
+                moved_out(SHARP.outline, 9.0),
+                corners=((-259.0, -9.0), (0.0, -15.0), (259.0, -9.0), (259.0, 409.0), (-259.0, 409.0)),
+                radii=(0.0,) * 5,
+                side_of_edge=("front", "front", "right", "rear", "left"),
+            ),
+            "5 corners",
+        ),
+    ],
+)
+def test_an_outline_of_its_own_that_ends_in_the_middle_of_a_side_is_refused_with_its_figure(outline, words):
+    with pytest.raises(ProblemError) as refused:
+        made(BOARD, block(40.0), block(30.0, outline=outline))
+    [problem] = refused.value.problems
+    assert problem.code == "G210"
+    assert words in problem.text
 
 
 def test_an_outline_moved_out_and_back_is_itself():
