@@ -23,7 +23,7 @@ SEWN_WEIGHT_MM = 1e5
 # Keeps a piece from drifting: a share of what holds its triangles together.
 HELD_SHARE = 1e-6
 # Steps at the most, and a step that moves nothing by more is the last one, mm.
-STEPS, STILL_MM = 20, 1e-7
+DRAWING_STEPS, AT_REST_MM = 20, 1e-7
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,10 +47,10 @@ def drawn_anew(
     areas = triangle_areas(np.column_stack([points, np.zeros(len(points))]), triangles)
     inverse = inverted(_edges(points, triangles))
     now = np.asarray(points, dtype=np.float64).copy()
-    for _ in range(STEPS):
+    for _ in range(DRAWING_STEPS):
         step = _step(now, (triangles, inverse, areas, goal), runs)
         now = now + step
-        if abs(step).max() <= STILL_MM:
+        if abs(step).max() <= AT_REST_MM:
             break
     turned = np.arctan2(*turned_by(inverse @ _edges(now, triangles))[:, 1].T[[0, 1]])
     angle = float(np.average(turned, weights=areas))

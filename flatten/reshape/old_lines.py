@@ -12,7 +12,7 @@ from flatten.reshape.elastic import laid_on
 from meshes.base.arrays import FloatArray
 
 # Turns in which places that moved little come to count more, and what counts as little, mm.
-TURNS, LITTLE_MM = 20, 0.02
+LAID_TURNS, LITTLE_MM = 20, 0.02
 
 
 def with_old_lines(new: Piece, old: Piece) -> Piece:
@@ -37,7 +37,7 @@ def staying(old: FloatArray, new: FloatArray) -> FloatArray:
     """Weights (n,) by which a piece is laid on another so that as much as can be of it lies where it lay: the sum of
     the distances is least, not that of their squares (Weiszfeld's weights, 1937)."""
     weight = np.ones(len(old))
-    for _ in range(TURNS):
+    for _ in range(LAID_TURNS):
         weight = 1.0 / np.maximum(np.linalg.norm(laid_on(old, new, weight) - new, axis=1), LITTLE_MM)
     return np.asarray(weight)
 

@@ -27,7 +27,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # Less than this is not drawn anew.
-SEEN_MM = 0.01
+UNRAISED_MM = 0.01
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,7 +23,7 @@ from flatten.reshape.elastic import laid_on
 from flatten.reshape.followed import Wishes, followed_points
 from flatten.reshape.old_lines import staying
 from flatten.reshape.raised import (
-    SEEN_MM,
+    UNRAISED_MM,
     RaiseAsked,
     grown,
     laid_words,
@@ -105,11 +105,11 @@ def _one_pad(now: Reshaped, drawn: DrawnPad, notes: Sequence[FitNote], means: _M
         rounds = sorted({one.note.round for one in raises})
         high = raised_mm(pad, [[one.place for one in raises if one.note.round == k] for k in rounds])
         lies = padding_mm(drawn.pad)
-        for one in raises:
-            short = float(np.median((-high - lies)[one.place.vertices]))
-            if one.place.amount_mm < 0.0 and short > SEEN_MM:
+        for row in raises:
+            short = float(np.median((-high - lies)[row.place.vertices]))
+            if row.place.amount_mm < 0.0 and short > UNRAISED_MM:
                 text = f"{short:.1f} mm more are to be taken away than padding lies there; take less"
-                faults.append(problem("F347", one.note.row, "padding", text))
+                faults.append(problem("F347", row.note.row, "padding", text))
         # Where it runs out there may be less than that.
         high = np.maximum(high, -lies)
         pad = raised_pad(drawn.pad, high)
@@ -128,9 +128,9 @@ def _one_pad(now: Reshaped, drawn: DrawnPad, notes: Sequence[FitNote], means: _M
     points = followed_points(before, one.parted, now.flats, _wished(one, now.flats, found))
     flats = _new_flats(one, points, now.flats, (coverings, found.cards))
     if isinstance(flats, str):
-        row = max(note.row for note in notes)
+        last = max(note.row for note in notes)
         text = f"the map of {flats} would fold; take a smaller figure"
-        return replace(now, faults=(*now.faults, problem("F347", row, "piece", text)))
+        return replace(now, faults=(*now.faults, problem("F347", last, "piece", text)))
     cards = dict(now.cards) | _of_images(one.parted, found.cards)
     told = _told(one, raises, found.reads, (now.flats, flats))
     pads = tuple(pad if k == drawn.index else other for k, other in enumerate(now.pads))
@@ -207,7 +207,7 @@ def _unlike(pad: BuiltPad, high: FloatArray) -> set[str]:
     """Pairs of which one is drawn over more padding than the other."""
     panels = {panel.name: panel for panel in pad.panels}
     pairs = [(panels[p.mirror_of], p) for p in pad.panels if p.mirror_of is not None]
-    return {one.name for one, two in pairs if abs(high[one.vertices] - high[two.vertices]).max() > SEEN_MM}
+    return {one.name for one, two in pairs if abs(high[one.vertices] - high[two.vertices]).max() > UNRAISED_MM}
 
 
 def _sewn_to(pad: BuiltPad, apart: AbstractSet[str]) -> set[str]:
@@ -246,7 +246,7 @@ def _wished(one: _Changed, flats: Mapping[str, Flat], found: StretchesFound) -> 
     seat = {
         panel.name: grown(flats[panel.name], panel.surface, new[panel.name].surface)
         for panel in one.drawn.pad.panels
-        if new[panel.name].mirror_of is None and abs(one.high[panel.vertices]).max() > SEEN_MM
+        if new[panel.name].mirror_of is None and abs(one.high[panel.vertices]).max() > UNRAISED_MM
     }
     return Wishes(found.wished, seat)
 
@@ -263,7 +263,7 @@ def _new_flats(
     for panel in one.parted.panels:
         if panel.name not in points or panel.mirror_of is not None:
             continue
-        raised = abs(one.high[panel.vertices]).max() > SEEN_MM
+        raised = abs(one.high[panel.vertices]).max() > UNRAISED_MM
         # What was proven of the seat as it was says nothing of a raised one.
         old = replace(flats[panel.name], lower=None) if raised else flats[panel.name]
         new = on_points(panel, old, points[panel.name], cards.get(panel.name, coverings.card(panel.name)))

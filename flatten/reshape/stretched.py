@@ -26,7 +26,7 @@ from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel
 
 # A piece that is cut for less is slack: nothing can be said of what pulls it.
-LEAST_STRETCH = 5e-4
+SLACK_STRETCH = 5e-4
 WAYS = ("along", "across")
 
 
@@ -113,7 +113,7 @@ def _impossible(asked: StretchAsked, flat: Flat, coverings: Coverings, problem: 
         text += "or do a strip test (trimloft strip), which shows how far this leather goes"
         return problem("F345", note.row, "stretched", text)
     was = dict(zip(WAYS, cut_for(panel, flat), strict=True))[note.way]
-    pulled = pad.pad.on_frame and was > LEAST_STRETCH
+    pulled = pad.pad.on_frame and was > SLACK_STRETCH
     filled = pad.pad.closed is not None and pad.pad.closed.filled
     if not pulled and not filled:
         why = "it is covered flat" if pad.pad.on_frame is False else f"as cut it is slack {note.way} the backbone"

@@ -101,7 +101,8 @@ def test_a_row_is_about_one_side_alone_and_leather_and_padding_give_another_size
         page.fill("[data-at=fit-amount]", "1.5")
         page.locator("[data-at=fit-try]").click()
         page.wait_for_selector(".tried")
-        assert page.evaluate("bench.fit.tried.row") == {"round": 1, "piece": "cushion top plate", "stretched": 0.015, "way": "along"}  # fmt: skip
+        row = page.evaluate("bench.fit.tried.row")
+        assert row == {"round": 1, "piece": "cushion top plate", "stretched": 0.015, "way": "along"}
         assert "shorter that way" in page.locator(".tried").inner_text()
         assert page.locator("svg.whole .p-before").count() > 0
         # Padding between two marks.
