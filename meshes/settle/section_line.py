@@ -104,7 +104,7 @@ def cut_ground(
         directors=directors,
         even=_uncrossed(points, directors, c < 0.0),
         distances=places(chart, plan, u, c),
-        feet={} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes),
+        feet={} if chart.way is None else _feet(chart, chart.way, pad, (u, c), axes),
         fixed=np.array([0, len(plan) - 1]),
         tied=_tied(pad, chart, plan, make_problem, alignment),
         sides=(chart.side_at(float(u[0])), chart.side_at(float(u[-1]))),
@@ -163,14 +163,15 @@ def section_line(
 
 
 def _feet(
-    chart: Chart, way: SideWay, pad: Pad, at: tuple[FloatArray, FloatArray, FloatArray], axes: list[int]
+    chart: Chart, way: SideWay, pad: Pad, at: tuple[FloatArray, FloatArray], axes: list[int]
 ) -> dict[int, FloatArray]:
-    """Lower edges of the blocks that end at the rim, as the places on their sides see them; at: plan, u and c."""
-    plan, u, c = at
+    """Lower edges of the blocks that end at the rim, as the places on their sides see them; at: u and c."""
+    u, c = at
     found = {}
     for k, number in way.feet:
         low = chart.turn_end(u) + way.at(way.length[:, k], u)
-        foot = loft(chart, face_of(pad), plan, u, low).points[:, axes]
+        # Where the face runs on over a side, a place lies where it is drawn.
+        foot = loft(chart, face_of(pad), chart.to_plane(u, low), u, low).points[:, axes]
         # What lies round a rolled edge stands on the bed straight below it.
         turn = chart.turn_end(u)
         share = np.clip(c, 0.0, None) / np.maximum(turn, 1e-9)
