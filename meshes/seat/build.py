@@ -174,7 +174,8 @@ def in_pad(
         line=line,
         make_problem=make_problem,
     )
-    return replace(cut, padded=padded, on_pad=along.lifts())
+    # It stays about the same edge, as its proposal does.
+    return replace(cut, padded=padded, on_pad=along.lifts(), edge=cut.ridge.side)
 
 
 def build_surface(
