@@ -13,7 +13,7 @@ from flatten.job.pads import built_pads
 from flatten.job.tension import agreed
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
 from flatten.paper.svg import patterns_svg
@@ -253,7 +253,7 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
     files = {
         "section.svg": drawing.svg().encode(),
         "section.png": drawing.png(),
-        "cautions.txt": ("\n".join(str(one) for one in CAUTIONS) + "\n").encode(),
+        "cautions.txt": ("\n".join(str(one) for one in cautions_for(found.sheet)) + "\n").encode(),
         **gauge_papers(found),
     }
     files["section.json"] = section_json(found).encode()
