@@ -53,8 +53,8 @@ def seat_places(pads: Sequence[BuiltPad]) -> dict[str, list[dict[str, Any]]]:
         rows = list(_rows(pad, ring))
         if chart is None:
             rows = [{**row, "girth": pad.closed is None or pad.closed.filled} for row in rows]
-        at = np.array([row["at"] for row in rows])
-        points = placed(_on_face(top, at) if chart is None else _on_padding(pad, chart, at), built.placement)
+        plan = np.array([row["at"] for row in rows])
+        points = placed(_on_face(top, plan) if chart is None else _on_padding(pad, chart, plan), built.placement)
         found[pad.name] = [{**row, "point": at} for row, at in zip(rows, points.round(1).tolist(), strict=True)]
     return found
 
@@ -77,9 +77,9 @@ def _on_padding(pad: Pad, chart: Chart, plan: FloatArray) -> FloatArray:
     return bare.points + free_thickness(pad.layers, places(chart, plan, u, c))[:, None] * bare.directors
 
 
-def _rows(pad: Pad, edge: FloatArray) -> Iterator[dict[str, Any]]:
-    """Rows of places within an edge (n, 2)."""
-    body = Polygon(edge).buffer(-_PLACE_WITHIN_MM)
+def _rows(pad: Pad, outline: FloatArray) -> Iterator[dict[str, Any]]:
+    """Rows of places within an outline (n, 2)."""
+    body = Polygon(outline).buffer(-_PLACE_WITHIN_MM)
     x0, y0, x1, y1 = body.bounds
     middle = 0.0 if pad.symmetric else 0.5 * (x0 + x1)
     front, rear = (pad.side_word(side) for side in ("front", "rear"))

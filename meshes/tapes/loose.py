@@ -26,7 +26,7 @@ from meshes.support.chart import MakeProblem, make_problem_for
 from meshes.tapes.course import taped_mm
 
 # Arcs of an outline are followed in steps of this length; a cut lies so far beside the mesh's own vertices.
-_FOLLOWED_MM, _BESIDE_MM = 2.0, 1e-3
+_RING_STEP_MM, _CUT_BESIDE_MM = 2.0, 1e-3
 
 
 def why_not(pad: Pad, control: Control) -> str | None:
@@ -80,7 +80,7 @@ def _ring(pad: Pad, over: str, make: MakeProblem) -> FloatArray:
         drawn = smaller_outline(outline, -by, 0.0)[0]
     except CornersTooRoundError as fault:
         raise ProblemError([make("G101", ("outline",), f"{fault}; make the corners less round")]) from fault
-    return drawn.point(drawn.samples(_FOLLOWED_MM, arcs_only=True))
+    return drawn.point(drawn.samples(_RING_STEP_MM, arcs_only=True))
 
 
 def _lifted(pad: Pad, plan: FloatArray, over: str) -> tuple[FloatArray, FloatArray]:
@@ -168,7 +168,7 @@ def _over_cover(built: BuiltPad, control: Control, make: MakeProblem) -> FloatAr
         axis = 0 if control.way == "along" else 1
         ends, along, normal, level = None, np.eye(2)[1 - axis], np.eye(2)[axis], control.at or 0.0
     surface = built.surface if control.ends == "girth" and ends is None else top
-    lines = contours(surface.vertices, surface.triangles, surface.vertices[:, :2] @ normal, level + _BESIDE_MM)
+    lines = contours(surface.vertices, surface.triangles, surface.vertices[:, :2] @ normal, level + _CUT_BESIDE_MM)
     if surface is built.surface:
         # Over a hollow of the outline there are several loops; a taut tape goes round them all.
         return max(lines, key=curve_length)[:-1] if control.follows else np.concatenate(lines)
