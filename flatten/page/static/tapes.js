@@ -59,7 +59,7 @@ export class Tapes {
   // A pad without a frame has a core or a board, and no tack lines; a tape can go right round most of them.
   get loose() { return this.places.length > 0 && this.places[0].girth !== undefined; }
   get overs() { return this.loose ? [["padding", "the padding"], ["support", "the bare core or board"], ["cover", "the cover"]] : [["padding", "the padding"], ["support", "the bare seat"]]; }
-  get endings() { return this.loose ? [["edges", "at the edges"], ...(this.places[0].girth ? [["girth", "where it began, right round"]] : [])] : [["edges", "at the edges"], ["tack lines", "at the tack lines"]]; }
+  get endings() { return this.loose ? [["edges", "at the edges"], ...(this.places[0].girth ? [["girth", "right round"]] : [])] : [["edges", "at the edges"], ["tack lines", "at the tack lines"]]; }
 
   get straight() { const a = this.places[this.from], b = this.places[this.to]; return Boolean(a && b) && ["along", "across"].some((way) => a[way] !== undefined && a[way] === b[way] && a.end !== b.end); }
 
