@@ -167,11 +167,11 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
 
     Raises ProblemError when corner radii and edges do not go together, or bands part where they cannot.
     """
-    faults = over_faults(pad, padding_mm, make_problem)
-    if faults:
-        raise ProblemError(faults)
     blocks, way = _blocks(pad, make_problem), None
     carrier = pad if blocks is None else blocks.carrier
+    faults = over_faults(carrier, padding_mm, make_problem)
+    if faults:
+        raise ProblemError(faults)
     outline = _outline_with_room(carrier, padding_mm, make_problem)
     radius = outline.blend({s: side.edge_radius for s, side in carrier.sides.items()})
     if blocks is None:
@@ -186,11 +186,11 @@ def pad_chart(pad: Pad, padding_mm: Mapping[str, float], make_problem: MakeProbl
         padded_radius=outline.blend({s: side.edge_radius + padding_mm[s] for s, side in carrier.sides.items()}),
         turn=lambda u: section(u).turn,
         straight=lambda u: section(u).straight,
-        seam_below=outline.blend({s: _seam_below(pad, s, side, padding_mm[s]) for s, side in pad.sides.items()}),
+        seam_below=outline.blend({s: _seam_below(pad, s, side, padding_mm[s]) for s, side in carrier.sides.items()}),
         corners=(corners := _corners(pad, outline)),
         flies=_flies(pad, outline, corners),
         joins=tuple(outline.nearest(np.array(pad.bands.joins).reshape(-1, 2))[0].tolist()),
-        overs=overs_of(pad, outline, padding_mm),
+        overs=overs_of(carrier, outline, padding_mm),
         blocks=blocks,
         way=way,
     )
