@@ -101,8 +101,16 @@ def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, a
     prices: whether it is tried what lines that bow would ask, else nothing is said of it.
     """
     kept, raised = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
-    asks = _asked(kept, raised, lines, part, left, attempt) if prices else np.zeros(len(left))
-    return Bought(kept, _more(kept, plain), asks)
+    if not prices:
+        return Bought(kept, _more(kept, plain), np.zeros(len(left)))
+    asked = _asked(kept, raised, lines, part, left, attempt)
+    found = _cheap(plain, kept, asked, lines, part, attempt)
+    if found is None:
+        return Bought(kept, _more(kept, plain), asked.asks)
+    asks = np.where(
+        _worst(found.bows, part, len(left)) <= WITHIN, 0.0, np.maximum(asked.asks - _more(found, kept), 0.0)
+    )
+    return Bought(found, _more(found, plain), asks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,17 +187,42 @@ def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: I
     return np.asarray(every[part] & own & (bows <= least[part] + TWIN_BOW_MM))
 
 
-def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class _Asked:
     """How much more demand (p,) the lines that bow would ask: the least of what was tried with which all came straight,
-    infinite where none did. All that the leather gives is tried first: where a line bows even so, no less is tried."""
+    infinite where none did; and by how much bounds (p,) were raised then, and before it was tried."""
+
+    asks: FloatArray
+    raised: FloatArray
+    before: FloatArray
+
+
+def _cheap(plain: Tried, kept: Tried, asked: _Asked, lines: Lines, part: IntArray, attempt: Try) -> Tried | None:
+    """The map in which parts whose lines turned out to be straight for what may be paid have them straight, where that
+    holds together and nothing else bows more; None without any: what may be paid was spent in too few steps."""
+    parts = len(asked.asks)
+    paid = _more(kept, plain)
+    worth = (asked.asks > 0.0) | (_worst(kept.bows, part, parts) > WITHIN)
+    worth &= paid + asked.asks <= MOST_PAID
+    if not worth.any():
+        return None
+    found = attempt(np.where(worth, asked.raised, asked.before), lines, whole=True)
+    bowed, before = (_count(one.bowed, part, parts) for one in (found, kept))
+    good = (bowed <= before).all() and (bowed[worth] == 0).all() and (_more(found, plain) <= MOST_PAID).all()
+    return found if good else None
+
+
+def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> _Asked:
+    """What the lines that bow would ask. All that the leather gives is tried first: where a line bows even so, no less
+    is tried."""
     parts = len(left)
     bow = _worst(kept.bows, part, parts)
     asks = np.where(bow > WITHIN, np.inf, 0.0)
-    able = (bow > WITHIN) & (left > raised)
+    able, straight_at = (bow > WITHIN) & (left > raised), raised
     if able.any():
         tried = attempt(np.where(able, left, raised), lines)
         able &= _worst(tried.bows, part, parts) <= WITHIN
-        asks = np.where(able, _more(tried, kept), asks)
+        asks, straight_at = np.where(able, _more(tried, kept), asks), np.where(able, left, straight_at)
     bracket = _Bracket(raised, bow, raised, bow, np.full(parts, np.inf), np.zeros(parts))
     for turn in range(PRICE_TRIES):
         at = bracket.next(left, first=turn == 0, last=turn == PRICE_TRIES - 1)
@@ -198,9 +231,10 @@ def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: 
             break
         tried = attempt(np.where(asked, at, raised), lines)
         found = _worst(tried.bows, part, parts)
-        asks = np.where(asked & (found <= WITHIN), np.minimum(asks, _more(tried, kept)), asks)
+        less = asked & (found <= WITHIN) & (_more(tried, kept) <= asks)
+        asks, straight_at = np.where(less, _more(tried, kept), asks), np.where(less, at, straight_at)
         bracket = bracket.narrowed(at, found, asked)
-    return asks
+    return _Asked(asks, straight_at, raised)
 
 
 @dataclass(frozen=True, eq=False)
