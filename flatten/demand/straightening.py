@@ -188,7 +188,7 @@ def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: I
 
 
 @dataclass(frozen=True, eq=False)
-class _Asked:
+class _LinePrice:
     """How much more demand (p,) the lines that bow would ask: the least of what was tried with which all came straight,
     infinite where none did; and by how much bounds (p,) were raised then, and before it was tried."""
 
@@ -197,7 +197,7 @@ class _Asked:
     before: FloatArray
 
 
-def _cheap(plain: Tried, kept: Tried, asked: _Asked, lines: Lines, part: IntArray, attempt: Try) -> Tried | None:
+def _cheap(plain: Tried, kept: Tried, asked: _LinePrice, lines: Lines, part: IntArray, attempt: Try) -> Tried | None:
     """The map in which parts whose lines turned out to be straight for what may be paid have them straight, where that
     holds together and nothing else bows more; None without any: what may be paid was spent in too few steps."""
     parts = len(asked.asks)
@@ -212,7 +212,7 @@ def _cheap(plain: Tried, kept: Tried, asked: _Asked, lines: Lines, part: IntArra
     return found if good else None
 
 
-def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> _Asked:
+def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> _LinePrice:
     """What the lines that bow would ask. All that the leather gives is tried first: where a line bows even so, no less
     is tried."""
     parts = len(left)
@@ -234,7 +234,7 @@ def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: 
         less = asked & (found <= WITHIN) & (_more(tried, kept) <= asks)
         asks, straight_at = np.where(less, _more(tried, kept), asks), np.where(less, at, straight_at)
         bracket = bracket.narrowed(at, found, asked)
-    return _Asked(asks, straight_at, raised)
+    return _LinePrice(asks, straight_at, raised)
 
 
 @dataclass(frozen=True, eq=False)
