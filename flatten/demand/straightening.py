@@ -100,11 +100,11 @@ def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, a
     plain: the map that pays nothing; part (l,): of every line; left (p,): how far bounds may be raised at all;
     prices: whether it is tried what lines that bow would ask, else nothing is said of it.
     """
-    kept, raised = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
+    kept, raised, wanted = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
     if not prices:
         return Bought(kept, _more(kept, plain), np.zeros(len(left)))
     asked = _asked(kept, raised, lines, part, left, attempt)
-    found = _cheap(plain, kept, asked, lines, part, attempt)
+    found = _cheap(plain, kept, asked, (lines, wanted), part, attempt)
     if found is None:
         return Bought(kept, _more(kept, plain), asked.asks)
     asks = np.where(
@@ -132,8 +132,10 @@ class _Best:
         )
 
 
-def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt: Try) -> tuple[Tried, FloatArray]:
-    """The map that is kept, and by how much its bounds are raised (p,)."""
+def _paid(
+    plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt: Try
+) -> tuple[Tried, FloatArray, BoolArray]:
+    """The map that is kept, by how much its bounds are raised (p,), and which lines (l,) are wanted on it."""
     parts, most, can = np.arange(len(spare)), len(SHARES) - 1, (spare > 0.0)[part]
     wanted = np.ones(len(part), dtype=bool)
     level = np.isin(parts, part[plain.bowed & can]) + np.isin(parts, part[(plain.bows > HOPELESS_MM) & can]).astype(int)
@@ -154,16 +156,21 @@ def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt
         level[part[bowed]] = np.minimum(level[part[bowed]] + 1, most)
         level[~np.isin(parts, part[wanted & plain.bowed])] = 0
     if not best.raised.any():
-        return plain, best.raised
+        return plain, best.raised, best.wanted
     same = (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all()
     raised = best.raised
     kept = last if same and last.whole else attempt(raised, lines.wanting(best.wanted), whole=True)
     price = _more(kept, plain)
     if (price > MOST_PAID).any():
         # A walk may end a little beyond its bounds.
-        raised = raised * np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, MOST_PAID * LESS))
+        raised = raised * _less(price)
         kept = attempt(raised, lines.wanting(best.wanted), whole=True)
-    return kept, raised
+    return kept, raised, best.wanted
+
+
+def _less(price: FloatArray) -> FloatArray:
+    """The share (p,) of what bounds were raised by that brings a price (p,) back to what may be paid."""
+    return np.asarray(np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, LESS * MOST_PAID)))
 
 
 def _more(tried: Tried, plain: Tried) -> FloatArray:
@@ -197,16 +204,25 @@ class _LinePrice:
     before: FloatArray
 
 
-def _cheap(plain: Tried, kept: Tried, asked: _LinePrice, lines: Lines, part: IntArray, attempt: Try) -> Tried | None:
+def _cheap(
+    plain: Tried, kept: Tried, asked: _LinePrice, of: tuple[Lines, BoolArray], part: IntArray, attempt: Try
+) -> Tried | None:
     """The map in which parts whose lines turned out to be straight for what may be paid have them straight, where that
-    holds together and nothing else bows more; None without any: what may be paid was spent in too few steps."""
-    parts = len(asked.asks)
+    holds together and nothing else bows more; None without any: what may be paid was spent in too few steps. of: all
+    lines, and which of them (l,) are wanted on the map that is kept."""
+    (lines, wanted), parts = of, len(asked.asks)
     paid = _more(kept, plain)
     worth = (asked.asks > 0.0) | (_worst(kept.bows, part, parts) > WITHIN)
     worth &= paid + asked.asks <= MOST_PAID
     if not worth.any():
         return None
-    found = attempt(np.where(worth, asked.raised, asked.before), lines, whole=True)
+    # Lines that other parts gave up stay given up.
+    lines, raised = lines.wanting(wanted | worth[part]), np.where(worth, asked.raised, asked.before)
+    found = attempt(raised, lines, whole=True)
+    price = _more(found, plain)
+    if (price > MOST_PAID).any():
+        # A walk may end a little beyond what the try of it came to.
+        found = attempt(raised * _less(price), lines, whole=True)
     bowed, before = (_count(one.bowed, part, parts) for one in (found, kept))
     good = (bowed <= before).all() and (bowed[worth] == 0).all() and (_more(found, plain) <= MOST_PAID).all()
     return found if good else None
