@@ -19,9 +19,10 @@ from flatten.fit.words import figures_words
 from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
 from flatten.pieces.pattern import drawn_pieces
 from flatten.pieces.piece import Piece
+from flatten.pieces.pleat_ends import ends_told
 from flatten.report.advice import extremes, kind_of, next_step, overall, symbol
 from flatten.report.amounts import lots, welt_mm
 from flatten.sheets.refusals import told_as_json
@@ -44,6 +45,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
 
     verdicts = [job.flats[piece.panels[0]].verdict for piece in job.pieces]
     sides = _sides_of(job) if level == "final" else {}
+    ends = ends_told(job.pads, job.flats)
     return {
         "level": level,
         "name": job.sheet.name,
@@ -59,7 +61,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "pieces": [
             {
                 **piece_data(piece),
-                **_judged(job, piece, said),
+                **_judged(job, piece, ends, said),
                 "marks": _marks(piece, sides),
                 "fitted": _fitted(piece, said),
             }
@@ -84,7 +86,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
             "leather_m2": [[lot.covering.card.name, round(lot.all_mm2 / 1e6, 4)] for lot in lots(job)],
         },
         "problems": told_as_json([*job.problems]),
-        "cautions": [str(one) for one in CAUTIONS],
+        "cautions": [str(one) for one in cautions_for(job.sheet)],
     }
 
 
@@ -174,14 +176,14 @@ def _flat_list(points: FloatArray, closed: bool) -> list[float]:
     return [round(float(v), 2) for v in points.ravel()]
 
 
-def _judged(job: Job, piece: Piece, said: Any) -> dict[str, Any]:
+def _judged(job: Job, piece: Piece, ends: Mapping[str, Sequence[str]], said: Any) -> dict[str, Any]:
     flat = job.flats[piece.panels[0]]
     return {
         "verdict": flat.verdict,
         "looks": kind_of(flat.verdict),
         "symbol": symbol(flat.verdict),
         "tight": is_tight(flat.verdict),
-        "next": said(next_step(piece, flat)),
+        "next": said(" ".join([next_step(piece, flat), *ends.get(piece.panels[0], ())])),
         "demand": round(flat.demand, 5),
         "floor": None if flat.floor is None else round(flat.floor, 5),
         "budget": None if flat.budget is None else round(flat.budget, 5),

@@ -26,7 +26,7 @@ from flatten.pieces.piece import (
     PieceKind,
 )
 from meshes.base.arrays import FloatArray
-from meshes.base.problems import Problem
+from meshes.base.problems import Problem, and_words
 from meshes.base.units import Unit
 from meshes.padding.block_edge import EdgeForm, rounded_edge
 from meshes.padding.layup import twin_number
@@ -80,13 +80,17 @@ def rolled_edges(pad: Pad) -> tuple[Rounding, ...]:
     found = []
     for form in () if body is None else body.forms:
         block = pad.layers[form.layer].block
-        if block is None or block.edge_radius <= 0.0:
+        if block is None:
             continue
         turn = np.deg2rad(90.0 - block.bevel_deg)
         angle = np.linspace(0.0, turn, ROLL_PLACES)
-        line = block.edge_radius * np.column_stack([np.sin(angle) - 1.0, np.cos(angle) - 1.0])
+        line = np.column_stack([np.sin(angle) - 1.0, np.cos(angle) - 1.0])
         ways = np.array([[1.0, 0.0], [np.cos(turn), -np.sin(turn)]])
-        found += [Rounding(side, (form.layer + 1,), line, ways) for side in form.sides]
+        found += [
+            Rounding(side, (form.layer + 1,), block.edge_at(side) * line, ways)
+            for side in form.sides
+            if block.edge_at(side) > 0.0
+        ]
     return tuple(found)
 
 
@@ -148,7 +152,7 @@ def _notes(layer: Layer, block: Block, sheets: Sequence[float]) -> list[str]:
     if sheets and sum(sheets) > whole + 1e-6:
         notes.append(f"split down from {sum(sheets):g} mm")
     if whole > layer.thickness:
-        notes.append(f"crowned: {whole - layer.thickness:g} mm higher inside than at its edge, cut to its profiles")
+        notes.append(f"crowned: {whole - layer.thickness:g} mm higher inside than at its edge, cut to the crown gauges")
     return notes
 
 
@@ -158,7 +162,7 @@ def _bed(index: int, pad: Pad) -> list[str]:
 
 
 def _rolled(block: Block) -> list[str]:
-    return [f"round its upper edges to R {block.edge_radius:g} mm"] if block.edge_radius > 0.0 else []
+    return [f"round its upper edges to R {block.roundest_mm:g} mm"] if block.roundest_mm > 0.0 else []
 
 
 def _piece(
@@ -196,7 +200,8 @@ def square_edge_notes(
     if not outer:
         return []
     layer = pad.pad.layers[outer[-1].layer]
-    if layer.block is None or layer.block.edge_radius > 0.0 or layer.thickness < LEAST_BLOCK_MM:
+    square = [side for side in SIDES if layer.block is not None and layer.block.edge_at(side) <= 0.0]
+    if layer.block is None or not square or layer.thickness < LEAST_BLOCK_MM:
         return []
     form = EdgeForm(layer.thickness, turn_deg=90.0 - layer.block.bevel_deg)
     pressed = rounded_edge(form, curve(materials[layer.material].table), tension_n_per_mm, edge_mm=EDGE_STEP_MM)
@@ -205,6 +210,8 @@ def square_edge_notes(
     radius = min(pressed.radius(WIDE_MM), layer.thickness)
     text = f"a cover that pulls with {1000.0 * tension_n_per_mm:.0f} N/m presses the square edge of "
     text += f"{layer.thickness:g} mm {layer.material} round to about {radius:.0f} mm, and goes round it in "
-    text += f"{pressed.shorter_mm:.0f} mm less on every side than round the square one; cut it rolled, edge = "
-    text += f"{radius:.0f}, and the cover is drawn round that"
+    whole = len(square) == len(SIDES)
+    where = "on every side" if whole else f"at the {and_words([pad.pad.side_word(side) for side in square])}"
+    text += f"{pressed.shorter_mm:.0f} mm less {where} than round the square one; cut it rolled, edge = "
+    text += f"{radius:.0f}{'' if whole else ' there'}, and the cover is drawn round that"
     return [replace(make_problem("G228", ("layer", outer[-1].layer, "edge"), text), warning=True)]

@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from flatten.leather.card import CARDS
 from flatten.sheets.edits import value_at
-from flatten.sheets.questions import FIRST, LAST, OF_PAD, STRIPPING, Question, RowKind, Stage, on_frame
+from flatten.sheets.questions import FIRST, LAST, OF_PAD, STRIPPING, Question, RowKind, Stage, closed_form
 from flatten.sheets.refusals import told_as_json
 from meshes.base.problems import Key, KeyPath, Problem
 from meshes.base.units import parse_length
@@ -32,8 +32,8 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
     """All stages of a sheet in the order of measuring, each with its questions and answers."""
     pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
-    framed = any(on_frame(pad) for pad in pads)
-    stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if framed else ()))]
+    covered = any(closed_form(pad) != "panel" for pad in pads)
+    stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if covered else ()))]
     for k, pad in enumerate(pads):
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]

@@ -202,8 +202,9 @@ FIRST = Stage(
 STRIPPING = Stage(
     "before-stripping",
     "Before stripping",
-    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round. "
-    "These readings are held against the seat you build, and cannot be had once the cover is off.",
+    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round; "
+    "over a loose cushion right round it as well. These readings are held against the seat you build, and cannot be "
+    "had once the cover is off.",
     "grid",
     rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "over": "cover",
                                                 "length": 600}, mine=_over_cover),

@@ -11,10 +11,11 @@ from flatten.job.pipeline import Job
 from flatten.report.edge_lengths import edge_lengths
 from flatten.work.heights import named_places, thickness_at
 from flatten.work.padding_steps import OFF_MM, layer_steps
-from flatten.work.sewing_steps import BAND_STAGE, SeamGroup, and_words, seam_groups, sew_stage, welt_steps
+from flatten.work.sewing_steps import BAND_STAGE, SeamGroup, seam_groups, sew_stage, welt_steps
 from flatten.work.steps import ADHESIVE, BLADES, StepFigure, WorkStep
 from flatten.work.tacking_steps import fit_stage
 from meshes.base.files import number
+from meshes.base.problems import and_words
 from meshes.records.closed import Closed
 from meshes.records.frame import FIXED
 from meshes.records.pad import Pad

@@ -11,10 +11,11 @@ from flatten.report.amounts import fittings
 from flatten.report.strip_sheet import STRIP_KG
 from flatten.work.closed_steps import board_steps, closed_steps, panel_steps
 from flatten.work.padding_steps import padding_steps
-from flatten.work.sewing_steps import and_words, sewing_steps
+from flatten.work.sewing_steps import sewing_steps
 from flatten.work.steps import BELTS, BLADES, FIRE, JobSheet, StepFigure, WorkStep, numbered
 from flatten.work.tacking_steps import tacking_steps
 from meshes.base.files import number
+from meshes.base.problems import and_words
 from meshes.fitting.strips import GRAVITY_N_PER_KG
 from meshes.schema.cover_tables import STRIP_WIDTH_MM
 from meshes.seat.build import BuiltPad

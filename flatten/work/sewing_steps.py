@@ -15,6 +15,7 @@ from flatten.pieces.welt import WeltLength
 from flatten.report.amounts import runs_of_welt, welt
 from flatten.work.steps import BLADES, StepFigure, WorkStep
 from meshes.base.files import number
+from meshes.base.problems import and_words
 from meshes.base.units import span
 from meshes.pleats.shape import TEST_PLEATS
 from meshes.records.seam_kinds import PLAIN, WELTED
@@ -228,8 +229,3 @@ def _runs(lengths: Sequence[WeltLength]) -> str:
 
 def _counted(count: int, word: str) -> str:
     return f"{count} {word}" + ("" if count == 1 else "s")
-
-
-def and_words(names: Sequence[str]) -> str:
-    """Names in one line: "a, b and c"."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

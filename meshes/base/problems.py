@@ -142,6 +142,11 @@ def one_of(words: Iterable[str]) -> str:
     return " or ".join([", ".join(choice[:-1]), choice[-1]] if len(choice) > 1 else choice)
 
 
+def and_words(names: Sequence[str]) -> str:
+    """Names in one line: "a, b and c"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
 def near_name(word: str, names: Iterable[str]) -> str | None:
     """The name that was probably meant by `word`, None when none is close."""
     known = list(names)

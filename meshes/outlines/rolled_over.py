@@ -91,7 +91,7 @@ def _form_faults(
             text = (
                 f"{told} with an edge of {radius:.4g} mm radius, and the {beside} edge has {side.edge_radius:.4g} mm; "
             )
-            faults.append(make_problem("G186", ("sides", names[edge], "edge_radius"), f"{text}make that no larger"))
+            faults.append(make_problem("G186", _edge_keys(pad, names[edge]), f"{text}make that no larger"))
         if abs(side.turn_deg - 90.0) > PLUMB_WITHIN_DEG:
             text = (
                 f"{told}, so the {beside} side goes straight down beside it: write turn = 90, found {side.turn_deg:.4g}"
@@ -104,6 +104,12 @@ def _form_faults(
                 make_problem("G186", ("sides", names[edge], "seam_below"), f"{text}found {side.seam_below:.4g}")
             )
     return faults
+
+
+def _edge_keys(pad: Pad, side: str) -> tuple[str | int, ...]:
+    """Where a sheet says how round the edge of a side is: at the last block on the frame, else at the side."""
+    blocks = [k for k, layer in enumerate(pad.layers) if layer.block is not None]
+    return ("layer", blocks[-1], "edge") if blocks else ("sides", side, "edge_radius")
 
 
 def _outward(corners: FloatArray, edge: int) -> FloatArray:

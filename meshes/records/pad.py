@@ -129,13 +129,24 @@ def hollow_radius_mm(side: Side, padding_mm: float) -> float:
 class Block:
     """A layer that is cut from sheet foam and keeps its form. overhang: how far its lower edge lies out beyond the
     outline of the pad, inward below 0; bevel_deg: how far its sides lean in from upright, towards the top; edge_radius:
-    its upper edges are rolled to it, 0 leaves them square; top: profiles of a crown, heights above the flat top.
+    its upper edges are rolled to it, 0 leaves them square; top: profiles of a crown, heights above the flat top;
+    edges: (side, radius) of sides whose upper edge has one of its own.
     """
 
     overhang: float = 0.0
     bevel_deg: float = 0.0
     edge_radius: float = 0.0
     top: tuple[Profile, ...] = ()
+    edges: tuple[tuple[str, float], ...] = ()
+
+    def edge_at(self, side: str) -> float:
+        """Radius of its upper edge at one side."""
+        return dict(self.edges).get(side, self.edge_radius)
+
+    @property
+    def roundest_mm(self) -> float:
+        """The largest radius of its upper edges."""
+        return max(self.edge_at(side) for side in SIDES)
 
     def lean_mm(self, thickness: float) -> float:
         """How far the upper edge lies inside the lower one."""
@@ -143,7 +154,8 @@ class Block:
 
     def mirrored(self) -> "Block":
         """The block left for right."""
-        return replace(self, top=tuple(mirrored_profile(profile) for profile in self.top))
+        edges = tuple(sorted((MIRROR_SIDE.get(side, side), radius) for side, radius in self.edges))
+        return replace(self, top=tuple(mirrored_profile(profile) for profile in self.top), edges=edges)
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,22 @@ class SidesInput(Table):
     left: SideInput | None = None
 
 
+BlockEdge = Annotated[float, LengthRule("an edge", most=300.0)]
+
+
+class EdgesInput(Table):
+    """Radii of a block's upper edges, side by side; sides left out: square."""
+
+    front: BlockEdge | None = None
+    right: BlockEdge | None = None
+    rear: BlockEdge | None = None
+    left: BlockEdge | None = None
+
+
+def _kind_of_edge(value: object) -> str:
+    return "table" if isinstance(value, dict | EdgesInput) else "length"
+
+
 class LayerInput(Table):
     material: Annotated[str, NameRule("a material")] = Field(
         description="A built-in material or one of [material.NAME]."
@@ -121,8 +137,11 @@ class LayerInput(Table):
         description="A block: how far its sides lean in from upright, towards the top; below 0 it is undercut. Of a "
         "strip: the side over the face.",
     )
-    edge: Annotated[float, LengthRule("an edge", most=300.0)] = Field(
-        default=0.0, description="A block: radius its upper edges are rolled to; 0: square."
+    edge: Annotated[
+        Annotated[BlockEdge, Tag("length")] | Annotated[EdgesInput, Tag("table")], Discriminator(_kind_of_edge)
+    ] = Field(
+        default=0.0,
+        description="A block: radius its upper edges are rolled to, 0: square; or a table with one for each side.",
     )
     crown: list[ProfileInput] = Field(
         default=[],

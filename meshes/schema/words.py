@@ -20,7 +20,7 @@ from meshes.schema.remedies import remedies
 
 # Tags that stand in a place of the reader, but in no file: behind keys that take a word or length or else a table, and
 # behind the name of a row in tables whose rows have names. Anywhere else they are keys like others.
-_TAGS = {"corner_radius": ("length", "table"), "corners": ("word", "table")}
+_TAGS = {"corner_radius": ("length", "table"), "corners": ("word", "table"), "edge": ("length", "table")}
 _NAMED_ROWS, _NAME_TAG = ("material", "card", "stock"), "[key]"
 # Nobody mends more at once, and putting faults into words takes longer than finding them.
 MOST_REWORDED = 500

@@ -7,7 +7,7 @@ cover begins to touch, so this is a semismooth Newton method (Qi and Sun 1993) w
 increases.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import sparse
@@ -27,6 +27,9 @@ RESIDUAL = 1e-9
 STILL_MM = 1e-7
 # What a step promises to save, as a share of the whole energy, below which rounding hides it: nothing is left to gain.
 ENERGY_ROUNDING = 1e-12
+# A search whose savings rounding hides goes on as long as it can while more than this share of the first pull is left:
+# on nearly level ground the whole pull is that small.
+_LITTLE = 1e-6
 # A step must save at least this share of what its slope promises (Armijo).
 _SAVED = 1e-4
 
@@ -77,6 +80,15 @@ def find_equilibrium(problem: CoverProblem, start: FloatArray, *, residual: floa
     return _NewtonSearch(problem).run(start, residual)
 
 
+def forces(problem: CoverProblem, heights: FloatArray) -> FloatArray:
+    """Slope of the energy at every vertex (n,), those that are held as well, N (per mm of width in section): above 0
+    where the cover would go down if it were let go."""
+    everywhere = replace(problem, free=np.ones(problem.cover.count, dtype=bool))
+    search = _NewtonSearch(everywhere)
+    search.start = heights
+    return search.slope(heights)[0]
+
+
 class _NewtonSearch:
     def __init__(self, problem: CoverProblem) -> None:
         cover, contact, free = problem.cover, problem.contact, problem.free
@@ -106,12 +118,13 @@ class _NewtonSearch:
             look_up()
             step = self.step(heights, slope)
             promise = -float(slope @ step)
-            if _largest(step) <= STILL_MM or promise <= ENERGY_ROUNDING * float(self.tension @ self.at_start):
+            hidden = promise <= ENERGY_ROUNDING * float(self.tension @ self.at_start)
+            if _largest(step) <= STILL_MM or (hidden and _largest(slope) <= _LITTLE * first):
                 heights, slope = self._polished(heights, slope, step)
                 break
             moved = self._along(heights, step, energy, promise)
             if moved is None:
-                ending = Ending.NO_DESCENT
+                ending = Ending.CONVERGED if hidden else Ending.NO_DESCENT
                 break
             heights, energy = moved
             told.append(energy)

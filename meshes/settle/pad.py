@@ -2,7 +2,7 @@
 
 A pad that is the same left and right is settled as one half, whose edge on the centre line is free to move in the
 plane of symmetry, and mirrored: both halves are equal to the last digit. The cover is held on its tack lines, on the
-free padding, and along any line it is tied down on.
+free padding, and along any line it is tied down on it stands no higher.
 """
 
 from collections.abc import Mapping
@@ -99,14 +99,14 @@ def settle_pad(
     tension = np.broadcast_to(np.asarray(tension_n_per_mm, dtype=np.float64), len(mesh.triangles))
     middle = None if mesh.mirror is None else np.flatnonzero(mesh.mirror[kept] == kept)
     directors = bridged(support.points[kept], support.directors[kept], triangles, face=mesh.c[kept] < 0.0, mid=middle)
-    held = np.flatnonzero(_held(mesh)[kept])
+    held, tied = (np.flatnonzero(_marked(at, mesh)[kept]) for at in (_tacked(mesh), _tied(mesh)))
     found = settle(
         free[kept] - height[kept, None] * directors,
         directors,
         triangles,
         stack.some(kept),
         tension_n_per_mm=tension[rows],
-        conditions=Conditions(fixed=held),
+        conditions=Conditions(fixed=held, tied=tied),
     )
     if not found.converged:
         raise ProblemError([make_problem("G141", (), f"the cover does not come to rest: {found.note}")])
@@ -132,12 +132,16 @@ def _numbered(mesh: ChartMesh, kept: IntArray) -> IntArray:
     return number
 
 
-def _held(mesh: ChartMesh) -> BoolArray:
-    """Vertices on the tack lines, and along lines that are tied down."""
-    held = np.zeros(len(mesh.u), dtype=bool)
-    held[mesh.edges[mesh.on(LineRole.TACK)].ravel()] = True
-    held[_tied(mesh)] = True
-    return np.asarray(held)
+def _marked(vertices: IntArray, mesh: ChartMesh) -> BoolArray:
+    """Which of all vertices (n,) are among these."""
+    marked = np.zeros(len(mesh.u), dtype=bool)
+    marked[vertices] = True
+    return marked
+
+
+def _tacked(mesh: ChartMesh) -> IntArray:
+    """Vertices on the tack lines."""
+    return np.unique(mesh.edges[mesh.on(LineRole.TACK)])
 
 
 def _tied(mesh: ChartMesh) -> IntArray:

@@ -37,16 +37,17 @@ Direction = Literal["along", "across"]
 @dataclass(frozen=True, eq=False)
 class SectionLine:
     """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
-    counted; stacks on them; fixed: places that are held, on the tack lines and where the cut crosses tied seams; sides
-    at its two ends; the area of padding (mm2) it shows; thickness_mm (layers, k) of every layer as it lies, and bed_mm
-    (k,): how far below height 0 the lowest begins; and feet: by number of a block's layer, its lower edge (k, 2)
-    as places on its side above that see it, not a number elsewhere."""
+    counted; stacks on them; fixed: places that are held, on the tack lines; tied: places where the cut crosses seams
+    and valleys that are tied down; sides at its two ends; the area of padding (mm2) it shows; thickness_mm (layers, k)
+    of every layer as it lies, and bed_mm (k,): how far below height 0 the lowest begins; and feet: by number of a
+    block's layer, its lower edge (k, 2) as places on its side above that see it, not a number elsewhere."""
 
     support: FloatArray
     base: FloatArray
     directors: FloatArray
     stack: Stack
     fixed: IntArray
+    tied: IntArray
     sides: tuple[str, str]
     padding_mm2: float
     thickness_mm: FloatArray
@@ -71,7 +72,7 @@ class Cut:
 class CutGround:
     """What a cut meets before padding is laid: chart; plan (k, 2), u and c (k,) as places of it; points and directors
     (k, 2) of the bare support, even (k, 2) those evened out over hollows; distances, as layers ask for them; feet of
-    blocks and fixed places as in `SectionLine`; sides at its two ends."""
+    blocks, fixed and tied places as in `SectionLine`; sides at its two ends."""
 
     chart: Chart
     plan: FloatArray
@@ -81,6 +82,7 @@ class CutGround:
     distances: PadDistances
     feet: Mapping[int, FloatArray]
     fixed: IntArray
+    tied: IntArray
     sides: tuple[str, str]
 
 
@@ -102,8 +104,9 @@ def cut_ground(
         directors=directors,
         even=_uncrossed(points, directors, c < 0.0),
         distances=places(chart, plan, u, c),
-        feet={} if chart.way is None else _feet(chart, chart.way, pad, (plan, u, c), axes),
-        fixed=_held(pad, chart, plan, make_problem, alignment),
+        feet={} if chart.way is None else _feet(chart, chart.way, pad, (u, c), axes),
+        fixed=np.array([0, len(plan) - 1]),
+        tied=_tied(pad, chart, plan, make_problem, alignment),
         sides=(chart.side_at(float(u[0])), chart.side_at(float(u[-1]))),
     )
 
@@ -144,19 +147,31 @@ def section_line(
     for _, foot in sorted(ground.feet.items(), reverse=True):
         support = np.where(np.isfinite(foot), foot, support)
     base = points + thick[:, None] * (directors - ground.even)
-    even, fixed, ends = ground.even, ground.fixed, ground.sides
-    return SectionLine(support, base, even, stack, fixed, ends, area, lies, bed, FrozenMap(ground.feet))
+    return SectionLine(
+        support,
+        base,
+        ground.even,
+        stack,
+        ground.fixed,
+        ground.tied,
+        ground.sides,
+        area,
+        lies,
+        bed,
+        FrozenMap(ground.feet),
+    )
 
 
 def _feet(
-    chart: Chart, way: SideWay, pad: Pad, at: tuple[FloatArray, FloatArray, FloatArray], axes: list[int]
+    chart: Chart, way: SideWay, pad: Pad, at: tuple[FloatArray, FloatArray], axes: list[int]
 ) -> dict[int, FloatArray]:
-    """Lower edges of the blocks that end at the rim, as the places on their sides see them; at: plan, u and c."""
-    plan, u, c = at
+    """Lower edges of the blocks that end at the rim, as the places on their sides see them; at: u and c."""
+    u, c = at
     found = {}
     for k, number in way.feet:
         low = chart.turn_end(u) + way.at(way.length[:, k], u)
-        foot = loft(chart, face_of(pad), plan, u, low).points[:, axes]
+        # Where the face runs on over a side, a place lies where it is drawn.
+        foot = loft(chart, face_of(pad), chart.to_plane(u, low), u, low).points[:, axes]
         # What lies round a rolled edge stands on the bed straight below it.
         turn = chart.turn_end(u)
         share = np.clip(c, 0.0, None) / np.maximum(turn, 1e-9)
@@ -200,8 +215,8 @@ def cut_places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[Float
     return plan[on], u[on], c[on]
 
 
-def _held(pad: Pad, chart: Chart, plan: FloatArray, make_problem: MakeProblem, alignment: Alignment) -> IntArray:
-    """Both ends, and the places on seams and valleys that are tied down; all of them where the cut runs along one."""
+def _tied(pad: Pad, chart: Chart, plan: FloatArray, make_problem: MakeProblem, alignment: Alignment) -> IntArray:
+    """The places on seams and valleys that are tied down; all of them where the cut runs along one."""
     tied = [LineString(line.points) for line in pad.lines if line.tied]
     if pad.symmetric:
         tied += [LineString([(-x, y) for x, y in line.points]) for line in pad.lines if line.tied]
@@ -210,12 +225,9 @@ def _held(pad: Pad, chart: Chart, plan: FloatArray, make_problem: MakeProblem, a
         tied.append(LineString(inset.exterior.coords))
     if pad.pleats is not None and pad.pleats.tied:
         tied += [drawn.line for drawn in pleat_plan(pad, chart, make_problem, alignment=alignment).drawn()]
-    near = (
-        shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
-        if tied
-        else np.full(len(plan), np.inf)
-    )
-    near[[0, -1]] = 0.0
+    if not tied:
+        return np.zeros(0, dtype=np.int64)
+    near = shapely.distance(shapely.points(plan)[:, None], np.array(tied)[None]).min(axis=1)
     return np.flatnonzero(near <= 0.5 * STEP_MM + 1e-9)
 
 

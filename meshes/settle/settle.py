@@ -15,7 +15,16 @@ from meshes.base.surface import directed_edges
 from meshes.numerics.status import Ending, Status
 from meshes.padding.stack import Stack
 from meshes.records.compression import Columns
-from meshes.settle.equilibrium import Contact, CoverProblem, Equilibrium, combined, find_equilibrium, gathered
+from meshes.settle.equilibrium import (
+    STILL_MM,
+    Contact,
+    CoverProblem,
+    Equilibrium,
+    combined,
+    find_equilibrium,
+    forces,
+    gathered,
+)
 from meshes.settle.tension import CoverLine, Membrane, TautCover
 
 # Padding over a gap is taken to be carried in part where less than this share of it is left without.
@@ -27,6 +36,9 @@ _BEND_CELLS, _HARD_SHARE, _FIRST_BEND_CELLS = 0.5, 0.6, 8.0
 _NEARLY = 0.01
 # Padding is made softer by no more than this from one time to the next.
 _SOFTER = 30.0
+# Ties are let go and taken up no more often than this; and let go where they would have to push with more than this
+# share of the largest force at any held place.
+_TIE_TURNS_MOST, _TIE_FORCE = 40, 1e-7
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,13 +78,16 @@ class Settled:
 class Conditions:
     """What a cover settles under besides its padding, and where the search begins.
 
-    fixed (k,): vertices tied down (tack lines, pleat valleys), at fixed_mm (k,), when not given on the free padding;
-    push_n (n,): forces on the cover against the directors, N (in section N per mm of width); start_mm (n,): first
-    guess, when not given the free padding.
+    fixed (k,): vertices that are held (tack lines), at fixed_mm (k,), when not given on the free padding; tied (t,):
+    vertices on seams and valleys that are tied down: a thread keeps them from standing above tied_mm (t,), when not
+    given the free padding, and does not keep them from sinking below it; push_n (n,): forces on the cover against the
+    directors, N (in section N per mm of width); start_mm (n,): first guess, when not given the free padding.
     """
 
     fixed: IntArray | None = None
     fixed_mm: FloatArray | None = None
+    tied: IntArray | None = None
+    tied_mm: FloatArray | None = None
     push_n: FloatArray | None = None
     start_mm: FloatArray | None = None
 
@@ -140,8 +155,57 @@ def _settled(
     if not np.any(tension) or not free.any():
         found = Equilibrium(np.where(free, padding, start), (0.0,), 0, Status(Ending.CONVERGED, 0.0))
     else:
-        found = _continued(CoverProblem(cover, contact, tension, free, conditions.push_n), start)
+        problem = CoverProblem(cover, contact, tension, free, conditions.push_n)
+        tied = np.zeros(0, dtype=np.int64) if conditions.tied is None else conditions.tied
+        cap = padding.copy()
+        if conditions.tied_mm is not None:
+            cap[tied] = conditions.tied_mm
+        found = _held_down(problem, start, tied[free[tied]], cap)
     return _record(cover, stack, found)
+
+
+def _held_down(problem: CoverProblem, start: FloatArray, tied: IntArray, cap_mm: FloatArray) -> Equilibrium:
+    """The equilibrium of a cover that is tied at some of its free vertices: none of them stands above cap_mm (n,).
+
+    A thread pulls and does not push, so a tie at which the cover would go down by itself is let go, and one that is
+    let go and then stands too high is taken up again: a primal-dual active set (Hintermueller, Ito and Kunisch 2002,
+    "The primal-dual active set strategy as a semismooth Newton method").
+    """
+    # A first guess that lies lower at a tie has it let go already.
+    holds = start[tied] >= cap_mm[tied] - STILL_MM
+    begun, done = start, 0
+    for turn in range(_TIE_TURNS_MOST):
+        free = problem.free.copy()
+        free[tied[holds]] = False
+        start = start.copy()
+        start[tied[holds]] = cap_mm[tied[holds]]
+        here = replace(problem, free=free)
+        if not free.any():
+            found = Equilibrium(start, (0.0,), 0, Status(Ending.CONVERGED, 0.0))
+        else:
+            found = find_equilibrium(here, start) if turn else _continued(here, start)
+        done += found.factorisations
+        if not len(tied) or not found.status.converged:
+            break
+        force = forces(problem, found.heights)
+        least = _TIE_FORCE * float(np.abs(force[~free]).max(initial=0.0))
+        high = ~holds & (found.heights[tied] > cap_mm[tied] + STILL_MM)
+        # Towards the end ties are only taken up, so that no two places can change for ever.
+        idle = holds & (force[tied] > least) if turn < _TIE_TURNS_MOST // 2 else np.zeros(len(tied), dtype=bool)
+        if not (high | idle).any():
+            break
+        holds, start = (holds & ~idle) | high, found.heights
+    else:
+        found = replace(found, status=Status(Ending.STEPS, found.status.gap))
+    return replace(found, energy=_from(problem, begun, start, found.energy), factorisations=done)
+
+
+def _from(problem: CoverProblem, begun: FloatArray, start: FloatArray, energy: tuple[float, ...]) -> tuple[float, ...]:
+    """Energies that a search counts from its own start (n,), counted from where all began (n,): the cover's part."""
+    cover = problem.cover
+    ahead = float(np.sum(problem.tension_n_per_mm * (cover.size(start) - cover.size(begun))))
+    ahead += 0.0 if problem.push_n is None else float(problem.push_n @ (start - begun))
+    return tuple(ahead + value for value in energy)
 
 
 def _continued(problem: CoverProblem, start: FloatArray) -> Equilibrium:
@@ -170,9 +234,7 @@ def _continued(problem: CoverProblem, start: FloatArray) -> Equilibrium:
         start, done = found.heights, done + found.factorisations
     found = find_equilibrium(problem, start)
     # A search counts from where it starts, but all of one cover's energies count from one place.
-    ahead = float(np.sum(tension * (cover.size(start) - cover.size(begun))))
-    ahead += 0.0 if problem.push_n is None else float(problem.push_n @ (start - begun))
-    energy = tuple(ahead + value for value in found.energy)
+    energy = _from(problem, begun, start, found.energy)
     return replace(found, energy=energy, factorisations=found.factorisations + done)
 
 

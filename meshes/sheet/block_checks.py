@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from meshes.base.plane import extent
 from meshes.base.problems import KeyPath
-from meshes.records.pad import SIDES, Block, Layer
+from meshes.records.pad import SIDES, Block, Layer, side_word
 from meshes.schema.words import Faults
 from meshes.sheet.face_checks import check_profiles
 from meshes.sheet.parts import PadDraft
@@ -78,8 +78,7 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
         faults.add("G212", (*keys, "form"), "a closed cover has its core; what is wrapped round it is laid over")
         return
     if drawn.bands.over:
-        text = "a face that runs on over a side goes over what is laid over, found a block; leave over out, or "
-        faults.add("G212", (*keys, "form"), f'{text}write form = "laid over"')
+        _check_under_over(layer, block, drawn, keys, faults)
     strip = layer.where in SIDES
     if layer.where == "all" or (strip and layer.within is None):
         text = f'a block lies on the face, found where = "{layer.where}"; write where = "face", or a side and within'
@@ -87,11 +86,14 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
     elif strip and block.overhang:
         text = 'a strip ends where what it lies on ends; leave overhang out, or write where = "face"'
         faults.add("G212", (*keys, "overhang"), text)
-    if block.edge_radius > layer.thickness:
+    if block.roundest_mm > layer.thickness:
         text = (
-            f"an edge of {block.edge_radius:g} mm radius on {layer.thickness:g} mm foam; make it {layer.thickness:g} mm"
+            f"an edge of {block.roundest_mm:g} mm radius on {layer.thickness:g} mm foam; make it {layer.thickness:g} mm"
         )
         faults.add("G213", (*keys, "edge"), f"{text} or less")
+    if block.edges and block.bevel_deg:
+        text = "sides that lean have one edge all round; give edge one radius, or leave bevel out"
+        faults.add("G212", (*keys, "edge"), text)
     check_profiles(block.top, drawn.outline, (*keys, "crown"), faults)
     low = min((height for profile in block.top for _, height in profile.points), default=0.0)
     if low <= -layer.thickness:
@@ -101,15 +103,28 @@ def _check_block(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, fau
         _has_room(layer, block, min(extent(drawn.outline.corners)), keys, faults)
 
 
+def _check_under_over(layer: Layer, block: Block, drawn: PadDraft, keys: KeyPath, faults: Faults) -> None:
+    """A face that runs on over a side goes straight down from its edge, and so does what carries it."""
+    word = side_word(drawn.bands.over[0], drawn.kind)
+    text = f"the face runs on over the {word}, straight down from the edge of the block: "
+    if layer.where in SIDES:
+        text += f'it lies under the whole face, found where = "{side_word(layer.where, drawn.kind)}"; write "face"'
+        faults.add("G212", (*keys, "where"), text)
+    for key, found in (("overhang", block.overhang), ("bevel", block.bevel_deg)):
+        if found:
+            faults.add("G212", (*keys, key), f"{text}its sides are upright and end with the frame; leave {key} out")
+
+
 def _has_room(layer: Layer, block: Block, narrowest: float, keys: KeyPath, faults: Faults) -> None:
     """Check that something is left of a block's top; narrowest: the lesser of the pad's width and depth, mm."""
     lean = block.lean_mm(layer.thickness)
     if layer.within is not None:
-        if lean + 2.0 * block.edge_radius >= layer.within:
+        if lean + 2.0 * block.roundest_mm >= layer.within:
             text = f"its bevel and its edges leave nothing of the top of a strip {layer.within:g} mm wide"
             faults.add("G213", (*keys, "bevel" if lean > 0.0 else "edge"), f"{text}; make them less")
         return
-    left = narrowest + 2.0 * (block.overhang - lean - block.edge_radius)
+    across = max(block.edge_at("left") + block.edge_at("right"), block.edge_at("front") + block.edge_at("rear"))
+    left = narrowest + 2.0 * (block.overhang - lean) - across
     if left <= 0.0:
         text = (
             f"overhang, bevel and edges take {narrowest - left:.0f} mm of a pad of {narrowest:.0f} mm; make them less"

@@ -50,6 +50,9 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     for name, key in (("layer", "where"), ("post", "side")):
         if isinstance(pad.get(name), list):
             pad[name] = [_side_words(one, key) for one in pad[name]]
+    for k, layer in enumerate(pad["layer"] if isinstance(pad.get("layer"), list) else []):
+        if isinstance(layer, dict) and isinstance(layer.get("edge"), dict):
+            pad["layer"][k] = {**layer, "edge": _renamed(layer["edge"], (*keys, "layer", k, "edge"), faults)}
     return pad
 
 

@@ -39,6 +39,7 @@ from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_re
 from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
+    EdgesInput,
     InsetInput,
     LayerInput,
     LineInput,
@@ -100,7 +101,8 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     frame = _frame(reader, raw, keys, outline)
     folds = reader.table(FoldsInput, raw.get("folds", {}), (*keys, "folds"))
     sides = based_drops(_sides(reader, raw, keys, outline), frame, outline)
-    layers = tuple(_layer(p) for p in reader.tables(LayerInput, raw, "layer", keys))
+    even = outline is not None and outline.symmetric
+    layers = tuple(_layer(p, even=even) for p in reader.tables(LayerInput, raw, "layer", keys))
     said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
     return PadDraft(
         keys=keys,
@@ -180,7 +182,8 @@ def _points(given: Sequence[Sequence[float]]) -> tuple[Point, ...]:
     return tuple((float(p[0]), float(p[1])) for p in given)
 
 
-def _layer(given: LayerInput | None) -> Layer | None:
+def _layer(given: LayerInput | None, *, even: bool) -> Layer | None:
+    """A layer; even: the outline is the same left and right, so of a block's edges left copies right, right left."""
     if given is None:
         return None
     # A layer all over is full to the tack line, where the cover ends too; others run out over their own thickness.
@@ -190,9 +193,21 @@ def _layer(given: LayerInput | None) -> Layer | None:
     if given.form == "block":
         taper = 0.0
         crown = tuple(_some_profile(profile) for profile in given.crown)
-        block = Block(given.overhang, given.bevel, given.edge, crown)
+        own = given.edge if isinstance(given.edge, EdgesInput) else None
+        radius = 0.0 if isinstance(given.edge, EdgesInput) else given.edge
+        block = Block(given.overhang, given.bevel, radius, crown, _edges(own, even=even))
     rest = (given.below, given.oversize, given.sewn, block)
     return Layer(given.material, given.thickness, given.where, given.within, taper, *rest)
+
+
+def _edges(given: EdgesInput | None, *, even: bool) -> tuple[tuple[str, float], ...]:
+    """Radii of a block's edges by side, for those that are named."""
+    if given is None:
+        return ()
+    said = {side: getattr(given, side) for side in SIDES}
+    if even:
+        said = {side: said[MIRROR_SIDE.get(side, side)] if radius is None else radius for side, radius in said.items()}
+    return tuple(sorted((side, radius) for side, radius in said.items() if radius is not None))
 
 
 def _line(given: LineInput | None) -> ExtraLine | None:

@@ -141,19 +141,21 @@ def _body(pad: Pad) -> BlockBody:
         form = _form(pad, k, layer.block, at_rim)
         forms.append(form)
         at_rim = form.upper if form.sides else at_rim
-        edges |= dict.fromkeys(form.sides, layer.block.edge_radius)
+        edges |= {side: layer.block.edge_at(side) for side in form.sides}
         if len(form.sides) == len(SIDES):
-            outward = form.upper + layer.block.edge_radius * _short_of_square(layer.block)
+            outward = form.upper + layer.block.roundest_mm * _short_of_square(layer.block)
     under = beneath_blocks(pad.layers)
     return BlockBody(pad, tuple(forms), edges, outward, under, sum(pad.layers[k].thickness for k in under))
 
 
 def _round_enough(outline: Outline, body: BlockBody) -> tuple[float, ...]:
     """Radii of the corners, as a frame has them: at least as round, once moved out to the body's, as its edges."""
-    names, found = outline.side_of_edge, []
+    names, found, over = outline.side_of_edge, [], set(body.pad.bands.over)
     for k, radius in enumerate(outline.radii):
         before, here, after = (outline.corners[j % len(outline.radii)] for j in (k - 1, k, k + 1))
-        edge = max(body.edges[names[k - 1]], body.edges[names[k]])
+        both = {names[k - 1], names[k]}
+        # Beside a side over which the face runs on, a corner is as sharp as the edge of its gable.
+        edge = max(body.edges[s] for s in both - over or both)
         turned = turn_at(before, here, after)
         found.append(max(radius, edge - body.outward) if turned > BOW_TURN_RAD else radius)
     return tuple(found)
@@ -194,7 +196,7 @@ def _form(pad: Pad, number: int, block: Block, at_rim: float) -> BlockForm:
     steep = np.deg2rad(min(90.0 - block.bevel_deg, RAMP_DEG))
     beneath = beneath_blocks(pad.layers)
     over = sum(one.thickness for k, one in enumerate(pad.layers) if _lies_under(one) and k not in beneath)
-    ramp = Ramp(thick, steep, max(block.edge_radius, LEAST_EDGE_MM), max(FOOT_SHARE * over, LEAST_FOOT_MM))
+    ramp = Ramp(thick, steep, max(block.roundest_mm, LEAST_EDGE_MM), max(FOOT_SHARE * over, LEAST_FOOT_MM))
     if layer.within is not None:
         line = rounded(moved_out(pad.outline, at_rim)).side_line(layer.where)
         within = layer.within - lean

@@ -22,6 +22,17 @@ left = 60
 right = 60
 corner_radius = 20
 """
+HOLLOW = """
+[[pad.profile]]
+direction = "along"
+at = 0
+points = [[0, 0], [150, -30], [300, 0]]
+
+[[pad.profile]]
+direction = "across"
+at = 150
+points = [[0, -30], [100, -24], [200, 0]]
+"""
 PADDED = """
 [[pad.layer]]
 material = "foam_medium"
@@ -81,7 +92,8 @@ def test_a_pleated_pad_keeps_its_valleys_whatever_a_line_is_called(name):
 
 
 def test_only_the_line_that_is_tied_ties():
-    pad = sheet_of(drawn(FLAT + INSET + PADDED, "[[0, 150], [140, 150]]", tied=True)).pads[0]
+    # Over a hollow, where a cover that is not tied spans from rim to rim.
+    pad = sheet_of(drawn(FLAT + HOLLOW + INSET + PADDED, "[[0, 150], [140, 150]]", tied=True)).pads[0]
     plain, called = (build(p, edge_mm=20.0, tension_n_per_mm=0.3) for p in (pad, renamed(pad, "inset")))
     assert_same(plain, called)
     # And to be sure that tying the inset too would be seen:

@@ -10,6 +10,7 @@ import flatten
 from meshes.base.problems import ProblemError
 from meshes.base.surface import curve_length, triangle_areas
 from meshes.seat.panels import PanelRole
+from meshes.settle.section_line import Cut, section_line
 from meshes.support.line_roles import LineRole
 from tests.pads import built
 
@@ -136,6 +137,42 @@ def test_padding_makes_the_section_larger_all_round():
     front = points[points[:, 1] < 200.0]
     assert np.abs(np.hypot(section_off(front[:, 1:]), front[:, 0] - 200.0) - 36.0).max() < 0.1
     assert np.abs(front[:, 0] - 200.0 - 36.0 * math.sqrt(0.5)).max() < 0.1
+
+
+ON_BLOCK = """
+[[pad.layer]]
+material = "foam_firm"
+thickness = 80
+where = "face"
+form = "block"
+edge = {{ front = 60, right = {edge}, rear = {edge} }}
+"""
+
+
+@pytest.mark.parametrize("edge", [0.02, 12.0])
+def test_a_block_with_a_rolled_edge_is_the_body_of_a_frame_that_stands_as_high(edge):
+    """A board 60 mm deep under 80 mm of foam, its front rolled to 60 mm: the box of 140 mm with that roll."""
+    block = pad_of(ON_BLOCK.format(edge=edge), drop=60, roll=4, edge=min(edge, 3.0), edge_mm=10.0)
+    frame = pad_of(edge=edge, edge_mm=10.0)
+    ours, theirs = parts_of(block), parts_of(frame)
+    assert set(ours) == set(theirs) == {"face", "left gable", "right gable", "rear band"}
+    for part, panel in ours.items():
+        assert area(panel) == pytest.approx(area(theirs[part]), rel=1e-3)
+        for role in (LineRole.EDGE, LineRole.TACK):
+            have, want = (sorted(long(p, one) for one in edge_of(p, role)) for p in (panel, theirs[part]))
+            assert have == pytest.approx(want, abs=0.2)
+    points = block.surface.vertices
+    near = points[np.abs(points[:, 0]) < 150.0][:, 1:] - [0.0, 80.0]
+    front = near[near[:, 0] < 150.0]
+    assert np.abs(section_off(front)).max() < 0.05
+
+
+def test_the_section_of_a_block_under_a_rolled_front_stands_on_the_board():
+    pad = pad_of(ON_BLOCK.format(edge=6.0), drop=60, roll=4, edge=3.0, edge_mm=24.0).pad
+    line = section_line(pad, Cut("along", 0.0))
+    at = line.base[:, 0] < 100.0
+    assert line.support[at & (line.base[:, 1] > 1.0), 1] == pytest.approx(0.0, abs=0.05)
+    assert line.support[:, 0].min() > -0.05
 
 
 BOTH = {"over": '["rear", "front"]', "rear_band": "false"}
@@ -321,3 +358,25 @@ def test_a_gable_is_a_band_with_the_grain_up():
     assert gable.role is PanelRole.BAND
     assert gable.grain.tolist() == [0.0, 0.0, 1.0]
     assert gable.mirror_of == "pad right gable"
+
+
+@pytest.mark.parametrize("turn", [120, 150])
+def test_the_foot_of_a_gable_is_straight_where_the_face_comes_back_under(turn):
+    """A rolled front turned past upright comes back under the seat: with the drop that is named, the gable's tack line
+    runs straight up to the edge that it goes round, without a tooth."""
+    text = text_of(edge=10, drop=140).replace("edge_radius = 60", f"edge_radius = 60, turn = {turn}")
+    with pytest.raises(ProblemError) as refused:
+        built(text, edge_mm=16.0)
+    named = float(re.search(r"write drop = (\d+) mm on the right side", str(refused.value))[1])
+    pad = built(text.replace("drop = 140, edge_radius = 10", f"drop = {named}, edge_radius = 10"), edge_mm=16.0)
+    gable = parts_of(pad)["right gable"]
+    (foot,) = edge_of(gable, LineRole.TACK)
+    _, y, z = gable.surface.vertices[foot.vertices].T
+    face = parts_of(pad)["face"]
+    front = min(face.surface.vertices[edge.vertices][:, 1].min() for edge in edge_of(face, LineRole.TACK))
+    straight = (y > front + 20.0) & (y < 280.0)
+    assert straight.sum() > 5
+    assert z[straight] == pytest.approx(-named, abs=0.05)
+    order = np.argsort(y)
+    near = y[order] < front + 20.0
+    assert z[order][near].max() <= -named + 0.6

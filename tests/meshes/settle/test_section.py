@@ -275,16 +275,20 @@ def test_the_radius_of_a_free_cover_adds_up_to_its_turn():
 
 
 def test_where_a_cover_is_held_its_turn_is_the_stitches_own():
-    """A tied seam on a crown is pressed by its thread: there is no radius there, and no ridge is found at it."""
-    text = BACK + '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
-    (tied,) = sheet_of(text).pads
-    cut = section(tied, Cut("along", 0.0), tension_n_per_mm=TENSION)
-    at_seam = int(np.argmin(np.abs(cut.support[:, 0] - 210.0)))
-    assert cut.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
-    assert np.isinf(cut.radius_mm[[0, at_seam, -1]]).all()
+    """In a hollow a tied seam is pulled down by its thread: there is no radius there, and no ridge is found at it. On a
+    crown a thread has nothing to hold: the cover goes down into the foam as it does without."""
+    seam = '[[pad.line]]\nname = "cross seam"\npoints = [[0, 210], [255, 210]]\ntied = true\n'
+    (hollow,), (crown,) = (sheet_of(text + seam).pads for text in (BACK.replace("[210, 22]", "[210, -30]"), BACK))
+    held, let_go = (section(pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in (hollow, crown))
+    at_seam = int(np.argmin(np.abs(held.support[:, 0] - 210.0)))
+    assert held.settled.heights_mm[at_seam] == pytest.approx(22.0, abs=0.01)
+    assert np.isinf(held.radius_mm[[0, at_seam, -1]]).all()
     free = section(back(), Cut("along", 0.0), tension_n_per_mm=TENSION)
-    assert np.isfinite(free.radius_mm[at_seam])
     assert np.isinf(free.radius_mm[[0, -1]]).all()
+    assert let_go.cover == pytest.approx(free.cover, abs=1e-6)
+    at_seam = int(np.argmin(np.abs(free.support[:, 0] - 210.0)))
+    assert free.settled.heights_mm[at_seam] < 22.0 - 1.0
+    assert np.isfinite(let_go.radius_mm[at_seam])
 
 
 def test_the_pull_across_a_cut_counts_in_hollows():
@@ -293,13 +297,18 @@ def test_the_pull_across_a_cut_counts_in_hollows():
     trough = BACK.replace("[210, 22]", "[210, -30]")
     bowl = trough + '[[pad.profile]]\ndirection = "along"\nat = 240\npoints = [[0, 0], [420, 0]]\n'
     pads = [build(sheet_of(text).pads[0], edge_mm=9.0, tension_n_per_mm=TENSION) for text in (trough, bowl)]
-    ratio = [pad.sections[0].lifts[0].gap_mm / pad.sections[0].padded.lifts[0].gap_mm for pad in pads]
+    alone = [section(pad.pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in pads]
+    ratio = [pad.sections[0].lifts[0].gap_mm / cut.lifts[0].gap_mm for pad, cut in zip(pads, alone, strict=True)]
     assert ratio[0] < 0.9
     assert ratio[1] > 1.0
     for pad in pads:
         lift = pad.sections[0].lifts[0]
         middle = np.abs(pad.surface.vertices[:, 0]) < 1e-9
         assert lift.gap_mm == pad.settled.lift_mm[middle].max()
+        # What is drawn is what is told.
+        drawn = pad.sections[0].padded
+        assert drawn.lifts[0].gap_mm == pytest.approx(lift.gap_mm, abs=0.1)
+        assert drawn.lifts[0].at[0] == pytest.approx(lift.at[0], abs=15.0)
 
 
 @pytest.mark.parametrize(
@@ -346,7 +355,8 @@ def test_a_cut_along_a_tied_valley_stays_on_the_padding_and_one_across_meets_it_
     assert along[1].settled.lift_mm[face].max() < 0.5
     across = section(tied, Cut("across", 200.0), tension_n_per_mm=TENSION)
     middle = int(np.argmin(np.abs(across.support[:, 0])))
-    assert across.settled.heights_mm[middle] == pytest.approx(22.0, abs=0.01)
+    # Across the frame is a little crowned, and a thread does not hold the cover up: it lies in the foam by a trifle.
+    assert 21.7 < across.settled.heights_mm[middle] < 22.0
 
 
 def soft():

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from meshes.padding.stack import stack_of
 from meshes.records.compression import LEAST_GIVE_MM_PER_KPA, curve, linear
-from meshes.settle.equilibrium import ENERGY_ROUNDING, CoverProblem, find_equilibrium
-from meshes.settle.settle import Conditions, settle
+from meshes.settle.equilibrium import ENERGY_ROUNDING, CoverProblem, find_equilibrium, forces
+from meshes.settle.settle import Conditions, _under_triangles, settle
 from meshes.settle.tension import Membrane
 
 DEFAULT_MM = 6.0
@@ -320,3 +320,38 @@ def test_a_cover_that_nothing_holds_is_said_not_to_rest():
     found = find_equilibrium(problem, np.zeros(len(at)))
     assert not found.status.converged
     assert found.status.gap > 0.0
+
+
+def test_a_tie_over_an_edge_holds_down_and_never_up():
+    """A seam tied over a hollow and over the rolled edge beside it: in the hollow the thread pulls, over the edge the
+    cover goes down into the foam as if there were none, and every tie obeys the law of a rope (force one way, gap the
+    other, one of them zero)."""
+    at, tri = sheet_of(40, 30, 8.0)
+    x = at[:, 0]
+    # A hollow on the left, a ridge on the right, both along y.
+    shape = 18.0 * np.exp(-(((x - 70.0) / 28.0) ** 2)) - 18.0 * np.exp(-(((x + 60.0) / 45.0) ** 2))
+    points, up = np.column_stack([at, shape]), np.tile([0.0, 0.0, 1.0], (len(at), 1))
+    stack = stack_of((FOAM,), np.full((1, len(at)), 22.0))
+    rim = np.flatnonzero((np.abs(x) > 159.0) | (at[:, 1] < 1.0) | (at[:, 1] > 239.0))
+    seam = np.setdiff1d(np.flatnonzero(np.abs(at[:, 1] - 120.0) < 1e-9), rim)
+    loose, tied = (
+        settle(points, up, tri, stack, tension_n_per_mm=0.15, conditions=Conditions(fixed=rim, tied=ties))
+        for ties in (None, seam)
+    )
+    rise = tied.heights_mm[seam] - stack.free_mm()[seam]
+    assert tied.converged
+    assert rise.max() <= 1e-6
+    ridge, hollow = seam[np.abs(x[seam] - 70.0) < 5.0], seam[np.abs(x[seam] + 60.0) < 5.0]
+    assert loose.lift_mm[hollow].min() > 3.0
+    assert tied.lift_mm[hollow].max() == 0.0
+    assert (loose.heights_mm[ridge] < 22.0 - 1.0).all()
+    assert (tied.heights_mm[ridge] < 22.0 - 1.0).all()
+    # What is let go is at rest, and where it holds the cover would rise.
+    held = rise > -1e-6
+    cover = Membrane(points, up, tri)
+    anywhere = np.ones(len(at), dtype=bool)
+    force = forces(CoverProblem(cover, _under_triangles(cover, stack), 0.15, anywhere), tied.heights_mm)
+    assert np.abs(force[seam[~held]]).max() < 1e-6 * np.abs(force[seam]).max()
+    assert force[seam[held]].max() <= 0.0
+    assert held.any()
+    assert not held.all()

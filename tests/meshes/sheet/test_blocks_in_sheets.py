@@ -14,6 +14,7 @@ rate_kpa_per_mm = 0.12
 free_height = 150
 held_height = 120
 """
+OVER = '[pad.bands]\nover = ["front"]\n'
 CHAMFERED = FLAT.replace(
     "front_width = 400\nrear_width = 400\ndepth = 300\ncorner_radius = 40",
     "points = [[0, 0], [180, 0, 5], [200, 20, 5], [200, 300, 5], [0, 300]]",
@@ -32,6 +33,16 @@ def test_a_block_is_read_with_its_form():
     [layer] = sheet.pads[0].layers
     assert layer.block == Block(6.0, 10.0, 25.0, (profile,))
     assert not sheet.warnings
+
+
+def test_an_edge_of_its_own_at_each_side_is_read_left_like_right():
+    [layer] = sheet_of(FLAT + SLAB + 'form = "block"\nedge = { front = 50, right = 6 }\n').pads[0].layers
+    assert layer.block == Block(edges=(("front", 50.0), ("left", 6.0), ("right", 6.0)))
+    assert [layer.block.edge_at(side) for side in ("front", "right", "rear", "left")] == [50.0, 6.0, 0.0, 6.0]
+    assert layer.block.roundest_mm == 50.0
+    upright = FLAT.replace("cushion", "backrest") + SLAB + 'form = "block"\nedge = { top = 30, bottom = 4 }\n'
+    [layer] = sheet_of(upright).pads[0].layers
+    assert layer.block.edges == (("front", 4.0), ("rear", 30.0))
 
 
 def test_foam_that_ends_without_a_taper_on_a_board_is_a_block_and_said_once():
@@ -70,6 +81,11 @@ def test_anything_else_is_laid_over_as_before(said):
         (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\noverhang = 3\n', "G212", "leave overhang out"),
         (SLAB.replace("foam_firm", "wadding") + 'form = "block"\n', "G212", "choose a foam"),
         (SLAB + 'form = "block"\nedge = 80\n', "G213", "75 mm or less"),
+        (SLAB + 'form = "block"\nedge = { front = 80 }\n', "G213", "75 mm or less"),
+        (SLAB + 'form = "block"\nbevel = 5\nedge = { front = 20 }\n', "G212", "one edge all round"),
+        (OVER + SLAB + 'form = "block"\noverhang = 5\n', "G212", "leave overhang out"),
+        (OVER + SLAB + 'form = "block"\nbevel = 5\n', "G212", "leave bevel out"),
+        (OVER + SLAB.replace("face", "front") + 'form = "block"\nwithin = 90\n', "G212", "under the whole face"),
         (SLAB + 'form = "block"\noverhang = -160\n', "G213", "take 320 mm of a pad of 300 mm"),
         (SLAB.replace("face", "front") + 'form = "block"\nwithin = 60\nbevel = 45\n', "G213", "strip 60 mm wide"),
         (

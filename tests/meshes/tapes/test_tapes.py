@@ -163,7 +163,7 @@ def test_a_cubic_is_fair_and_a_slip_shows_most_in_its_own_place():
     ("rows", "code"),
     [
         (row(pad="saet"), "S055"),
-        (row(pad="loose"), "S056"),
+        (row(pad="loose", ends="tack lines"), "S056"),
         (row(at=None), "S057"),
         (row(below=20), "S057"),
         (row(way="between", at=None, start=[0, 60]), "S057"),
