@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from flatten.hides.parted import make_for_hides
 from flatten.job.flats import least_energy_flats
-from flatten.job.make import make
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.pulls import mean_tension
 from flatten.kept.disk import DiskStore
@@ -220,7 +220,7 @@ def drafted(
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:
     """The whole job, as `make` does it."""
     begin = time.perf_counter()
-    job = make(sheet, progress=_saying(task), workers=_pool(task.workers))
+    job = make_for_hides(sheet, progress=_saying(task), workers=_pool(task.workers))
     wish = tension_of(sheet, job.leather)
     for pad, tension in zip(job.before_cuts.pads, job.before_cuts.tensions, strict=True):
         _LAST.tensions[pad.pad.name, wish] = tension
