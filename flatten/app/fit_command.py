@@ -156,11 +156,11 @@ def _write(path: Path, noted: FitOptions) -> int:
 
 def _made(sheet: Any) -> "Job":
     from flatten.app.progress import progress
-    from flatten.job.make import make
+    from flatten.hides.parted import make_for_hides
     from flatten.kept.pool import kept_on_disk, kept_pool
 
     with progress() as say, kept_pool(kept_on_disk(True)) as pool:
-        return make(sheet, progress=say, workers=pool)
+        return make_for_hides(sheet, progress=say, workers=pool)
 
 
 def _tell(job: "Job", row: int) -> None:
