@@ -9,6 +9,19 @@ const GRADES = [["unusable", "unusable: never covered"], ["hole", "a hole"], ["c
 const MOST_BYTES = 800000;
 const SNAP_MM = 10;
 
+const around = (ring) => { const xs = ring.map((p) => p[0]), ys = ring.map((p) => p[1]); return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)]; };
+const within = (ring, x, y) => { let odd = false; for (let i = 0, j = ring.length - 1; i < ring.length; j = i++) { const [a, b] = ring[i], [c, d] = ring[j]; if ((b > y) !== (d > y) && x < (c - a) * (y - b) / (d - b) + a) odd = !odd; } return odd; };
+// A strip along a line of two points, so wide to both sides.
+const band = ([p, q], e) => { const l = Math.hypot(q[0] - p[0], q[1] - p[1]) || 1, n = [-(q[1] - p[1]) / l * e, (q[0] - p[0]) / l * e]; return [[p[0] + n[0], p[1] + n[1]], [q[0] + n[0], q[1] + n[1]], [q[0] - n[0], q[1] - n[1]], [p[0] - n[0], p[1] - n[1]]]; };
+// The middle of a box of some size within a ring and clear of others, nearest to the middle of the ring; null without.
+function roomFor(ring, wide, high, taken) {
+  const [x0, y0, x1, y1] = around(ring), mid = [(x0 + x1) / 2, (y0 + y1) / 2], spots = [], n = 40;
+  for (let i = 0; i <= n; i++) for (let j = 0; j <= n; j++) spots.push([x0 + (x1 - x0) * i / n, y0 + (y1 - y0) * j / n]);
+  spots.sort((a, b) => Math.hypot(a[0] - mid[0], a[1] - mid[1]) - Math.hypot(b[0] - mid[0], b[1] - mid[1]));
+  const grid = (x, y) => [-1, -0.5, 0, 0.5, 1].flatMap((u) => [-1, 0, 1].map((v) => [x + u * wide / 2, y + v * high / 2]));
+  return spots.find(([x, y]) => { const box = grid(x, y); return box.every((p) => within(ring, ...p)) && !taken.some((other) => box.some((p) => within(other, ...p)) || other.some((p) => Math.abs(p[0] - x) < wide / 2 && Math.abs(p[1] - y) < high / 2)); }) || null;
+}
+
 export class Hides {
   constructor(app) { this.app = app; this.forget(); }
 
@@ -62,6 +75,7 @@ export class Hides {
       for (const zone of shape.zones) svg.append(s("path", { class: "h-zone", d: ring(zone.points) }));
       this.pieces(svg, to, ring, w);
       for (const flaw of shape.flaws) svg.append(s("path", { class: `h-flaw ${["hidden", "mark"].includes(flaw.grade) ? "mild" : ""}`, d: ring(flaw.points) }), this.word(flaw.words, flaw.points, to, w));
+      this.zoneNames(svg, shape, to, w);
     }
     if (this.mode === "outline") {
       if (this.points.length > 1) svg.append(s("path", { class: "h-draft", d: this.points.length > 2 ? ring(this.points) : `M${this.points.map(to).join("L")}` }));
@@ -84,6 +98,18 @@ export class Hides {
   }
 
   word(text, points, to, w) { const x = points.reduce((sum, p) => sum + p[0], 0) / points.length, y = Math.max(...points.map((p) => p[1])) + w * 0.008, [a, b] = to([x, y]).split(" "); return s("text", { class: "p-sub", x: a, y: b, "font-size": w * 0.017 }, text); }
+
+  // Every part of a zone by its name, on leather that is free; a part with no room for it goes without.
+  zoneNames(svg, shape, to, w) {
+    const size = w * 0.017, taken = shape.flaws.map((flaw) => flaw.points);
+    for (const flaw of shape.flaws) { const [x0, , x1, y1] = around(flaw.points), half = Math.max(x1 - x0, flaw.words.length * size * 0.6) / 2, x = (x0 + x1) / 2; taken.push([[x - half, y1], [x + half, y1], [x + half, y1 + 2 * size], [x - half, y1 + 2 * size]]); }
+    if (this.laid) for (const piece of this.laid.pieces) if (piece.hide === this.one.row) taken.push(piece.points);
+    for (const zone of shape.zones) {
+      const at = roomFor(zone.points, zone.name.length * size * 0.6, size * 1.3, [...taken, band(shape.backbone, size)]);
+      if (!at) continue;
+      const [x, y] = to([at[0], at[1] - size * 0.35]).split(" "); svg.append(s("text", { class: "p-sub h-zone-name", x, y, "font-size": size }, zone.name));
+    }
+  }
 
   // A point that is dragged, or moved with the arrow keys.
   dot(p, to, w, name, move, more = "") {

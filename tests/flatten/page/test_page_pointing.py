@@ -65,6 +65,57 @@ def test_a_stretch_is_pointed_at_on_the_piece_and_tried_before_it_is_written(chr
         assert not seen.faults
 
 
+def test_a_row_is_about_one_side_alone_and_leather_and_padding_give_another_size(chrome, running, cushion):
+    """Of a cushion's plates the lower one is drawn as the upper one's mirror image."""
+    path = running.folder / cushion
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/see")
+        seen.final()
+        before = path.read_text()
+        page.evaluate("bench.toFit(bench.answer.pieces.find((one) => one.name.startsWith('top plate')))")
+        page.wait_for_selector("svg.whole")
+        sides = page.locator("input[name=fit-alone]")
+        assert [sides.nth(k).get_attribute("value") for k in range(sides.count())] == [
+            "",
+            "cushion top plate",
+            "cushion bottom plate",
+        ]
+        edge = page.evaluate("bench.fit.now.marks.findIndex((one) => one.edge === 'band')")
+        page.locator("[data-at=fit-edge]").select_option(str(edge))
+        page.locator("label:has(input[value='cushion bottom plate'])").click()
+        page.fill("[data-at=fit-amount]", "2")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        row = page.evaluate("bench.fit.tried.row")
+        over = page.evaluate(f"bench.fit.now.marks[{edge}].over")
+        assert (row["piece"], row["alone"], row["edge"]) == ("cushion bottom plate", True, over["edge"])
+        assert (row["from"], row["to"]) == (over["places"][0], over["places"][1])
+        assert "on this side alone" in page.locator(".tried").inner_text()
+        names = page.evaluate("bench.fit.tried.pieces.map((one) => one.name)")
+        assert "bottom plate" in names
+        assert not seen.axe()
+        # Leather that was found stretched, of both plates.
+        page.locator("[data-at=fit-what]").select_option("stretched")
+        page.locator("label:has(input[name=fit-alone][value=''])").click()
+        page.fill("[data-at=fit-amount]", "1.5")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        row = page.evaluate("bench.fit.tried.row")
+        assert row == {"round": 1, "piece": "cushion top plate", "stretched": 0.015, "way": "along"}
+        assert "shorter that way" in page.locator(".tried").inner_text()
+        assert page.locator("svg.whole .p-before").count() > 0
+        # Padding between two marks.
+        page.locator("[data-at=fit-what]").select_option("padding")
+        page.locator("[data-at=fit-edge]").select_option(str(edge))
+        page.fill("[data-at=fit-amount]", "4")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        assert re.search(r"padding 4.0 mm higher along band.*let out", page.locator(".tried").inner_text())
+        assert path.read_text() == before
+        assert not seen.faults
+
+
 def test_a_tape_is_pointed_at_on_the_seat_and_held_against_it(chrome, running, slip):
     path = running.folder / slip
     with Seen(chrome, running) as seen:
