@@ -18,7 +18,7 @@ from meshes.base.units import parse_length
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key
 from meshes.schema.tables import SheetInput
-from meshes.schema.text_values import WordRule
+from meshes.schema.text_values import SidesRule, WordRule
 from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule
 
 _WORDS: dict[KeyPath, tuple[str, ...]] = {
@@ -27,6 +27,8 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
     ("material",): tuple(BUILT_IN),
     ("where",): ("all", "face", *SIDES),
 }
+# Where a page offers that a zip runs: along one side, or round one corner or two.
+_ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rear", "right"), ("left", "rear", "right"))
 
 
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
@@ -103,6 +105,10 @@ def _field(
     value = value_at(dict(raw), keys)
     told = [p for p in problems if _covers(keys, p.keys)]
     words = _WORDS.get(question.keys) or (rule.words if isinstance(rule, WordRule) else ())
+    usual = _usual(info, question.keys, raw)
+    if isinstance(rule, SidesRule):
+        words = tuple(_sides_text(sides, kind) for sides in _ZIPPED)
+        usual, value = _sides_text(info.default, kind), _sides_text(value, kind)
     if question.keys == ("material",) and isinstance(raw.get("material"), dict):
         words = (*words, *map(str, raw["material"]))
     return {
@@ -113,10 +119,18 @@ def _field(
         "more": question.more and value is None and not told,
         **_kind_of(rule, words, listed=any(typing.get_origin(one) is list for one in _inside(info))),
         "value": value if not isinstance(value, float) else round(value, 9),
-        "usual": _usual(info, question.keys, raw),
+        "usual": usual,
         "mm": _in_mm(value, rule, raw),
         "problems": told_as_json(told),
     }
+
+
+def _sides_text(sides: Any, kind: str) -> Any:
+    """Sides as one text with commas, in the words of a pad; what is none as it stands."""
+    parts = [part.strip() for part in sides.split(",")] if isinstance(sides, str) else sides
+    if not isinstance(parts, list | tuple) or not all(isinstance(part, str) for part in parts):
+        return sides
+    return ", ".join(side_word(part, kind) for part in parts)
 
 
 def _in_words_of(label: str, keys: KeyPath, kind: str) -> str:

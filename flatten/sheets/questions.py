@@ -97,7 +97,8 @@ _BOX = (
     Question(("closed", "welt"), "Welt in the seams", "welt"),
     Question(("closed", "band"), "Finished height of the band", "band", more=True),
     Question(("closed", "undersize"), "Cover smaller than the core, in all", "undersize", more=True),
-    Question(("closed", "past_corner"), "Zip goes past each rear corner by", "past_corner", more=True),
+    Question(("closed", "zip"), "Zip runs along", "zip", more=True),
+    Question(("closed", "past_corner"), "Zip goes past its corners by", "past_corner", more=True),
     Question(("closed", "flap"), "Band folded back over the ends of the zip", "", more=True),
 )
 _ROLL = (
