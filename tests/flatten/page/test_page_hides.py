@@ -134,9 +134,23 @@ def test_a_hide_is_traced_a_flaw_set_and_a_piece_pinned(chrome, running, leather
         (pin,) = hide["pin"]
         assert pin["at"] == pytest.approx([at[0] + 10, at[1]], abs=0.51)
         assert page.evaluate(f"{first}.pinned")
+        # What it asks of a hide is changed beside it, twice into one table.
+        seen.final()
+        page.locator("[data-at='zone neck']").check()
+        page.locator("[data-at=ask-write]").click()
+        seen.until("!bench.queue.length && bench.sheet.placings.length === 1 && !bench.hides.busy")
+        seen.final()
+        page.fill("#ask-off", "90")
+        page.keyboard.press("Tab")
+        assert not seen.axe()
+        page.locator("[data-at=ask-write]").click()
+        seen.until("!bench.queue.length && bench.sheet.placings[0].turn === 90 && !bench.hides.busy")
+        (placing,) = tomllib.loads(path.read_text())["placing"]
+        assert placing == {"pieces": ["seat face"], "zones": ["butt", "shoulder", "neck"], "turn": 90}
+        assert page.evaluate(f"{first}.zones.length === 3 && {first}.off === 90")
         assert [line for line in path.read_text().splitlines() if "#" in line] == kept
-        for _ in range(3):
+        for _ in range(5):
             page.get_by_role("button", name="Undo").click()
             seen.until("!bench.queue.length")
-        assert "hide" not in tomllib.loads(path.read_text())
+        assert not {"hide", "placing"} & {*tomllib.loads(path.read_text())}
         assert not seen.faults
