@@ -166,6 +166,9 @@ def _cuts_of(
     sheet: Sheet, k: int, tension: float, asked: Sequence[AskedCut]
 ) -> tuple[tuple[Comparison, ...], list[Problem]]:
     pad, places = sheet.pads[k], sheet.places.of_pad(k)
+    if pad.pleats is None or not pad.pleats.tied:
+        # Only valleys that are tied down matter to a cut, so the pad they line up with may change as it likes.
+        pad = replace(pad, wanted=replace(pad.wanted, leader=None))
     cuts = (*_middle_cuts(pad), *(one.cut for one in asked if one.pad == pad.name))
     # Each by itself: as measured a cut stays the same while the outer layers change.
     tasks = [CutTask(one, k, cut, tension, sheet.materials, places) for cut in cuts for one in (pad, as_measured(pad))]

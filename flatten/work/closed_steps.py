@@ -16,6 +16,7 @@ from flatten.work.steps import ADHESIVE, BLADES, StepFigure, WorkStep
 from flatten.work.tacking_steps import fit_stage
 from meshes.base.files import number
 from meshes.base.problems import and_words
+from meshes.closed.words import zip_place
 from meshes.records.closed import Closed
 from meshes.records.frame import FIXED
 from meshes.records.pad import Pad
@@ -32,7 +33,7 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
             stage,
             name,
             f"Sew the zip in first, while its {'strips lie' if closed.form == 'box' else 'edges lie'} flat.",
-            flap_words(job, closed),
+            (*zip_details(pad.pad), *flap_words(job, closed)),
             (StepFigure("opening of the zip", pad.closed.zip_mm),),
             (BLADES,),
         )
@@ -44,6 +45,12 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     if plan is not None:
         yield from layer_steps(job, pad, plan)
     yield from _filled(pad, closed)
+
+
+def zip_details(pad: Pad) -> tuple[str, ...]:
+    """Where the zip of a loose cushion runs."""
+    where = zip_place(pad).removesuffix("; ")
+    return (f"It runs {where}.",) if where else ()
 
 
 def flap_words(job: Job, closed: Closed) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
+from meshes.closed.words import zip_corners, zip_side_words
 from meshes.numerics.sizes import Sizes
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.outlines.openings import followed
@@ -94,7 +95,7 @@ def _closed(
     rim, notes = _rim(pad, closed, materials, make)
     if not closed.filled:
         return _flat(pad, closed, rim, edge_mm, make)
-    parts = _parts(closed, rim, make)
+    parts = _parts(pad, closed, rim, make)
     plate, spans = _plate(pad, rim, parts, edge_mm, make)
     tension = fitted_tension(closed, extent(pad.outline.corners), materials, usual)
     full = filled(pad, closed, plate, materials, tension)
@@ -209,17 +210,18 @@ def _rim(
     return rim_curve(outline), [replace(make("G174", ("outline", "corner_radius"), text), warning=True)]
 
 
-def _parts(closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, ...]:
+def _parts(pad: Pad, closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, ...]:
     try:
         return band_parts(closed, rim)
     except ZipTooLongError as fault:
-        text = f"a zip {closed.past_corner:g} mm past each rear corner does not end before the front one; the side has "
-        text += f"room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
+        text = f"a zip {closed.past_corner:g} mm past {zip_corners(pad, closed)} does not end before the next one; the "
+        text += f"side has room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
         raise ProblemError([make("G173", ("closed", "past_corner"), text)]) from fault
     except OpeningTooShortError as fault:
-        text = f"a zip {closed.zip_short:g} mm short of both rear corners opens less than {LEAST_OPENING_MM:g} mm, too "
-        text += "little for the core; "
-        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else "the rear has to be wider"
+        text = f"a zip {closed.zip_short:g} mm short of {zip_corners(pad, closed)} opens less than "
+        text += f"{LEAST_OPENING_MM:g} mm, too little for the core; "
+        wider = f"the {zip_side_words(pad, closed)} has to be longer"
+        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else wider
         raise ProblemError([make("G226", ("closed", "zip_short"), text)]) from fault
 
 
@@ -231,9 +233,10 @@ def _plate(
         rim.front,
         *(float(np.mod(t, rim.length)) for part in parts for t in (part.begin, part.end, *part.seams_at)),
     ]
-    steps = stations(rim, stops, edge_mm, symmetric=pad.symmetric)
+    even = pad.symmetric and (pad.closed is None or pad.closed.zip_even)
+    steps = stations(rim, stops, edge_mm, symmetric=even)
     try:
-        plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=pad.symmetric)
+        plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=even)
     except LinesTooCloseError as fault:
         text = f"no triangles fit into the plate at {place_words(*fault.at)}; make the mesh finer"
         raise ProblemError([make("G102", ("outline",), text)]) from fault
