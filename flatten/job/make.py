@@ -112,7 +112,8 @@ def _as_told(fit: FittedPad, fitting: FittedSeat, seat: Reshaped, draw_first: Dr
     pieces = []
     for piece in fit.pieces:
         own = piece.panels[0]
-        said = [row.words for row in fitting.reshaped if own in row.panels]
+        # Room on a piece is short: what to lay on and what follows stands in the report and the job sheet.
+        said = [row.words.partition("; ")[0] for row in fitting.reshaped if own in row.panels]
         said += [words for row in fitting.reshaped for name, words in row.follow if name == own]
         now = with_old_lines(piece, before[own]) if own in seat.changed else piece
         pieces.append(replace(now, notes=(*dict.fromkeys((*now.notes, *said)),)))

@@ -99,7 +99,10 @@ def _place(drawn: DrawnPad, i: int, note: FitNote, problem: MakeFitProblem) -> t
     where = f"along {names[k]}"
     if ends:
         where += f", from {span[0].name} to {span[1].name}" if span[0] != span[1] else f", at {span[0].name}"
-    return _along(drawn, (i, k), (span[0].at, span[1].at), both=not note.alone), where
+    own, all_of = (_along(drawn, (i, k), (span[0].at, span[1].at), both=both) for both in (False, True))
+    if note.alone or (len(piece.panels) < 2 and not len(np.setdiff1d(all_of, own))):
+        return own, where
+    return all_of, f"{where}, and likewise where the seat is mirrored"
 
 
 def _middle(points: FloatArray, edges: Sequence[FloatArray]) -> int:

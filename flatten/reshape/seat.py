@@ -303,7 +303,8 @@ def _told(
         own = [name for name in piece.panels if name in after]
         out = max((_let_out(row, before[n], after[n]) for n in own[:1]), key=abs, default=0.0)
         area = sum(after[n].figures.area_piece_mm2 - before[n].figures.area_piece_mm2 for n in own[:1])
-        others = [name for name in after if name not in piece.panels and moved[name] >= FOLLOWS_MM]
+        over = {p.name for p in pad.panels if abs(one.high[p.vertices]).max() > UNRAISED_MM}
+        others = [name for name in after if name in over and name not in piece.panels and moved[name] >= FOLLOWS_MM]
         follow = list(dict.fromkeys(part[name] for name in others))
         laid = laid_words(one.drawn.pad, row.place)
         words = raise_words(row.note, row.where, (row.place.taper_mm, out, area), (laid, follow))
@@ -325,13 +326,15 @@ def _moved_mm(old: FloatArray, new: FloatArray) -> float:
 
 
 def _let_out(row: RaiseAsked, old: Flat, new: Flat) -> float:
-    """By how much the line of a piece goes out most, below 0 in, mm, when as much of it as can be lies where it lay."""
+    """By how much the way over a place gets longer on the piece, mm, below 0 shorter: from its vertices to those as far
+    off as it runs out, or to the other side of a narrower piece, the most."""
     panel = next(panel for panel in row.drawn.pad.panels if panel.name == row.drawn.pieces[row.piece].panels[0])
-    was = laid_on(old.points, new.points, staying(old.points, new.points))
     best = 0.0
-    for edge in panel.rim:
-        way = np.gradient(was[edge.vertices], axis=0)
-        outward = np.column_stack([way[:, 1], -way[:, 0]]) / np.maximum(np.linalg.norm(way, axis=1), 1e-12)[:, None]
-        out = ((new.points - was)[edge.vertices] * outward).sum(axis=1)
-        best = max((best, *out.tolist()), key=abs)
+    for v in np.flatnonzero(np.isin(panel.vertices, row.place.vertices)):
+        away = np.linalg.norm(old.points - old.points[v], axis=1)
+        far = np.flatnonzero((away >= 0.5 * row.place.taper_mm) & (away <= row.place.taper_mm))
+        # Along the place itself it gets longer only as its seam does.
+        far = far[~np.isin(panel.vertices[far], row.place.vertices)]
+        change = np.linalg.norm(new.points[far] - new.points[v], axis=1) - away[far]
+        best = max((best, *change.tolist()), key=abs)
     return best

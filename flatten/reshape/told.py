@@ -49,7 +49,7 @@ def raise_words(
     laid, follow = besides
     amount, taper, out = note.higher_mm or 0.0, figures[0], figures[1]
     more = "higher" if amount > 0.0 else "lower"
-    moved = f"{'let out' if out > 0.0 else 'taken in'} {abs(out):.1f} mm there at the most"
+    moved = f"{'let out' if out > 0.0 else 'taken in'} {abs(out):.1f} mm across it at the most"
     return (
         f"round {note.round}: padding {abs(amount):.1f} mm {more} {where}, run out over {taper:.0f} mm: {moved}, "
         f"{figures[2] / 100.0:+.1f} cm2; {laid}{followed_words(follow)}"

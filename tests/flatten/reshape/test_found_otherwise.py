@@ -236,6 +236,8 @@ def test_one_side_alone_parts_the_pair_and_leaves_the_other():
     assert "alone" not in piece_of(high, RIGHT).notes
     # Without it both sides are raised, and the pair stays one drawing.
     pair = noted(higher(4.0, piece="=cushion face", edge="left band 2", start="1", end="3"))
+    assert "likewise where the seat is mirrored" in pair.fitting.told[0].words
+    assert "likewise" not in high.fitting.told[0].words
     assert piece_of(pair, RIGHT) is piece_of(pair, LEFT)
 
 
