@@ -6,7 +6,7 @@ so that a piece can be laid down on the hide with a tape. Seen from the grain si
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 
 from flatten.draw.drawing import Drawing
 from flatten.draw.word_places import ABOVE, BELOW, WordPlaces, words_size
@@ -37,6 +37,8 @@ COLUMNS = (
 
 # Bold words are so much wider, with a little room beside them.
 BOLD_WIDER = 1.2
+# Words further than this from their flaw have a line to it.
+LEADER_PX = 12.0
 # Half the length of an arrow, and the room beside it.
 HALF_ARROW_PX, ARROW_ROOM_PX = 12.0, 10.0
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
@@ -150,12 +152,19 @@ class HidePlanDrawing:
 
     def _flaws(self) -> None:
         draw, hide = self.drawing, self.hide
-        edges = shapely.union_all([Polygon(self.px(cut.points)).exterior for cut in self.cuts])
+        rim = Polygon(self.px(hide.along_and_off(hide.outline))).exterior
+        edges = shapely.union_all([rim, *(Polygon(self.px(cut.points)).exterior for cut in self.cuts)])
         for flaw in hide.flaws:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
-            at = self._places.beside(Polygon(places), words_size(flaw.words, SMALL_PX), edges)
+            size = words_size(flaw.words, SMALL_PX)
+            at = self._places.beside(Polygon(places), size, edges)
             self._words(flaw.words, at, INK)
+            ends = shapely.shortest_line(
+                Polygon(places), box(*(at - 0.5 * np.array(size)), *(at + 0.5 * np.array(size)))
+            )
+            if ends.length > LEADER_PX:
+                draw.line(shapely.get_coordinates(ends), INK, 0.6)
 
     def _cut(self, number: int, cut: LaidCut) -> None:
         draw = self.drawing

@@ -141,7 +141,7 @@ def _verdict(job: Job) -> Markup:
     proven = all(job.flats[piece.panels[0]].certified for piece in job.pieces)
     folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
     unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
-    fitted = "" if job.fitting is None else figures_words(job.fitting.done)
+    fitted = "" if job.fitting is None else figures_words(job.fitting.told)
     words = " ".join(part for part in (overall(verdicts) + unproven + seams, fitted) if part)
     return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 

@@ -1,9 +1,12 @@
-"""Places that the page offers on a loose cushion and on a board, and tapes over them as lines."""
+"""What the page offers of pads without a frame: places on them, tapes over them as lines, where a zip runs."""
+
+import tomllib
 
 import numpy as np
 import pytest
 
 from flatten.bench.seat_places import seat_places, tapes_laid
+from flatten.sheets.form import form_of
 from meshes.closed.build import build_surface
 from meshes.sheet.read import read_sheet
 
@@ -92,3 +95,21 @@ def test_tapes_are_drawn_where_they_lie(seat):
     # The card stands upright.
     assert np.ptp(line[:, 2]) == pytest.approx(430.0, abs=0.2)
     assert [problem["code"] for problem in refused["problems"]] == ["S056"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "said", "value", "usual"),
+    [
+        ("cushion", "", None, "rear"),
+        ("cushion", 'zip = "front"', "front", "rear"),
+        ("backrest", 'zip = "bottom"', "bottom", "top"),
+        ("backrest", 'zip = ["top", "left"]', "top, left", "top"),
+    ],
+)
+def test_the_form_offers_along_which_side_a_zip_runs(kind, said, value, usual):
+    text = f'[[pad]]\nname = "a"\nkind = "{kind}"\n[pad.closed]\nthickness = 80\n{said}\n'
+    asked = [field for stage in form_of(tomllib.loads(text), []) for field in stage["fields"]]
+    (field,) = [field for field in asked if field["keys"] == ["pad", 0, "closed", "zip"]]
+    assert (field["type"], field["value"], field["usual"]) == ("word", value, usual)
+    assert {usual, "left", "right"} <= set(field["words"])
+    assert value is None or value in field["words"]
