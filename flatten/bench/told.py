@@ -26,6 +26,7 @@ from flatten.pieces.pleat_ends import ends_told
 from flatten.report.advice import extremes, kind_of, next_step, overall, symbol
 from flatten.report.amounts import lots, welt_mm
 from flatten.sheets.refusals import told_as_json
+from flatten.work.job_steps import strip_words
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, in_shop_unit
 from meshes.closed.words import closed_words
@@ -56,6 +57,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "fits": not job.unfit,
         "overall": " ".join(text for text in (overall(verdicts), _after_fitting(job)) if text),
         "leather": job.leather.name,
+        "gives": [said(text) for text in strip_words(job.leather, roll=job.coverings.main.roll is not None)],
         "lays": has_something_to_lay_on(job.sheet),
         "places": seat_places(job.pads),
         "pieces": [

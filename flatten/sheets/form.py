@@ -19,7 +19,7 @@ from meshes.records.materials import BUILT_IN
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key
 from meshes.schema.tables import SheetInput
 from meshes.schema.text_values import SidesRule, WordRule
-from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule
+from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule, WeighedRule
 
 _WORDS: dict[KeyPath, tuple[str, ...]] = {
     ("cover", "leather"): tuple(CARDS),
@@ -33,10 +33,12 @@ _ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rea
 
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
     """All stages of a sheet in the order of measuring, each with its questions and answers."""
-    pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
-    covered = any(closed_form(pad) != "panel" for pad in pads)
+    rows = raw.get("pad")
+    # A pad keeps its number where another one is no table.
+    pads = {k: pad for k, pad in enumerate(rows if isinstance(rows, list) else ()) if isinstance(pad, dict)}
+    covered = any(closed_form(pad) != "panel" for pad in pads.values())
     stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if covered else ()))]
-    for k, pad in enumerate(pads):
+    for k, pad in pads.items():
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
     return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]
@@ -94,7 +96,20 @@ def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequen
         for k, row in enumerate(found if isinstance(found, list) else ())
         if kind.mine(row if isinstance(row, dict) else {})
     ]
-    return {"keys": [*base, *kind.keys], "called": kind.called, "new": dict(kind.new), "rows": rows}
+    new = {key: _new_value(value, (*base, *kind.keys, 0, key), raw) for key, value in kind.new.items()}
+    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows}
+
+
+def _new_value(value: Any, keys: KeyPath, raw: Mapping[str, Any]) -> Any:
+    """What a new row holds at a place; lengths, which are told in mm, say so where the sheet is in inches."""
+    rule = _schema_of(keys)[1]
+    if raw.get("unit") != "in" or isinstance(value, str):
+        return value
+    if isinstance(value, list):
+        first = 1 if isinstance(rule, WeighedRule) else 0
+        rows = [row if isinstance(row, list) else [row] for row in value]
+        return [[*row[:first], *(f"{mm:g} mm" for mm in row[first:])] for row in rows]
+    return f"{value:g} mm" if isinstance(rule, LengthRule) else value
 
 
 def _field(
@@ -158,6 +173,8 @@ def _kind_of(rule: Rule | None, words: Sequence[str], *, listed: bool) -> dict[s
         return {"type": "count", "least": rule.least, "most": rule.most}
     if isinstance(rule, FlagRule):
         return {"type": "flag"}
+    if isinstance(rule, WeighedRule):
+        return {"type": "weighed", "lengths": list(rule.lengths)}
     return {"type": "points" if listed else "place"} if isinstance(rule, PointRule) else {"type": "text"}
 
 

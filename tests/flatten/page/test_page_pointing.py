@@ -5,6 +5,7 @@ import tomllib
 
 import pytest
 
+from flatten.sheets.form import form_of
 from tests.flatten.page.seen import Seen, needs_chromium
 
 pytestmark = needs_chromium
@@ -162,3 +163,45 @@ def test_a_tape_is_pointed_at_on_the_seat_and_held_against_it(chrome, running, s
         seen.until("!bench.queue.length")
         assert path.read_text() == before
         assert not seen.faults
+
+
+def test_strips_of_the_hide_are_read_in_and_reckoned_with(chrome, running):
+    """Readings made from a stiffness of 17 N/mm along: typed in, they take the place of the card's own."""
+    sizes = {"pad__0__outline__front_width": 300, "pad__0__outline__rear_width": 300, "pad__0__outline__depth": 260}
+    name = running.begin("box", "Strip tried", **sizes)["sheet"]
+    weights, stiffness = (0.5, 1, 2, 4, 8), 17.0
+    with Seen(chrome, running, has_touch=True) as seen:
+        page = seen.page
+        seen.open(f"{name}/measure")
+        seen.until("bench.answer && bench.measure.stages && bench.measure.stages.length")
+        page.evaluate("bench.measure.go('strips')")
+        page.get_by_role("button", name="Add a strip").tap()
+        page.wait_for_selector("table.weighed")
+        # Nothing that was not read stands for a reading: until it is typed the sheet is refused, at the field.
+        seen.until("document.querySelector('.row .say')")
+        for n, kg in enumerate(weights):
+            page.fill(f"[data-at=strip-0-readings-{n}-1]", f"{200 * (1 + kg * 9.80665 / 50 / stiffness):.2f}")
+            page.keyboard.press("Tab")
+            seen.until("!bench.queue.length")
+        seen.final()
+        assert "measured on strips along" in page.locator("[data-at=gives]").inner_text()
+        percent = 100 * 0.5 * 9.80665 / 50 / stiffness
+        told = re.search(r"hang ([\d.]+) kg .*? by ([\d.]+) % along", page.locator("[data-at=gives]").inner_text())
+        assert float(told[2]) == pytest.approx(2 * float(told[1]) * percent, abs=0.06)
+        assert not seen.axe()
+        assert not seen.faults
+    (row,) = tomllib.loads((running.folder / name).read_text())["strip"]
+    assert [reading[0] for reading in row["readings"]] == list(weights)
+
+
+def test_what_a_new_row_holds_is_in_the_unit_of_the_sheet():
+    shown = {"name": "x", "unit": "in", "pad": [{"name": "a", "kind": "cushion"}]}
+    rows = {stage["rows"]["called"]: stage["rows"]["new"] for stage in form_of(shown, []) if stage["rows"]}
+    assert rows["tape"]["length"] == "600 mm"
+    assert rows["layer"]["thickness"] == "20 mm"
+    assert rows["profile"]["points"][1] == ["200 mm", "8 mm"]
+    assert rows["strip"]["readings"][0] == [0.5, "200 mm", "200 mm"]
+    usual = {
+        stage["rows"]["called"]: stage["rows"]["new"] for stage in form_of({**shown, "unit": "mm"}, []) if stage["rows"]
+    }
+    assert usual["tape"]["length"] == 600
