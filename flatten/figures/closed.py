@@ -20,6 +20,7 @@ def closed_row(pad: BuiltPad) -> dict[str, Any] | None:
         "thickness_mm": length(closed.thickness),
         "rear_thickness_mm": None if closed.rear is None else length(closed.rear),
         "band_mm": length(closed.height),
+        "board_mm": length(closed.board),
         "undersize_mm": length(facts.smaller.mm),
         "undersize_row": facts.smaller.row,
         "tension_n_per_mm": length(facts.tension_n_per_mm),

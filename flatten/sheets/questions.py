@@ -268,7 +268,9 @@ OF_PAD = (
     Stage("core", "The core", "Measure the foam as it is cut, from end to end.", "edge", _ROLL,
           asked=lambda pad: closed_form(pad) == "roll"),
     Stage("board", "The board", "Measure the board bare, with its old cover off.", "edge", _BOARD,
-          asked=lambda pad: isinstance(pad.get("board"), dict)),
+          asked=lambda pad: isinstance(pad.get("board"), dict) and not closed_form(pad)),
+    Stage("board", "The board below it", "Its thickness; it is cut smaller than the cover, to clear the seams.",
+          "edge", _BOARD[:1], asked=lambda pad: isinstance(pad.get("board"), dict) and bool(closed_form(pad))),
     Stage(
         "heights",
         "Heights of the bare seat",

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from meshes.base.arrays import IntArray, locked_floats
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
@@ -13,7 +13,7 @@ from meshes.base.units import place_words
 from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
-from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
+from meshes.closed.fullness import core_rims, filled, fitted_tension, lift_of, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
@@ -102,14 +102,12 @@ def _closed(
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
     levels = max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0
-    rims, middle = core_rims(closed, plate.points), None
-    if closed.rear is not None:
-        middle = locked_floats(rims - 0.5 * closed.thickness)
-    body = ClosedBody(plate, full.heights_mm, levels, middle)
+    rims = core_rims(closed, plate.points)
+    body = _body(plate, closed, full.heights_mm, levels)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
-    flat = ClosedBody(plate, locked_floats(rims), levels, middle)
+    flat = _body(plate, closed, rims, levels)
     zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
     return BuiltPad(
         pad=pad,
@@ -122,6 +120,16 @@ def _closed(
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
     )
+
+
+def _body(plate: PlateMesh, closed: Closed, heights: FloatArray, levels: int) -> ClosedBody:
+    """The body of a cover whose upper face stands so high (n,); of a wedge, or on a board, its lower face is flat."""
+    rims = core_rims(closed, plate.points)
+    lift = lift_of(closed, heights, rims)
+    if lift is None:
+        return ClosedBody(plate, locked_floats(heights), levels, None)
+    own = 0.5 * (heights + rims) if closed.board else heights
+    return ClosedBody(plate, locked_floats(own), levels, locked_floats(lift))
 
 
 def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakeProblem) -> BuiltPad:
@@ -143,11 +151,14 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
 
 
 def _closed_facts(pad: Pad, closed: Closed, surface: Surface, division: Division) -> PadFacts:
-    """What was built, in numbers; the wrap lies on both faces, or round a roll, and never under the rest."""
+    """What was built, in numbers; the wrap lies on both faces, on a board on the upper one, or round a roll."""
     facts = _facts(pad, surface)
     role = PanelRole.BAND if closed.form == "roll" else PanelRole.FACE
     areas = triangle_areas(surface.vertices, surface.triangles)
-    wrapped = float(sum(areas[panel.triangles].sum() for panel in division.panels if panel.role is role))
+    wrapped_panels = [panel for panel in division.panels if panel.role is role]
+    if closed.board:
+        wrapped_panels = wrapped_panels[:1]
+    wrapped = float(sum(areas[panel.triangles].sum() for panel in wrapped_panels))
     return replace(facts, layers=tuple((material, where, thick, wrapped) for material, where, thick, _ in facts.layers))
 
 

@@ -81,7 +81,10 @@ def closed_words(pad: BuiltPad) -> str:
     if closed.rear is not None:
         words.append(f"a wedge, {wedge_words(pad.pad, closed)}")
     if closed.form == "box":
-        words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
+        face = "its upper face stands" if closed.board else "each face stands"
+        words.append(f"{face} {number(facts.rise_mm, 1)} mm above its rim")
+        if closed.board:
+            words.append(f"below lies flat on a board of {number(closed.board, 1)} mm")
         words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")
     if closed.form == "knife_edge":
         words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its seam")

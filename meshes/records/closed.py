@@ -33,6 +33,8 @@ USUAL_PAST_CORNER_MM = 140.0
 CORNERS_IN_MM, CORNERS_IN_OVER, KNIFE_EDGE_LESS_MM, USUAL_ZIP_SHORT_MM = 15.0, 0.25, 25.4, 38.0
 # A zip opens a knife edge far enough for a core that is folded in two (P).
 LEAST_OPENING_MM = 100.0
+# A board in a cushion is drawn in from the finished cover by so much all round, or its edge wears the seam (P).
+BOARD_CLEAR_MM = 5.0
 # Stands in for a core whose thickness a sheet does not say, so that the rest of it can be checked.
 USUAL_THICKNESS_MM = 100.0
 
@@ -62,7 +64,8 @@ class Closed:
     right, rear, left); flap: the band goes on over both ends of the zip and is folded back there; corners_in: how far
     the corners of a knife edge are taken in, zip_short: how far short of the corners its zip ends; rear: thickness of a
     wedge at its rear, thickness being that in front, None for a core that is as thick all over; zip_along: the sides
-    that the zip runs along, one after the other as the rim runs round."""
+    that the zip runs along, one after the other as the rim runs round; board: thickness of a board below the core, on
+    which the lower face lies flat, 0 for none."""
 
     form: Literal["box", "roll", "panel", "knife_edge"]
     thickness: float
@@ -77,6 +80,7 @@ class Closed:
     zip_short: float = USUAL_ZIP_SHORT_MM
     rear: float | None = None
     zip_along: tuple[str, ...] = USUAL_ZIP
+    board: float = 0.0
 
     @property
     def mean_thickness(self) -> float:
@@ -108,7 +112,12 @@ class Closed:
         """Finished height of the band, of a roll the length of its tube; a knife edge has none."""
         if self.form == "knife_edge":
             return 0.0
-        return self.thickness if self.band is None else self.band
+        return self.thickness + self.board if self.band is None else self.band
+
+    @property
+    def wrapped_faces(self) -> int:
+        """How many of its faces are wrapped: not the one that lies on a board."""
+        return 1 if self.board else 2
 
     @property
     def least_corner(self) -> float:

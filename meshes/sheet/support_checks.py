@@ -185,6 +185,7 @@ def check_closed(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults
             if drawn.raw.get(key):
                 text = "a closed cover is sewn shut all round its core and has nothing of this; leave it out, or leave "
                 faults.add("G170", (*drawn.keys, key), f"{text}out [pad.closed]")
+        _check_board_inside(drawn, drawn.closed, faults)
         if not drawn.closed.filled:
             if drawn.layers:
                 faults.add("G170", (*drawn.keys, "layer"), "a flat panel has nothing under it; leave its layers out")
@@ -228,7 +229,8 @@ def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
         return
     if not closed.banded:
         return
-    full = closed.thickness + 2.0 * sum(layer.thickness for layer in drawn.layers if layer is not None)
+    wraps = sum(layer.thickness for layer in drawn.layers if layer is not None)
+    full = closed.thickness + closed.board + closed.wrapped_faces * wraps
     if not CRUSH_LIMIT * full <= closed.height <= full + SAME_MM:
         text = f"a band of {closed.height:g} mm round a core that is {full:g} mm high with its wrap; the cover would "
         text += "hang loose" if closed.height > full else f"crush it by more than {100 * CRUSH_LIMIT:.0f} %"
@@ -251,6 +253,20 @@ def _check_own_keys(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
     for key in others:
         if said.get(key) not in (None, False):
             faults.add("G225", (*drawn.keys, "closed", key), text)
+
+
+def _check_board_inside(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """A board below the core lies in a box, and has nothing but its thickness."""
+    said = drawn.raw.get("board")
+    if not isinstance(said, dict):
+        return
+    if closed.form != "box":
+        text = f"a {closed.words} has no flat bottom for a board; leave one of [pad.board] and [pad.closed] out"
+        faults.add("G190", (*drawn.keys, "closed"), text)
+    for key in said:
+        if key != "thickness":
+            text = "a board inside a loose cushion has a thickness alone; leave this out"
+            faults.add("G190", (*drawn.keys, "board", key), text)
 
 
 def _check_zip(drawn: PadDraft, closed: Closed, faults: Faults) -> None:

@@ -95,8 +95,10 @@ def _lifted(pad: Pad, plan: FloatArray, over: str) -> tuple[FloatArray, FloatArr
         y = np.asarray(pad.outline.corners)[:, 1]
         share = np.clip((plan[:, 1] - y.min()) / (y.max() - y.min()), 0.0, 1.0)
         thick = closed.thickness + share * ((closed.rear or closed.thickness) - closed.thickness)
-        low = np.full(len(plan), -0.5 * closed.thickness - wrap)
-        high = thick - 0.5 * closed.thickness + wrap
+        # A board lies below the core, and wrap on it on top alone; heights count from the middle of the band.
+        foot = -0.5 * (closed.thickness + closed.board)
+        low = np.full(len(plan), foot - (0.0 if closed.board else wrap))
+        high = foot + closed.board + thick + wrap
     return np.column_stack([plan, high]), np.column_stack([plan, low])
 
 
@@ -109,8 +111,9 @@ def _least_height(pad: Pad, over: str) -> float:
         return 0.0
     if over == "cover" and closed.band is not None:
         return closed.height
-    wrapped = 0.0 if over == "support" or over == "cover" or closed.form == "roll" else 2.0 * wrap_mm(pad)
-    return min(closed.thickness, closed.rear or closed.thickness) + wrapped
+    bare = over in ("support", "cover") or closed.form == "roll"
+    wrapped = 0.0 if bare else closed.wrapped_faces * wrap_mm(pad)
+    return min(closed.thickness, closed.rear or closed.thickness) + closed.board + wrapped
 
 
 def _lowered(pad: Pad, edge: FloatArray, control: Control, make: MakeProblem) -> FloatArray:
