@@ -197,7 +197,7 @@ def _listed(job: "Job") -> str:
             for piece in (one for one in by_itself if one.panels[0] in named):
                 lines += _edges_listed(piece, f"{piece.pad} {piece.name} by itself, with alone = true")
     for done in () if fitting is None else fitting.told:
-        lines.append(f"row {done.note.row + 1}, {done.piece}, {done.words}")
+        lines.append(f"row {done.note.row + 1}, {done.words}")
     return in_shop_unit("\n".join(lines), unit=job.sheet.unit)
 
 

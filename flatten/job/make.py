@@ -22,13 +22,14 @@ from flatten.leather.verdict import is_tight
 from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.pieces.pattern import drawn_pieces, from_coverings, told_pieces
-from flatten.pieces.piece import Piece
-from flatten.pieces.seams import SeamFigures, ease_notes, seam_figures
+from flatten.pieces.piece import EdgeKind, Piece
+from flatten.pieces.seams import SEAM_TOLERANCE_MM, SeamFigures, ease_notes, seam_figures
 from flatten.reshape.old_lines import with_old_lines
 from flatten.reshape.seat import Reshaped, reshaped
 from flatten.trim.covered import covered_boards
 from meshes.base.problems import Key, Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
+from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.sheet.whole import ReliefCut, Sheet
 from meshes.tapes.told import tape_notes, tapes_of
@@ -123,7 +124,7 @@ def _as_told(fit: FittedPad, fitting: FittedSeat, seat: Reshaped, draw_first: Dr
 def _with_fitting(job: Job, seat: Reshaped, fitting: FittedSeat, problem: MakeFitProblem) -> Job:
     """The job with fitted pieces, its seams measured again, and all that follows from their edges."""
     sheet, flats, makes, allowance = job.sheet, seat.flats, job.makes, job.sheet.allowance
-    job = replace(job, pads=seat.pads, fitting=fitting)
+    job, first = replace(job, pads=seat.pads, fitting=fitting), job.flats
     pads = tuple(fit.drawn.pad for fit in fitting.pads)
     measured = _measured(job, seat)
     renewed = {
@@ -146,7 +147,7 @@ def _with_fitting(job: Job, seat: Reshaped, fitting: FittedSeat, problem: MakeFi
         others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
     pieces = tuple(from_coverings(covered_boards(cover, pads, job.coverings), job.coverings))
     told = (*fitting.notes, *(_unknown(name) for name in unknown), *tightened(fitting, flats, now, problem))
-    told = (*told, *_tight_now(fitting, job.flats, flats, problem))
+    told = (*told, *_tight_now(fitting, first, flats, problem), *_zips_unlike(fitting, pads, flats, problem))
     fitting = replace(fitting, notes=told)
     found = replace(job, pads=pads, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
     return replace(found, problems=tuple(job_notes(found)))
@@ -182,6 +183,24 @@ def _tight_now(
             text = f"this makes {' and '.join(tight)} too tight: do a part of it, put a seam there, or take a softer "
             text += "leather"
             told.append(replace(problem("F348", row.note.row, "piece", text), warning=True))
+    return told
+
+
+def _zips_unlike(
+    fitting: FittedSeat, pads: Sequence[BuiltPad], now: Mapping[str, Flat], problem: MakeFitProblem
+) -> list[Problem]:
+    """Rows about one side alone that leave a zip with one side longer than the other."""
+    told = []
+    for pad in pads:
+        edges = [(panel, edge) for panel in pad.panels for edge in panel.rim if edge.kind == EdgeKind.ZIP]
+        long = [curve_length(now[panel.name].points[edge.vertices]) for panel, edge in edges]
+        row = next((row.note.row for row in fitting.reshaped if row.pad == pad.pad.name), None)
+        if row is not None and long and max(long) - min(long) > SEAM_TOLERANCE_MM:
+            text = (
+                f"one side of the zip is now {max(long) - min(long):.1f} mm longer than the other: leave `alone` out, "
+            )
+            text += "so that both follow, or ease the longer one in along the tape"
+            told.append(replace(problem("F349", row, "alone", text), warning=True))
     return told
 
 

@@ -16,7 +16,7 @@ from scipy import sparse
 from flatten.leather.stretch import singular
 from meshes.base.arrays import FloatArray, IntArray
 from meshes.base.surface import triangle_areas
-from meshes.numerics.solver import Factor
+from meshes.numerics.solver import Factor, SingularError
 
 # Strain along a sewn edge weighs as a strip of the piece so wide, mm.
 SEWN_WEIGHT_MM = 1e5
@@ -24,6 +24,8 @@ SEWN_WEIGHT_MM = 1e5
 HELD_SHARE = 1e-6
 # Steps at the most, and a step that moves nothing by more is the last one, mm.
 DRAWING_STEPS, AT_REST_MM = 20, 1e-7
+# From a step so small on, mm, a system that cannot be solved better is one of rounding.
+NEARLY_MM = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,10 +49,18 @@ def drawn_anew(
     areas = triangle_areas(np.column_stack([points, np.zeros(len(points))]), triangles)
     inverse = inverted(_edges(points, triangles))
     now = np.asarray(points, dtype=np.float64).copy()
+    moved = np.inf
     for _ in range(DRAWING_STEPS):
-        step = _step(now, (triangles, inverse, areas, goal), runs)
+        try:
+            step = _step(now, (triangles, inverse, areas, goal), runs)
+        except SingularError:
+            # What is left to be solved is rounding once everything is met.
+            if moved > NEARLY_MM:
+                raise
+            break
+        moved = float(abs(step).max())
         now = now + step
-        if abs(step).max() <= AT_REST_MM:
+        if moved <= AT_REST_MM:
             break
     turned = np.arctan2(*turned_by(inverse @ _edges(now, triangles))[:, 1].T[[0, 1]])
     angle = float(np.average(turned, weights=areas))

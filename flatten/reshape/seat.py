@@ -34,7 +34,6 @@ from flatten.reshape.raised import (
 )
 from flatten.reshape.stretched import StretchAsked, StretchesFound, stretches_found
 from flatten.reshape.told import (
-    StretchRead,
     raise_follow_words,
     raise_words,
     stretch_follow_words,
@@ -132,7 +131,7 @@ def _one_pad(now: Reshaped, drawn: DrawnPad, notes: Sequence[FitNote], means: _M
         text = f"the map of {flats} would fold; take a smaller figure"
         return replace(now, faults=(*now.faults, problem("F347", last, "piece", text)))
     cards = dict(now.cards) | _of_images(one.parted, found.cards)
-    told = _told(one, raises, found.reads, (now.flats, flats))
+    told = _told(one, (raises, found), (now.flats, flats))
     pads = tuple(pad if k == drawn.index else other for k, other in enumerate(now.pads))
     return replace(
         now,
@@ -281,16 +280,18 @@ def _of_images(pad: BuiltPad, cards: Mapping[str, Card]) -> dict[str, Card]:
 
 def _told(
     one: _Changed,
-    raises: Sequence[RaiseAsked],
-    reads: Sequence[StretchRead],
+    rows: tuple[Sequence[RaiseAsked], StretchesFound],
     flats: tuple[Mapping[str, Flat], Mapping[str, Flat]],
 ) -> list[RowTold]:
-    """What every row did."""
-    pad, (before, after) = one.parted, flats
+    """What every row did. flats: before and after."""
+    pad, (before, after), (raises, reads) = one.parted, flats, rows
+    leather = {
+        p.name: reads.wished[p.mirror_of or p.name] for p in pad.panels if (p.mirror_of or p.name) in reads.wished
+    }
     part = {panel.name: panel.part for panel in pad.panels}
     moved = {name: _moved_mm(before[name].points, after[name].points) for name in after}
     found = []
-    for read in reads:
+    for read in reads.reads:
         follow = [name for name in _beside(pad, read.panel) if moved.get(name, 0.0) >= FOLLOWS_MM]
         sides = "; on this side alone" if read.note.alone else ""
         words = stretch_words(read, [part[name] for name in follow], sides)
@@ -301,8 +302,7 @@ def _told(
     for row in raises:
         piece = row.drawn.pieces[row.piece]
         own = [name for name in piece.panels if name in after]
-        out = max((_let_out(row, before[n], after[n]) for n in own[:1]), key=abs, default=0.0)
-        area = sum(after[n].figures.area_piece_mm2 - before[n].figures.area_piece_mm2 for n in own[:1])
+        out, area = _grown_there(row, before[own[0]], after[own[0]], leather.get(own[0])) if own else (0.0, 0.0)
         over = {p.name for p in pad.panels if abs(one.high[p.vertices]).max() > UNRAISED_MM}
         others = [name for name in after if name in over and name not in piece.panels and moved[name] >= FOLLOWS_MM]
         follow = list(dict.fromkeys(part[name] for name in others))
@@ -325,16 +325,20 @@ def _moved_mm(old: FloatArray, new: FloatArray) -> float:
     return float(np.linalg.norm(laid_on(old, new, staying(old, new)) - new, axis=1).max())
 
 
-def _let_out(row: RaiseAsked, old: Flat, new: Flat) -> float:
+def _grown_there(row: RaiseAsked, old: Flat, new: Flat, leather: FloatArray | None) -> tuple[float, float]:
     """By how much the way over a place gets longer on the piece, mm, below 0 shorter: from its vertices to those as far
-    off as it runs out, or to the other side of a narrower piece, the most."""
+    off as it runs out, or to the other side of a narrower piece, the most; and the piece larger, mm2. leather (2, 2):
+    by what the piece grows for its leather, which is no part of it."""
+    same = np.eye(2) if leather is None else leather
+    was = old.points @ same
+    area = new.figures.area_piece_mm2 - old.figures.area_piece_mm2 * (same[0, 0] * same[1, 1] - same[0, 1] ** 2)
     panel = next(panel for panel in row.drawn.pad.panels if panel.name == row.drawn.pieces[row.piece].panels[0])
     best = 0.0
     for v in np.flatnonzero(np.isin(panel.vertices, row.place.vertices)):
-        away = np.linalg.norm(old.points - old.points[v], axis=1)
+        away = np.linalg.norm(was - was[v], axis=1)
         far = np.flatnonzero((away >= 0.5 * row.place.taper_mm) & (away <= row.place.taper_mm))
         # Along the place itself it gets longer only as its seam does.
         far = far[~np.isin(panel.vertices[far], row.place.vertices)]
         change = np.linalg.norm(new.points[far] - new.points[v], axis=1) - away[far]
         best = max((best, *change.tolist()), key=abs)
-    return best
+    return best, area

@@ -33,10 +33,12 @@ _ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rea
 
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
     """All stages of a sheet in the order of measuring, each with its questions and answers."""
-    pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
-    covered = any(closed_form(pad) != "panel" for pad in pads)
+    rows = raw.get("pad")
+    # A pad keeps its number where another one is no table.
+    pads = {k: pad for k, pad in enumerate(rows if isinstance(rows, list) else ()) if isinstance(pad, dict)}
+    covered = any(closed_form(pad) != "panel" for pad in pads.values())
     stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if covered else ()))]
-    for k, pad in enumerate(pads):
+    for k, pad in pads.items():
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
     return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]

@@ -11,13 +11,14 @@ from flatten.bench.fit_tried import fit_tried
 from flatten.figures.report import report
 from flatten.fit.places import edge_names, lengths_to, places_on
 from flatten.fit.words import FIGURES_ARE
-from flatten.job.make import fitted_job
+from flatten.job.make import fitted_job, make
 from flatten.leather.stretch import stretch
 from flatten.leather.tension import pull_of
 from flatten.pieces.piece import LineKind, MarkKind
 from flatten.report.page import report_html
 from flatten.reshape.stretched import cut_for
 from meshes.base.problems import ProblemError
+from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote, FitSpan
 from meshes.seat.seam_sides import sides_of
 from tests.flatten.fit.test_fit_notes import edge_of, noted, offsets, piece_of
@@ -290,6 +291,75 @@ def test_the_page_tries_such_a_row_before_it_is_written():
     assert len(told["words"]) == 1
     assert {piece["name"] for piece in told["pieces"]} >= {"face", "right band", "left band"}
     assert not told["problems"]
+
+
+BOX = """
+name = "Loose cushion"
+unit = "mm"
+[cover]
+leather = "soft"
+[output]
+mesh = 30
+[[pad]]
+name = "cushion"
+kind = "cushion"
+[pad.outline]
+front_width = 320
+rear_width = 310
+depth = 300
+corner_radius = 30
+[pad.closed]
+thickness = 80
+core = "foam_medium"
+[[pad.layer]]
+material = "wadding"
+thickness = 10
+where = "face"
+"""
+
+
+@pytest.fixture(scope="module")
+def cushion(tmp_path_factory):
+    """A small loose cushion with a zip, on coarse triangles."""
+    path = tmp_path_factory.mktemp("box") / "box.toml"
+    path.write_text(BOX)
+    return make(path, workers=1)
+
+
+def zips_of(job):
+    return {
+        panel.name: job.flats[panel.name].points[edge.vertices]
+        for panel in job.pads[0].panels
+        for edge in panel.rim
+        if edge.kind == "zip"
+    }
+
+
+def bow(line):
+    """How far a line lies off the straight one through its ends, mm."""
+    way = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+    return float(np.abs((line - line[0]) @ np.array([-way[1], way[0]])).max())
+
+
+@pytest.mark.parametrize("alone", [False, True])
+def test_strips_that_follow_stay_straight_and_a_zip_gets_no_longer_on_one_side_unsaid(cushion, alone):
+    row = along(0.02, way="across", piece="cushion top plate", alone=alone)
+    job = fitted_job(replace(cushion, sheet=replace(cushion.sheet, fits=(row,))))
+    old, new = zips_of(cushion), zips_of(job)
+    for name, line in new.items():
+        assert bow(line) < bow(old[name]) + 0.5
+    shorter = {name: curve_length(line) - curve_length(old[name]) for name, line in new.items()}
+    told = [problem.code for problem in job.problems if problem.code == "F349"]
+    assert shorter["cushion upper zip strip"] < -2.0
+    if alone:
+        assert shorter["cushion lower zip strip"] == pytest.approx(0.0, abs=0.02)
+        assert told == ["F349"]
+    else:
+        assert shorter["cushion lower zip strip"] == pytest.approx(shorter["cushion upper zip strip"])
+        assert not told
+    before = seams_of(cushion)
+    for name, seam in seams_of(job).items():
+        assert seam.mismatch_mm == pytest.approx(before[name].mismatch_mm, abs=0.03)
 
 
 def test_what_makes_a_piece_too_tight_is_told():

@@ -190,6 +190,9 @@ def test_steps_go_flat_before_round_and_count_through():
 
     welt, close, ruler = at("Make up the welt"), at("Close the welted seam"), at("with a ruler before")
     assert at("Join") < welt < close < at("Layer 1") < ruler < at("Lay the cover on")
+    # What needs no join is said to be in one length.
+    (made,) = [step.details[0] for step in sheet.steps if step.part == "=cushion" and "Make up the welt" in step.text]
+    assert "wide, in one length." in made
     assert at("Lay the cover on") < at("Fix the centre marks first") < at("close by hand") < at("Let it rest")
 
 
