@@ -142,3 +142,15 @@ def test_a_shape_lies_where_it_is_drawn_with_y_turned_up(shape, area):
         assert (ring.min(axis=0), ring.max(axis=0)) == (pytest.approx([8.0, -25.0]), pytest.approx([12.0, -18.0]))
     else:
         assert ring.tolist() == [[0.0, 0.0], [4.0, 0.0], [4.0, -3.0]]
+
+
+def test_a_number_beyond_all_places_is_refused_and_one_short_of_it_read():
+    """A million million units are far beyond any hide in any unit."""
+    (run,) = path_runs("M 0 0 L 0.99e12 -0.99e12")
+    assert run[-1].tolist() == [0.99e12, -0.99e12]
+    for text in ("M 0 0 L 1.01e12 0", "M 0 0 L 0 -1.01e12"):
+        with pytest.raises(DrawingFault, match="no places on a hide"):
+            path_runs(text)
+    assert transform_of("scale(0.99e6) scale(0.99e6)")[0, 0] == pytest.approx(0.9801e12)
+    with pytest.raises(DrawingFault, match="no places on a hide"):
+        transform_of("scale(1.01e6) scale(1.01e6)")
