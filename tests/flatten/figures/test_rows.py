@@ -566,7 +566,7 @@ def test_a_row_of_fitting_is_told_with_where_and_by_how_much():
         found=Made(note=note, drawn=drawn, where=9, ends=ends), each_mm=-3.0, own_mm=(1.0, 2.0), other_mm=(4.0,),
         run_mm=(5.0, 6.0), follow=("face",),
     )  # fmt: skip
-    assert fit_rows(Made(fitting=Made(done=[done]))) == [
+    assert fit_rows(Made(fitting=Made(done=[done], reshaped=[]))) == [
         {
             "row": 5,
             "round": 2,
@@ -582,7 +582,12 @@ def test_a_row_of_fitting_is_told_with_where_and_by_how_much():
         }
     ]
     note.span = None
-    assert fit_rows(Made(fitting=Made(done=[done])))[0]["edge"] is None
+    assert fit_rows(Made(fitting=Made(done=[done], reshaped=[])))[0]["edge"] is None
+    wider = Made(
+        note=note, piece="face", words="round 2: longer", follow=(("band", "x"),), figures=(("stretched", 0.02),)
+    )
+    told = {"row": 5, "round": 2, "piece": "face", "words": "round 2: longer", "follow": ["band"], "stretched": 0.02}
+    assert fit_rows(Made(fitting=Made(done=[done], reshaped=[wider])))[0] == told
     assert fit_rows(Made(fitting=None)) == []
 
 
