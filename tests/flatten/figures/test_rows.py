@@ -55,25 +55,33 @@ def test_figures_are_rounded_and_never_minus_nothing():
 
 
 def test_a_closed_cover_is_told():
-    closed = Made(form="box", core="foam_firm", thickness=81.0, rear=62.0, height=93.0)
+    closed = Made(form="box", core="foam_firm", thickness=81.0, rear=62.0, height=93.0, board=9.5, filled=True,
+        zip_along=("rear", "left"),
+    )  # fmt: skip
     facts = Made(smaller=Made(mm=14.5, row="a row"), tension_n_per_mm=0.21, rise_mm=7.5, zip_mm=512.0)
-    row = closed_row(Made(pad=Made(closed=closed), closed=facts))
-    assert row == {
+    inner = Made(closed=closed, side_word=lambda side: {"rear": "top"}.get(side, side))
+    assert closed_row(Made(pad=inner, closed=facts)) == {
         "form": "box",
         "core": "foam_firm",
         "thickness_mm": 81.0,
         "rear_thickness_mm": 62.0,
         "band_mm": 93.0,
+        "board_mm": 9.5,
         "undersize_mm": 14.5,
         "undersize_row": "a row",
         "tension_n_per_mm": 0.21,
         "rise_mm": 7.5,
         "zip_mm": 512.0,
+        "zip_along": "top and left",
     }
     closed.rear = None
-    assert closed_row(Made(pad=Made(closed=closed), closed=facts))["rear_thickness_mm"] is None
+    assert closed_row(Made(pad=inner, closed=facts))["rear_thickness_mm"] is None
+    closed.filled = False
+    assert closed_row(Made(pad=inner, closed=facts))["zip_along"] is None
+    closed.form, closed.filled = "roll", True
+    assert closed_row(Made(pad=inner, closed=facts))["zip_along"] is None
     assert closed_row(Made(pad=Made(closed=None), closed=facts)) is None
-    assert closed_row(Made(pad=Made(closed=closed), closed=None)) is None
+    assert closed_row(Made(pad=inner, closed=None)) is None
 
 
 def flat_pad(**more):
@@ -583,12 +591,21 @@ def test_a_row_of_fitting_is_told_with_where_and_by_how_much():
     ]
     note.span = None
     assert fit_rows(Made(fitting=Made(done=[done], reshaped=[])))[0]["edge"] is None
-    wider = Made(
-        note=note, piece="face", words="round 2: longer", follow=(("band", "x"),), figures=(("stretched", 0.02),)
-    )
-    told = {"row": 5, "round": 2, "piece": "face", "words": "round 2: longer", "follow": ["band"], "stretched": 0.02}
-    assert fit_rows(Made(fitting=Made(done=[done], reshaped=[wider])))[0] == told
     assert fit_rows(Made(fitting=None)) == []
+    other = Made(
+        note=Made(row=1, round=3), piece="face", words="stretched", follow=[("band", "is longer")],
+        figures=[("share", 0.1234567)],
+    )  # fmt: skip
+    first, second = fit_rows(Made(fitting=Made(done=[done], reshaped=[other])))
+    assert first == {
+        "row": 2,
+        "round": 3,
+        "piece": "face",
+        "words": "stretched",
+        "follow": ["band"],
+        "share": 0.12346,
+    }
+    assert second["row"] == 5
 
 
 def test_a_fly_saves_the_leather_it_takes_the_place_of():
