@@ -234,8 +234,8 @@ def test_a_board_is_told_with_its_area_less_its_openings():
 
 
 def shape(name="layer 1 face", *, count=2, mirrored=1, material="foam_firm"):
-    """A rectangle of 60 by 40 mm with a bevel line, a rounding line and another."""
-    piece = piece_of(name, edges_of([(0, 0), (60, 0), (60, 40), (0, 40)], [0.0] * 4))
+    """A rectangle of 60 by 40 mm, away from the origin, with a bevel line, a rounding line and another."""
+    piece = piece_of(name, edges_of([(5, 9), (65, 9), (65, 49), (5, 49)], [0.0] * 4))
     edges = (replace(piece.edges[0], name="front", allowance_mm=7.5, note="minded"), *piece.edges[1:])
     line = np.array([[5.0, 5.0], [9.0, 9.0]])
     return replace(

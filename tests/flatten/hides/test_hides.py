@@ -511,3 +511,16 @@ def test_words_on_a_plan_stand_clear_of_each_other_and_of_flaws(laid):
     assert (len(shown), len(arrows)) == (4, 3)
     assert not any(one.intersects(shape) for one in boxes for shape in (*arrows, *shown))
     assert not any(arrow.intersects(shape) for arrow in arrows for shape in shown)
+
+
+def test_both_ends_of_every_centre_line_are_squares_on_the_cut_line_of_a_plan(laid):
+    """Full squares of 4 px, their middles on the piece, two to a piece."""
+    drawing = hide_plan_drawing(laid, 0)
+    squares = [
+        Polygon(one.points)
+        for one in drawing.items
+        if isinstance(one, DrawnLine) and one.fill and len(one.points) in (4, 5) and Polygon(one.points).area < 17.0
+    ]
+    assert len(squares) == 2 * len(laid.on(0))
+    assert [square.area for square in squares] == pytest.approx([16.0] * len(squares))
+    assert all(square.bounds[2] - square.bounds[0] == pytest.approx(4.0) for square in squares)

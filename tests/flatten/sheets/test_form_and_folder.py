@@ -587,3 +587,20 @@ def test_six_variants_are_kept_and_the_seventh_refused(folder):
     assert [name for name, _, _ in folder.variants.of("a.toml")] == ["v1", "v2", "v3", "v4", "v5", "v6"]
     assert folder.variants.of("b.toml") == []
     assert Path(folder.place, FOLDER, "a.toml", "variants.json").is_file()
+
+
+def test_a_new_row_is_in_mm_and_says_so_where_the_sheet_is_in_inches():
+    text = 'name = "x"\nunit = "%s"\n' + PAD
+
+    def new(unit, ident):
+        return stage_of(form(text % unit), ident)["rows"]["new"]
+
+    assert new("mm", "padding-0") == {"material": "foam_firm", "thickness": 20}
+    assert new("in", "padding-0") == {"material": "foam_firm", "thickness": "20 mm"}
+    assert new("mm", "heights-0")["points"] == [[0, 0], [200, 8], [400, 0]]
+    assert new("in", "heights-0")["points"] == [["0 mm", "0 mm"], ["200 mm", "8 mm"], ["400 mm", "0 mm"]]
+    assert (new("mm", "tapes")["length"], new("in", "tapes")["length"]) == (600, "600 mm")
+    assert new("in", "tapes")["way"] == "along"
+    # Kilograms stay, what was read under them is a length.
+    kilograms = list(new("mm", "strips")["readings"])
+    assert new("in", "strips")["readings"] == [[kg, *(f"{mm:g} mm" for mm in rest)] for kg, *rest in kilograms]
