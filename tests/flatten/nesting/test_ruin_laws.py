@@ -6,6 +6,7 @@ import pytest
 from shapely.geometry import Polygon, box
 
 from flatten.nesting.layout import lay_out
+from flatten.nesting.outline import placed_outline, turned
 from flatten.nesting.ruin import Ruin
 from flatten.nesting.search import ApartSearch
 from flatten.nesting.table import CuttingTable
@@ -138,3 +139,29 @@ def test_layouts_keep_their_gap_fill_no_more_than_their_room_and_know_no_unit(ga
     assert area_mm2(found) == pytest.approx(sum(Polygon(one.points).area for one in wanted), rel=1e-9)
     assert found.reach_mm == pytest.approx(max(shape.bounds[2] for shape in shapes), abs=6.0 + gap)
     assert found.reach_mm >= area_mm2(found) / 300.0
+
+
+@pytest.mark.parametrize("degrees", [0.0, 33.0, 90.0, 180.0, 270.0, -90.0, 450.0, -147.0, 359.0])
+def test_a_turn_is_one_round_the_origin_counter_clockwise(degrees):
+    """As numbers of the plane: times a number of length 1; quarter turns to the last digit."""
+    points = np.array([[3.0, 1.0], [-2.0, 5.0], [0.5, -7.0]])
+    there = turned(points, degrees)
+    plane = (points[:, 0] + 1j * points[:, 1]) * np.exp(1j * np.radians(degrees))
+    assert there == pytest.approx(np.stack([plane.real, plane.imag], axis=1), abs=1e-12)
+    if degrees % 90.0 == 0.0:
+        assert set(np.abs(there).ravel()) == set(np.abs(points).ravel())
+    # Laid as an outline its box begins in the origin, and its shift brings the turned points there.
+    shape = np.array([[10.0, 20.0], [60.0, 20.0], [60.0, 50.0], [40.0, 35.0], [10.0, 50.0]])
+    outline = placed_outline(shape, degrees)
+    moved = turned(shape, degrees) + outline.shift
+    assert moved.min(axis=0) == pytest.approx([0.0, 0.0], abs=1e-9)
+    assert moved.max(axis=0) == pytest.approx(outline.size)
+    assert Polygon(outline.points).area == pytest.approx(Polygon(shape).area, rel=1e-4)
+    assert Polygon(moved).buffer(1e-9).covers(Polygon(outline.points))
+    # Every part lies within its own edges and touches each of them.
+    for part in outline.parts:
+        far = part.normals @ part.points.T
+        assert far.max(axis=1) == pytest.approx(part.reach, abs=1e-9)
+        assert np.hypot(*part.normals.T) == pytest.approx(1.0)
+        assert part.box == pytest.approx([*part.points.min(axis=0), *part.points.max(axis=0)])
+    assert sum(Polygon(part.points).area for part in outline.parts) == pytest.approx(Polygon(shape).area)
