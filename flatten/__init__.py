@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from flatten.demand.develop import flatten
-    from flatten.job.make import Job, make
+    from flatten.hides.parted import make_for_hides as make
+    from flatten.job.make import Job
     from flatten.job.seat import build_pads, flatten_pads
     from flatten.leather.card import Card
     from flatten.leather.card_file import card_from_sheet, find_card
@@ -49,11 +50,15 @@ _HOMES = {
     "find_card": "flatten.leather.card_file",
     "flatten": "flatten.demand.develop",
     "flatten_pads": "flatten.job.seat",
-    "make": "flatten.job.make",
+    "make": "flatten.hides.parted",
     "repair_mesh": "meshes.intake.repair",
     "seam_figures": "flatten.pieces.seams",
     "write_job": "flatten.written.job_folder",
 }
+
+
+# What is called otherwise where it is at home.
+_NAMES = {"make": "make_for_hides"}
 
 
 def __getattr__(name: str) -> Any:
@@ -62,7 +67,7 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module flatten has no attribute {name}")
     import importlib
 
-    return getattr(importlib.import_module(_HOMES[name]), name)
+    return getattr(importlib.import_module(_HOMES[name]), _NAMES.get(name, name))
 
 
 def __dir__() -> list[str]:

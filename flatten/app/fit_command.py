@@ -54,6 +54,8 @@ class FitOptions:
         Of that stretch: along or across the backbone.
     padding
         By how much the padding is to be higher there; below 0 lower.
+    taper
+        Over how much padding that is to be higher runs out around that place.
     """
 
     piece: str | None = None
@@ -71,6 +73,7 @@ class FitOptions:
     stretched: float | None = None
     way: str | None = None
     padding: PlaceOption | None = None
+    taper: str | None = None
 
     def row(self) -> dict[str, Any]:
         """The row's keys as a sheet has them; None for those that were not given."""
@@ -91,6 +94,7 @@ class FitOptions:
             "stretched": self.stretched,
             "way": self.way,
             "padding": _length(self.padding),
+            "taper": _length(self.taper),
         }
 
 
@@ -152,23 +156,22 @@ def _write(path: Path, noted: FitOptions) -> int:
 
 def _made(sheet: Any) -> "Job":
     from flatten.app.progress import progress
-    from flatten.job.make import make
+    from flatten.hides.parted import make_for_hides
     from flatten.kept.pool import kept_on_disk, kept_pool
 
     with progress() as say, kept_pool(kept_on_disk(True)) as pool:
-        return make(sheet, progress=say, workers=pool)
+        return make_for_hides(sheet, progress=say, workers=pool)
 
 
 def _tell(job: "Job", row: int) -> None:
     """What one row did, and what is worth knowing of it."""
-    from flatten.fit.words import done_words
     from meshes.base.units import in_shop_unit
 
     unit = job.sheet.unit
     fitting = job.fitting
-    for done in () if fitting is None else fitting.done:
-        if done.found.note.row == row:
-            print(in_shop_unit(done_words(done), unit=unit))
+    for done in () if fitting is None else fitting.told:
+        if done.note.row == row:
+            print(in_shop_unit(done.words, unit=unit))
     for problem in job.problems:
         if problem.keys[:2] == ("fit", row):
             print(in_shop_unit(str(problem), unit=unit))
@@ -178,7 +181,6 @@ def _listed(job: "Job") -> str:
     """All pieces with their edges and the marks along them, those of pairs by themselves as well, and the rows there
     are."""
     from flatten.fit.one_side import without_images
-    from flatten.fit.words import done_words
     from flatten.pieces.pattern import drawn_pieces
     from meshes.base.units import in_shop_unit
 
@@ -194,8 +196,8 @@ def _listed(job: "Job") -> str:
             named = {name for piece in pieces if len(piece.panels) > 1 for name in piece.panels}
             for piece in (one for one in by_itself if one.panels[0] in named):
                 lines += _edges_listed(piece, f"{piece.pad} {piece.name} by itself, with alone = true")
-    for done in () if fitting is None else fitting.done:
-        lines.append(f"row {done.found.note.row + 1}, {done_words(done)}")
+    for done in () if fitting is None else fitting.told:
+        lines.append(f"row {done.note.row + 1}, {done.words}")
     return in_shop_unit("\n".join(lines), unit=job.sheet.unit)
 
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from flatten.app.options import Running
 from flatten.app.progress import foretold, progress
 from flatten.app.telling import print_json, tell_job
+from flatten.hides.parted import sheet_for_hides
 from flatten.job.applied import applied_text, apply_until_it_fits
 from flatten.job.make import relieve_sheet
 from flatten.job.relieve import SheetRelief, relief_json, relief_text
@@ -38,7 +39,9 @@ def relieve_and_tell(sheet: Path, out: Path | None, *, apply: bool, every: bool,
         if apply and folder is not None:
             price_table(asked)
         with progress(quiet=quiet or json) as say:
-            found = relieve_sheet(asked, every=every, progress=say, workers=pool)
+            found = relieve_sheet(
+                sheet_for_hides(asked, progress=say, workers=pool), every=every, progress=say, workers=pool
+            )
         if json:
             print_json(relief_json(found.advice))
         elif not quiet:

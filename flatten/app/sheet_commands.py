@@ -59,7 +59,7 @@ def make(
     """
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job, tell_written
-    from flatten.job.make import make as do
+    from flatten.hides.parted import make_for_hides as do
     from flatten.kept.pool import kept_on_disk, kept_pool
     from flatten.orders.prices import price_table
     from flatten.written.choices import paper_named, seen_from_flesh
@@ -99,7 +99,7 @@ def check(sheet: Path, /, *, strict: Strict = False, watch: SwitchOn = False, te
         watch_sheet(sheet, telling)
     from flatten.app.progress import foretold, progress
     from flatten.app.telling import tell_job
-    from flatten.job.make import make as do
+    from flatten.hides.parted import make_for_hides as do
     from flatten.kept.pool import kept_on_disk, kept_pool
 
     asked = foretold(sheet, quiet=telling.no_words)
@@ -124,7 +124,7 @@ def view(sheet: Path, /, *, save: Path | None = None, show: str = "panels", cach
     from flatten.app.progress import foretold, progress
     from flatten.app.seat_view import check_view, view_sheet
     from flatten.app.telling import tell_written
-    from flatten.job.make import make as do
+    from flatten.hides.parted import make_for_hides as do
     from flatten.kept.pool import kept_on_disk, kept_pool
 
     check_view(show, save)

@@ -270,8 +270,8 @@ def hide(
     from flatten.app.telling import print_json, tell_rows, tell_written
     from flatten.hides.figures import layout_json
     from flatten.hides.laid import has_something_to_lay_on, lay_hides
+    from flatten.hides.parted import make_for_hides as do
     from flatten.hides.words import laid_text
-    from flatten.job.make import make as do
     from flatten.kept.pool import kept_on_disk, kept_pool
     from flatten.orders.prices import price_table
     from flatten.written.hide_files import hide_files, stale_report

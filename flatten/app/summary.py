@@ -54,7 +54,7 @@ def summary(job: Job) -> str:
         lines.append(f"  {name:<{width}}  {piece.count_text:<22} {figures}")
         if words := straight_words(job.pads, piece, flat):
             lines.append(f"    {words}")
-    if job.fitting is not None and job.fitting.done:
+    if job.fitting is not None and job.fitting.told:
         lines.append(f"  {FIGURES_ARE}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")

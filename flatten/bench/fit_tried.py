@@ -4,7 +4,6 @@ from dataclasses import replace
 from typing import Any
 
 from flatten.bench.told import piece_data
-from flatten.fit.words import done_words
 from flatten.job.make import fitted_job
 from flatten.job.pipeline import Job
 from flatten.pieces.piece import Piece
@@ -25,11 +24,11 @@ def fit_tried(job: Job, sheet: Sheet) -> dict[str, Any]:
     def said(text: str) -> str:
         return in_shop_unit(text, unit=sheet.unit)
 
-    done = tried.fitting.done if tried.fitting is not None else ()
+    done = tried.fitting.told if tried.fitting is not None else ()
     before = {_name(piece): piece for piece in job.pieces}
     changed = [piece for piece in tried.pieces if not _same(piece, before.get(_name(piece)))]
     return {
-        "words": [said(done_words(row)) for row in done if row.found.note.row == number],
+        "words": [said(row.words) for row in done if row.note.row == number],
         "pieces": [piece_data(piece) for piece in changed],
         "problems": told_as_json([p for p in tried.problems if p.keys[:2] == ("fit", number)]),
     }

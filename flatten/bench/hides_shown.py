@@ -30,7 +30,8 @@ def hides_drawn(hides: tuple[Hide, ...]) -> list[dict[str, Any]]:
 
 def pieces_laid(laid: LaidHides) -> list[dict[str, Any]]:
     """Every piece on a hide, rolls left out: name and which of several, the hide's number in the sheet, its outline
-    there, the middle of its box as a pin has it, and the turn of its arrow off the backbone, degrees."""
+    there, the middle of its box as a pin has it, the turn of its arrow off the backbone, and what it asks: how it is
+    seen, its zones and why, how far its arrow may lie off the backbone; degrees."""
     return list(_pieces(laid))
 
 
@@ -47,6 +48,10 @@ def _pieces(laid: LaidHides) -> Iterator[dict[str, Any]]:
                 "at": [round(float(v), 2) for v in hide.from_backbone(_middle(cut)[None])[0]],
                 "turn": round(float(cut.turn_deg), 2),
                 "pinned": cut.pinned,
+                "seen": cut.ask.seen,
+                "zones": list(cut.ask.zones),
+                "why": cut.ask.why,
+                "off": round(float(cut.ask.turn_deg), 2),
             }
 
 

@@ -6,6 +6,7 @@ they are wanted no more. The last exact job is kept, so that papers and pictures
 
 import base64
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from flatten.bench.hides_shown import drawing_faults, hides_drawn, pieces_laid
 from flatten.bench.seat_data import seat_bytes
 from flatten.bench.seat_places import tapes_laid
 from flatten.bench.told import answer_of, radius, section_rows
-from flatten.job.make import make
+from flatten.hides.parted import made_for_other_hides, make_for_hides
 from flatten.job.pipeline import Job
 from flatten.kept.memory import MemoryStore
 from flatten.kept.pool import Kept, kept_pool
@@ -107,8 +108,9 @@ def hides(task: BenchTask, text: str) -> dict[str, Any]:
     from flatten.orders.words import order_rows
 
     tried = _sheet(replace(task, text=text))
-    job, plans, words, yields, pieces = _job(task), [], list[str](), {}, list[dict[str, Any]]()
-    job = replace(job, sheet=replace(job.sheet, hides=tried.hides, places=tried.places, revision=tried.revision))
+    plans, words, yields, pieces = [], list[str](), {}, list[dict[str, Any]]()
+    with kept_pool(_results) as pool:
+        job = made_for_other_hides(_job(task), tried, partial(make_for_hides, progress=_say, workers=pool))
     if has_something_to_lay_on(job.sheet):
         _say("laying pieces out", 0, 1)
         laid = lay_hides(job)
@@ -184,7 +186,9 @@ def compare(task: BenchTask, texts: tuple[tuple[str, str], ...]) -> dict[str, An
         _say(f"working out {name}", k, len(texts))
         try:
             with kept_pool(_results) as pool:
-                found.append(variant_of(name, make(_sheet(replace(task, text=text)), progress=_say, workers=pool)))
+                found.append(
+                    variant_of(name, make_for_hides(_sheet(replace(task, text=text)), progress=_say, workers=pool))
+                )
         except ProblemError as fault:
             found.append(refused_variant(name, fault.problems))
     return compared(found, _sheet(task).unit)
@@ -206,7 +210,7 @@ def _job(task: BenchTask) -> Job:
     key = (task, SheetFolder(task.place).named_stamps(task.name, task.text))
     if key not in _kept:
         with kept_pool(_results) as pool:
-            job = make(_sheet(task), progress=_say, workers=pool)
+            job = make_for_hides(_sheet(task), progress=_say, workers=pool)
         _kept.clear()
         _kept[key] = replace(job)
     return _kept[key]

@@ -14,11 +14,13 @@ from flatten.sheets.refusals import told_as_json
 from meshes.base.arrays import FloatArray
 from meshes.base.files import number
 from meshes.base.problems import ProblemError
+from meshes.base.surface import Surface, boundary_loops
 from meshes.base.units import Unit, in_shop_unit
 from meshes.padding.layers import free_thickness, places
 from meshes.records.pad import UPRIGHT, Pad
 from meshes.seat.assembly import placed, placement
 from meshes.seat.build import BuiltPad
+from meshes.seat.panels import PanelRole
 from meshes.sheet.whole import Control, Sheet
 from meshes.support.blocks import face_of
 from meshes.support.chart import Chart
@@ -26,6 +28,7 @@ from meshes.support.loft import loft
 from meshes.tapes.course import chart_of, tape_length, tape_points
 from meshes.tapes.covered import covered_length
 from meshes.tapes.explain import Taped
+from meshes.tapes.loose import loose_length, loose_line
 from meshes.tapes.told import tape_faults
 
 # The edge seen square on is followed in steps of this length, and places lie so far inside it.
@@ -34,20 +37,37 @@ _DEPTH_SHARES = ((0.25, "a quarter of the way"), (0.5, "half way"), (0.75, "thre
 
 
 def seat_places(pads: Sequence[BuiltPad]) -> dict[str, list[dict[str, Any]]]:
-    """Places of every pad on a frame, by its name: name, at (x, y) seen square on, point (3,) in seat coordinates, and
-    the line along or across the pad that they end, where they do."""
+    """Places of every pad, by its name: name, at (x, y) seen square on, point (3,) in seat coordinates, the line along
+    or across the pad that they end, where they do, and of pads without a frame whether a tape can go right round."""
     found = {}
     for built in pads:
-        if not built.pad.on_frame:
-            continue
+        pad = built.pad
         try:
-            chart = chart_of(built.pad)
+            chart = chart_of(pad) if pad.on_frame else None
         except ProblemError:
             continue
-        rows = list(_rows(built.pad, chart))
-        points = placed(_on_padding(built.pad, chart, np.array([row["at"] for row in rows])), built.placement)
-        found[built.pad.name] = [{**row, "point": at} for row, at in zip(rows, points.round(1).tolist(), strict=True)]
+        top = _upper_face(built)
+        ring = top.vertices[boundary_loops(top.triangles)[0], :2]
+        if chart is not None:
+            ring = chart.outline.point(chart.outline.samples(_EDGE_FOLLOWED_MM))
+        rows = list(_rows(pad, ring))
+        if chart is None:
+            rows = [{**row, "girth": pad.closed is None or pad.closed.filled} for row in rows]
+        plan = np.array([row["at"] for row in rows])
+        points = placed(_on_face(top, plan) if chart is None else _on_padding(pad, chart, plan), built.placement)
+        found[pad.name] = [{**row, "point": at} for row, at in zip(rows, points.round(1).tolist(), strict=True)]
     return found
+
+
+def _upper_face(built: BuiltPad) -> Surface:
+    """The first of a pad's faces: of a loose cushion its upper plate, of a board its cover."""
+    return next(panel for panel in built.panels if panel.role is PanelRole.FACE).surface
+
+
+def _on_face(face: Surface, plan: FloatArray) -> FloatArray:
+    """Places (n, 2) seen square on as points (n, 3) on a face, as high as the vertex of it that is nearest."""
+    nearest = [int(np.argmin(np.hypot(*(face.vertices[:, :2] - at).T))) for at in plan]
+    return np.column_stack([plan, face.vertices[nearest, 2]])
 
 
 def _on_padding(pad: Pad, chart: Chart, plan: FloatArray) -> FloatArray:
@@ -57,8 +77,9 @@ def _on_padding(pad: Pad, chart: Chart, plan: FloatArray) -> FloatArray:
     return bare.points + free_thickness(pad.layers, places(chart, plan, u, c))[:, None] * bare.directors
 
 
-def _rows(pad: Pad, chart: Chart) -> Iterator[dict[str, Any]]:
-    body = Polygon(chart.outline.point(chart.outline.samples(_EDGE_FOLLOWED_MM))).buffer(-_PLACE_WITHIN_MM)
+def _rows(pad: Pad, outline: FloatArray) -> Iterator[dict[str, Any]]:
+    """Rows of places within an outline (n, 2)."""
+    body = Polygon(outline).buffer(-_PLACE_WITHIN_MM)
     x0, y0, x1, y1 = body.bounds
     middle = 0.0 if pad.symmetric else 0.5 * (x0 + x1)
     front, rear = (pad.side_word(side) for side in ("front", "rear"))
@@ -121,15 +142,19 @@ def tapes_laid(sheet: Sheet, covered: Sequence[BuiltPad]) -> dict[str, Any]:
 
 
 def _laid(pad: Pad, control: Control, covered: Sequence[BuiltPad], unit: Unit) -> dict[str, Any]:
-    chart = chart_of(pad)
-    line = tape_points(pad, chart, control)
-    if control.over == "cover":
-        built = next((one for one in covered if one.pad.name == pad.name), None)
-        length = None if built is None else covered_length(built, control, line)
+    built = next((one for one in covered if one.pad.name == pad.name), None)
+    length: float | None
+    if not pad.on_frame:
+        line, length = loose_line(pad, control, built), loose_length(pad, control, built)
     else:
-        length = tape_length(pad, chart, control)
+        chart = chart_of(pad)
+        line = tape_points(pad, chart, control)
+        if control.over == "cover":
+            length = None if built is None else covered_length(built, control, line)
+        else:
+            length = tape_length(pad, chart, control)
     taped = Taped(control, length)
-    shown = np.vstack([line, line[:1]]) if control.way == "round" else line
+    shown = np.vstack([line, line[:1]]) if control.way == "round" or control.ends == "girth" else line
     return {
         "words": in_shop_unit(control.words, unit=unit),
         "pad": pad.name,

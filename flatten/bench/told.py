@@ -13,16 +13,20 @@ from flatten.draw.imprint import imprint_of
 from flatten.draw.marks import line_record
 from flatten.draw.pen import PenLayer
 from flatten.draw.strokes import STROKES
+from flatten.fit.one_side import SidePlaces, other_sides, without_images
 from flatten.fit.places import edge_names, places_on
 from flatten.fit.words import figures_words
 from flatten.hides.laid import has_something_to_lay_on
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import is_tight
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
+from flatten.pieces.pattern import drawn_pieces
 from flatten.pieces.piece import Piece
+from flatten.pieces.pleat_ends import ends_told
 from flatten.report.advice import extremes, kind_of, next_step, overall, symbol
 from flatten.report.amounts import lots, welt_mm
 from flatten.sheets.refusals import told_as_json
+from flatten.work.job_steps import strip_words
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, in_shop_unit
 from meshes.closed.words import closed_words
@@ -41,6 +45,8 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         return in_shop_unit(text, unit=unit)
 
     verdicts = [job.flats[piece.panels[0]].verdict for piece in job.pieces]
+    sides = _sides_of(job) if level == "final" else {}
+    ends = ends_told(job.pads, job.flats)
     return {
         "level": level,
         "name": job.sheet.name,
@@ -51,10 +57,16 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "fits": not job.unfit,
         "overall": " ".join(text for text in (overall(verdicts), _after_fitting(job)) if text),
         "leather": job.leather.name,
+        "gives": [said(text) for text in strip_words(job.leather, roll=job.coverings.main.roll is not None)],
         "lays": has_something_to_lay_on(job.sheet),
         "places": seat_places(job.pads),
         "pieces": [
-            {**piece_data(piece), **_judged(job, piece, said), "marks": _marks(piece), "fitted": _fitted(piece, said)}
+            {
+                **piece_data(piece),
+                **_judged(job, piece, ends, said),
+                "marks": _marks(piece, sides),
+                "fitted": _fitted(piece, said),
+            }
             for piece in job.pieces
         ],
         "others": [piece_data(piece) for piece in (*job.others, *(s for plan in job.plans for s in plan.drawn))],
@@ -76,7 +88,7 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
             "leather_m2": [[lot.covering.card.name, round(lot.all_mm2 / 1e6, 4)] for lot in lots(job)],
         },
         "problems": told_as_json([*job.problems]),
-        "cautions": [str(one) for one in CAUTIONS],
+        "cautions": [str(one) for one in cautions_for(job.sheet)],
     }
 
 
@@ -119,17 +131,37 @@ def piece_data(piece: Piece) -> dict[str, Any]:
 
 def _after_fitting(job: Job) -> str:
     """Whose figures these are where rows of fitting moved something."""
-    return "" if job.fitting is None else figures_words(job.fitting.done)
+    return "" if job.fitting is None else figures_words(job.fitting.told)
 
 
-def _marks(piece: Piece) -> list[dict[str, Any]]:
+def _marks(piece: Piece, sides: Mapping[str, Sequence[SidePlaces]]) -> list[dict[str, Any]]:
     """The edges of a piece by names of their own, what the places along each are called, and where they are, in
-    vertices from the edge's first: for a row of fitting."""
+    vertices from the edge's first: for a row of fitting. over: the same names on the other piece of a pair."""
     names = edge_names(piece)
+    over = sides.get(piece.panels[0]) if len(piece.panels) > 1 else None
     found = []
     for k, name in enumerate(names):
         places = places_on(piece, k)
-        found.append({"edge": name, "places": [one.name for one in places], "at": [round(one.at, 4) for one in places]})
+        row: dict[str, Any] = {
+            "edge": name,
+            "places": [one.name for one in places],
+            "at": [round(one.at, 4) for one in places],
+        }
+        if over is not None and len(over[k].places) == len(places):
+            row["over"] = {"edge": over[k].edge, "places": list(over[k].places)}
+        found.append(row)
+    return found
+
+
+def _sides_of(job: Job) -> dict[str, list[SidePlaces]]:
+    """What the edges of mirrored pairs are called on the piece that is not drawn, by the panel that is."""
+    found: dict[str, list[SidePlaces]] = {}
+    for pad in job.pads:
+        pieces = [piece for piece in job.pieces if piece.pad == pad.pad.name]
+        pairs = {piece.panels[0] for piece in pieces if len(piece.panels) > 1}
+        if pairs:
+            alone = drawn_pieces(without_images(pad, pairs), job.flats, job.sheet.allowance, job.makes)
+            found |= other_sides(pad, pieces, alone)
     return found
 
 
@@ -146,14 +178,14 @@ def _flat_list(points: FloatArray, closed: bool) -> list[float]:
     return [round(float(v), 2) for v in points.ravel()]
 
 
-def _judged(job: Job, piece: Piece, said: Any) -> dict[str, Any]:
+def _judged(job: Job, piece: Piece, ends: Mapping[str, Sequence[str]], said: Any) -> dict[str, Any]:
     flat = job.flats[piece.panels[0]]
     return {
         "verdict": flat.verdict,
         "looks": kind_of(flat.verdict),
         "symbol": symbol(flat.verdict),
         "tight": is_tight(flat.verdict),
-        "next": said(next_step(piece, flat)),
+        "next": said(" ".join([next_step(piece, flat), *ends.get(piece.panels[0], ())])),
         "demand": round(flat.demand, 5),
         "floor": None if flat.floor is None else round(flat.floor, 5),
         "budget": None if flat.budget is None else round(flat.budget, 5),

@@ -17,19 +17,21 @@ class Covering:
 
 @dataclass(frozen=True, eq=False)
 class Coverings:
-    """The sheet's leather; what is cut from something else, by the name of its panel; what covers welt cord."""
+    """The sheet's leather; what is cut from something else, by the name of its panel; what covers welt cord; measured:
+    cards of panels whose leather was found to give otherwise than the card of what they are cut from says."""
 
     main: Covering
     other: Mapping[str, Covering] = field(default_factory=dict)
     welt: Covering | None = None
+    measured: Mapping[str, Card] = field(default_factory=dict)
 
     def of(self, panel: str) -> Covering:
         """What a panel is cut from."""
         return self.other.get(panel, self.main)
 
     def card(self, panel: str) -> Card:
-        """The card a panel is cut from."""
-        return self.of(panel).card
+        """The card a panel is reckoned with."""
+        return self.measured.get(panel) or self.of(panel).card
 
     @property
     def of_welt(self) -> Covering:

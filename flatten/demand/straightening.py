@@ -100,9 +100,17 @@ def straightened(plain: Tried, lines: Lines, part: IntArray, left: FloatArray, a
     plain: the map that pays nothing; part (l,): of every line; left (p,): how far bounds may be raised at all;
     prices: whether it is tried what lines that bow would ask, else nothing is said of it.
     """
-    kept, raised = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
-    asks = _asked(kept, raised, lines, part, left, attempt) if prices else np.zeros(len(left))
-    return Bought(kept, _more(kept, plain), asks)
+    kept, raised, wanted = _paid(plain, lines, part, np.minimum(PAID, left), attempt)
+    if not prices:
+        return Bought(kept, _more(kept, plain), np.zeros(len(left)))
+    asked = _asked(kept, raised, lines, part, left, attempt)
+    found = _cheap(plain, kept, asked, (lines, wanted), part, attempt)
+    if found is None:
+        return Bought(kept, _more(kept, plain), asked.asks)
+    asks = np.where(
+        _worst(found.bows, part, len(left)) <= WITHIN, 0.0, np.maximum(asked.asks - _more(found, kept), 0.0)
+    )
+    return Bought(found, _more(found, plain), asks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,8 +132,10 @@ class _Best:
         )
 
 
-def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt: Try) -> tuple[Tried, FloatArray]:
-    """The map that is kept, and by how much its bounds are raised (p,)."""
+def _paid(
+    plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt: Try
+) -> tuple[Tried, FloatArray, BoolArray]:
+    """The map that is kept, by how much its bounds are raised (p,), and which lines (l,) are wanted on it."""
     parts, most, can = np.arange(len(spare)), len(SHARES) - 1, (spare > 0.0)[part]
     wanted = np.ones(len(part), dtype=bool)
     level = np.isin(parts, part[plain.bowed & can]) + np.isin(parts, part[(plain.bows > HOPELESS_MM) & can]).astype(int)
@@ -146,16 +156,21 @@ def _paid(plain: Tried, lines: Lines, part: IntArray, spare: FloatArray, attempt
         level[part[bowed]] = np.minimum(level[part[bowed]] + 1, most)
         level[~np.isin(parts, part[wanted & plain.bowed])] = 0
     if not best.raised.any():
-        return plain, best.raised
+        return plain, best.raised, best.wanted
     same = (best.raised == raised).all() and (best.bowed == _count(last.bowed, part, len(parts))).all()
     raised = best.raised
     kept = last if same and last.whole else attempt(raised, lines.wanting(best.wanted), whole=True)
     price = _more(kept, plain)
     if (price > MOST_PAID).any():
         # A walk may end a little beyond its bounds.
-        raised = raised * np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, MOST_PAID * LESS))
+        raised = raised * _less(price)
         kept = attempt(raised, lines.wanting(best.wanted), whole=True)
-    return kept, raised
+    return kept, raised, best.wanted
+
+
+def _less(price: FloatArray) -> FloatArray:
+    """The share (p,) of what bounds were raised by that brings a price (p,) back to what may be paid."""
+    return np.asarray(np.minimum(1.0, LESS * MOST_PAID / np.maximum(price, LESS * MOST_PAID)))
 
 
 def _more(tried: Tried, plain: Tried) -> FloatArray:
@@ -179,17 +194,51 @@ def _last_hope(bows: FloatArray, wanted: BoolArray, given_up: BoolArray, part: I
     return np.asarray(every[part] & own & (bows <= least[part] + TWIN_BOW_MM))
 
 
-def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class _LinePrice:
     """How much more demand (p,) the lines that bow would ask: the least of what was tried with which all came straight,
-    infinite where none did. All that the leather gives is tried first: where a line bows even so, no less is tried."""
+    infinite where none did; and by how much bounds (p,) were raised then, and before it was tried."""
+
+    asks: FloatArray
+    raised: FloatArray
+    before: FloatArray
+
+
+def _cheap(
+    plain: Tried, kept: Tried, asked: _LinePrice, of: tuple[Lines, BoolArray], part: IntArray, attempt: Try
+) -> Tried | None:
+    """The map in which parts whose lines turned out to be straight for what may be paid have them straight, where that
+    holds together and nothing else bows more; None without any: what may be paid was spent in too few steps. of: all
+    lines, and which of them (l,) are wanted on the map that is kept."""
+    (lines, wanted), parts = of, len(asked.asks)
+    paid = _more(kept, plain)
+    worth = (asked.asks > 0.0) | (_worst(kept.bows, part, parts) > WITHIN)
+    worth &= paid + asked.asks <= MOST_PAID
+    if not worth.any():
+        return None
+    # Lines that other parts gave up stay given up.
+    lines, raised = lines.wanting(wanted | worth[part]), np.where(worth, asked.raised, asked.before)
+    found = attempt(raised, lines, whole=True)
+    price = _more(found, plain)
+    if (price > MOST_PAID).any():
+        # A walk may end a little beyond what the try of it came to.
+        found = attempt(raised * _less(price), lines, whole=True)
+    bowed, before = (_count(one.bowed, part, parts) for one in (found, kept))
+    good = (bowed <= before).all() and (bowed[worth] == 0).all() and (_more(found, plain) <= MOST_PAID).all()
+    return found if good else None
+
+
+def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: FloatArray, attempt: Try) -> _LinePrice:
+    """What the lines that bow would ask. All that the leather gives is tried first: where a line bows even so, no less
+    is tried."""
     parts = len(left)
     bow = _worst(kept.bows, part, parts)
     asks = np.where(bow > WITHIN, np.inf, 0.0)
-    able = (bow > WITHIN) & (left > raised)
+    able, straight_at = (bow > WITHIN) & (left > raised), raised
     if able.any():
         tried = attempt(np.where(able, left, raised), lines)
         able &= _worst(tried.bows, part, parts) <= WITHIN
-        asks = np.where(able, _more(tried, kept), asks)
+        asks, straight_at = np.where(able, _more(tried, kept), asks), np.where(able, left, straight_at)
     bracket = _Bracket(raised, bow, raised, bow, np.full(parts, np.inf), np.zeros(parts))
     for turn in range(PRICE_TRIES):
         at = bracket.next(left, first=turn == 0, last=turn == PRICE_TRIES - 1)
@@ -198,9 +247,10 @@ def _asked(kept: Tried, raised: FloatArray, lines: Lines, part: IntArray, left: 
             break
         tried = attempt(np.where(asked, at, raised), lines)
         found = _worst(tried.bows, part, parts)
-        asks = np.where(asked & (found <= WITHIN), np.minimum(asks, _more(tried, kept)), asks)
+        less = asked & (found <= WITHIN) & (_more(tried, kept) <= asks)
+        asks, straight_at = np.where(less, _more(tried, kept), asks), np.where(less, at, straight_at)
         bracket = bracket.narrowed(at, found, asked)
-    return asks
+    return _LinePrice(asks, straight_at, raised)
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,9 +13,10 @@ from meshes.base.arrays import FloatArray
 # Room beside words, what a word of a size reaches above and below its line, as shares of it.
 BESIDE_PX, ABOVE, BELOW = 2.0, 0.8, 0.25
 # Places of words within an area are tried every so many pixels; how far off a spot words may stand.
-TRIED_EVERY_PX, OFF_PX = 6.0, (3.0, 10.0, 18.0, 28.0, 42.0)
-# What a pixel of a line under words costs beside a pixel further off.
-LINE_COST = 3.0
+TRIED_EVERY_PX, OFF_PX = 6.0, (3.0, 8.0, 14.0, 21.0, 30.0, 42.0, 58.0, 80.0, 110.0, 150.0, 200.0)
+WAYS = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+# What a pixel of a line under words costs beside a pixel further off: they lie on one only where nothing else is left.
+LINE_COST = 60.0
 
 
 def words_size(text: str, size: float, *, wider: float = 1.0) -> tuple[float, float]:
@@ -58,16 +59,20 @@ class WordPlaces:
         """The middle, (2,), of a box of some size beside a shape, clear of all that is taken, where it covers least of
         some lines and stands near; above the shape where there is no such place. It is taken then."""
         x0, y0, x1, y1 = shape.bounds
-        wide, high = 0.5 * size[0], 0.5 * size[1]
+        half = 0.5 * (np.array([x1 - x0, y1 - y0]) + size)
         middle = np.array([0.5 * (x0 + x1), 0.5 * (y0 + y1)])
-        best, least = np.array([middle[0], y0 - high - OFF_PX[0]]), np.inf
+        best, least = middle - [0.0, half[1] + OFF_PX[0]], np.inf
+        ways = np.column_stack([np.cos(WAYS), np.sin(WAYS)])
         for off in OFF_PX:
-            for x in (middle[0], x0 - off - wide, x1 + off + wide):
-                for y in (y0 - off - high, middle[1], y1 + off + high):
-                    room = _box((x, y), size)
-                    cost = off + LINE_COST * room.intersection(lines).length
-                    if cost < least and not room.intersects(shape) and self.is_free(room):
-                        best, least = np.array([x, y]), cost
+            if off >= least:
+                break
+            # Round the box of the shape, so far off it.
+            for way, step in zip(ways, ((half + off) / np.maximum(np.abs(ways), 1e-9)).min(axis=1), strict=True):
+                spot = middle + step * way
+                room = _box(spot, size)
+                cost = off + LINE_COST * room.intersection(lines).length
+                if cost < least and not room.intersects(shape) and self.is_free(room):
+                    best, least = spot, cost
         self.take(_box(best, size))
         return np.asarray(best)
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from flatten.figures.rounded import length
 from flatten.trim.board_plan import board_mm2
+from meshes.closed.words import zip_side_words
 from meshes.seat.build import BuiltPad
 
 
@@ -19,11 +20,13 @@ def closed_row(pad: BuiltPad) -> dict[str, Any] | None:
         "thickness_mm": length(closed.thickness),
         "rear_thickness_mm": None if closed.rear is None else length(closed.rear),
         "band_mm": length(closed.height),
+        "board_mm": length(closed.board),
         "undersize_mm": length(facts.smaller.mm),
         "undersize_row": facts.smaller.row,
         "tension_n_per_mm": length(facts.tension_n_per_mm),
         "rise_mm": length(facts.rise_mm),
         "zip_mm": length(facts.zip_mm),
+        "zip_along": None if closed.form == "roll" or not closed.filled else zip_side_words(pad.pad, closed),
     }
 
 

@@ -42,7 +42,18 @@ def fit_rows(job: Job) -> list[dict[str, Any]]:
     """What the report says of every row of fitting that moved something: where, by how much each layer, over how much
     it runs out before and after, and what follows."""
     rows = [] if job.fitting is None else job.fitting.done
+    others = [] if job.fitting is None else job.fitting.reshaped
     return [
+        {
+            "row": row.note.row + 1,
+            "round": row.note.round,
+            "piece": row.piece,
+            "words": row.words,
+            "follow": [name for name, _ in row.follow],
+            **{name: round(value, 5) for name, value in row.figures},
+        }
+        for row in others
+    ] + [
         {
             "row": row.found.note.row + 1,
             "round": row.found.note.round,

@@ -25,7 +25,7 @@ from flatten.figures.rounded import fraction, length
 from flatten.figures.tapes import tape_rows
 from flatten.job.pipeline import Job
 from flatten.leather.card import Card
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
 from meshes.folder.report_head import json_text, problem_rows, report_head
 from meshes.seat.lineup import line_up
 
@@ -56,7 +56,7 @@ def report(job: Job) -> dict[str, Any]:
         "lineup": [offset_row(offset) for offset in line_up(job.pads)],
         "controls": tape_rows(job.tapes),
         "problems": problem_rows(job.problems),
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions_for(job.sheet)),
         "seconds": length(job.seconds),
     }
 

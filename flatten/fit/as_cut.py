@@ -71,7 +71,11 @@ def _as_cut(panel: Panel, old: Flat, moves: Mapping[int, EdgeMove], card: Card) 
         rim = moved_rim([old.points[edge.vertices] for edge in panel.rim], moves)
     except CrossedError:
         return None
-    points = old.points + _spread(old, [edge.vertices for edge in panel.rim], rim)
+    return on_points(panel, old, old.points + _spread(old, [edge.vertices for edge in panel.rim], rim), card)
+
+
+def on_points(panel: Panel, old: Flat, points: FloatArray, card: Card) -> Flat | None:
+    """The map of a panel with other points (n, 2), certified and judged anew; None where it would fold."""
     certificate = certify(points, old.triangles, rim=boundary_loops(old.triangles)[0])
     if not certificate.holds:
         return None

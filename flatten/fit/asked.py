@@ -144,7 +144,8 @@ def found_row(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) 
     if wanted is None:
         return None
     names = edge_names(piece)
-    found = _edges_meant(piece, wanted, note)
+    marks = () if note.span is None else (note.span.start, note.span.end)
+    found = edges_meant(piece, wanted, marks)
     if len(found) > 1:
         text = (
             f'{piece.name} has {len(found)} edges "{wanted}" with these marks; write "{wanted} 1" for the first of them'
@@ -163,16 +164,15 @@ def found_row(pads: Sequence[DrawnPad], note: FitNote, problem: MakeFitProblem) 
     return _with_ends(FoundRow(note, drawn, (i, k), places_on(piece, k), _NOWHERE), problem)
 
 
-def _edges_meant(piece: Piece, wanted: str, note: FitNote) -> list[int]:
+def edges_meant(piece: Piece, wanted: str, marks: Sequence[str]) -> list[int]:
     """Edges that a row can mean. What is written along several edges means the one that has the row's marks."""
     printed = [k for k, edge in enumerate(piece.edges) if edge.name.casefold() == wanted.casefold()]
     if len(printed) < 2:
         known = [name.casefold() for name in edge_names(piece)]
         first = wanted.casefold().removesuffix(" 1")
         return [known.index(one) for one in dict.fromkeys((wanted.casefold(), first)) if one in known][:1]
-    if note.span is None:
+    if not marks:
         return printed[:1]
-    marks = note.span.start, note.span.end
     return [k for k in printed if all(place_named(places_on(piece, k), one) for one in marks)] or printed[:1]
 
 

@@ -1,6 +1,7 @@
 """Pieces corrected by the rows of a sheet: a function of drawn pieces and rows alone, the same every time."""
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,16 +11,20 @@ from flatten.fit.asked import DrawnPad, MakeFitProblem, Resolved, RowDone, resol
 from flatten.fit.linked import followers
 from flatten.fit.moved import CrossedError, EdgeMove, with_moves
 from flatten.fit.one_side import DrawPad, found_rows
-from flatten.fit.words import done_words, follow_words
+from flatten.fit.words import RowTold, done_words, follow_words
+from flatten.leather.card import Card
 from flatten.maps.flat import Flat
 from flatten.pieces.pattern import edge_widths
 from flatten.pieces.piece import Piece, PieceKind
+from meshes.base.frozen_map import FrozenMap
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, RimEdge
 from meshes.sheet.whole import Allowance
+
+NO_PAIRS: Mapping[int, AbstractSet[str]] = FrozenMap({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,13 +41,23 @@ class FittedPad:
 @dataclass(frozen=True, eq=False)
 class FittedSeat:
     """Everything a fitting did: the pads, its rows, what is worth knowing of them; before: maps of all panels as they
-    were before it; whole: the pads with all their mirrored pairs, also those that were parted for it."""
+    were before any line moved; whole: the pads with all their mirrored pairs, also those that were parted for it;
+    reshaped: rows about leather and padding, done before any line moved; cards: of leather as it was measured, by
+    panel."""
 
     pads: tuple[FittedPad, ...]
     done: tuple[RowDone, ...]
     notes: tuple[Problem, ...]
     before: Mapping[str, Flat] = field(default_factory=dict)
     whole: tuple[BuiltPad, ...] = ()
+    reshaped: tuple[RowTold, ...] = ()
+    cards: Mapping[str, Card] = field(default_factory=dict)
+
+    @property
+    def told(self) -> tuple[RowTold, ...]:
+        """What every row did, in the order of the sheet."""
+        rows = [*self.reshaped, *(_row_told(row) for row in self.done)]
+        return tuple(sorted(rows, key=lambda row: row.note.row))
 
     def edge_mm(self, panel: Panel, edge: RimEdge) -> float:
         """Length along an edge of a panel's piece as it is cut, pleats stitched."""
@@ -60,20 +75,27 @@ class FittedSeat:
         return length
 
 
+def _row_told(row: RowDone) -> RowTold:
+    piece = row.found.drawn.edge(row.found.where)[0]
+    return RowTold(row.found.note, row.found.drawn.pad.pad.name, piece.name, tuple(piece.panels), done_words(row))
+
+
 def fitted(
     pads: Sequence[DrawnPad],
     notes: Sequence[FitNote],
     rules: tuple[Allowance, Makes],
     problem: MakeFitProblem,
     draw: DrawPad,
+    apart: Mapping[int, AbstractSet[str]] = NO_PAIRS,
 ) -> FittedSeat:
     """The pieces of all pads with every row of all rounds done.
 
-    rules: the sheet's allowances, and how seams are sewn; draw: draws a pad anew whose pairs are parted. Raises
-    ProblemError with every row that cannot be followed.
+    rules: the sheet's allowances, and how seams are sewn; draw: draws a pad anew whose pairs are parted; apart:
+    pairs that are parted already, by the number of their pad. Raises ProblemError with every row that cannot be
+    followed.
     """
     whole = tuple(drawn.pad for drawn in pads)
-    pads, rows, wrong = found_rows(pads, notes, draw, problem)
+    pads, rows, wrong = found_rows(pads, notes, draw, problem, apart)
     found = resolved(rows, problem)
     faults = [*wrong, *found.faults]
     made = []

@@ -5,31 +5,48 @@ that is about one side alone is looked up on the pieces with that pair parted, a
 only. All other rows are looked up on the pieces as they are without it, and moved on both sides.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flatten.fit.asked import DrawnPad, FoundRow, MakeFitProblem, found_row, piece_of_row
 from flatten.fit.linked import EdgeNumber, Follower, followers
 from flatten.fit.places import NamedPlace, edge_names, places_on
+from flatten.pieces.piece import Piece
 from meshes.base.problems import Problem
 from meshes.fitting.notes import FitNote
 from meshes.seat.build import BuiltPad
+from meshes.seat.panels import Panel
+
+
+@dataclass(frozen=True)
+class SidePlaces:
+    """What an edge and its places are called on the other piece of a pair: places in the order of those drawn."""
+
+    edge: str
+    places: tuple[str, ...]
+
 
 DrawPad = Callable[[int, BuiltPad], DrawnPad]
 """Draws the pieces of a pad, which has its number."""
 
 
 def found_rows(
-    pads: Sequence[DrawnPad], notes: Sequence[FitNote], draw: DrawPad, problem: MakeFitProblem
+    pads: Sequence[DrawnPad],
+    notes: Sequence[FitNote],
+    draw: DrawPad,
+    problem: MakeFitProblem,
+    apart: Mapping[int, AbstractSet[str]],
 ) -> tuple[list[DrawnPad], list[FoundRow], list[Problem]]:
-    """The pads as they are drawn with pairs parted, the rows on them, and what is wrong with rows."""
+    """The pads as they are drawn with pairs parted, the rows on them, and what is wrong with rows; apart: pairs by the
+    number of their pad that are parted already."""
     faults = [fault for note in notes if (fault := _both_named(pads, note, problem)) is not None]
     if faults:
         return list(pads), [], faults
-    parted = _parted(pads, [note for note in notes if note.alone], draw, problem)
+    begun = [draw(k, without_images(one.pad, apart[k])) if apart.get(k) else one for k, one in enumerate(pads)]
+    parted = _parted(begun, [note for note in notes if note.alone], draw, problem)
     rows: list[FoundRow] = []
     for note in notes:
         found = found_row(parted if note.alone else pads, note, problem)
@@ -131,3 +148,31 @@ def _moved_to(row: FoundRow, one: Follower, parted: DrawnPad, where: EdgeNumber,
     note = replace(row.note, piece=f"{piece.pad} {piece.name}", span=named)
     low, high = sorted((start, end), key=lambda place: place.at)
     return FoundRow(note, parted, where, places, (low, high))
+
+
+def other_sides(pad: BuiltPad, pieces: Sequence[Piece], alone: Sequence[Piece]) -> dict[str, list[SidePlaces]]:
+    """What the edges of mirrored pairs and their places are called on the piece that is drawn over, by the panel that
+    is drawn, edge by edge, as a row about that piece alone names them. pieces: of the pad, with their pairs; alone: the
+    same with pairs parted."""
+    panels = {panel.name: panel for panel in pad.panels}
+    by_panel = {piece.panels[0]: piece for piece in alone}
+    found: dict[str, list[SidePlaces]] = {}
+    for piece in (one for one in pieces if len(one.panels) > 1):
+        drawn, over = (panels[name] for name in piece.panels)
+        other = by_panel[over.name]
+        found[drawn.name] = [_called_over(piece, k, drawn, over, other) for k in range(len(piece.edges))]
+    return found
+
+
+def _called_over(piece: Piece, k: int, drawn: Panel, over: Panel, other: Piece) -> SidePlaces:
+    run = drawn.rim[k].vertices
+    twin = next(m for m, edge in enumerate(over.rim) if set(edge.vertices) == set(run))
+    places, last = places_on(other, twin), float(len(run) - 1)
+    back = not np.array_equal(over.rim[twin].vertices, run)
+    at = [last - place.at if back else place.at for place in places_on(piece, k)]
+    names = tuple(_nearest(places, here) for here in at)
+    return SidePlaces(edge_names(other)[twin], names)
+
+
+def _nearest(places: Sequence[NamedPlace], at: float) -> str:
+    return min(places, key=lambda place: abs(place.at - at)).name

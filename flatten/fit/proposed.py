@@ -20,7 +20,12 @@ def proposed_row(note: FitNote, piece: Piece) -> str:
         return ""
     key = _KEYS[note.found]
     words = {"round": str(note.round + 1), "piece": f'"{note.piece}"', "edge": f'"{edge_names(piece)[k]}"'}
-    if key != "padding":
+    if note.found == DIMPLE and note.edge is None:
+        del words["edge"]
+    elif note.found == CORNER_EMPTY:
+        start, end = places_on(piece, k)[:2]
+        words |= {"from": f'"{start.name}"', "to": f'"{end.name}"'}
+    elif key != "padding":
         start, end = _marks_of(places_on(piece, k), towards_end=note.found == DRAG_LINE)
         words |= {"from": f'"{start.name}"', "to": f'"{end.name}"'}
     words |= {key: f'"{FIRST_STEP_MM:g} mm"', "found": f'"{note.found}"'}

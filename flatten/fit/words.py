@@ -1,6 +1,7 @@
 """What was done to pieces at a fitting, and what the words for what was seen ask for, as a trimmer reads it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from flatten.fit.asked import RowDone
 from meshes.base.units import span
@@ -17,7 +18,29 @@ FIGURES_ARE = (
 )
 
 
-def figures_words(done: Sequence[RowDone]) -> str:
+@dataclass(frozen=True)
+class RowTold:
+    """What a row did. pad, piece: that it names; panels: of that piece; words: "round 1: ..."; follow: panels that
+    follow, each with what is said on its piece; figures: those behind the words, by what they are."""
+
+    note: FitNote
+    pad: str
+    piece: str
+    panels: tuple[str, ...]
+    words: str
+    follow: tuple[tuple[str, str], ...] = ()
+    figures: tuple[tuple[str, float], ...] = ()
+
+
+def followed_words(names: Sequence[str]) -> str:
+    """Pieces that follow along their seams, after what was done to one."""
+    if not names:
+        return ""
+    words = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return f"; {words} follow{'s' if len(names) == 1 else ''} along the seams"
+
+
+def figures_words(done: Sequence[RowDone] | Sequence[RowTold]) -> str:
     """The same of rows that moved something; empty without one."""
     return FIGURES_ARE if done else ""
 
@@ -82,31 +105,9 @@ def _sides(note: FitNote, mirrored: int) -> str:
     return "; both pieces of the pair" if mirrored else ""
 
 
-def advice_of(note: FitNote, pull_n_per_mm: float | None, stiffness: Mapping[str, float]) -> Sequence[str]:
-    """What rows ask for that move nothing. pull_n_per_mm: what the piece pulls with; stiffness: of its leather along
-    and across the backbone, N/mm."""
-    told = []
-    if note.found is not None and note.span is None:
-        where = f" towards {note.towards}" if note.towards else ""
-        told.append(f"{note.found}{where}: {ADVICE[note.found]}")
-    if note.stretched is not None:
-        told.append(_stretched(note, pull_n_per_mm, stiffness[note.way]))
-    if note.higher_mm is not None and note.higher_mm != 0.0:
-        more = "higher" if note.higher_mm > 0 else "lower"
-        where = f" at {note.edge}" if note.edge else ""
-        told.append(
-            f"padding {abs(note.higher_mm):.1f} mm {more}{where}: the row moves nothing; change the thickness of the "
-            "outer layer, or add one with `where` and `within` for that place, and make the pieces again"
-        )
-    return told
-
-
-def _stretched(note: FitNote, pull: float | None, card: float) -> str:
-    found = note.stretched or 0.0
-    if pull is None or found <= 0.0 or pull <= 0.0:
-        return "stretched: what it pulls with is not known; do a strip test (trimloft strip)"
-    return (
-        f"stretched {100 * found:.1f} % {note.way} the backbone: at the {1000 * pull:.0f} N/m the piece pulls with "
-        f"its card gives {100 * pull / card:.1f} %, so this leather would have stiffness_{note.way} = "
-        f"{pull / found:.1f} (the card: {card:.1f}); do a strip test before you write that into the card"
-    )
+def advice_of(note: FitNote) -> str:
+    """What helps where a row says what was seen and moves nothing; empty for any other."""
+    if note.found is None or note.span is not None or note.higher_mm:
+        return ""
+    where = f" towards {note.towards}" if note.towards else ""
+    return f"{note.found}{where}: {ADVICE[note.found]}"

@@ -160,7 +160,7 @@ def _notes(layer: Layer, block: Block, sheets: Sequence[float]) -> list[str]:
     if sheets and sum(sheets) > whole + 1e-6:
         notes.append(f"split down from {sum(sheets):g} mm")
     if whole > layer.thickness:
-        notes.append(f"crowned: {whole - layer.thickness:g} mm higher inside than at its edge, cut to its profiles")
+        notes.append(f"crowned: {whole - layer.thickness:g} mm higher inside than at its edge, cut to the crown gauges")
     return notes
 
 

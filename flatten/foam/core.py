@@ -11,11 +11,11 @@ from scipy.interpolate import LinearNDInterpolator
 from flatten.foam.cut import LayerShapes
 from flatten.foam.plan import PadPlan, Stock
 from flatten.foam.too_much import height_of
-from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, Piece, PieceKind
+from flatten.pieces.piece import BOARD, CutLine, CutOrder, Edge, EdgeKind, FlatMesh, Piece, PieceKind
 from meshes.base.arrays import FloatArray
 from meshes.closed.rim import rim_curve, smaller_outline, stations
 from meshes.closed.words import wedge_words
-from meshes.records.closed import Closed
+from meshes.records.closed import BOARD_CLEAR_MM, Closed
 from meshes.records.materials import Material
 from meshes.records.pad import Layer, Pad
 from meshes.seat.build import BuiltPad
@@ -40,7 +40,9 @@ def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) 
     thick = 0.0
     for k, layer in enumerate(pad.pad.layers, start=1):
         thick += layer.thickness
-        flat, count, words = outline, 2, "glue one to each face (mind the caution on adhesive)"
+        flat, count = outline, closed.wrapped_faces
+        where = "it to the upper face" if count == 1 else "one to each face"
+        words = f"glue {where} (mind the caution on adhesive)"
         if closed.form == "roll":
             round_mm = length + 2.0 * np.pi * (thick - 0.5 * layer.thickness)
             flat, count = np.array([[0, 0], [round_mm, 0], [round_mm, closed.thickness], [0, closed.thickness]]), 1
@@ -51,7 +53,23 @@ def core_plan(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) 
             how.append(f"{split} {sum(each):g} mm")
         stock.append(Stock(k, layer.material, layer.thickness, each, max(len(each), 1) * count * _area(flat)))
         shapes.append(LayerShapes((k,), (_wrap(pad.pad, k, layer, flat, count * max(len(each), 1), how),)))
+    if closed.board:
+        board = _board_inside(pad, closed, materials)
+        number = len(pad.pad.layers) + 1
+        stock.append(Stock(number, BOARD, closed.board, (closed.board,), _area(board.outline.points)))
+        shapes.append(LayerShapes((number,), (board,)))
     return PadPlan(pad.pad.name, tuple(stock), tuple(shapes), height_of(pad), (), ())
+
+
+def _board_inside(pad: BuiltPad, closed: Closed, materials: Mapping[str, Material]) -> Piece:
+    """The board below a core, drawn in from the finished cover, which is smaller than the core."""
+    less = 0.5 * closed.smaller(materials[closed.core]).mm + BOARD_CLEAR_MM
+    notes = [
+        f"{closed.board:g} mm thick, {less:.1f} mm smaller than the core all round, so that it clears the seams",
+        "round off its edges and corners, and glue the core to it (mind the caution on adhesive)",
+        "put it in through the open zip, core up",
+    ]
+    return _shape(pad.pad, BOARD, _outline(pad.pad, less)[0], CutOrder(1, 0, BOARD, PieceKind.PADDING), notes)
 
 
 def _outline(pad: Pad, by_mm: float) -> tuple[FloatArray, float]:

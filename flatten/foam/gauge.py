@@ -1,12 +1,13 @@
-"""Gauges for rounding foam with the knife: card templates at full size whose hollow is the rounded edge.
+"""Gauges for shaping foam with the knife: card templates at full size whose hollow is the rounded edge, or a crown.
 
-The hollow follows the outer face of the foam round the turn, with straight legs along face and side. Marks across the
-card stand where the rounding begins and ends and in its middle. Lengths mm.
+The hollow of a rounding gauge follows the outer face of the foam round the turn, with straight legs along face and
+side. Marks across the card stand where the rounding begins and ends and in its middle. Lengths mm.
 """
 
 from collections.abc import Sequence
 
 import numpy as np
+from shapely.geometry import LineString, Polygon
 
 from flatten.foam.rounding import Rounding, grouped, side_words
 from flatten.pieces.piece import (
@@ -24,7 +25,10 @@ from flatten.pieces.piece import (
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, length_words
 from meshes.records.pad import Pad
+from meshes.support.blocks import BlockForm, body_of, moved_out, rounded
 
+# Places along a crown gauge, mm, and the least length of one.
+CROWN_STEP_MM, LEAST_GAUGE_MM = 4.0, 60.0
 # How far the legs run along face and side past the rounding, how wide the card is there, and how long its marks are.
 LEG_MM, HOLLOW_CARD_MM, MARK_MM = 40.0, 45.0, 27.0
 
@@ -44,6 +48,65 @@ def hollow_of(rounding: Rounding) -> FloatArray:
     """The hollow (k, 2) from the end of the leg along the face to that of the leg down the side, outward and up."""
     line, (into, out) = rounding.line, rounding.ways
     return np.vstack([line[0] - LEG_MM * into, line, line[-1] + LEG_MM * out])
+
+
+def crown_gauges(pad: Pad) -> tuple[Piece, ...]:
+    """A gauge for every profile of a block that is cut with a crown: it stands on the block along the profile, from rim
+    to rim of its upper face."""
+    body = body_of(pad)
+    found = []
+    for form in () if body is None else body.forms:
+        block = pad.layers[form.layer].block
+        if block is None or form.crown is None:
+            continue
+        outline = form.outline or rounded(moved_out(pad.outline, form.upper))
+        region = Polygon(outline.point(outline.samples(CROWN_STEP_MM)))
+        lines = dict.fromkeys((profile.direction, profile.at) for profile in block.top)
+        found += [one for way, at in lines if (one := _crown_gauge(pad, form, region, (way, at))) is not None]
+    return tuple(found)
+
+
+def _crown_gauge(pad: Pad, form: BlockForm, region: Polygon, cut: tuple[str, float]) -> Piece | None:
+    """The gauge along one line, None where that misses the block's upper face."""
+    (direction, at), axis = cut, 1 if cut[0] == "along" else 0
+    low, high = np.array(region.bounds).reshape(2, 2)[:, axis]
+    ends = np.full((2, 2), at)
+    ends[:, axis] = low - 1.0, high + 1.0
+    met = region.intersection(LineString(ends))
+    parts = [part for part in getattr(met, "geoms", [met]) if part.length > LEAST_GAUGE_MM]
+    if not parts or form.crown is None:
+        return None
+    run = np.sort(np.asarray(max(parts, key=lambda part: float(part.length)).coords)[:, axis])
+    place = np.linspace(run[0], run[-1], max(round((run[-1] - run[0]) / CROWN_STEP_MM), 2) + 1)
+    plan = np.full((len(place), 2), at)
+    plan[:, axis] = place
+    hollow = np.column_stack([place, form.crown.height(plan)])
+    top = float(hollow[:, 1].max()) + HOLLOW_CARD_MM
+    shift = -np.array([hollow[0, 0], hollow[:, 1].min()])
+    back = np.array([hollow[-1], [hollow[-1, 0], top], [hollow[0, 0], top], hollow[0]]) + shift
+    hollow = hollow + shift
+    rim = np.vstack([hollow, back[1:-1]])
+    name = f"crown gauge, layer {form.layer + 1} {direction} {at:g}"
+    ways = ("front", "rear") if direction == "along" else ("left", "right")
+    where = f"stands on layer {form.layer + 1}, {pad.side_word(ways[0])} to {pad.side_word(ways[1])}, from rim to rim"
+    middle = rim.mean(axis=0)
+    return Piece(
+        name=name,
+        pad=pad.name,
+        panels=(),
+        edges=(
+            Edge("against the foam", EdgeKind.BARE, hollow, 0.0),
+            Edge("card", EdgeKind.BARE, back[0:2], 0.0, note=pad.side_word(ways[1])),
+            Edge("card", EdgeKind.BARE, back[1:3], 0.0, note=where),
+            Edge("card", EdgeKind.BARE, back[2:4], 0.0, note=pad.side_word(ways[0])),
+        ),
+        outline=CutLine(rim),
+        marks=(),
+        grain=middle + np.array([[0.0, -10.0], [0.0, 10.0]]),
+        mesh=FlatMesh(rim, np.zeros((0, 3), dtype=np.int64), np.zeros((0, 2)), np.zeros((0, 2))),
+        notes=(where, "plane the crown until the gauge touches all along"),
+        order=CutOrder(material=CARD, kind=PieceKind.GAUGE),
+    )
 
 
 def _gauge(pad: Pad, group: Sequence[Rounding], name: str, unit: Unit) -> Piece:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from flatten.foam.block_shapes import block_shapes, cut_from_mm, rolled_edges
 from flatten.foam.cut import LayerShapes, shapes_of
-from flatten.foam.gauge import rounding_gauges
+from flatten.foam.gauge import crown_gauges, rounding_gauges
 from flatten.foam.parted import PartedLayer, parted_layer
 from flatten.foam.rolled import rolled_notes
 from flatten.foam.rounding import Rounding, roundings_of
@@ -85,7 +85,7 @@ class Total:
 class PadPlan:
     """What padding a pad takes. stock: by layer; cut: shapes to cut, by layer; height: of the settled pad; thinner:
     layers that were tried thinner; notes: what is too much, or could not be drawn; roundings: where mitred foam is
-    rounded off once glued; gauges: card templates for that."""
+    rounded off once glued; gauges: card templates for that; crowns: those for blocks that are cut with a crown."""
 
     pad: str
     stock: tuple[Stock, ...]
@@ -95,11 +95,12 @@ class PadPlan:
     notes: tuple[Problem, ...]
     roundings: tuple[Rounding, ...] = ()
     gauges: tuple[Piece, ...] = ()
+    crowns: tuple[Piece, ...] = ()
 
     @property
     def drawn(self) -> tuple[Piece, ...]:
-        """All that is drawn at full size: the shapes, and the gauges for rounding them."""
-        return (*self.shapes, *self.gauges)
+        """All that is drawn at full size: the shapes, and the gauges for rounding and crowning them."""
+        return (*self.shapes, *self.gauges, *self.crowns)
 
     @property
     def shapes(self) -> tuple[Piece, ...]:
@@ -144,6 +145,7 @@ def plan_of(
         notes=tuple(notes),
         roundings=roundings,
         gauges=rounding_gauges(pad.pad, roundings, unit=unit),
+        crowns=crown_gauges(pad.pad),
     )
 
 

@@ -42,15 +42,13 @@ _UNDER = "cushion"
 @dataclass(frozen=True, eq=False)
 class LeatherCut:
     """One thing to cut from leather. name: pad and piece; number: which of several alike; piece: None for a strip of
-    welt; points (k, 2): its cut line, its arrow along y; leather: the name of its card; part_of: what it is a part of,
-    where no hide had room for that."""
+    welt; points (k, 2): its cut line, its arrow along y; leather: the name of its card."""
 
     name: str
     number: int
     piece: Piece | None
     points: FloatArray
     leather: str = ""
-    part_of: "LeatherCut | None" = None
 
     @property
     def label(self) -> str:

@@ -11,7 +11,6 @@ from flatten.coverings.roll_length import roll_length_mm
 from flatten.hides.asks import CutAsk, LeatherCut
 from flatten.hides.laid_cut import ALONG_DEG, LaidCut
 from flatten.hides.like_leather import ties_of
-from flatten.hides.parted import partings
 from flatten.hides.pinned import PinnedCuts
 from flatten.hides.rooms import hide_area, room_of
 from flatten.job.pipeline import Job
@@ -55,12 +54,9 @@ class LaidLeather:
 
 
 def laid_on_hides(task: LeatherTask) -> LaidLeather:
-    """The pieces of one leather on its hides. Pleated pieces that no hide has room for are parted at a valley; where
-    some find no room in their zones alone, all is laid once more with all zones for them; both are told."""
+    """The pieces of one leather on its hides. Where some find no room in their zones alone, all is laid once more with
+    all zones for them, which is told."""
     layout = layout_of(task)
-    parted, told = _parted(task, layout)
-    if told:
-        task, layout = parted, layout_of(parted)
     narrow = {cut.label for cut, ask in zip(task.cuts, task.asks, strict=True) if len(ask.zones) < len(ZONES)}
     short = narrow & set(layout.unplaced)
     notes = []
@@ -80,31 +76,7 @@ def laid_on_hides(task: LeatherTask) -> LaidLeather:
                 Problem("H008", label, f"{text} lie{wide[label]}", warning=True)
                 for label in sorted(short - set(again.unplaced))
             ]
-    return LaidLeather(_laid(task, layout), task.asks, layout, (*told, *notes), cut=task.cuts)
-
-
-def _parted(task: LeatherTask, layout: CutLayout) -> tuple[LeatherTask, list[Problem]]:
-    """The task with pleated pieces that fit on no hide, even with all zones, in two parts that do."""
-    cuts, asks, notes = list[LeatherCut](), list[CutAsk](), list[Problem]()
-    allowance = task.job.sheet.allowance.sewn
-    for cut, ask in zip(task.cuts, task.asks, strict=True):
-        found = None
-        if cut.label in layout.unplaced and not fits_alone(task, cut, replace(ask, zones=ZONES)):
-            ways = partings(cut, allowance)
-            found = next((way for way in ways if all(fits_alone(task, part, ask) for part in way.parts)), None)
-        if found is None:
-            cuts.append(cut)
-            asks.append(ask)
-            continue
-        cuts += found.parts
-        asks += [ask, ask]
-        text = (
-            f"no hide has room for it whole: it is laid in two parts, sewn to each other at {found.valley}, with "
-            f"{allowance:g} mm beyond its line on both; its paper has it whole; with a join there under [pad.pleats] "
-            "it is parted on paper too"
-        )
-        notes.append(Problem("H018", cut.label, text, warning=True))
-    return replace(task, cuts=tuple(cuts), asks=tuple(asks)), notes
+    return LaidLeather(_laid(task, layout), task.asks, layout, tuple(notes), cut=task.cuts)
 
 
 def _order(task: LeatherTask) -> list[int]:

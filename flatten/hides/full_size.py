@@ -4,10 +4,9 @@ shows it."""
 from dataclasses import dataclass, replace
 
 import numpy as np
-from shapely.geometry import LineString, Polygon
 
 from flatten.draw.imprint import Imprint
-from flatten.draw.marks import draw_piece, line_record
+from flatten.draw.marks import draw_piece
 from flatten.draw.pen import Pen, PenElsewhere, PenLayer
 from flatten.hides.laid_cut import ALONG_DEG, LaidCut, LaidHides
 from flatten.nesting.outline import turned
@@ -81,24 +80,8 @@ class FullSizeHide:
             return
         points = cut.cut.points
         there.line(PenLayer.CUT, points, closed=True)
-        self._lines_of_whole(cut, there)
         x, y = points.mean(axis=0)
         there.text(PenLayer.TEXT, (float(x), float(y)), cut.cut.label, height_mm=CUT_NAME_MM, angle_deg=90.0)
-
-    def _lines_of_whole(self, cut: LaidCut, there: Pen) -> None:
-        """On a part of a piece, what lies on it of the lines of the whole."""
-        whole = cut.cut.part_of
-        if whole is None or whole.piece is None:
-            return
-        part = Polygon(cut.cut.points)
-        for layer, points, closed in line_record(whole.piece).lines:
-            run = np.concatenate([points, points[:1]]) if closed else np.asarray(points)
-            if layer == PenLayer.CUT or len(run) < 2:
-                continue
-            inside = LineString(run).intersection(part)
-            for one in getattr(inside, "geoms", [inside]):
-                if isinstance(one, LineString) and len(one.coords) > 1:
-                    there.line(layer, np.asarray(one.coords))
 
     @property
     def words(self) -> str:

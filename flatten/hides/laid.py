@@ -40,7 +40,7 @@ def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROU
     asks = asks_of(job, cuts, plan.placings)
     pinned = pinned_cuts(job, cuts, asks)
     hides, found, notes = list(plan.hides), list[LaidLeather](), list[Problem]()
-    for task in _tasks(job, cuts, asks, pinned, (rounds, seconds)):
+    for task in tasks_of(job, cuts, asks, pinned, (rounds, seconds)):
         if task.covering.roll is not None:
             one = laid_on_roll(task, len(hides))
             hides += [one.roll] if one.roll is not None else []
@@ -66,7 +66,7 @@ def lay_hides(job: Job, *, seconds: float | None = None, rounds: int = USUAL_ROU
     return LaidHides(replace(plan, hides=tuple(hides)), laid, unplaced, tuple(notes), looked, seconds, first_s)
 
 
-def _tasks(
+def tasks_of(
     job: Job,
     cuts: Sequence[LeatherCut],
     asks: Sequence[CutAsk],

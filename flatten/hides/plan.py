@@ -6,7 +6,7 @@ so that a piece can be laid down on the hide with a tape. Seen from the grain si
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 
 from flatten.draw.drawing import Drawing
 from flatten.draw.word_places import ABOVE, BELOW, WordPlaces, words_size
@@ -35,8 +35,12 @@ COLUMNS = (
     (868.0, "arrow"),
 )
 
+# A plan is no higher than this, its list left out.
+MOST_HIGH_PX = 1200.0
 # Bold words are so much wider, with a little room beside them.
 BOLD_WIDER = 1.2
+# Words further than this from their flaw have a line to it.
+LEADER_PX = 12.0
 # Half the length of an arrow, and the room beside it.
 HALF_ARROW_PX, ARROW_ROOM_PX = 12.0, 10.0
 ARROW_WORDS = {0.0: "to the neck", 180.0: "to the tail"}
@@ -52,7 +56,9 @@ class HidePlanDrawing:
         self.cuts = laid.on(number)
         places = self.hide.along_and_off(self.hide.outline)
         self.low, self.high = places.min(axis=0), places.max(axis=0)
-        self.scale = (WIDE_PX - 2.0 * MARGIN_PX) / float(self.high[0] - self.low[0])
+        long, wide = (float(size) for size in self.high - self.low)
+        # A short length of a roll is wider than long.
+        self.scale = min((WIDE_PX - 2.0 * MARGIN_PX) / long, MOST_HIGH_PX / wide)
         self.map_px = float(self.high[1] - self.low[1]) * self.scale
         self._places = WordPlaces()
         self._taken = shapely.union_all([Polygon(self.px(cut.points)) for cut in self.cuts])
@@ -150,12 +156,19 @@ class HidePlanDrawing:
 
     def _flaws(self) -> None:
         draw, hide = self.drawing, self.hide
-        edges = shapely.union_all([Polygon(self.px(cut.points)).exterior for cut in self.cuts])
+        rim = Polygon(self.px(hide.along_and_off(hide.outline))).exterior
+        edges = shapely.union_all([rim, *(Polygon(self.px(cut.points)).exterior for cut in self.cuts)])
         for flaw in hide.flaws:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
-            at = self._places.beside(Polygon(places), words_size(flaw.words, SMALL_PX), edges)
+            size = words_size(flaw.words, SMALL_PX)
+            at = self._places.beside(Polygon(places), size, edges)
             self._words(flaw.words, at, INK)
+            ends = shapely.shortest_line(
+                Polygon(places), box(*(at - 0.5 * np.array(size)), *(at + 0.5 * np.array(size)))
+            )
+            if ends.length > LEADER_PX:
+                draw.line(shapely.get_coordinates(ends), INK, 0.6)
 
     def _cut(self, number: int, cut: LaidCut) -> None:
         draw = self.drawing
@@ -208,19 +221,26 @@ class HidePlanDrawing:
             y += ROW_PX
             told = [str(k + 1), f"{cut.cut.label}{' (pinned)' if cut.pinned else ''}"]
             told += [self._end(end) for end in line_ends(cut)]
-            ways = ROLL_WORDS if self.hide.roll else ARROW_WORDS
-            told.append(ways.get(cut.turn_deg, f"{cut.turn_deg:.0f}°"))
+            told.append(self._arrow_words(cut))
             for (x, _), words in zip(COLUMNS, told, strict=True):
                 draw.words(words, (MARGIN_PX + x, y), size=12.0, colour=INK)
         y += 1.5 * ROW_PX
         unit = draw.unit
         words = (
-            f"Along: from the tail end of the backbone line, {unit}. Off: left of it looking to the neck, right with R."
+            f"Along: from the tail end of the backbone line, {unit}. Off it: left with L, right with R, looking to the "
+            "neck. Arrow: degrees off the way to the neck."
         )
         if self.hide.roll:
             side = "left" if self.flesh_up else "right"
             words = f"Along: from the end of the roll, {unit}. Off: from the edge of what is usable, at the {side}."
         draw.words(words, (MARGIN_PX, y), size=SMALL_PX, colour=SOFT)
+
+    def _arrow_words(self, cut: LaidCut) -> str:
+        """Where a piece's arrow points: to an end of the backbone, or so far to its left or right, as seen here."""
+        ways = ROLL_WORDS if self.hide.roll else ARROW_WORDS
+        turn = cut.turn_deg % 360.0
+        left = (turn < 180.0) != self.flesh_up
+        return ways.get(round(turn, 6), f"{min(turn, 360.0 - turn):.0f}° {'L' if left else 'R'}")
 
     def _end(self, end: FloatArray) -> str:
         unit = self.drawing.unit

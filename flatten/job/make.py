@@ -1,6 +1,6 @@
 """The main job: from the sheet to pieces, with the darts and seams that the sheet asks for."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,22 +9,27 @@ from flatten.edges.named import seam_faults
 from flatten.fit.as_cut import as_cut_flats, tightened
 from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
 from flatten.fit.certificate import seams_after, unlike_notes
-from flatten.fit.fitted import fitted, followed
+from flatten.fit.fitted import FittedPad, FittedSeat, fitted, followed
+from flatten.fit.one_side import DrawPad, without_images
 from flatten.fit.proposed import proposed_row
 from flatten.fit.words import advice_of
 from flatten.held.lines import held_pieces
 from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, edge_notes, job_notes, other_pieces, uncut
-from flatten.job.pulls import pulls_told
 from flatten.job.relieve import SheetRelief, relieve_job
+from flatten.leather.verdict import is_tight
 from flatten.machine.workers import Workers, worker_pool
+from flatten.maps.flat import Flat
 from flatten.pieces.pattern import drawn_pieces, from_coverings, told_pieces
-from flatten.pieces.piece import Piece
-from flatten.pieces.seams import ease_notes
+from flatten.pieces.piece import EdgeKind, Piece
+from flatten.pieces.seams import SEAM_TOLERANCE_MM, SeamFigures, ease_notes, seam_figures
+from flatten.reshape.old_lines import with_old_lines
+from flatten.reshape.seat import Reshaped, reshaped
 from flatten.trim.covered import covered_boards
 from meshes.base.problems import Key, Problem, ProblemError, near_name, one_of
 from meshes.base.progress import Progress
+from meshes.base.surface import curve_length
 from meshes.seat.build import BuiltPad
 from meshes.sheet.whole import ReliefCut, Sheet
 from meshes.tapes.told import tape_notes, tapes_of
@@ -56,26 +61,79 @@ def make(sheet: Sheet | str | Path, *, progress: Progress | None = None, workers
 
 def fitted_job(job: Job) -> Job:
     """The job with its pieces corrected by the sheet's rows of fitting, and everything that follows from their edges
-    made again. Raises ProblemError with every row that cannot be followed."""
-    sheet, flats, makes, allowance = job.sheet, job.flats, job.makes, job.sheet.allowance
+    made again: rows about leather and padding on maps and seat, then those that move stitch lines, on the pieces drawn
+    from them. Raises ProblemError with every row that cannot be followed."""
+    sheet, makes, allowance = job.sheet, job.makes, job.sheet.allowance
     if not sheet.fits:
         return job
 
     def problem(code: str, row: int, key: Key, text: str) -> Problem:
         return sheet.problem(code, ("fit", row, key), text)
 
-    def draw(k: int, pad: BuiltPad) -> DrawnPad:
-        return DrawnPad(k, pad, drawn_pieces(pad, flats, allowance, makes))
+    def draw_first(k: int, pad: BuiltPad) -> DrawnPad:
+        return DrawnPad(k, pad, drawn_pieces(pad, job.flats, allowance, makes))
 
-    drawn = [draw(k, pad) for k, pad in enumerate(job.pads)]
-    fitting = fitted(drawn, sheet.fits, (allowance, makes), problem, draw)
+    first = [draw_first(k, pad) for k, pad in enumerate(job.pads)]
+    seat = reshaped(first, sheet.fits, (job.flats, job.coverings), draw_first, problem)
+
+    def draw(k: int, pad: BuiltPad) -> DrawnPad:
+        return DrawnPad(k, pad, drawn_pieces(pad, seat.flats, allowance, makes))
+
+    drawn = [draw(k, pad) for k, pad in enumerate(seat.pads)] if seat.changed else first
+    try:
+        fitting = fitted(drawn, sheet.fits, (allowance, makes), problem, draw, seat.apart)
+    except ProblemError as fault:
+        raise ProblemError(_once([*fault.problems, *seat.faults])) from None
+    if seat.faults:
+        raise ProblemError(_once(seat.faults))
+    fitting = replace(fitting, before=seat.flats, reshaped=seat.told, cards=seat.cards)
+    fitting = replace(fitting, pads=tuple(_as_told(fit, fitting, seat, draw_first) for fit in fitting.pads))
+    return _with_fitting(job, seat, fitting, problem)
+
+
+def _once(problems: Sequence[Problem]) -> list[Problem]:
+    """Problems without those that say of one key again what is wrong with it."""
+    found: dict[tuple[str, tuple[Key, ...]], Problem] = {}
+    for one in problems:
+        found.setdefault((one.code, tuple(one.keys)), one)
+    return list(found.values())
+
+
+def _as_told(fit: FittedPad, fitting: FittedSeat, seat: Reshaped, draw_first: DrawPad) -> FittedPad:
+    """A pad's pieces with what rows about leather and padding did to each, and the lines that were before."""
+    names = {panel.name for panel in fit.drawn.pad.panels}
+    if not names & seat.changed:
+        return fit
+    parted = {one.panels[0] for one in fit.pieces}
+    images = {panel.name: panel.mirror_of for panel in fit.drawn.pad.panels}
+    pad = fitting.whole[fit.drawn.index]
+    apart = {p.mirror_of for p in pad.panels if p.mirror_of is not None and images[p.name] is None}
+    whole = draw_first(fit.drawn.index, without_images(pad, apart - {None}))
+    before = {piece.panels[0]: piece for piece in whole.pieces if piece.panels[0] in parted}
+    pieces = []
+    for piece in fit.pieces:
+        own = piece.panels[0]
+        # Room on a piece is short: what to lay on and what follows stands in the report and the job sheet.
+        said = [row.words.partition("; ")[0] for row in fitting.reshaped if own in row.panels]
+        said += [words for row in fitting.reshaped for name, words in row.follow if name == own]
+        now = with_old_lines(piece, before[own]) if own in seat.changed else piece
+        pieces.append(replace(now, notes=(*dict.fromkeys((*now.notes, *said)),)))
+    return replace(fit, pieces=tuple(pieces))
+
+
+def _with_fitting(job: Job, seat: Reshaped, fitting: FittedSeat, problem: MakeFitProblem) -> Job:
+    """The job with fitted pieces, its seams measured again, and all that follows from their edges."""
+    sheet, flats, makes, allowance = job.sheet, seat.flats, job.makes, job.sheet.allowance
+    job, first = replace(job, pads=seat.pads, fitting=fitting), job.flats
     pads = tuple(fit.drawn.pad for fit in fitting.pads)
+    measured = _measured(job, seat)
     renewed = {
         name: row for fit in fitting.pads for name, row in seams_after(fit.drawn, fit.moves, flats, sheet.eases).items()
     }
-    unlike = unlike_notes(job.seams, renewed, fitting.done, problem)
+    unlike = unlike_notes(measured, renewed, fitting.done, problem)
+    drawn = [fit.drawn for fit in fitting.pads]
     fitting = replace(fitting, notes=(*fitting.notes, *unlike, *_seen(job, drawn, problem)))
-    seams = tuple(renewed.get(row.name, row) for row in job.seams)
+    seams = tuple(renewed.get(row.name, row) for row in measured)
     notes = edge_notes(pads, ease_notes(seams))
     cover: list[Piece] = []
     others: list[Piece] = []
@@ -89,9 +147,23 @@ def fitted_job(job: Job) -> Job:
         others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
     pieces = tuple(from_coverings(covered_boards(cover, pads, job.coverings), job.coverings))
     told = (*fitting.notes, *(_unknown(name) for name in unknown), *tightened(fitting, flats, now, problem))
-    fitting = replace(fitting, notes=told, before=flats)
+    told = (*told, *_tight_now(fitting, first, flats, problem), *_zips_unlike(fitting, pads, flats, problem))
+    fitting = replace(fitting, notes=told)
     found = replace(job, pads=pads, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
     return replace(found, problems=tuple(job_notes(found)))
+
+
+def _measured(job: Job, seat: Reshaped) -> tuple[SeamFigures, ...]:
+    """The seams of a job, those of panels drawn anew measured again."""
+    panels = {panel.name: panel for pad in seat.pads for panel in pad.panels}
+    by_name = {
+        row.name: row
+        for pad in seat.pads
+        for row in seam_figures(
+            [s for s in pad.seams if {s.a, s.b} & seat.changed], panels, seat.flats, job.sheet.eases
+        )
+    }
+    return tuple(by_name.get(row.name, row) for row in job.seams)
 
 
 def _unknown(name: str) -> Problem:
@@ -99,20 +171,49 @@ def _unknown(name: str) -> Problem:
     return Problem("F341", name, f"{text}; try it in cheap cloth first", warning=True)
 
 
+def _tight_now(
+    fitting: FittedSeat, before: Mapping[str, Flat], now: Mapping[str, Flat], problem: MakeFitProblem
+) -> list[Problem]:
+    """Rows about leather and padding that make pieces too tight that were not."""
+    told = []
+    for row in fitting.reshaped:
+        names = [*row.panels, *(name for name, _ in row.follow)]
+        tight = [n for n in names if n in now and is_tight(now[n].verdict) and not is_tight(before[n].verdict)]
+        if tight:
+            text = f"this makes {' and '.join(tight)} too tight: do a part of it, put a seam there, or take a softer "
+            text += "leather"
+            told.append(replace(problem("F348", row.note.row, "piece", text), warning=True))
+    return told
+
+
+def _zips_unlike(
+    fitting: FittedSeat, pads: Sequence[BuiltPad], now: Mapping[str, Flat], problem: MakeFitProblem
+) -> list[Problem]:
+    """Rows about one side alone that leave a zip with one side longer than the other."""
+    told = []
+    for pad in pads:
+        edges = [(panel, edge) for panel in pad.panels for edge in panel.rim if edge.kind == EdgeKind.ZIP]
+        long = [curve_length(now[panel.name].points[edge.vertices]) for panel, edge in edges]
+        row = next((row.note.row for row in fitting.reshaped if row.pad == pad.pad.name), None)
+        if row is not None and long and max(long) - min(long) > SEAM_TOLERANCE_MM:
+            text = (
+                f"one side of the zip is now {max(long) - min(long):.1f} mm longer than the other: leave `alone` out, "
+            )
+            text += "so that both follow, or ease the longer one in along the tape"
+            told.append(replace(problem("F349", row, "alone", text), warning=True))
+    return told
+
+
 def _seen(job: Job, drawn: Sequence[DrawnPad], problem: MakeFitProblem) -> list[Problem]:
-    """What rows ask for that say what was seen at a fitting."""
-    pulls = pulls_told(job.pads, job.flats, job.coverings)
+    """What helps where rows only say what was seen at a fitting."""
     told = []
     for note in job.sheet.fits:
         there = piece_of_row(drawn, note, problem)
-        if isinstance(there, Problem):
+        text = advice_of(note)
+        if isinstance(there, Problem) or not text:
             continue
-        panel = there[0].pieces[there[1]].panels[0]
-        card = job.coverings.card(panel)
-        stiffness = {"along": card.stiffness_along, "across": card.stiffness_across}
-        for text in advice_of(note, pulls.get(panel), stiffness):
-            told.append(replace(problem("F337", note.row, "piece", text), warning=True))
-        first = proposed_row(note, there[0].pieces[there[1]]) if note.span is None and note.higher_mm is None else ""
+        told.append(replace(problem("F337", note.row, "piece", text), warning=True))
+        first = proposed_row(note, there[0].pieces[there[1]])
         if first:
             told.append(replace(problem("F344", note.row, "piece", first), warning=True))
     return told

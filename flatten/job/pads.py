@@ -215,7 +215,13 @@ def _cut_open(
             )
     opened = list(pads)
     for k, (cuts, missed) in zip(tasks, each(_cuts, list(tasks.values()), say, "cutting the pads open"), strict=True):
-        opened[k] = cut_open(pads[k], cuts, [sheet.places.located(problem) for problem in missed])
+        opened[k] = cut_open(
+            pads[k],
+            cuts,
+            [sheet.places.located(problem) for problem in missed],
+            materials=sheet.materials,
+            make_problem=_problems_at(sheet.places, k),
+        )
     return tuple(opened)
 
 

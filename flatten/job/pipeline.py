@@ -93,8 +93,10 @@ class Job(DrawnSeat):
     def coverings(self) -> Coverings:
         """What every panel is cut from."""
         # A leather named for one of a pair is that of both, whether or not a fitting parted them.
-        pads = self.pads if self.fitting is None else self.fitting.whole
-        return coverings_of(self.sheet, self.leather, pads)
+        if self.fitting is None:
+            return coverings_of(self.sheet, self.leather, self.pads)
+        found = coverings_of(self.sheet, self.leather, self.fitting.whole)
+        return replace(found, measured=self.fitting.cards)
 
     @property
     def panels(self) -> dict[str, Panel]:

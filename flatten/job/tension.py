@@ -49,7 +49,7 @@ TensionTrial = tuple[Tension, Mapping[str, float]]
 
 @dataclass(frozen=True)
 class Agreed:
-    """tensions: at which every pad is settled; begin: how pads lay with their neighbours in the last trial, nothing
+    """tensions: at which every pad is settled; begin: how pads lay with their neighbours in the trials, nothing
     where there was none, from which that is found sooner for the seat itself."""
 
     tensions: Tensions
@@ -77,7 +77,8 @@ def agreed(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say:
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:
-            pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False, begin=begin))
+            # How pads lie with each other hardly depends on their tension: the first trial finds it for all.
+            pads = panels_told_apart(built_pads(trial, tensions, each, unheard, sections=False, aligned=begin))
             twins = twins_of(pads, mirrored) | closed
             asked = [pad for k, pad in enumerate(pads) if k not in twins]
             flats = matched_flats(trial, leather, asked, each, unheard, last=False)
@@ -87,7 +88,7 @@ def agreed(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say:
         tried.append(
             list(zip(tensions, _reached_by_all(pads, twins, flats, coverings_of(trial, leather, pads)), strict=True))
         )
-        begin = tuple(pad.alignment for pad in pads)
+        begin = begin or tuple(pad.alignment for pad in pads)
         if all(most_off(*row) <= TRIAL_SHARE for row in tried[-1]):
             break
         tensions = [next_tension([one[k] for one in tried], wish) for k in range(len(pads))]

@@ -41,14 +41,11 @@ def pull_of(field: Stretch, backbone: FloatArray | None, card: Card) -> Pull:
     directions count alike.
     """
     way = np.array([0.0, 1.0]) if backbone is None else backbone
-    turned = field.along @ np.array([[way[0], -way[1]], [way[1], way[0]]])
-    c = squared(field.values, turned)
-    lengths = np.sqrt(c[:, [0, 2]])
     stiff = np.array([card.stiffness_along, card.stiffness_across])
     if backbone is None:
         stiff = np.full(2, stiff.mean())
     area = field.areas_seat
-    mean = np.average(lengths, axis=0, weights=area)
+    mean = ways_stretched(field, way)
     grows = float(0.5 * stiff @ mean)
     return Pull(
         least=float(field.values.min()) - 1.0,
@@ -58,6 +55,13 @@ def pull_of(field: Stretch, backbone: FloatArray | None, card: Card) -> Pull:
         room=1.0 / (1.0 + float(beyond(field.values, field.along, way, card.limits).max())),
         area_mm2=float(area.sum()),
     )
+
+
+def ways_stretched(field: Stretch, backbone: FloatArray) -> FloatArray:
+    """Length on the seat / length on the piece along and across the backbone, (2,): means over the area of the seat."""
+    turned = field.along @ np.array([[backbone[0], -backbone[1]], [backbone[1], backbone[0]]])
+    lengths = np.sqrt(squared(field.values, turned)[:, [0, 2]])
+    return np.asarray(np.average(lengths, axis=0, weights=field.areas_seat))
 
 
 def common_factor(pulls: Sequence[Pull], wanted_n_per_mm: float) -> float:

@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from flatten.hides.parted import make_for_hides
 from flatten.job.flats import least_energy_flats
-from flatten.job.make import make
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.pulls import mean_tension
 from flatten.kept.disk import DiskStore
@@ -166,6 +166,9 @@ def _cuts_of(
     sheet: Sheet, k: int, tension: float, asked: Sequence[AskedCut]
 ) -> tuple[tuple[Comparison, ...], list[Problem]]:
     pad, places = sheet.pads[k], sheet.places.of_pad(k)
+    if pad.pleats is None or not pad.pleats.tied:
+        # Only valleys that are tied down matter to a cut, so the pad they line up with may change as it likes.
+        pad = replace(pad, wanted=replace(pad.wanted, leader=None))
     cuts = (*_middle_cuts(pad), *(one.cut for one in asked if one.pad == pad.name))
     # Each by itself: as measured a cut stays the same while the outer layers change.
     tasks = [CutTask(one, k, cut, tension, sheet.materials, places) for cut in cuts for one in (pad, as_measured(pad))]
@@ -217,7 +220,7 @@ def drafted(
 def final_answer(task: LiveTask, sheet: Sheet) -> FinalAnswer:
     """The whole job, as `make` does it."""
     begin = time.perf_counter()
-    job = make(sheet, progress=_saying(task), workers=_pool(task.workers))
+    job = make_for_hides(sheet, progress=_saying(task), workers=_pool(task.workers))
     wish = tension_of(sheet, job.leather)
     for pad, tension in zip(job.before_cuts.pads, job.before_cuts.tensions, strict=True):
         _LAST.tensions[pad.pad.name, wish] = tension

@@ -120,6 +120,7 @@ def _told(office: Office, state: SheetState) -> dict[str, Any]:
         "readings": office.folder.readings(state.name),
         "fits": plain_rows(raw, "fit"),
         "hides": plain_rows(raw, "hide"),
+        "placings": plain_rows(raw, "placing"),
     }
 
 

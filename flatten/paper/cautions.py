@@ -1,5 +1,7 @@
 """What a trimmer should mind before cutting and while working: said in every report, in words, never in colours."""
 
+from meshes.sheet.whole import Sheet
+
 CAUTIONS = (
     "First cover: cut it in cheap cloth that stretches as little as your leather, sew it, fit it and correct the "
     "pieces before any leather is cut. Figures make the first cut close; only a fitting makes it right.",
@@ -14,3 +16,11 @@ CAUTIONS = (
     "Seats with belts, airbags, sensors, heaters or anchorages: a cover can keep them from working. Follow the "
     "vehicle's or vessel's instructions and the local codes, and leave such seats to licensed practice.",
 )
+
+_SPRINGS = "Springs:"
+
+
+def cautions_for(sheet: Sheet) -> tuple[str, ...]:
+    """The cautions that concern the seats of a sheet: where none stands on springs none is told of them."""
+    springs = any(pad.springs is not None for pad in sheet.pads)
+    return tuple(one for one in CAUTIONS if springs or not one.startswith(_SPRINGS))

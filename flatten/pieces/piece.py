@@ -45,6 +45,10 @@ class EdgeKind(StrEnum):
     WRAPPED = "wrapped"
 
 
+# What a board is called where what is cut for it is listed.
+BOARD = "board"
+
+
 class PieceKind(StrEnum):
     """What a piece is of."""
 

@@ -55,6 +55,21 @@ class PleatEnd:
         """Whether the end meets its seam."""
         return abs(self.off_mm) <= max(END_MM, END_SHARE * self.finished_mm)
 
+    @property
+    def shows(self) -> bool:
+        """Whether the fullness to be eased in will show."""
+        return self.seam_mm is not None and self.ease_mm > SHOWS_SHARE * self.finished_mm
+
+    @property
+    def told(self) -> str:
+        """What the verdict of the piece says of it, empty for an end that comes out well; a warning says what helps."""
+        words = []
+        if self.shows:
+            words.append(f"At the {self.edge} {self.ease_mm:.1f} mm of fullness is eased in and will show.")
+        if not self.meets:
+            words.append(f"At the {self.edge} its pleats miss the seam by {abs(self.off_mm):.1f} mm.")
+        return " ".join(words)
+
 
 def pleat_ends(pad: BuiltPad, flats: Mapping[str, Flat]) -> tuple[PleatEnd, ...]:
     """Every end of every pleated part of a pad; mirrored parts once."""
@@ -113,6 +128,17 @@ def _seam(pad: BuiltPad, panel: Panel, rim: RimEdge, flats: Mapping[str, Flat]) 
     return sum(curve_length(points[one.vertices]) for one in other.rim if one.seam == rim.seam and one is not rim)
 
 
+def ends_told(pads: Sequence[BuiltPad], flats: Mapping[str, Flat]) -> dict[str, list[str]]:
+    """By name of a pleated panel: what the verdict of its piece says of its ends, those of which a warning tells."""
+    found: dict[str, list[str]] = {}
+    for pad in pads:
+        panels = {panel.part: panel.name for panel in pad.panels if panel.mirror_of is None}
+        for end in pleat_ends(pad, flats):
+            if end.told:
+                found.setdefault(panels[end.part], []).append(end.told)
+    return found
+
+
 def end_notes(ends: Sequence[PleatEnd]) -> list[Problem]:
     """Warnings for ends that miss their seams, and for fullness that will show."""
     notes = []
@@ -123,7 +149,7 @@ def end_notes(ends: Sequence[PleatEnd]) -> list[Problem]:
             notes.append(
                 Problem("F310", where, f"{text}; ease the longer one in between the valley marks", warning=True)
             )
-        if end.seam_mm is not None and end.ease_mm > SHOWS_SHARE * end.finished_mm:
+        if end.shows:
             per_pleat = end.ease_mm / max(end.pleats, 1)
             text = f"{end.ease_mm:.1f} mm of fullness to be eased in, {per_pleat:.1f} mm a pleat, will show"
             advice = 'sew strips (construction = "strips"), which are cut to the taper, or make the rise lower'

@@ -30,6 +30,7 @@ from flatten.report.amounts import (
 from flatten.report.edge_lengths import edge_lengths
 from meshes.base.files import number
 from meshes.base.units import SQUARE_FOOT_MM2, in_shop_unit, inches, span
+from meshes.closed.words import join_side, zip_place
 from meshes.seat.build import BuiltPad
 
 COLUMNS = (
@@ -203,7 +204,8 @@ def _welt(job: Job) -> Iterator[CutListRow]:
     for name, length in plan.runs.items() if plan is not None else ():
         pad, run = runs[name]
         strips = f"{length.strips} strips, {_joins(length.joins)}" if length.joins else "1 strip without a join"
-        where = "goes all round: join it at the rear, 50 mm off any corner" if run.closed else "has two ends"
+        side = next((join_side(one.pad) for one in job.pads if one.pad.name == pad), "rear")
+        where = f"goes all round: join it at the {side}, 50 mm off any corner" if run.closed else "has two ends"
         long = f"{number(length.sewn_mm, 1)} mm as sewn, with corners and ends {number(length.cut_mm, 1)} mm"
         yield {
             "kind": "welt",
@@ -228,7 +230,8 @@ def _zips(job: Job) -> Iterator[CutListRow]:
                 "count": "1",
                 "mirrored": "0",
                 "length_mm": number(pad.closed.zip_mm, 1),
-                "note": "between the end seams; cut the tape an allowance longer at both ends, stitch across it there",
+                "note": f"{zip_place(pad.pad)}between the end seams; cut the tape an allowance longer at both ends, "
+                "stitch across it there",
             }
 
 

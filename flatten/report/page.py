@@ -14,7 +14,7 @@ from flatten.fit.words import figures_words
 from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
 from flatten.report.advice import overall
 from flatten.report.buying import buying_section
@@ -97,7 +97,7 @@ def report_html(job: Job, pictures: Mapping[str, Path], more: Sequence[tuple[str
         ("buy", "Buy", buying_section(job)),
         *more,
         ("pads", "Pad", joined_up([_pad(job, k) for k in range(len(job.pads))])),
-        ("cautions", "Before you cut", item_list([_bold_start(text) for text in CAUTIONS])),
+        ("cautions", "Before you cut", item_list([_bold_start(text) for text in cautions_for(job.sheet)])),
         ("pieces", "Cut", pieces_section(job)),
         ("pleats", "Sew the pleats", pleats_section(job)),
         ("seams", "Sew the seams", _seams(job)),
@@ -141,7 +141,7 @@ def _verdict(job: Job) -> Markup:
     proven = all(job.flats[piece.panels[0]].certified for piece in job.pieces)
     folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
     unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
-    fitted = "" if job.fitting is None else figures_words(job.fitting.done)
+    fitted = "" if job.fitting is None else figures_words(job.fitting.told)
     words = " ".join(part for part in (overall(verdicts) + unproven + seams, fitted) if part)
     return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 

@@ -9,6 +9,7 @@ from flatten.job.straight_notes import straight_words
 from flatten.maps.flat import Flat, Method
 from flatten.pieces.over_notes import over_words
 from flatten.pieces.piece import Edge, EdgeKind, Piece
+from flatten.pieces.pleat_ends import ends_told
 from flatten.report.advice import extremes, kind_of, next_step, symbol
 from flatten.report.markup import (
     defined,
@@ -58,6 +59,7 @@ def badge(verdict: str | None) -> Markup:
 def verdict_table(job: Job) -> Markup:
     """Every piece with its verdict and what to do next; the first thing a trimmer looks for."""
     reached = pulls_told(job.pads, job.flats, job.coverings)
+    ends = ends_told(job.pads, job.flats)
     rows = []
     for k, piece in enumerate(job.pieces):
         flat = job.flats[piece.panels[0]]
@@ -70,7 +72,7 @@ def verdict_table(job: Job) -> Markup:
                 percent(flat.budget),
                 percent(flat.floor),
                 fixed(1000.0 * reached[piece.panels[0]], 0),
-                next_step(piece, flat),
+                " ".join([next_step(piece, flat), *ends.get(piece.panels[0], ())]),
             ]
         )
     head = [

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from flatten.draw.imprint import imprint_of
-from flatten.job.pulls import mean_tension
-from flatten.job.tension import agreed_tensions
+from flatten.job.pads import built_pads
+from flatten.job.tension import agreed
 from flatten.leather.card_file import card_from_sheet
 from flatten.machine.workers import Workers, worker_pool
-from flatten.paper.cautions import CAUTIONS
+from flatten.paper.cautions import cautions_for
 from flatten.paper.dxf import patterns_dxf
 from flatten.paper.pdf import patterns_pdf
 from flatten.paper.svg import patterns_svg
@@ -27,6 +27,7 @@ from meshes.base.units import in_shop_unit, parse_length
 from meshes.folder.manifest import DamagedError, small_json
 from meshes.folder.output import OutputFolder, Writer
 from meshes.folder.report_head import json_text, report_head
+from meshes.seat.build import in_pad
 from meshes.settle.proposal import Comparison, compare
 from meshes.settle.section import THIN_MM, Section
 from meshes.settle.section_line import Cut, Direction, section_line
@@ -104,14 +105,22 @@ def cut_sheet(
     cut, make_problem = Cut(direction, _place_of(given, direction, sheet)), partial(_problem, sheet, index)
     # A cut that cannot be made is refused before the seat is settled.
     section_line(sheet.pads[index], cut, materials=sheet.materials, make_problem=make_problem)
-    # The same as the seat settles at: what its pieces pull with.
+    # The seat itself, settled at what its pieces pull with: in hollows the cover across the cut decides.
     with worker_pool(workers) as pool:
-        tensions = agreed_tensions(sheet, card_from_sheet(sheet), pool.map, say)
-    tension = mean_tension(tensions[index])
+        asked = agreed(sheet, card_from_sheet(sheet), pool.map, say)
+        built = built_pads(sheet, asked.tensions, pool.map, say, sections=False, begin=asked.begin)[index]
+    tension = 0.0 if built.rest is None else built.rest.tension_n_per_mm
     say("cutting the pad open", 0, 0)
     made = compare(
-        sheet.pads[index], cut, tension_n_per_mm=tension, materials=sheet.materials, make_problem=make_problem
+        sheet.pads[index],
+        cut,
+        tension_n_per_mm=tension,
+        materials=sheet.materials,
+        make_problem=make_problem,
+        alignment=built.alignment,
     )
+    if built.rest is not None:
+        made = in_pad(made, built, materials=sheet.materials, make_problem=make_problem)
     return PadCut(sheet, pad, tension, made)
 
 
@@ -244,7 +253,7 @@ def write_section(found: PadCut, folder: OutputFolder) -> tuple[Problem, ...]:
     files = {
         "section.svg": drawing.svg().encode(),
         "section.png": drawing.png(),
-        "cautions.txt": ("\n".join(str(one) for one in CAUTIONS) + "\n").encode(),
+        "cautions.txt": ("\n".join(str(one) for one in cautions_for(found.sheet)) + "\n").encode(),
         **gauge_papers(found),
     }
     files["section.json"] = section_json(found).encode()

@@ -52,8 +52,11 @@ def with_value(text: str, keys: Sequence[Key], value: Any) -> str:
     raw = parsed(text, "sheet")
     path = _checked(raw, keys)
     there = value_at(raw, keys)
+    if value is None and there is None:
+        # Not even the table may be there that it would stand in.
+        return text
     if value is None:
-        new = text if there is None else _without(text, path)
+        new = _without(text, path)
     elif isinstance(there, dict | list) or there is not None:
         new = _replaced(text, path, value)
     else:

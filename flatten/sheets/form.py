@@ -11,15 +11,15 @@ from pydantic.fields import FieldInfo
 
 from flatten.leather.card import CARDS
 from flatten.sheets.edits import value_at
-from flatten.sheets.questions import FIRST, LAST, OF_PAD, STRIPPING, Question, RowKind, Stage, on_frame
+from flatten.sheets.questions import FIRST, LAST, OF_PAD, STRIPPING, Question, RowKind, Stage, closed_form
 from flatten.sheets.refusals import told_as_json
 from meshes.base.problems import Key, KeyPath, Problem
 from meshes.base.units import parse_length
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key
 from meshes.schema.tables import SheetInput
-from meshes.schema.text_values import WordRule
-from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule
+from meshes.schema.text_values import SidesRule, WordRule
+from meshes.schema.values import CountRule, FlagRule, LengthRule, NumberRule, PointRule, Rule, WeighedRule
 
 _WORDS: dict[KeyPath, tuple[str, ...]] = {
     ("cover", "leather"): tuple(CARDS),
@@ -27,14 +27,18 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
     ("material",): tuple(BUILT_IN),
     ("where",): ("all", "face", *SIDES),
 }
+# Where a page offers that a zip runs: along one side, or round one corner or two.
+_ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rear", "right"), ("left", "rear", "right"))
 
 
 def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
     """All stages of a sheet in the order of measuring, each with its questions and answers."""
-    pads = [pad for pad in raw.get("pad", []) if isinstance(pad, dict)] if isinstance(raw.get("pad"), list) else []
-    framed = any(on_frame(pad) for pad in pads)
-    stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if framed else ()))]
-    for k, pad in enumerate(pads):
+    rows = raw.get("pad")
+    # A pad keeps its number where another one is no table.
+    pads = {k: pad for k, pad in enumerate(rows if isinstance(rows, list) else ()) if isinstance(pad, dict)}
+    covered = any(closed_form(pad) != "panel" for pad in pads.values())
+    stages = [_stage(raw, stage, (), problems) for stage in (FIRST, *((STRIPPING,) if covered else ()))]
+    for k, pad in pads.items():
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
     return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]
@@ -92,7 +96,20 @@ def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequen
         for k, row in enumerate(found if isinstance(found, list) else ())
         if kind.mine(row if isinstance(row, dict) else {})
     ]
-    return {"keys": [*base, *kind.keys], "called": kind.called, "new": dict(kind.new), "rows": rows}
+    new = {key: _new_value(value, (*base, *kind.keys, 0, key), raw) for key, value in kind.new.items()}
+    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows}
+
+
+def _new_value(value: Any, keys: KeyPath, raw: Mapping[str, Any]) -> Any:
+    """What a new row holds at a place; lengths, which are told in mm, say so where the sheet is in inches."""
+    rule = _schema_of(keys)[1]
+    if raw.get("unit") != "in" or isinstance(value, str):
+        return value
+    if isinstance(value, list):
+        first = 1 if isinstance(rule, WeighedRule) else 0
+        rows = [row if isinstance(row, list) else [row] for row in value]
+        return [[*row[:first], *(f"{mm:g} mm" for mm in row[first:])] for row in rows]
+    return f"{value:g} mm" if isinstance(rule, LengthRule) else value
 
 
 def _field(
@@ -103,6 +120,10 @@ def _field(
     value = value_at(dict(raw), keys)
     told = [p for p in problems if _covers(keys, p.keys)]
     words = _WORDS.get(question.keys) or (rule.words if isinstance(rule, WordRule) else ())
+    usual = _usual(info, question.keys, raw)
+    if isinstance(rule, SidesRule):
+        words = tuple(_sides_text(sides, kind) for sides in _ZIPPED)
+        usual, value = _sides_text(info.default, kind), _sides_text(value, kind)
     if question.keys == ("material",) and isinstance(raw.get("material"), dict):
         words = (*words, *map(str, raw["material"]))
     return {
@@ -113,10 +134,18 @@ def _field(
         "more": question.more and value is None and not told,
         **_kind_of(rule, words, listed=any(typing.get_origin(one) is list for one in _inside(info))),
         "value": value if not isinstance(value, float) else round(value, 9),
-        "usual": _usual(info, question.keys, raw),
+        "usual": usual,
         "mm": _in_mm(value, rule, raw),
         "problems": told_as_json(told),
     }
+
+
+def _sides_text(sides: Any, kind: str) -> Any:
+    """Sides as one text with commas, in the words of a pad; what is none as it stands."""
+    parts = [part.strip() for part in sides.split(",")] if isinstance(sides, str) else sides
+    if not isinstance(parts, list | tuple) or not all(isinstance(part, str) for part in parts):
+        return sides
+    return ", ".join(side_word(part, kind) for part in parts)
 
 
 def _in_words_of(label: str, keys: KeyPath, kind: str) -> str:
@@ -144,6 +173,8 @@ def _kind_of(rule: Rule | None, words: Sequence[str], *, listed: bool) -> dict[s
         return {"type": "count", "least": rule.least, "most": rule.most}
     if isinstance(rule, FlagRule):
         return {"type": "flag"}
+    if isinstance(rule, WeighedRule):
+        return {"type": "weighed", "lengths": list(rule.lengths)}
     return {"type": "points" if listed else "place"} if isinstance(rule, PointRule) else {"type": "text"}
 
 

@@ -97,7 +97,8 @@ _BOX = (
     Question(("closed", "welt"), "Welt in the seams", "welt"),
     Question(("closed", "band"), "Finished height of the band", "band", more=True),
     Question(("closed", "undersize"), "Cover smaller than the core, in all", "undersize", more=True),
-    Question(("closed", "past_corner"), "Zip goes past each rear corner by", "past_corner", more=True),
+    Question(("closed", "zip"), "Zip runs along", "zip", more=True),
+    Question(("closed", "past_corner"), "Zip goes past its corners by", "past_corner", more=True),
     Question(("closed", "flap"), "Band folded back over the ends of the zip", "", more=True),
 )
 _ROLL = (
@@ -184,6 +185,13 @@ _TAPES = (
     Question(("below",), "Round: below the edge by", "", more=True),
 )
 
+_STRIP = (
+    Question(("way",), "Cut along or across the backbone"),
+    Question(("width",), "Width of the strip"),
+    Question(("marks",), "Between its marks before any weight"),
+    Question(("readings",), "Readings"),
+)
+
 
 def _over_cover(row: Mapping[str, Any]) -> bool:
     return row.get("over") == "cover"
@@ -202,8 +210,9 @@ FIRST = Stage(
 STRIPPING = Stage(
     "before-stripping",
     "Before stripping",
-    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round. "
-    "These readings are held against the seat you build, and cannot be had once the cover is off.",
+    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round; "
+    "over a loose cushion right round it as well. These readings are held against the seat you build, and cannot be "
+    "had once the cover is off.",
     "grid",
     rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "over": "cover",
                                                 "length": 600}, mine=_over_cover),
@@ -222,6 +231,17 @@ LAST = (
     ),
     Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",
           _COVER, pad=False),
+    Stage(
+        "strips",
+        "Strip test",
+        "Better than any card: strips of this hide, 50 x 300 mm with marks 200 mm apart, cut along and across the "
+        "backbone. Hang a weight on for 5 minutes, read between the marks, take it off, wait 5 and read again; then "
+        "the next heavier one. At least three weights a strip. Keep your feet from under the weight.",
+        "piece",
+        rows=RowKind(("strip",), "strip", _STRIP, {"way": "along", "width": 50, "marks": 200, "readings": [
+            [0.5, 200, 200], [1, 200, 200], [2, 200, 200], [4, 200, 200], [8, 200, 200]]}),
+        pad=False,
+    ),
     Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
           _PAPER, pad=False),
 )  # fmt: skip
@@ -248,7 +268,9 @@ OF_PAD = (
     Stage("core", "The core", "Measure the foam as it is cut, from end to end.", "edge", _ROLL,
           asked=lambda pad: closed_form(pad) == "roll"),
     Stage("board", "The board", "Measure the board bare, with its old cover off.", "edge", _BOARD,
-          asked=lambda pad: isinstance(pad.get("board"), dict)),
+          asked=lambda pad: isinstance(pad.get("board"), dict) and not closed_form(pad)),
+    Stage("board", "The board below it", "Its thickness; it is cut smaller than the cover, to clear the seams.",
+          "edge", _BOARD[:1], asked=lambda pad: isinstance(pad.get("board"), dict) and bool(closed_form(pad))),
     Stage(
         "heights",
         "Heights of the bare seat",

@@ -13,15 +13,24 @@ from shapely.geometry import Polygon
 from flatten.foam.cut import LayerShapes
 from flatten.foam.plan import PadPlan, Stock
 from flatten.foam.too_much import height_of
-from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Piece, PieceKind
+from flatten.pieces.piece import (
+    BOARD,
+    CutLine,
+    CutOrder,
+    Edge,
+    EdgeKind,
+    FlatMesh,
+    InnerLine,
+    LineKind,
+    Piece,
+    PieceKind,
+)
 from meshes.base.arrays import FloatArray
 from meshes.outlines.openings import followed
 from meshes.records.board import Board
 from meshes.records.materials import Material
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
-
-BOARD = "board"
 
 
 def board_plan(pad: BuiltPad, board: Board, materials: Mapping[str, Material]) -> PadPlan:

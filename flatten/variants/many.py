@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from flatten.figures.report import report
-from flatten.job.make import make
+from flatten.hides.parted import make_for_hides
 from flatten.kept.pool import kept_on_disk, kept_pool
 from flatten.machine.workers import Workers, worker_pool
 from flatten.variants.measures import Measure, measures_of
@@ -46,7 +46,7 @@ def worked_out_variant(task: VariantTask) -> Variant:
     """One variant, in the process that is asked."""
     try:
         with kept_pool(kept_on_disk(task.cache), 1) as pool:
-            job = make(sheet_of_tables(dict(task.tables), task.path), workers=pool)
+            job = make_for_hides(sheet_of_tables(dict(task.tables), task.path), workers=pool)
     except ProblemError as fault:
         return Variant(task.name, {}, fault.problems)
     return Variant(task.name, measures_of(report(job)), (), job.problems)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from flatten.figures.report import report
-from flatten.job.make import make
+from flatten.hides.parted import make_for_hides
 from flatten.job.pipeline import Job
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
@@ -77,7 +77,7 @@ def watched(
             last = saved_again(path, last)
             done += 1
             try:
-                job = make(path, progress=say, workers=pool)
+                job = make_for_hides(path, progress=say, workers=pool)
             except ProblemError as fault:
                 refuse(fault)
                 continue

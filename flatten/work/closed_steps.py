@@ -16,6 +16,7 @@ from flatten.work.steps import ADHESIVE, BLADES, StepFigure, WorkStep
 from flatten.work.tacking_steps import fit_stage
 from meshes.base.files import number
 from meshes.base.problems import and_words
+from meshes.closed.words import zip_place
 from meshes.records.closed import Closed
 from meshes.records.frame import FIXED
 from meshes.records.pad import Pad
@@ -32,7 +33,7 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
             stage,
             name,
             f"Sew the zip in first, while its {'strips lie' if closed.form == 'box' else 'edges lie'} flat.",
-            flap_words(job, closed),
+            (*zip_details(pad.pad), *flap_words(job, closed)),
             (StepFigure("opening of the zip", pad.closed.zip_mm),),
             (BLADES,),
         )
@@ -44,6 +45,12 @@ def closed_steps(job: Job, pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     if plan is not None:
         yield from layer_steps(job, pad, plan)
     yield from _filled(pad, closed)
+
+
+def zip_details(pad: Pad) -> tuple[str, ...]:
+    """Where the zip of a loose cushion runs."""
+    where = zip_place(pad).removesuffix("; ")
+    return (f"It runs {where}.",) if where else ()
 
 
 def flap_words(job: Job, closed: Closed) -> tuple[str, ...]:
@@ -107,17 +114,19 @@ def _filled(pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     thick = thickness_at(pad.surface.vertices, pad.surface.triangles, middle)
     wraps = sum(layer.thickness for layer in pad.pad.layers)
     facts = pad.closed
-    details = [
-        "Fold the core, put it in with its corners into the corners of the cover, close the zip, and beat it even."
-    ]
+    fold = "Fold the core, put it in with its"
+    if closed.board:
+        fold = "Slide core and board in together, board down, with their"
+    details = [f"{fold} corners into the corners of the cover, close the zip, and beat it even."]
     if facts is not None and facts.smaller.mm > 0.0:
         details.append(
             f"The cover is {number(facts.smaller.mm, 1)} mm smaller than the core in all, so that it fills it."
         )
     figures = []
     if closed.form == "box" and thick is not None:
-        free = closed.mean_thickness + 2.0 * wraps
-        figures.append(StepFigure("thickness in the middle", thick, f"core and wrap by themselves {free:g} mm", True))
+        free = closed.mean_thickness + closed.board + closed.wrapped_faces * wraps
+        parts = "core, board and wrap" if closed.board else "core and wrap"
+        figures.append(StepFigure("thickness in the middle", thick, f"{parts} by themselves {free:g} mm", True))
         figures += band_heights(pad.pad, closed)
     elif closed.form == "knife_edge" and thick is not None:
         figures.append(StepFigure("thickness in the middle", thick, "", True))
@@ -125,7 +134,8 @@ def _filled(pad: BuiltPad, closed: Closed) -> Iterator[WorkStep]:
     yield WorkStep(
         fit_stage(pad),
         pad.pad.name,
-        "Let it rest over night, then look again: seams straight, corners full, both faces alike.",
+        "Let it rest over night, then look again: seams straight, corners full, "
+        f"{'the board flat below' if closed.board else 'both faces alike'}.",
         (f"A thickness more than {OFF_MM:g} mm off says that core or wrap is not as reckoned.",) if figures else (),
     )
 
@@ -134,7 +144,7 @@ def band_heights(pad: Pad, closed: Closed) -> list[StepFigure]:
     """The height of the band of a box; of a wedge at both its ends."""
     if closed.rear is None:
         return [StepFigure("height of the band", closed.height, "", True)]
-    ends = (("front", closed.thickness), ("rear", closed.rear))
+    ends = (("front", closed.height), ("rear", closed.rear + closed.board))
     return [StepFigure(f"height of the band at the {pad.side_word(side)}", high, "", True) for side, high in ends]
 
 

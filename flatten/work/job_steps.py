@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from flatten.fit.words import FIGURES_ARE, done_words
+from flatten.fit.words import FIGURES_ARE
 from flatten.job.pipeline import Job
 from flatten.leather.card import Card
 from flatten.pieces.piece import Piece
@@ -67,13 +67,10 @@ def _cut(job: Job) -> Iterator[WorkStep]:
         (),
         (BELTS, FIRE),
     )
-    if job.fitting is not None and job.fitting.done:
-        rounds = sorted({row.found.note.round for row in job.fitting.done})
+    if job.fitting is not None and job.fitting.told:
+        rounds = sorted({row.note.round for row in job.fitting.told})
         words = f"round{'s' if len(rounds) > 1 else ''} {and_words([str(k) for k in rounds])} of fitting"
-        rows = tuple(
-            f"{row.found.drawn.pad.pad.name} {row.found.drawn.edge(row.found.where)[0].name}, {done_words(row)}."
-            for row in job.fitting.done
-        )
+        rows = tuple(f"{row.pad} {row.piece}, {row.words}." for row in job.fitting.told)
         yield WorkStep(
             CUT, "", f"Take the pieces that are corrected by {words}, none of an earlier print.", (*rows, FIGURES_ARE)
         )

@@ -17,6 +17,7 @@ from flatten.work.steps import BLADES, StepFigure, WorkStep
 from meshes.base.files import number
 from meshes.base.problems import and_words
 from meshes.base.units import span
+from meshes.closed.words import join_side
 from meshes.pleats.shape import TEST_PLEATS
 from meshes.records.seam_kinds import PLAIN, WELTED
 from meshes.seat.build import BuiltPad
@@ -196,11 +197,14 @@ def welt_steps(job: Job, pad: BuiltPad) -> Iterator[WorkStep]:
         return
     lengths = [plan.runs[key] for key, _ in runs]
     joined = sum(one.joins for one in lengths)
-    strips = f"Strip {number(plan.width_mm, 1)} mm wide, {_counted(joined, 'join')}"
+    # What needs no join is cut in one, and that is what one wants to read.
+    whole = "in one length" if len(lengths) == 1 else "each run in one length"
+    strips = f"Strip {number(plan.width_mm, 1)} mm wide, {_counted(joined, 'join') if joined else whole}"
     if joined:
-        strips += " on the bias: keep them out of corners and the middle of the front"
+        out = "it" if joined == 1 else "them"
+        strips += f" on the bias: keep {out} out of corners and the middle of the front"
     if any(run.closed for _, run in runs):
-        ends = f"Join its ends at the rear, {WELT_JOIN_OFF_MM:g} mm off a corner."
+        ends = f"Join its ends at the {join_side(pad.pad)}, {WELT_JOIN_OFF_MM:g} mm off a corner."
     elif pad.pad.on_frame:
         ends = "Begin and end it past the tack lines, so that its ends are fixed with the cover."
     else:

@@ -123,6 +123,9 @@ def place_words(x: float, y: float) -> str:
     return ", ".join(f"{name} = {round(value) + 0.0:.0f} mm" for name, value in (("x", x), ("y", y)))
 
 
+_TOO_FINE = re.compile(r"\d+\.\d{3,}")
+
+
 def in_shop_unit(text: str, *, unit: Unit) -> str:
     """A text with its lengths as the shop's tape has them.
 
@@ -145,7 +148,9 @@ def _in_both(found: re.Match[str]) -> str:
         return given
     tape = _FIGURE.sub(lambda one: one[0] if one[0] == "–" else _signed(scale * float(one[0])), figures)
     tape = _ALIKE.sub(r"\1", tape)
-    return f"{tape} in ({given})"
+    # Stock in inches is no round number of mm; nobody measures it finer than tenths.
+    beside = _TOO_FINE.sub(lambda one: f"{float(one[0]):.1f}", given) if unit == "mm" else given
+    return f"{tape} in ({beside})"
 
 
 def _square_feet(found: re.Match[str]) -> str:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from meshes.base.arrays import IntArray, locked_floats
+from meshes.base.arrays import FloatArray, IntArray, locked_floats
 from meshes.base.plane import area, extent
 from meshes.base.problems import Problem, ProblemError
 from meshes.base.surface import Surface, smallest_angles, triangle_areas
@@ -13,10 +13,11 @@ from meshes.base.units import place_words
 from meshes.closed.bands import BandPart, OpeningTooShortError, ZipTooLongError, band_parts
 from meshes.closed.boards import board_panels
 from meshes.closed.body import ClosedBody
-from meshes.closed.fullness import core_rims, filled, fitted_tension, wrap_mm
+from meshes.closed.fullness import core_rims, filled, fitted_tension, lift_of, wrap_mm
 from meshes.closed.panels import closed_panels, flat_panel
 from meshes.closed.plate_mesh import PlateMesh, plate_mesh
 from meshes.closed.rim import RimCurve, rim_curve, smaller_outline, stations
+from meshes.closed.words import zip_corners, zip_side_words
 from meshes.numerics.sizes import Sizes
 from meshes.numerics.triangulate import LinesTooCloseError
 from meshes.outlines.openings import followed
@@ -94,21 +95,19 @@ def _closed(
     rim, notes = _rim(pad, closed, materials, make)
     if not closed.filled:
         return _flat(pad, closed, rim, edge_mm, make)
-    parts = _parts(closed, rim, make)
+    parts = _parts(pad, closed, rim, make)
     plate, spans = _plate(pad, rim, parts, edge_mm, make)
     tension = fitted_tension(closed, extent(pad.outline.corners), materials, usual)
     full = filled(pad, closed, plate, materials, tension)
     if full.settled is not None and not full.settled.converged:
         raise ProblemError([make("G141", ("closed",), f"the cover does not come to rest: {full.settled.note}")])
     levels = max(round(0.5 * closed.height / edge_mm), 1) if closed.banded else 0
-    rims, middle = core_rims(closed, plate.points), None
-    if closed.rear is not None:
-        middle = locked_floats(rims - 0.5 * closed.thickness)
-    body = ClosedBody(plate, full.heights_mm, levels, middle)
+    rims = core_rims(closed, plate.points)
+    body = _body(plate, closed, full.heights_mm, levels)
     division = closed_panels(pad, body, parts, spans)
     triangles = np.concatenate([panel.vertices[panel.surface.triangles] for panel in division.panels])
     points = body.vertices
-    flat = ClosedBody(plate, locked_floats(rims), levels, middle)
+    flat = _body(plate, closed, rims, levels)
     zip_mm = sum(part.end - part.begin for part in parts if part.zipped) or closed.height
     return BuiltPad(
         pad=pad,
@@ -121,6 +120,16 @@ def _closed(
         problems=tuple(notes),
         closed=ClosedFacts(closed.smaller(materials[closed.core]), tension, full.rise_mm, zip_mm),
     )
+
+
+def _body(plate: PlateMesh, closed: Closed, heights: FloatArray, levels: int) -> ClosedBody:
+    """The body of a cover whose upper face stands so high (n,); of a wedge, or on a board, its lower face is flat."""
+    rims = core_rims(closed, plate.points)
+    lift = lift_of(closed, heights, rims)
+    if lift is None:
+        return ClosedBody(plate, locked_floats(heights), levels, None)
+    own = 0.5 * (heights + rims) if closed.board else heights
+    return ClosedBody(plate, locked_floats(own), levels, locked_floats(lift))
 
 
 def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakeProblem) -> BuiltPad:
@@ -142,11 +151,14 @@ def _flat(pad: Pad, closed: Closed, rim: RimCurve, edge_mm: float, make: MakePro
 
 
 def _closed_facts(pad: Pad, closed: Closed, surface: Surface, division: Division) -> PadFacts:
-    """What was built, in numbers; the wrap lies on both faces, or round a roll, and never under the rest."""
+    """What was built, in numbers; the wrap lies on both faces, on a board on the upper one, or round a roll."""
     facts = _facts(pad, surface)
     role = PanelRole.BAND if closed.form == "roll" else PanelRole.FACE
     areas = triangle_areas(surface.vertices, surface.triangles)
-    wrapped = float(sum(areas[panel.triangles].sum() for panel in division.panels if panel.role is role))
+    wrapped_panels = [panel for panel in division.panels if panel.role is role]
+    if closed.board:
+        wrapped_panels = wrapped_panels[:1]
+    wrapped = float(sum(areas[panel.triangles].sum() for panel in wrapped_panels))
     return replace(facts, layers=tuple((material, where, thick, wrapped) for material, where, thick, _ in facts.layers))
 
 
@@ -209,17 +221,18 @@ def _rim(
     return rim_curve(outline), [replace(make("G174", ("outline", "corner_radius"), text), warning=True)]
 
 
-def _parts(closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, ...]:
+def _parts(pad: Pad, closed: Closed, rim: RimCurve, make: MakeProblem) -> tuple[BandPart, ...]:
     try:
         return band_parts(closed, rim)
     except ZipTooLongError as fault:
-        text = f"a zip {closed.past_corner:g} mm past each rear corner does not end before the front one; the side has "
-        text += f"room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
+        text = f"a zip {closed.past_corner:g} mm past {zip_corners(pad, closed)} does not end before the next one; the "
+        text += f"side has room for {max(fault.room_mm, 0.0):.0f} mm, write that or less"
         raise ProblemError([make("G173", ("closed", "past_corner"), text)]) from fault
     except OpeningTooShortError as fault:
-        text = f"a zip {closed.zip_short:g} mm short of both rear corners opens less than {LEAST_OPENING_MM:g} mm, too "
-        text += "little for the core; "
-        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else "the rear has to be wider"
+        text = f"a zip {closed.zip_short:g} mm short of {zip_corners(pad, closed)} opens less than "
+        text += f"{LEAST_OPENING_MM:g} mm, too little for the core; "
+        wider = f"the {zip_side_words(pad, closed)} has to be longer"
+        text += f"write {fault.room_mm:.0f} mm or less" if fault.room_mm > 0.0 else wider
         raise ProblemError([make("G226", ("closed", "zip_short"), text)]) from fault
 
 
@@ -231,9 +244,10 @@ def _plate(
         rim.front,
         *(float(np.mod(t, rim.length)) for part in parts for t in (part.begin, part.end, *part.seams_at)),
     ]
-    steps = stations(rim, stops, edge_mm, symmetric=pad.symmetric)
+    even = pad.symmetric and (pad.closed is None or pad.closed.zip_even)
+    steps = stations(rim, stops, edge_mm, symmetric=even)
     try:
-        plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=pad.symmetric)
+        plate = plate_mesh(steps, int(steps.stops[0]), edge_mm, symmetric=even)
     except LinesTooCloseError as fault:
         text = f"no triangles fit into the plate at {place_words(*fault.at)}; make the mesh finer"
         raise ProblemError([make("G102", ("outline",), text)]) from fault

@@ -79,7 +79,16 @@ def core_rims(closed: Closed, plan: FloatArray) -> FloatArray:
         return np.full(len(plan), 0.5 * closed.height)
     y = plan[:, 1]
     share = (y - y.min()) / (y.max() - y.min())
-    return np.asarray(0.5 * (closed.thickness + share * (closed.rear - closed.thickness)))
+    return np.asarray(0.5 * (closed.thickness + share * (closed.rear - closed.thickness) + closed.board))
+
+
+def lift_of(closed: Closed, heights: FloatArray, rims: FloatArray) -> FloatArray | None:
+    """How high the middle between both faces lies (n,) for the lower one to be flat; heights (n,): of the upper face
+    above the middle of the band, rims (n,): half of the band's height. None where both faces are alike."""
+    if closed.rear is None and not closed.board:
+        return None
+    lift = rims - 0.5 * closed.height
+    return np.asarray(lift + 0.5 * (heights - rims) if closed.board else lift)
 
 
 def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float) -> Fullness:
@@ -92,19 +101,50 @@ def filled(pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, M
     n, rim = len(plate.points), core_rims(closed, plate.points)
     if closed.form == "roll":
         return Fullness(tension, locked_floats(rim))
+    if closed.board:
+        return _on_board(pad, closed, plate, materials, tension)
     half = rim if closed.rear is not None else np.full(n, 0.5 * closed.thickness)
-    layers = [np.full(n, layer.thickness) for layer in pad.layers]
-    curves = tuple(curve(materials[name].table) for name in (closed.core, *(layer.material for layer in pad.layers)))
-    stack = stack_of(curves, np.array([half, *layers]))
-    found = settle(
-        np.column_stack([plate.points, np.zeros(n)]),
-        np.tile([0.0, 0.0, 1.0], (n, 1)),
-        plate.triangles,
-        stack,
-        tension_n_per_mm=tension,
-        conditions=Conditions(fixed=plate.rim, fixed_mm=rim[plate.rim]),
-    )
+    found = _settled(pad, closed, plate, materials, (tension, half, rim))
     heights = found.heights_mm
     if plate.mirror is not None:
         heights = locked_floats(0.5 * (heights + heights[plate.mirror]))
     return Fullness(tension, heights, found, float((heights - rim).max()))
+
+
+def _on_board(
+    pad: Pad, closed: Closed, plate: PlateMesh, materials: Mapping[str, Material], tension: float
+) -> Fullness:
+    """The upper face of a core that lies on a board: all of the core gives, from the board up. Heights count from the
+    middle of the band, as of any other face."""
+    rim = core_rims(closed, plate.points)
+    core = 2.0 * rim - closed.board if closed.rear is not None else np.full(len(rim), closed.thickness)
+    found = _settled(pad, closed, plate, materials, (tension, core, 2.0 * rim - closed.board))
+    heights = found.heights_mm + closed.board - rim
+    if plate.mirror is not None:
+        heights = 0.5 * (heights + heights[plate.mirror])
+    # Where the rim is held the upper face is as high as its rim, to the last digit: bands are even up and down.
+    heights[plate.rim] = rim[plate.rim]
+    return Fullness(tension, locked_floats(heights), found, float((heights - rim).max()))
+
+
+def _settled(
+    pad: Pad,
+    closed: Closed,
+    plate: PlateMesh,
+    materials: Mapping[str, Material],
+    pressed: tuple[float, FloatArray, FloatArray],
+) -> Settled:
+    """A face at rest on foam. pressed: the cover's tension, how thick the core is under it (n,), and how high the rim
+    lies that holds it (n,), from where that core stands."""
+    tension, core, rim = pressed
+    n = len(plate.points)
+    layers = [np.full(n, layer.thickness) for layer in pad.layers]
+    curves = tuple(curve(materials[name].table) for name in (closed.core, *(layer.material for layer in pad.layers)))
+    return settle(
+        np.column_stack([plate.points, np.zeros(n)]),
+        np.tile([0.0, 0.0, 1.0], (n, 1)),
+        plate.triangles,
+        stack_of(curves, np.array([core, *layers])),
+        tension_n_per_mm=tension,
+        conditions=Conditions(fixed=plate.rim, fixed_mm=rim[plate.rim]),
+    )

@@ -120,9 +120,14 @@ def _plates(pad: Pad, body: ClosedBody, parts: Sequence[BandPart], spans: Sequen
 
 
 def _below(body: ClosedBody, draft: _Draft, identity: PanelIdentity) -> _Draft:
-    """The panel that lies below another as its mirror image; of a wedge it is one of its own."""
+    """The panel that lies below another as its mirror image; where the middle between both is not level it is one of
+    its own: the lower plate on a board, or all of a wedge."""
     below = _image(draft, body.over, identity)
-    return below if body.middle_mm is None else replace(below, source=None)
+    if body.middle_mm is None:
+        return below
+    plate = identity.role is PanelRole.FACE
+    level = np.all(body.middle_mm[body.plate.rim] == 0.0)
+    return below if level and not plate else replace(below, source=None)
 
 
 def _face(part: str, word: str) -> PanelIdentity:

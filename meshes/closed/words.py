@@ -40,6 +40,33 @@ def wedge_words(pad: Pad, closed: Closed) -> str:
     return f"{thick} mm at the {pad.side_word('front')} and {rear} mm at the {pad.side_word('rear')}"
 
 
+def zip_side_words(pad: Pad, closed: Closed) -> str:
+    """The sides that a zip runs along, in the words of its pad."""
+    said = [pad.side_word(side) for side in closed.zip_along]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+
+
+def zip_corners(pad: Pad, closed: Closed) -> str:
+    """The corners at which the sides of a zip end."""
+    said = zip_side_words(pad, closed)
+    return f"each {said} corner" if len(closed.zip_along) == 1 else f"both corners where {said} end"
+
+
+def zip_place(pad: Pad) -> str:
+    """Where the zip of a loose cushion runs, before what else is said of it; empty for the seam of a tube."""
+    closed = pad.closed
+    if closed is None or closed.form == "roll" or not closed.filled:
+        return ""
+    past = f"{number(closed.past_corner, 1)} mm past" if closed.banded else f"{number(closed.zip_short, 1)} mm short of"
+    return f"along the {zip_side_words(pad, closed)}, {past} {zip_corners(pad, closed)}; "
+
+
+def join_side(pad: Pad) -> str:
+    """The side on which a welt that goes all round is joined: that of the zip, which is turned away; else the rear."""
+    closed = pad.closed
+    return "rear" if closed is None or closed.form == "roll" else pad.side_word(closed.zip_along[0])
+
+
 def closed_words(pad: BuiltPad) -> str:
     """One sentence on a closed cover; empty for a pad on a frame."""
     closed, facts = pad.pad.closed, pad.closed
@@ -54,11 +81,15 @@ def closed_words(pad: BuiltPad) -> str:
     if closed.rear is not None:
         words.append(f"a wedge, {wedge_words(pad.pad, closed)}")
     if closed.form == "box":
-        words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its rim")
+        face = "its upper face stands" if closed.board else "each face stands"
+        words.append(f"{face} {number(facts.rise_mm, 1)} mm above its rim")
+        if closed.board:
+            words.append(f"below lies flat on a board of {number(closed.board, 1)} mm")
         words.append(f"pulled by its core with {1000.0 * facts.tension_n_per_mm:.0f} N/m")
     if closed.form == "knife_edge":
         words.append(f"each face stands {number(facts.rise_mm, 1)} mm above its seam")
         if closed.corners_in:
             words.append(f"corners taken in {number(closed.corners_in, 1)} mm over a quarter of each side")
-    words.append(f"zip {number(facts.zip_mm, 1)} mm")
+    where = "" if closed.form == "roll" else f" along the {zip_side_words(pad.pad, closed)}"
+    words.append(f"zip {number(facts.zip_mm, 1)} mm{where}")
     return ", ".join(words)

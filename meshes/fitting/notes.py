@@ -29,8 +29,9 @@ class FitNote:
     """One row. round: of fitting, counted from 1; row: its number in the sheet, from 0; piece: as the cut list has it;
     span: what is moved, None where the row only says what was seen; found: one of FOUND; towards: where a drag line
     runs; stretched: fraction by which the leather was found stretched, along or across the backbone; higher_mm: by how
-    much the padding is to be higher there, below 0 lower; edge: where that was seen; alone: it holds for this side of
-    the seat alone, not for its mirror image."""
+    much the padding is to be higher there, below 0 lower, and taper_mm: over how much that runs out, None for the
+    usual; edge, start, end: where that was seen, and between which of its marks, None for all of it; alone: it holds
+    for this side of the seat alone, not for its mirror image."""
 
     round: int
     row: int
@@ -43,3 +44,6 @@ class FitNote:
     higher_mm: float | None = None
     edge: str | None = None
     alone: bool = False
+    start: str | None = None
+    end: str | None = None
+    taper_mm: float | None = None

@@ -35,6 +35,9 @@ def _note(row: FitInput, k: int, faults: Faults) -> FitNote | None:
         row.padding,
         row.edge,
         row.alone,
+        row.from_,
+        row.to,
+        row.taper,
     )
 
 
@@ -48,8 +51,12 @@ def _amount_fault(row: FitInput) -> tuple[str, str, str] | None:
     if moved and missing:
         text = f"an amount without {' and '.join(missing)}; say which edge, and between which two of its marks"
         return "S066", "take_in" if row.take_in is not None else "let_out", text
-    if not moved and (row.from_ is not None or row.to is not None):
-        text = "marks without an amount; give take_in or let_out, or leave from and to out"
+    if row.taper is not None and not row.padding:
+        return "S066", "taper", "goes with padding, and says over how much that runs out; give padding, or take it out"
+    if row.padding is not None and row.edge is None and (row.from_ is not None or row.to is not None):
+        return "S066", "padding", "marks without edge; say which edge they are along"
+    if not moved and row.padding is None and (row.from_ is not None or row.to is not None):
+        text = "marks without an amount; give take_in, let_out or padding, or leave from and to out"
         return "S066", "from" if row.from_ is not None else "to", text
     return None
 

@@ -143,13 +143,21 @@ def part_names(plan: PleatPlan, word: str, middles: FloatArray) -> list[tuple[st
     own = [next(r for r, (a, b) in enumerate(runs) if a <= k < b) for k in pleat]
     if sorted(own) != list(range(len(runs))):
         return None
+    names = run_names(plan, plan.parts, word)
+    return [names[r] for r in own]
+
+
+def run_names(plan: PleatPlan, parts: Parts, word: str) -> list[tuple[str, str]]:
+    """What the runs of pleats that some parts leave are called, in order, each with the side that is in it; word: what
+    the whole is called."""
+    runs = parts.runs(plan.count)
+    if len(runs) == 1:
+        return [(word, "")]
     if len(runs) == plan.count:
-        names = _pleat_names(plan)
-        return [names[r] for r in own]
+        return _pleat_names(plan)
     if plan.region.turned:
-        return [(f"{word} {r + 1}", "") for r in own]
+        return [(f"{word} {r + 1}", "") for r in range(len(runs))]
     half, odd = divmod(len(runs), 2)
     left = [(f"left {word} {half - r}" if half > 1 else f"left {word}", "left") for r in range(half)]
     right = [(f"right {word} {r + 1}" if half > 1 else f"right {word}", "right") for r in range(half)]
-    names = [*left, *([(f"centre {word}", "centre")] * odd), *right]
-    return [names[r] for r in own]
+    return [*left, *([(f"centre {word}", "centre")] * odd), *right]

@@ -6,6 +6,7 @@ is made smaller than its core so that the foam fills it: by how much in all, not
 core is (inches in the trade: soft 1, medium 1/2 to 3/4, firm 0 to 1/4 on length and width).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,9 +20,12 @@ MEDIUM_FROM_KPA, FIRM_FROM_KPA = 2.75, 4.75
 LEAST_CORNER_MM, LEAST_WELTED_CORNER_MM = 15.0, 25.0
 # A part of a band is no longer than this; joins lie at the rear or front corners, never in the middle of the front (P).
 LONGEST_BAND_MM = 1400.0
+# Sides in the order in which the rim of a plate runs round, and the one along which a zip runs where a sheet is silent.
+ROUND_THE_RIM = ("rear", "left", "front", "right")
+USUAL_ZIP = ("rear",)
 # What an edge of a band is called that goes on over the end of a zip.
 FLAP = "flap"
-# Past a rear corner the zip goes on so far: 5 to 6 in (B: trade page), here 125 to 150.
+# Past the corners of its side the zip goes on so far: 5 to 6 in (B: trade page), here 125 to 150.
 USUAL_PAST_CORNER_MM = 140.0
 # A knife edge: two faces on one seam. Its corners are taken in by so much, over a quarter of each side, or they stand
 # out empty (P); its cover is cut at the core's size (B: 1/2 in seams, so 1 in less in all); its zip ends so far short
@@ -29,6 +33,8 @@ USUAL_PAST_CORNER_MM = 140.0
 CORNERS_IN_MM, CORNERS_IN_OVER, KNIFE_EDGE_LESS_MM, USUAL_ZIP_SHORT_MM = 15.0, 0.25, 25.4, 38.0
 # A zip opens a knife edge far enough for a core that is folded in two (P).
 LEAST_OPENING_MM = 100.0
+# A board in a cushion is drawn in from the finished cover by so much all round, or its edge wears the seam (P).
+BOARD_CLEAR_MM = 5.0
 # Stands in for a core whose thickness a sheet does not say, so that the rest of it can be checked.
 USUAL_THICKNESS_MM = 100.0
 
@@ -54,10 +60,12 @@ _ROWS = {
 class Closed:
     """What a sheet says of a closed cover. thickness: of a box from face to face of the core, of a roll its length;
     undersize: in all, None for what the core's firmness says; band: finished height, None for the thickness;
-    past_corner: how far a zip goes on past each rear corner; edges: of a panel, the kind of each by side (front, right,
-    rear, left); flap: the band goes on over both ends of the zip and is folded back there; corners_in: how far the
-    corners of a knife edge are taken in, zip_short: how far short of the rear corners its zip ends; rear: thickness of
-    a wedge at its rear, thickness being that in front, None for a core that is as thick all over."""
+    past_corner: how far a zip goes on past the corners of its side; edges: of a panel, the kind of each by side (front,
+    right, rear, left); flap: the band goes on over both ends of the zip and is folded back there; corners_in: how far
+    the corners of a knife edge are taken in, zip_short: how far short of the corners its zip ends; rear: thickness of a
+    wedge at its rear, thickness being that in front, None for a core that is as thick all over; zip_along: the sides
+    that the zip runs along, one after the other as the rim runs round; board: thickness of a board below the core, on
+    which the lower face lies flat, 0 for none."""
 
     form: Literal["box", "roll", "panel", "knife_edge"]
     thickness: float
@@ -71,11 +79,18 @@ class Closed:
     corners_in: float = CORNERS_IN_MM
     zip_short: float = USUAL_ZIP_SHORT_MM
     rear: float | None = None
+    zip_along: tuple[str, ...] = USUAL_ZIP
+    board: float = 0.0
 
     @property
     def mean_thickness(self) -> float:
         """Of the core, half-way from front to rear."""
         return 0.5 * (self.thickness + (self.thickness if self.rear is None else self.rear))
+
+    @property
+    def zip_even(self) -> bool:
+        """Whether its zip is the same left and right."""
+        return self.form == "roll" or ("left" in self.zip_along) == ("right" in self.zip_along)
 
     @property
     def words(self) -> str:
@@ -97,7 +112,12 @@ class Closed:
         """Finished height of the band, of a roll the length of its tube; a knife edge has none."""
         if self.form == "knife_edge":
             return 0.0
-        return self.thickness if self.band is None else self.band
+        return self.thickness + self.board if self.band is None else self.band
+
+    @property
+    def wrapped_faces(self) -> int:
+        """How many of its faces are wrapped: not the one that lies on a board."""
+        return 1 if self.board else 2
 
     @property
     def least_corner(self) -> float:
@@ -117,6 +137,15 @@ class Closed:
         if self.form == "knife_edge":
             return Undersize(KNIFE_EDGE_LESS_MM, "B: a knife edge is cut at the core's size, seams 1/2 in")
         return _ROWS[firmness(core)]
+
+
+def zip_run(sides: Sequence[str]) -> tuple[str, ...] | None:
+    """Sides next to each other in the order in which the rim runs round; None where no one zip runs along them all."""
+    many, count = len(sides), len(ROUND_THE_RIM)
+    if not 0 < many < count or len(set(sides)) < many:
+        return None
+    runs = (tuple(ROUND_THE_RIM[(first + k) % count] for k in range(many)) for first in range(count))
+    return next((run for run in runs if set(run) == set(sides)), None)
 
 
 def firmness(material: Material) -> str:

@@ -169,7 +169,11 @@ class FitInput(Table):
         default="along", description="Of that stretch: along or across the backbone."
     )
     padding: Annotated[float, LengthRule("padding", least=-MOST_FITTED_MM, most=MOST_FITTED_MM)] | None = Field(
-        default=None, description="By how much the padding is to be higher there; below 0 lower."
+        default=None, description="By how much the padding is to be higher there, between the marks; below 0 lower."
+    )
+    taper: Annotated[float, LengthRule("taper", above=True)] | None = Field(
+        default=None,
+        description="Of such padding: over how much it runs out around; without it 80 mm or 8 times as much.",
     )
 
 

@@ -271,7 +271,9 @@ class PadInput(Table):
         default=None, description="A cover without a frame, sewn shut all round its core: a loose cushion or a roll."
     )
     board: BoardInput | None = Field(
-        default=None, description="A board that is covered flat, its leather wrapped to its back: a door card."
+        default=None,
+        description="A board that is covered flat, its leather wrapped to its back: a door card; beside [pad.closed] a "
+        "board below the core of a loose cushion.",
     )
     frame: FrameInput = Field(default=FrameInput(), description="How the frame's rim and the tack lines run.")
     folds: FoldsInput = Field(

@@ -12,12 +12,15 @@ from meshes.records.closed import (
     FORMS,
     USUAL_PAST_CORNER_MM,
     USUAL_THICKNESS_MM,
+    USUAL_ZIP,
     USUAL_ZIP_SHORT_MM,
     Closed,
+    zip_run,
 )
 from meshes.records.frame import FIXED
+from meshes.records.pad import SIDES
 from meshes.records.springs import Springs, bed_rate_kpa_per_mm
-from meshes.schema.text_values import NameRule, TextRule, WordRule
+from meshes.schema.text_values import NameRule, SidesRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, NumberRule, RowRule, Table
 
 SUPPORTS = ("board", "springs")
@@ -114,8 +117,13 @@ class ClosedInput(Table):
         default=None, description="Finished height of the band of a box; when not given, the core's thickness."
     )
     welt: Flag = Field(default=False, description="The seams of plates and band carry welt.")
+    zip: Annotated[tuple[str, ...], SidesRule(SIDES)] = Field(
+        default=USUAL_ZIP,
+        description="Along which side the zip runs, or along which next to each other: rear, front, left, right (top, "
+        'bottom); "rear, left" goes round their corner.',
+    )
     past_corner: Annotated[float, LengthRule("a zip past the corner", most=1000.0)] = Field(
-        default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past each rear corner."
+        default=USUAL_PAST_CORNER_MM, description="How far the zip goes on past the corners of its side."
     )
     flap: Flag = Field(
         default=False, description="The band of a box goes on over both ends of the zip and is folded back there."
@@ -125,7 +133,7 @@ class ClosedInput(Table):
         description="How far the corners of a knife edge are taken in, over a quarter of each side; 0: not at all.",
     )
     zip_short: Annotated[float, LengthRule("a zip short of the corner", most=1000.0)] = Field(
-        default=USUAL_ZIP_SHORT_MM, description="How far short of each rear corner the zip of a knife edge ends."
+        default=USUAL_ZIP_SHORT_MM, description="How far short of the corners of its side the zip of a knife edge ends."
     )
     front: FixedHow = Field(default="stapled", description="How a panel's front or bottom edge is fixed.")
     right: FixedHow = Field(default="closed by hand", description="How a panel's right edge is fixed.")
@@ -152,6 +160,7 @@ def closed_record(given: ClosedInput) -> Closed:
         given.corners_in,
         given.zip_short,
         given.rear_thickness,
+        zip_run(given.zip) or USUAL_ZIP,
     )
 
 

@@ -83,7 +83,7 @@ ALL_FOAM = "foam"
 CONTROL_WAYS, CONTROL_OVER, CONTROL_ENDS = (
     ("along", "across", "round", "between"),
     ("support", "padding", "cover"),
-    ("tack lines", "edges"),
+    ("tack lines", "edges", "girth"),
 )
 
 
@@ -94,7 +94,8 @@ class ControlInput(Table):
         "two places of its face."
     )
     over: Annotated[str, WordRule(CONTROL_OVER)] = Field(
-        default="padding", description="Over the bare support, the padding before any cover, or the cover on it."
+        default="padding",
+        description="Over the bare support (a core, a board), the padding before any cover, or the cover on it.",
     )
     length: Annotated[float, LengthRule("what a tape reads", least=20.0, most=4.0 * LARGEST_PAD_MM)] = Field(
         description="What the tape read."
@@ -102,10 +103,11 @@ class ControlInput(Table):
     at: Annotated[float, LengthRule("a place", least=-LARGEST_PAD_MM)] | None = Field(
         default=None, description="Of along: how far from the centre line; of across: from the front or bottom edge."
     )
-    ends: Annotated[str, WordRule(CONTROL_ENDS)] = Field(
-        default="tack lines",
-        description="Of along and across: from tack line to tack line, or edges: between the middles of both rounded "
-        "edges.",
+    ends: Annotated[str, WordRule(CONTROL_ENDS)] | None = Field(
+        default=None,
+        description="Of along and across: from tack line to tack line; edges: between the middles of both rounded "
+        "edges, or the seams of a loose cushion; girth: right round a loose cushion or a board. When not given: tack "
+        "lines, and edges of pads without a frame.",
     )
     start: PlanPoint | None = Field(default=None, description="Of between: where the tape begins, seen square on.")
     end: PlanPoint | None = Field(default=None, description="Of between: where it ends.")

@@ -1,10 +1,12 @@
 """Words, names and free text of a measurement sheet: what is wrong with one is said in a trimmer's words."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from pydantic_core.core_schema import ValidationInfo
 
 from meshes.base.problems import commands, near_name, one_of, shown
+from meshes.records.pad import upright_key
 from meshes.schema.values import Json, Rule, fault
 
 NAME_LENGTH = 60
@@ -33,6 +35,21 @@ class WordRule(Rule):
 
     def json(self) -> Json:
         return {"type": "string", "enum": list(self.words)}
+
+
+@dataclass(frozen=True)
+class SidesRule(WordRule):
+    """One side of a pad or several, as a list or in one text with commas; which go together is checked elsewhere."""
+
+    def read(self, value: object, info: ValidationInfo) -> Any:
+        parts = [part.strip() for part in value.split(",")] if isinstance(value, str) else value
+        if not isinstance(parts, list) or not parts:
+            raise fault("S012", f'not a side, found {shown(value)}; write one such as "left"')
+        return tuple(WordRule.read(self, part, info) for part in parts)
+
+    def json(self) -> Json:
+        one = {"type": "string", "enum": sorted({*self.words, *map(upright_key, self.words)})}
+        return {"anyOf": [{"type": "string"}, {"type": "array", "items": one, "minItems": 1, "maxItems": 3}]}
 
 
 @dataclass(frozen=True)

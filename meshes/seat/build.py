@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -29,9 +30,10 @@ from meshes.seat.frame_notes import frame_notes
 from meshes.seat.long_bands import long_band_notes
 from meshes.seat.panel_identities import PLEATED
 from meshes.seat.panels import Division, Panel, PanelRole, Seam, curves_of
+from meshes.settle.on_pad import LiftAlong, section_of_pad
 from meshes.settle.pad import PadRest, lift_notes, settle_pad
 from meshes.settle.proposal import Comparison, usual_cuts
-from meshes.settle.section import lifts_on
+from meshes.settle.section_line import section_line
 from meshes.settle.settle import Settled
 from meshes.support.blocks import face_of
 from meshes.support.chart import MakeProblem, make_problem_for, pad_chart
@@ -135,14 +137,45 @@ def build(
     return cut_open(
         built,
         *usual_cuts(pad, tension_n_per_mm=tension, materials=materials, make_problem=make_problem, alignment=alignment),
+        materials=materials,
+        make_problem=make_problem,
     )
 
 
-def cut_open(built: BuiltPad, cuts: Sequence[Comparison], missed: Sequence[Problem]) -> BuiltPad:
-    """A settled pad with cuts that were made through it, and warnings for those that could not be."""
+def cut_open(
+    built: BuiltPad,
+    cuts: Sequence[Comparison],
+    missed: Sequence[Problem],
+    *,
+    materials: Mapping[str, Material],
+    make_problem: MakeProblem,
+) -> BuiltPad:
+    """A settled pad with cuts that were made through it, as they lie in the pad, and warnings for those that could not
+    be made. Raises ProblemError when the cover of a cut does not come to rest."""
+    lying = tuple(in_pad(cut, built, materials=materials, make_problem=make_problem) for cut in cuts)
+    return replace(built, sections=lying, problems=(*built.problems, *missed))
+
+
+def in_pad(
+    cut: Comparison, built: BuiltPad, *, materials: Mapping[str, Material], make_problem: MakeProblem
+) -> Comparison:
+    """A cut through a settled pad as it lies in it: its cover lifts where and as far as the pad's own does."""
     assert built.rest is not None
-    lifted = tuple(_with_lifts(cut, built.rest.settled, built.surface) for cut in cuts)
-    return replace(built, sections=lifted, problems=(*built.problems, *missed))
+    settled, where = built.rest.settled, cut.padded.cut
+    along = LiftAlong.of(settled.points, settled.lift_mm, built.surface.triangles, where)
+    line = partial(
+        section_line, built.pad, where, materials=materials, make_problem=make_problem, alignment=built.alignment
+    )
+    padded = section_of_pad(
+        built.pad,
+        cut.padded,
+        along,
+        tension_n_per_mm=built.rest.tension_n_per_mm,
+        line=line,
+        make_problem=make_problem,
+    )
+    # It stays about the same edge, as its proposal does.
+    return replace(cut, padded=padded, on_pad=along.lifts(), edge=cut.ridge.side)
 
 
 def build_surface(
@@ -257,12 +290,6 @@ def _rounded(plan: PleatPlan | None, make_problem: MakeProblem) -> list[Problem]
     """Warnings for what was rounded while the pleats were laid out."""
     notes = plan.layout.notes if plan else ()
     return [replace(make_problem("G131", ("pleats",), note), warning=True) for note in notes]
-
-
-def _with_lifts(cut: Comparison, settled: Settled, surface: Surface) -> Comparison:
-    """A cut with the places where the pad's own cover lifts along it."""
-    own = lifts_on(settled.points, settled.lift_mm, surface.triangles, cut.padded.cut)
-    return replace(cut, on_pad=own)
 
 
 def _not_folded(meshed: SupportMesh, outer: FloatArray, make_problem: MakeProblem) -> None:

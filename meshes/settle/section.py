@@ -1,22 +1,18 @@
 """A pad cut along a straight line: measured support, layers before and after, the cover at rest, and its figures.
 
 The cut is solved for itself, as a line of finer places than the pad's mesh has, so it is quick enough to try paddings
-on. It leaves out what the cover pulls across the cut: little at a ridge, much in a hollow, where `lifts_on` asks the
-pad. Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over 10 mm
-beyond what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
+on. It leaves out what the cover pulls across the cut: little at a ridge, much in a hollow, where `meshes.settle.on_pad`
+asks the pad. Radius of a ridge: tension over pressure (Young and Laplace). Hard line: how much the cover turns over
+10 mm beyond what its turn over 60 mm would give on an even bend. Lengths mm; in the plane of the cut (place, height).
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import sparse
-from scipy.sparse import csgraph
-from scipy.spatial import cKDTree
 
-from meshes.base.arrays import FloatArray, IntArray, locked_floats
+from meshes.base.arrays import FloatArray, locked_floats
 from meshes.base.problems import ProblemError
-from meshes.numerics.contours import contours
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
@@ -32,8 +28,6 @@ LIFT_SEEN_MM = 1.0
 STRAIGHT_RADIUS_MM = 2000.0
 # Layers thinner than this have run out: how much they are crushed is of no interest.
 THIN_MM = 1.0
-# Places of a mesh along a cut that are this near belong together, mm.
-_TOGETHER_MM = 25.0
 
 
 @dataclass(frozen=True)
@@ -146,22 +140,23 @@ def section_along(
 ) -> Section:
     """The same along a line that is known; start_mm (k,): heights to begin with, when not given the free padding.
     Raises ProblemError when the cover does not come to rest."""
-    settled = None
-    if tension_n_per_mm > 0:
-        settled = settle_section(
-            line.base,
-            line.directors,
-            line.stack,
-            tension_n_per_mm=tension_n_per_mm,
-            conditions=Conditions(fixed=line.fixed, tied=line.tied, start_mm=start_mm),
-        )
-        if not settled.converged:
-            make = make_problem or make_problem_for(pad)
-            raise ProblemError([make("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
-    return _section_of(pad, cut, line, settled, tension_n_per_mm)
+    held = Conditions(fixed=line.fixed, tied=line.tied, start_mm=start_mm)
+    settled = at_rest(line, tension_n_per_mm, held, make_problem or make_problem_for(pad))
+    return section_of(pad, cut, line, settled, tension_n_per_mm)
 
 
-def _section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
+def at_rest(line: SectionLine, tension: float, held: Conditions, make_problem: MakeProblem) -> Settled | None:
+    """The cover along a line at rest, None without tension. Raises ProblemError when it does not come to rest."""
+    if tension <= 0:
+        return None
+    settled = settle_section(line.base, line.directors, line.stack, tension_n_per_mm=tension, conditions=held)
+    if not settled.converged:
+        raise ProblemError([make_problem("G141", (), f"the cover does not come to rest in the cut: {settled.note}")])
+    return settled
+
+
+def section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, tension: float) -> Section:
+    """A cut along a line whose cover has settled under a tension (N/mm), None for one that lies on free padding."""
     stack = line.stack
     height = stack.free_mm() if settled is None else settled.heights_mm
     strain = np.zeros(line.thickness_mm.T.shape) if settled is None else settled.compression
@@ -277,31 +272,6 @@ def _lifts(cover: FloatArray, lift: FloatArray) -> tuple[SectionLift, ...]:
         place = (float(cover[worst, 0]), float(cover[worst, 1]))
         lifts.append(SectionLift(place, float(lift[worst]), float(arc[run[-1]] - arc[run[0]])))
     return tuple(lifts)
-
-
-def lifts_on(points: FloatArray, lift_mm: FloatArray, triangles: IntArray, cut: Cut) -> tuple[SectionLift, ...]:
-    """Where a whole pad's settled cover (n, 3) stands off its padding (n,) along a cut.
-
-    The cut solved for itself knows nothing of the pull across it, which brings the cover down into a trough that runs
-    out over both sides, and lifts it further over a bowl.
-    """
-    off, axes = (0, [1, 2]) if cut.direction == "along" else (1, [0, 2])
-    lines = contours(np.column_stack([points[:, axes], lift_mm]), triangles, points[:, off], cut.at)
-    met = np.concatenate([*lines, np.zeros((0, 3))])
-    met = met[met[:, 2] > LIFT_SEEN_MM]
-    place, gap = met[:, :2], met[:, 2]
-    if not len(gap):
-        return ()
-    pairs = cKDTree(place).query_pairs(_TOGETHER_MM, output_type="ndarray")
-    near = sparse.coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(gap), len(gap)))
-    part = csgraph.connected_components(near, directed=False)[1]
-    lifts = []
-    for number in range(int(part.max()) + 1):
-        here = np.flatnonzero(part == number)
-        worst = here[int(np.argmax(gap[here]))]
-        long = float(np.linalg.norm(np.ptp(place[here], axis=0)))
-        lifts.append(SectionLift((float(place[worst, 0]), float(place[worst, 1])), float(gap[worst]), long))
-    return tuple(sorted(lifts, key=lambda lift: (-lift.gap_mm, -lift.at[0])))
 
 
 def as_measured(pad: Pad) -> Pad:

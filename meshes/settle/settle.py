@@ -79,14 +79,15 @@ class Conditions:
     """What a cover settles under besides its padding, and where the search begins.
 
     fixed (k,): vertices that are held (tack lines), at fixed_mm (k,), when not given on the free padding; tied (t,):
-    vertices on seams and valleys that are tied down: a thread keeps them from standing above the free padding, and
-    does not keep them from sinking into it; push_n (n,): forces on the cover against the directors, N (in section N per
-    mm of width); start_mm (n,): first guess, when not given the free padding.
+    vertices on seams and valleys that are tied down: a thread keeps them from standing above tied_mm (t,), when not
+    given the free padding, and does not keep them from sinking below it; push_n (n,): forces on the cover against the
+    directors, N (in section N per mm of width); start_mm (n,): first guess, when not given the free padding.
     """
 
     fixed: IntArray | None = None
     fixed_mm: FloatArray | None = None
     tied: IntArray | None = None
+    tied_mm: FloatArray | None = None
     push_n: FloatArray | None = None
     start_mm: FloatArray | None = None
 
@@ -155,8 +156,11 @@ def _settled(
         found = Equilibrium(np.where(free, padding, start), (0.0,), 0, Status(Ending.CONVERGED, 0.0))
     else:
         problem = CoverProblem(cover, contact, tension, free, conditions.push_n)
-        tied = np.zeros(0, dtype=np.int64) if conditions.tied is None else conditions.tied[free[conditions.tied]]
-        found = _held_down(problem, start, tied, padding)
+        tied = np.zeros(0, dtype=np.int64) if conditions.tied is None else conditions.tied
+        cap = padding.copy()
+        if conditions.tied_mm is not None:
+            cap[tied] = conditions.tied_mm
+        found = _held_down(problem, start, tied[free[tied]], cap)
     return _record(cover, stack, found)
 
 

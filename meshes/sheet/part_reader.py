@@ -47,6 +47,8 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
     bands = pad.get("bands")
     if isinstance(bands, dict) and isinstance(bands.get("over"), list):
         bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
+    if isinstance(pad.get("closed"), dict) and "zip" in pad["closed"]:
+        pad["closed"]["zip"] = _usual_sides(pad["closed"]["zip"])
     for name, key in (("layer", "where"), ("post", "side")):
         if isinstance(pad.get(name), list):
             pad[name] = [_side_words(one, key) for one in pad[name]]
@@ -70,6 +72,14 @@ def _renamed(table: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[st
             )
         renamed[usual] = value
     return renamed
+
+
+def _usual_sides(value: Any) -> Any:
+    """Sides as one text with commas, or as a list."""
+    parts = value.split(",") if isinstance(value, str) else value
+    if not isinstance(parts, list):
+        return value
+    return [usual_key(part.strip()) if isinstance(part, str) else part for part in parts]
 
 
 def _side_words(table: Any, key: str) -> Any:

@@ -5,7 +5,7 @@ once.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from meshes.base.plane import Point
@@ -94,7 +94,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
     given = reader.table(OutlineInput, raw.get("outline"), (*keys, "outline"))
     closed = reader.table(ClosedInput, raw.get("closed"), (*keys, "closed"))
     long_mm = closed.length if closed is not None and closed.form == "roll" and closed.length is not None else 0.0
-    flat, where = "board" in raw, (*keys, "outline")
+    flat, where = "board" in raw and closed is None, (*keys, "outline")
     outline = None if given is None else outline_record(given, where, kind, faults, flat=flat, long_mm=long_mm)
     inset = reader.table(InsetInput, raw.get("inset"), (*keys, "inset"))
     pleats = reader.table(PleatsInput, raw.get("pleats"), (*keys, "pleats"))
@@ -109,6 +109,10 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         for k, p in enumerate(reader.tables(LayerInput, raw, "layer", keys))
     )
     said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
+    board, inside = _board(reader, raw, keys), None if closed is None else closed_record(closed)
+    if inside is not None and board is not None:
+        # A board inside a loose cushion carries its core; leather goes round no board there.
+        inside, board = replace(inside, board=board.thickness), None
     return PadDraft(
         keys=keys,
         kind=kind,
@@ -123,10 +127,10 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         springs=None if support is None else springs_record(support),
         frame=frame,
         folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
-        closed=None if closed is None else closed_record(closed),
+        closed=inside,
         bands=USUAL_BANDS if bands is None else with_rear_join(bands_record(bands), outline, sides),
         fixings=_fixings(reader, raw, keys, outline),
-        board=_board(reader, raw, keys),
+        board=board,
     )
 
 

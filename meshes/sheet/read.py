@@ -29,7 +29,7 @@ from meshes.records.seam_kinds import SewnAs
 from meshes.schema.cover_tables import RollInput
 from meshes.schema.lines import toml_lines
 from meshes.schema.support import continues_record
-from meshes.schema.tables import SheetInput
+from meshes.schema.tables import ControlInput, SheetInput
 from meshes.schema.toml_text import parsed, text_of
 from meshes.schema.words import Faults, SheetPlaces, reword_all
 from meshes.sheet.block_checks import as_blocks, check_blocks
@@ -209,9 +209,16 @@ def _sheet(
         seams=tuple(SewnAs(s.seam, s.kind, s.over, s.turned, s.allowance) for s in whole.seam),
         coverings=tuple(CoveringChoice(tuple(c.panels), c.leather, _roll(c.roll)) for c in whole.covering),
         roll=_roll(whole.cover.roll),
-        controls=tuple(Control(**{**c.model_dump(), "below": c.below or 0.0}) for c in whole.control),
+        controls=tuple(_control(c, pads) for c in whole.control),
         eases=tuple(Ease(ease.seam, ease.longer, ease.by) for ease in whole.ease),
     )
+
+
+def _control(given: ControlInput, pads: Sequence[Pad]) -> Control:
+    """A tape; one over a pad without tack lines ends at edges where the sheet does not say."""
+    framed = all(pad.on_frame for pad in pads if pad.name == given.pad)
+    ends = given.ends or ("tack lines" if framed else "edges")
+    return Control(**{**given.model_dump(), "below": given.below or 0.0, "ends": ends})
 
 
 def _roll(given: RollInput | None) -> RollGoods | None:

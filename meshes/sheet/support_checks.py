@@ -10,7 +10,7 @@ from meshes.base.plane import extent
 from meshes.base.problems import KeyPath, near_name
 from meshes.base.units import SAME_MM
 from meshes.fitting.foam_block import check_block
-from meshes.records.closed import Closed
+from meshes.records.closed import Closed, zip_run
 from meshes.records.corners import CORNERS_AFTER
 from meshes.records.frame import BY_HAND, FLY
 from meshes.records.materials import CRUSH_LIMIT
@@ -185,9 +185,12 @@ def check_closed(drafts: Sequence[PadDraft], materials: AbstractSet[str], faults
             if drawn.raw.get(key):
                 text = "a closed cover is sewn shut all round its core and has nothing of this; leave it out, or leave "
                 faults.add("G170", (*drawn.keys, key), f"{text}out [pad.closed]")
+        _check_board_inside(drawn, drawn.closed, faults)
         if not drawn.closed.filled:
             if drawn.layers:
                 faults.add("G170", (*drawn.keys, "layer"), "a flat panel has nothing under it; leave its layers out")
+            if "zip" in drawn.raw["closed"]:
+                faults.add("G225", (*drawn.keys, "closed", "zip"), "a flat panel has no zip; leave it out")
             continue
         for k, layer in enumerate(drawn.layers):
             if layer is not None and (layer.where not in ("all", "face") or layer.within is not None):
@@ -226,7 +229,8 @@ def _check_band(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
         return
     if not closed.banded:
         return
-    full = closed.thickness + 2.0 * sum(layer.thickness for layer in drawn.layers if layer is not None)
+    wraps = sum(layer.thickness for layer in drawn.layers if layer is not None)
+    full = closed.thickness + closed.board + closed.wrapped_faces * wraps
     if not CRUSH_LIMIT * full <= closed.height <= full + SAME_MM:
         text = f"a band of {closed.height:g} mm round a core that is {full:g} mm high with its wrap; the cover would "
         text += "hang loose" if closed.height > full else f"crush it by more than {100 * CRUSH_LIMIT:.0f} %"
@@ -240,6 +244,7 @@ def _check_own_keys(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
         text = "a wedge is a box whose bands are as high as its core; leave this out"
         text += ", or leave band out" if closed.form == "box" else f", a {closed.words} is no wedge"
         faults.add("G227", (*drawn.keys, "closed", "rear_thickness"), text)
+    _check_zip(drawn, closed, faults)
     others: tuple[str, ...] = ("band", "past_corner", "flap")
     if closed.form == "knife_edge":
         text = "a knife edge has no band, and nothing of this; leave it out"
@@ -248,6 +253,35 @@ def _check_own_keys(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
     for key in others:
         if said.get(key) not in (None, False):
             faults.add("G225", (*drawn.keys, "closed", key), text)
+
+
+def _check_board_inside(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """A board below the core lies in a box, and has nothing but its thickness."""
+    said = drawn.raw.get("board")
+    if not isinstance(said, dict):
+        return
+    if closed.form != "box":
+        text = f"a {closed.words} has no flat bottom for a board; leave one of [pad.board] and [pad.closed] out"
+        faults.add("G190", (*drawn.keys, "closed"), text)
+    for key in said:
+        if key != "thickness":
+            text = "a board inside a loose cushion has a thickness alone; leave this out"
+            faults.add("G190", (*drawn.keys, "board", key), text)
+
+
+def _check_zip(drawn: PadDraft, closed: Closed, faults: Faults) -> None:
+    """A zip runs along sides next to each other, and leaves one."""
+    keys, said = (*drawn.keys, "closed", "zip"), drawn.raw["closed"].get("zip")
+    if said is None:
+        return
+    if closed.form == "roll":
+        faults.add("G225", keys, "the zip of a roll is the one lengthwise seam of its tube; leave this out")
+        return
+    sides = [part.strip() for part in said.split(",")] if isinstance(said, str) else said
+    if zip_run(sides) is None:
+        near = " or ".join(side_word(side, drawn.kind) for side in ("left", "right"))
+        text = "one zip runs along sides next to each other, each once, and leaves at least one to the band"
+        faults.add("G229", keys, f'{text}; write "{side_word("rear", drawn.kind)}" alone, or with {near}')
 
 
 def _check_undersize(closed: Closed, size_mm: float, keys: KeyPath, faults: Faults) -> None:

@@ -69,16 +69,16 @@ class ReliefCut:
 @dataclass(frozen=True)
 class Control:
     """A tape laid over a pad and what it read. way: "along" the pad at x = at or "across" it at y = at, from tack line
-    to tack line or from edge to edge (the middle of the turn); "round" it, so far below the edge; "between" two places
-    of its face; over: the bare "support", the "padding", or the "cover" on it; length: the tape's reading, mm; follows:
-    it was pressed into hollows, where a taut one bridges them."""
+    to tack line, from edge to edge (the middle of the turn) or right round it, its girth; "round" it, so far below the
+    edge; "between" two places of its face; over: the bare "support", the "padding", or the "cover" on it; length: the
+    tape's reading, mm; follows: it was pressed into hollows, where a taut one bridges them."""
 
     pad: str
     way: Literal["along", "across", "round", "between"]
     over: Literal["support", "padding", "cover"]
     length: float
     at: float | None = None
-    ends: Literal["tack lines", "edges"] = "tack lines"
+    ends: Literal["tack lines", "edges", "girth"] = "tack lines"
     start: Point | None = None
     end: Point | None = None
     below: float = 0.0
@@ -94,6 +94,8 @@ class Control:
             start, end = (place_words(*at) for at in (self.start, self.end))
             return f"over the {on} from {start} to {end}"
         place = f"{'x' if self.way == 'along' else 'y'} = {self.at or 0.0:g} mm"
+        if self.ends == "girth":
+            return f"{self.way} at {place} right round the {on}"
         return f"{self.way} at {place} over the {on}, between its {self.ends}"
 
 

@@ -398,21 +398,20 @@ def check_bands(pad: Pad, chart: Chart, make_problem: MakeProblem) -> None:
 
 
 def _foot_faults(pad: Pad, chart: Chart, over: RolledOver, make_problem: MakeProblem) -> list[Problem]:
-    """A gable's foot goes on from the tack line of the over-side, so both are as low at their corner."""
+    """A gable's foot goes on from the tack line of the over-side, so both are as low at their corner: there the tack
+    line goes round the gable's edge, square to the section, which lifts it where that comes back under or behind."""
     faults = []
     for number, b in enumerate(over.beside):
-        there = over.section(chart.tack(over.places(np.array([over.reach[number]]))))[2][0]
+        across = over.section(chart.tack(over.places(np.array([over.reach[number]]))))[2][0]
+        there = float(across) + b.radius * float(np.cos(over.turn))
         here = float(b.radius - b.turn_end + chart.tack(b.places(np.array([b.reach[0]])))[0])
         if abs(here - there) > FOOT_MEETS_MM:
             word = pad.side_word(b.side)
             text = (
                 f"the {word} gable ends {here:.0f} mm below the face at its corner, and the face that runs on over the "
-            )
-            text += (
-                f"{pad.side_word(over.side)} {there:.0f} mm; write drop = {there:.0f} mm on the {word} side, or the "
-            )
-            text += (
-                f"tack line of both as a base under [pad.frame]; measure there where the {word} side is to be tacked"
+                f"{pad.side_word(over.side)} asks for {there:.0f} mm; write drop = {there:.0f} mm on the {word} side, "
+                f"or the tack line of both as a base under [pad.frame]; measure there where the {word} side is to be "
+                "tacked"
             )
             faults.append(make_problem("G186", ("sides", b.side, "drop"), text))
     return faults

@@ -45,6 +45,8 @@ def taped_mm(points: FloatArray, control: Control) -> float:
     if control.way == "round":
         return curve_length(np.vstack([points, points[:1]])) if control.follows else length_round(points)
     line = in_plane(points, control)
+    if control.ends == "girth" and control.way != "between":
+        return curve_length(np.vstack([line, line[:1]])) if control.follows else length_round(line)
     return curve_length(line) if control.follows else length_over(line)
 
 

@@ -18,11 +18,15 @@ from meshes.base.arrays import FloatArray
 from meshes.base.problems import KeyPath, ProblemError
 from meshes.base.progress import look_up
 from meshes.base.units import Unit
+from meshes.closed.build import build_surface
+from meshes.records.materials import Material
+from meshes.records.pad import Pad
 from meshes.sheet.read import sheet_of_tables
 from meshes.sheet.whole import Control
 from meshes.support.chart import Chart
 from meshes.tapes.course import Course, chart_of, course_of, points_over, tape_length, taped_mm
 from meshes.tapes.fair import less_fair
+from meshes.tapes.loose import loose_length
 from meshes.tapes.numbers import lengths_below, measured_numbers, with_number
 
 # A tape on upholstery is off by so much, or by this share of what it reads (P: 2 mm on 500).
@@ -37,6 +41,10 @@ TRIED_BY_MM, FARTHEST_MM = 8.0, 60.0
 MOST_HELD_AGAINST, HELD_ROUNDS = 6, 2
 _CHANGE_STEP_MM = 0.5
 _CHANGES = np.arange(-FARTHEST_MM, FARTHEST_MM + 0.5 * _CHANGE_STEP_MM, _CHANGE_STEP_MM)
+# Of pads without a frame, what a rule or a gauge reads beside their outline.
+_OWN_THICKNESS = {"closed": ("thickness", "rear_thickness", "length", "band"), "board": ("thickness",)}
+# The cover of a core is built with triangles so coarse, to see what a number changes in it.
+_TRIED_EDGE_MM = 30.0
 # Numbers that move no tape by more, tried so far, have no part in it.
 _UNMOVED_MM = 0.05
 
@@ -96,7 +104,7 @@ def tape_error_mm(length_mm: float) -> float:
 def explained(tables: Mapping[str, Any], path: Path, taped: Sequence[Taped]) -> tuple[Explanation, ...]:
     """Numbers that would explain tapes over one or several pads, the best first; none where nothing can be varied.
 
-    tables: of the sheet at a path. Tapes over the cover are followed on the padding below it.
+    tables: of the sheet at a path. Tapes over the cover of a pad on a frame are followed on the padding below it.
     """
     taped = [one for one in taped if one.length_mm is not None]
     controls = [one.control for one in taped]
@@ -180,6 +188,10 @@ def _numbers(tables: Mapping[str, Any], pads: set[str]) -> Iterator[_TriedNumber
         if keys[1] in wanted:
             yield _TriedNumber(keys, value, SLIP_MM)
     for k in sorted(wanted):
+        for name, own in _OWN_THICKNESS.items():
+            for key in own:
+                found = lengths_below(rows[k].get(name, {}).get(key), ("pad", k, name, key), unit)
+                yield from (_TriedNumber(at, mm, SLIP_MM) for at, mm in found)
         for n, layer in enumerate(rows[k].get("layer", ())):
             keys = ("pad", k, "layer", n, "thickness")
             yield from (
@@ -193,8 +205,19 @@ def _less_fair(tables: Mapping[str, Any], keys: KeyPath) -> FloatArray:
     return np.interp(_CHANGES, coarse, less_fair(tables, keys, coarse))
 
 
+def _lengths_on(pad: Pad, controls: Sequence[Control], materials: Mapping[str, Material]) -> list[float]:
+    """Lengths of tapes over one pad, of its cover where that is all that stands. Raises ProblemError."""
+    if pad.on_frame:
+        chart = chart_of(pad)
+        return [tape_length(pad, chart, one) for one in controls]
+    built = None
+    if any(one.over == "cover" for one in controls):
+        built = build_surface(pad, edge_mm=_TRIED_EDGE_MM, materials=materials)
+    return [loose_length(pad, one, built) for one in controls]
+
+
 class _TapeTrial:
-    """Lengths of tapes on the padding of a sheet with one number changed."""
+    """Lengths of tapes on the padding of a sheet, on the cover of a core, with one number changed."""
 
     def __init__(self, tables: Mapping[str, Any], path: Path, controls: Sequence[Control]) -> None:
         self.tables, self.path, self.controls = tables, path, controls
@@ -208,26 +231,35 @@ class _TapeTrial:
         """Lengths (n,) with a number changed; None for a sheet that is refused then."""
         tables = self._changed(number, by_mm)
         try:
-            pads = {pad.name: pad for pad in sheet_of_tables(tables, self.path).pads}
-            charts = {name: chart_of(pads[name]) for name in {one.pad for one in self.controls}}
-            return np.array([tape_length(pads[one.pad], charts[one.pad], one) for one in self.controls])
+            sheet = sheet_of_tables(tables, self.path)
+            pads = {pad.name: pad for pad in sheet.pads}
+            found = np.zeros(len(self.controls))
+            for name in {one.pad for one in self.controls}:
+                rows = [k for k, one in enumerate(self.controls) if one.pad == name]
+                found[rows] = _lengths_on(pads[name], [self.controls[k] for k in rows], sheet.materials)
+            return found
         except ProblemError:
             return None
 
     def quickly(self, number: _TriedNumber, by_mm: float) -> FloatArray | None:
         """The same, for a height of a profile with the tapes in the places where they lay before: what else follows of
         it, such as a tack line that moves along, is left out."""
-        if "profile" not in number.keys:
+        if "profile" not in number.keys or self._here is None:
             return self.lengths(number, by_mm)
         try:
             pads = {pad.name: pad for pad in sheet_of_tables(self._changed(number, by_mm), self.path).pads}
         except ProblemError:
             return None
-        found = np.zeros(len(self.controls))
+        found = self._here.copy()
         for name, (chart, rows, courses) in self.courses.items():
             points = points_over(pads[name], chart, courses)
             found[rows] = [taped_mm(at, one.control) for at, one in zip(points, courses, strict=True)]
         return found
+
+    @cached_property
+    def _here(self) -> FloatArray | None:
+        """Lengths (n,) as the sheet stands."""
+        return self.lengths(None, 0.0)
 
     @cached_property
     def courses(self) -> dict[str, tuple[Chart, list[int], list[Course]]]:
@@ -235,7 +267,7 @@ class _TapeTrial:
         found = {}
         for pad in sheet_of_tables(dict(self.tables), self.path).pads:
             rows = [k for k, one in enumerate(self.controls) if one.pad == pad.name]
-            if rows:
+            if rows and pad.on_frame:
                 chart = chart_of(pad)
                 found[pad.name] = chart, rows, [course_of(pad, chart, self.controls[k]) for k in rows]
         return found

@@ -31,6 +31,6 @@ def length_over(points: FloatArray) -> float:
 
 
 def length_round(points: FloatArray) -> float:
-    """Length of a tape pulled taut round a loop (k, 3), as seen from above: straight over hollows of the outline."""
+    """Length of a tape pulled taut round a loop (k, 2 or 3), as seen from above: straight over its hollows."""
     corners = ConvexHull(points[:, :2]).vertices
     return curve_length(points[np.append(corners, corners[0])])

@@ -11,6 +11,7 @@ from meshes.sheet.whole import Control, Sheet
 from meshes.tapes.course import chart_of, tape_length, tape_points
 from meshes.tapes.covered import covered_length
 from meshes.tapes.explain import Explanation, Taped, explained
+from meshes.tapes.loose import loose_length, why_not
 
 # Keys that a way has to have, and others that it may have.
 _NEEDS = {"along": ("at",), "across": ("at",), "round": (), "between": ("start", "end")}
@@ -32,8 +33,8 @@ NO_TAPES = Tapes()
 
 
 def tape_faults(sheet: Sheet) -> list[Problem]:
-    """Rows about a pad that there is not or that has no frame, with keys missing or too many, or with two readings of
-    one tape."""
+    """Rows about a pad that there is not or that cannot be taped so, with keys missing or too many, or with two
+    readings of one tape."""
     pads = {pad.name: pad for pad in sheet.pads}
     rows = sheet.tables.get("control", ())
     faults: list[Problem] = []
@@ -61,9 +62,11 @@ def _of_pad(sheet: Sheet, k: int, control: Control, pads: dict[str, Pad]) -> Ite
         near = near_name(control.pad, pads)
         advice = f'did you mean "{near}"?' if near else f"pads are {', '.join(pads)}"
         yield sheet.problem("S055", ("control", k, "pad"), f'there is no pad "{control.pad}"; {advice}')
-    elif not pad.on_frame:
-        text = f"{control.pad} stands on no frame; tapes are held against pads that are padded on one"
-        yield sheet.problem("S056", ("control", k, "pad"), text)
+        return
+    text = why_not(pad, control)
+    if text is not None:
+        # The row holds what the pad cannot have, said or left out.
+        yield sheet.problem("S056", ("control", k, "ends" if "ends = " in text else "over"), text)
 
 
 def tapes_of(sheet: Sheet, pads: Sequence[BuiltPad]) -> Tapes:
@@ -89,6 +92,8 @@ def tapes_of(sheet: Sheet, pads: Sequence[BuiltPad]) -> Tapes:
 
 
 def _computed(pad: BuiltPad, control: Control) -> float | None:
+    if not pad.pad.on_frame:
+        return loose_length(pad.pad, control, pad)
     chart = chart_of(pad.pad)
     if control.over == "cover":
         return covered_length(pad, control, tape_points(pad.pad, chart, control))
@@ -115,7 +120,9 @@ def explained_words(tapes: Tapes) -> str:
     spare = max((one.error_mm for one in tapes.taped), default=0.0)
     fitting = [one for one in tapes.explained if one.left_mm <= spare][:MOST_NAMED]
     if not fitting:
-        return "no single number of the sheet would explain what the tapes say; lay them again, then the profiles"
+        framed = any(one.control.ends == "tack lines" for one in tapes.taped)
+        again = "the profiles" if framed else "the measures of the pad"
+        return f"no single number of the sheet would explain what the tapes say; lay them again, then {again}"
     told = [_told(one) for one in fitting]
     rest = f"; less well: {'; '.join(told[1:])}" if len(told) > 1 else ""
     return f"one number would explain all tapes, measure it first: {told[0]}{rest}"

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from tests.bench.commands import command_times
+from tests.bench.layouts import compared
 from tests.bench.sizes import SHAPES, SIZES
 
 OURS = ("energy", "energy scipy", "piece of least energy", "whole")
@@ -112,6 +113,7 @@ def main() -> None:
     add("--million", action="store_true", help="also our least energy on 1 000 000 triangles, with its memory")
     add("--commands", action="store_true", help="also the seconds of `trimloft check` and `make` on the helm bench")
     add("--clock", default="wall", choices=("wall", "cpu"), help="cpu: processor seconds, for a machine others use too")
+    add("--strips", action="store_true", help="also classical strips laid out, a minute each, beside spyrrow")
     asked = words.parse_args()
     cases = {}
     for size in asked.sizes:
@@ -126,6 +128,9 @@ def main() -> None:
         good &= run("free form", "1000k", "energy", clock=asked.clock)["peak_mb"] < 6 * 1024
     if asked.commands:
         command_times()
+    if asked.strips:
+        print("\nclassical strips, share covered in 60 s, %")
+        good &= compared(60.0)
     sys.exit(0 if good else 1)
 
 

@@ -12,10 +12,10 @@ const WHAT = [["take_in", "Take in", "stretch"], ["let_out", "Let out", "stretch
 const asks = (what) => WHAT.find(([word]) => word === what)[2];
 
 export class Fit {
-  constructor(app) { this.app = app; this.piece = null; this.edge = null; this.from = 0; this.to = 0; this.what = "take_in"; this.amount = ""; this.towards = ""; this.way = "along"; this.counted = "each layer"; this.round = null; this.tried = null; this.told = []; this.busy = false; }
+  constructor(app) { this.app = app; this.piece = null; this.edge = null; this.from = 0; this.to = 0; this.what = "take_in"; this.amount = ""; this.towards = ""; this.way = "along"; this.counted = "each layer"; this.alone = ""; this.round = null; this.tried = null; this.told = []; this.busy = false; }
 
-  forget() { this.piece = null; this.edge = null; this.tried = null; this.told = []; this.round = null; this.amount = ""; }
-  point(piece) { this.piece = `${piece.pad} ${piece.name}`; this.edge = null; this.tried = null; this.told = []; }
+  forget() { this.piece = null; this.edge = null; this.alone = ""; this.tried = null; this.told = []; this.round = null; this.amount = ""; }
+  point(piece) { this.piece = `${piece.pad} ${piece.name}`; this.edge = null; this.alone = ""; this.tried = null; this.told = []; }
 
   show(root) {
     this.stand = h("div", { class: "stand piece-stand" }); this.side = h("div", { class: "side", tabindex: -1 });
@@ -84,9 +84,10 @@ export class Fit {
       h("form", { onsubmit: (event) => { event.preventDefault(); this.try(piece); } },
         select("fit-what", "What is off", WHAT, this.what, (word) => { this.what = word; }),
         needs === "percent" || !needs ? null : select("fit-edge", "Edge", [["", "not pointed at yet"], ...named.map(([k, one]) => [k, one.edge])], this.edge ?? "", (word) => { this.edge = word === "" ? null : Number(word); this.from = 0; this.to = 1; }),
-        needs === "stretch" && edge ? h("div", { class: "pair" }, select("fit-from", "From mark", edge.places.map((one, k) => [k, one]).slice(0, -1), this.from, (word) => { this.from = Number(word); this.to = Math.max(this.to, this.from + 1); }), select("fit-to", "To mark", edge.places.map((one, k) => [k, one]).slice(1), this.to, (word) => { this.to = Number(word); this.from = Math.min(this.from, this.to - 1); })) : null,
+        (needs === "stretch" || needs === "amount") && edge ? h("div", { class: "pair" }, select("fit-from", "From mark", edge.places.map((one, k) => [k, one]).slice(0, -1), this.from, (word) => { this.from = Number(word); this.to = Math.max(this.to, this.from + 1); }), select("fit-to", "To mark", edge.places.map((one, k) => [k, one]).slice(1), this.to, (word) => { this.to = Number(word); this.from = Math.min(this.from, this.to - 1); })) : null,
         needs && needs !== "towards" ? this.amountField(needs, unit) : null,
         needs === "stretch" ? h("div", { class: "field" }, h("span", { class: "label" }, "Counted"), choice("fit-counted", [["each layer", "each layer"], ["in all", "both together"]], this.counted, (word) => { this.counted = word; this.tried = null; }, "Counted")) : null,
+        this.sidesField(piece),
         needs === "percent" ? h("div", { class: "field" }, h("span", { class: "label" }, "Which way"), choice("fit-way", [["along", "along"], ["across", "across the backbone"]], this.way, (word) => { this.way = word; }, "Which way")) : null,
         h("div", { class: "field" }, h("label", { for: "fit-round" }, "Which dry fit"), h("div", { class: "in" }, h("input", { id: "fit-round", "data-at": "fit-round", type: "number", min: 1, max: 99, value: String(round), onchange: (e) => { this.round = Number(e.target.value) || 1; this.tried = null; } }))),
         this.told.map((p) => says(p)),
@@ -99,16 +100,33 @@ export class Fit {
     return h("div", { class: "field" }, h("label", { for: "fit-amount" }, name), h("div", { class: "in" }, h("input", { id: "fit-amount", "data-at": "fit-amount", inputmode: unit === "in" ? "text" : "decimal", autocomplete: "off", value: this.amount, oninput: (e) => { this.amount = e.target.value; if (this.tried) { this.tried = null; this.refreshKept(); } } }), h("span", { class: "unit" }, needs === "percent" ? "%" : unit)));
   }
 
+  // Whether it is off on both sides of the seat or on one: asked where the piece, or what is sewn to the edge, is a mirrored pair.
+  sides(piece) {
+    if (piece.panels.length > 1) return [["", "both sides"], ...piece.panels.map((name) => [name, `${name} alone`])];
+    const seam = this.edge === null ? null : piece.edges[this.edge].seam;
+    const paired = seam && this.pieces.some((one) => one.panels.length > 1 && one.edges.some((edge) => edge.seam === seam || edge.over === seam));
+    return paired ? [["", "both sides"], [piece.panels[0], "this side alone"]] : [];
+  }
+  sidesField(piece) {
+    const sides = asks(this.what) ? this.sides(piece) : [];
+    if (!sides.some(([name]) => name === this.alone)) this.alone = "";
+    if (!sides.length) return null;
+    return h("div", { class: "field" }, h("span", { class: "label" }, "On which side"), choice("fit-alone", sides, this.alone, (word) => { this.alone = word; this.tried = null; }, "On which side"));
+  }
+
   refreshKept() { this.app.keepFocus(() => this.refresh()); }
 
   row(piece) {
-    const row = { round: this.round ?? Math.max(1, ...(this.app.sheet.fits || []).map((one) => Number(one.round) || 1)), piece: piece.panels[0] }, needs = asks(this.what), edge = this.edge === null ? null : piece.marks[this.edge];
+    const row = { round: this.round ?? Math.max(1, ...(this.app.sheet.fits || []).map((one) => Number(one.round) || 1)), piece: this.alone || piece.panels[0], ...(this.alone ? { alone: true } : {}) }, needs = asks(this.what), drawn = this.edge === null ? null : piece.marks[this.edge];
+    // The piece that is drawn over has names of its own for the same places.
+    const edge = drawn && this.alone && this.alone !== piece.panels[0] ? drawn.over : drawn;
     const value = typed(this.amount), missing = (text) => { this.told = [{ code: "", where: "", text, warning: false }]; return null; };
     if (needs && needs !== "towards" && value === null) return missing("Write by how much.");
+    if (drawn && !edge) return missing("Its marks are not known on that side: write the row with trimloft fit.");
     if ((needs === "stretch" || needs === "towards") && !edge) return missing("Point at an edge of the piece.");
     if (needs === "stretch") return { ...row, edge: edge.edge, from: edge.places[this.from], to: edge.places[this.to], [this.what === "let_out" ? "let_out" : "take_in"]: value, counted: this.counted, ...(this.what === "off" ? { found: "seam off the ridge" } : {}) };
     if (needs === "percent") return typeof value === "number" ? { ...row, stretched: value / 100, way: this.way } : missing("Write a number of per cent.");
-    if (needs === "amount") return { ...row, padding: value, ...(edge ? { edge: edge.edge } : {}) };
+    if (needs === "amount") return { ...row, padding: value, ...(edge ? { edge: edge.edge, from: edge.places[this.from], to: edge.places[this.to] } : {}) };
     return { ...row, found: this.what, ...(needs === "towards" ? { towards: edge.edge } : {}) };
   }
 
@@ -134,7 +152,7 @@ export class Fit {
 
   history(rows) {
     if (!rows.length) return null;
-    const told = (row) => [row.piece, row.edge, row.from !== undefined ? `from ${row.from} to ${row.to}` : null, row.take_in !== undefined ? `taken in ${row.take_in}` : null, row.let_out !== undefined ? `let out ${row.let_out}` : null, row.found, row.towards ? `towards ${row.towards}` : null, row.stretched !== undefined ? `stretched ${Math.round(row.stretched * 1000) / 10} %` : null, row.padding !== undefined ? `padding ${row.padding} higher` : null].filter(Boolean).join(", ");
+    const told = (row) => [row.piece, row.edge, row.from !== undefined ? `from ${row.from} to ${row.to}` : null, row.take_in !== undefined ? `taken in ${row.take_in}` : null, row.let_out !== undefined ? `let out ${row.let_out}` : null, row.alone ? "on this side alone" : null, row.found, row.towards ? `towards ${row.towards}` : null, row.stretched !== undefined ? `stretched ${Math.round(row.stretched * 1000) / 10} %` : null, row.padding !== undefined ? `padding ${row.padding} higher` : null].filter(Boolean).join(", ");
     return h("section", null, h("h2", null, "Noted so far"), h("p", { class: "small quiet" }, "Amounts of several dry fits add up."), h("ul", { class: "rows" }, rows.map((row) => h("li", null, h("span", null, h("b", null, `Dry fit ${row.round ?? 1}: `), told(row)), h("button", { class: "b plain", "aria-label": `take out row ${row.row + 1} of the dry fits`, onclick: () => this.app.change([{ keys: ["fit", row.row], value: null }]) }, icon("away"))))));
   }
 }

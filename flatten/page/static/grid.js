@@ -65,3 +65,15 @@ export function profileEditor(field, unit, onsave, word = "height") {
   draw();
   return box;
 }
+
+// Readings under weights as rows: kg, then lengths.
+export function weighedEditor(field, unit, onsave) {
+  const rows = (Array.isArray(field.value) ? field.value : []).map((row) => (Array.isArray(row) ? [...row] : []));
+  const heads = ["kg", ...field.lengths];
+  const change = (n, c) => (event) => { rows[n][c] = typed(event.target.value) ?? 0; onsave(rows); };
+  const cell = (row, n, c) => h("td", null, h("input", { value: String(row[c] ?? ""), inputmode: c && unit === "in" ? "text" : "decimal", "data-at": `${field.keys.join("-")}-${n}-${c}`, "aria-label": `${heads[c]}, reading ${n + 1}`, onchange: change(n, c) }));
+  return h("div", null,
+    h("table", { class: "pts weighed" }, h("thead", null, h("tr", null, heads.map((head) => h("th", { scope: "col" }, head)), h("th", { scope: "col" }, h("span", { class: "unseen" }, "take out")))),
+      h("tbody", null, rows.map((row, n) => h("tr", null, heads.map((_, c) => cell(row, n, c)), h("td", null, rows.length > 3 && h("button", { class: "b plain", "aria-label": `take out reading ${n + 1}`, onclick: () => { rows.splice(n, 1); onsave(rows); } }, icon("away"))))))),
+    h("button", { class: "b", onclick: () => { const last = rows[rows.length - 1] || [0.25, 0, 0]; rows.push([2 * Number(last[0]), ...last.slice(1)]); onsave(rows); } }, icon("plus"), "Weight"));
+}

@@ -8,11 +8,26 @@ const GRADES = [["unusable", "unusable: never covered"], ["hole", "a hole"], ["c
 // A drawing goes along as text, which is a third longer; the server takes no more than this.
 const MOST_BYTES = 800000;
 const SNAP_MM = 10;
+const ZONES = ["butt", "shoulder", "neck", "belly", "flank"];
+const SEEN = [["face", "a face: sat on or leant against"], ["band", "a band in front"], ["side", "at the side"], ["rear", "from behind only"], ["hidden", "not at all"]];
+
+const around = (ring) => { const xs = ring.map((p) => p[0]), ys = ring.map((p) => p[1]); return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)]; };
+const within = (ring, x, y) => { let odd = false; for (let i = 0, j = ring.length - 1; i < ring.length; j = i++) { const [a, b] = ring[i], [c, d] = ring[j]; if ((b > y) !== (d > y) && x < (c - a) * (y - b) / (d - b) + a) odd = !odd; } return odd; };
+// A strip along a line of two points, so wide to both sides.
+const band = ([p, q], e) => { const l = Math.hypot(q[0] - p[0], q[1] - p[1]) || 1, n = [-(q[1] - p[1]) / l * e, (q[0] - p[0]) / l * e]; return [[p[0] + n[0], p[1] + n[1]], [q[0] + n[0], q[1] + n[1]], [q[0] - n[0], q[1] - n[1]], [p[0] - n[0], p[1] - n[1]]]; };
+// The middle of a box of some size within a ring and clear of others, nearest to the middle of the ring; null without.
+function roomFor(ring, wide, high, taken) {
+  const [x0, y0, x1, y1] = around(ring), mid = [(x0 + x1) / 2, (y0 + y1) / 2], spots = [], n = 40;
+  for (let i = 0; i <= n; i++) for (let j = 0; j <= n; j++) spots.push([x0 + (x1 - x0) * i / n, y0 + (y1 - y0) * j / n]);
+  spots.sort((a, b) => Math.hypot(a[0] - mid[0], a[1] - mid[1]) - Math.hypot(b[0] - mid[0], b[1] - mid[1]));
+  const grid = (x, y) => [-1, -0.5, 0, 0.5, 1].flatMap((u) => [-1, 0, 1].map((v) => [x + u * wide / 2, y + v * high / 2]));
+  return spots.find(([x, y]) => { const box = grid(x, y); return box.every((p) => within(ring, ...p)) && !taken.some((other) => box.some((p) => within(other, ...p)) || other.some((p) => Math.abs(p[0] - x) < wide / 2 && Math.abs(p[1] - y) < high / 2)); }) || null;
+}
 
 export class Hides {
   constructor(app) { this.app = app; this.forget(); }
 
-  forget() { this.hide = 0; this.mode = "look"; this.drawn = []; this.laid = null; this.points = []; this.backbone = []; this.flaw = null; this.picked = null; this.moved = {}; this.told = []; this.busy = ""; this.length = 2500; this.width = 2200; this.adding = null; this.of = null; }
+  forget() { this.hide = 0; this.mode = "look"; this.drawn = []; this.laid = null; this.points = []; this.backbone = []; this.flaw = null; this.picked = null; this.moved = {}; this.asked = null; this.told = []; this.busy = ""; this.length = 2500; this.width = 2200; this.adding = null; this.of = null; }
 
   show(root) {
     this.stand = h("div", { class: "stand hide-stand" }); this.side = h("div", { class: "side", tabindex: -1 });
@@ -62,6 +77,7 @@ export class Hides {
       for (const zone of shape.zones) svg.append(s("path", { class: "h-zone", d: ring(zone.points) }));
       this.pieces(svg, to, ring, w);
       for (const flaw of shape.flaws) svg.append(s("path", { class: `h-flaw ${["hidden", "mark"].includes(flaw.grade) ? "mild" : ""}`, d: ring(flaw.points) }), this.word(flaw.words, flaw.points, to, w));
+      this.zoneNames(svg, shape, to, w);
     }
     if (this.mode === "outline") {
       if (this.points.length > 1) svg.append(s("path", { class: "h-draft", d: this.points.length > 2 ? ring(this.points) : `M${this.points.map(to).join("L")}` }));
@@ -84,6 +100,18 @@ export class Hides {
   }
 
   word(text, points, to, w) { const x = points.reduce((sum, p) => sum + p[0], 0) / points.length, y = Math.max(...points.map((p) => p[1])) + w * 0.008, [a, b] = to([x, y]).split(" "); return s("text", { class: "p-sub", x: a, y: b, "font-size": w * 0.017 }, text); }
+
+  // Every part of a zone by its name, on leather that is free; a part with no room for it goes without.
+  zoneNames(svg, shape, to, w) {
+    const size = w * 0.017, taken = shape.flaws.map((flaw) => flaw.points);
+    for (const flaw of shape.flaws) { const [x0, , x1, y1] = around(flaw.points), half = Math.max(x1 - x0, flaw.words.length * size * 0.6) / 2, x = (x0 + x1) / 2; taken.push([[x - half, y1], [x + half, y1], [x + half, y1 + 2 * size], [x - half, y1 + 2 * size]]); }
+    if (this.laid) for (const piece of this.laid.pieces) if (piece.hide === this.one.row) taken.push(piece.points);
+    for (const zone of shape.zones) {
+      const at = roomFor(zone.points, zone.name.length * size * 0.6, size * 1.3, [...taken, band(shape.backbone, size)]);
+      if (!at) continue;
+      const [x, y] = to([at[0], at[1] - size * 0.35]).split(" "); svg.append(s("text", { class: "p-sub h-zone-name", x, y, "font-size": size }, zone.name));
+    }
+  }
 
   // A point that is dragged, or moved with the arrow keys.
   dot(p, to, w, name, move, more = "") {
@@ -187,7 +215,7 @@ export class Hides {
       parts.push(h("section", null, h("h2", null, one ? one.name : "Hides"), one ? this.about(one, unit) : h("p", { class: "quiet" }, "Nothing is laid out yet: say which hides there are, traced, by their area, or from a drawing. Without one the order list goes by area alone."), this.busy ? h("p", { role: "status" }, `${this.busy}\u2026`) : null, this.told.map((p) => says(p)),
         h("div", { class: "next" }, one ? h("button", { class: "b main", "data-at": "hide-lay", disabled: Boolean(this.busy), onclick: () => this.lay() }, "Lay the pieces") : null, h("button", { class: one ? "b" : "b main", "data-at": "hide-add", onclick: () => { this.adding = "area"; this.told = []; this.refresh(); } }, icon("plus"), "A hide"))));
       if (this.mode === "flaw") parts.push(this.flawForm(unit));
-      if (this.mode === "pin") parts.push(this.pinForm(unit));
+      if (this.mode === "pin") parts.push(this.pinForm(unit), this.askForm());
       if (this.laid && this.mode !== "flaw") parts.push(h("section", null, h("h3", null, "The layout"), h("ul", { class: "small" }, this.laid.words.map((text) => h("li", null, text))), h("p", { class: "small quiet" }, "The plan to cut by is under Make, and among the papers.")));
     }
     put(this.side, parts);
@@ -281,6 +309,28 @@ export class Hides {
     this.flaw = null; const again = Boolean(this.laid); this.laid = null;
     await this.app.row(["hide", this.one.row, "flaw"], row);
     if (again) this.lay();
+  }
+
+  // What a piece asks of a hide, where it is not the usual.
+  askForm() {
+    const piece = this.laid && this.laid.pieces.find((one) => one.label === this.picked && one.hide === this.one.row); if (!piece) return null;
+    if (!this.asked || this.asked.of !== piece) this.asked = { of: piece, seen: piece.seen, zones: piece.zones, off: piece.off };
+    const ask = this.asked, same = ask.seen === piece.seen && ask.off === piece.off && ask.zones.join() === piece.zones.join();
+    return h("section", null, h("h3", null, "Where it may come from"), h("p", { class: "small quiet" }, `Where that comes from: ${piece.why}.`),
+      h("div", { class: "field" }, h("label", { for: "ask-seen" }, "How it is seen"), h("select", { id: "ask-seen", "data-at": "ask-seen", onchange: (e) => { ask.seen = e.target.value; this.refresh(); } }, SEEN.map(([word, text]) => h("option", { value: word, selected: word === ask.seen }, text)))),
+      h("fieldset", { class: "ticks" }, h("legend", null, "Zones"), ZONES.map((zone) => h("label", { class: "tick" }, h("input", { type: "checkbox", "data-at": `zone ${zone}`, checked: ask.zones.includes(zone), onchange: (e) => { ask.zones = ZONES.filter((one) => (one === zone ? e.target.checked : ask.zones.includes(one))); this.refresh(); } }), ` ${zone}`))),
+      this.number("ask-off", "Its arrow off the backbone, at most", ask.off, (text) => { ask.off = Math.min(180, Math.max(0, Number(text) || 0)); this.refresh(); }, "degrees"),
+      h("div", { class: "next" }, h("button", { class: "b main", "data-at": "ask-write", disabled: Boolean(this.busy) || same || !ask.zones.length, onclick: () => this.saveAsk(piece) }, "Write it into the sheet")));
+  }
+
+  async saveAsk(piece) {
+    const ask = this.asked, told = { ...(ask.seen !== piece.seen ? { seen: ask.seen } : {}), ...(ask.zones.join() !== piece.zones.join() ? { zones: ask.zones } : {}), ...(ask.off !== piece.off ? { turn: ask.off } : {}) };
+    const there = (this.app.sheet.placings || []).find((one) => Array.isArray(one.pieces) && one.pieces.length === 1 && one.pieces[0] === piece.name), keys = ["placing"], row = { pieces: [piece.name], ...told };
+    const changes = there ? Object.entries(told).map(([key, value]) => ({ keys: [...keys, there.row, key], value })) : [], rows = there ? [] : [{ keys, row }];
+    if (!await this.lay({ changes, rows })) return;
+    if (there) await this.app.change(changes); else await this.app.row(keys, row);
+    this.of = this.app.sheet.mark; this.asked = null; this.refresh();
+    this.app.announce(`Where ${piece.label} may come from is in the sheet. Undo takes it back.`);
   }
 
   pinForm(unit) {

@@ -2,7 +2,7 @@
 import { h, put, icon, choice } from "./dom.js";
 import { toMm, typed, shown } from "./lengths.js";
 import { planDrawing, edgeDrawing } from "./tape.js";
-import { profileEditor } from "./grid.js";
+import { profileEditor, weighedEditor } from "./grid.js";
 import { Tapes } from "./tapes.js";
 
 // Two readings of one length may be so far apart: 3 mm or 1 %.
@@ -22,7 +22,15 @@ export class Measure {
 
   took() { this.refresh(); }
   // A new seat: where tapes are laid it is shown.
-  answered() { if (this.root && this.root.isConnected && this.laying) { this.drawAsk(); this.drawTape(); } }
+  answered() {
+    if (this.root && this.root.isConnected && this.laying) { this.drawAsk(); this.drawTape(); }
+    const told = this.ask && this.ask.querySelector("[data-at=gives]");
+    if (told) told.textContent = this.gives;
+  }
+
+  // What is reckoned with for a strip of the leather, as the last answer found it.
+  get gives() { const a = this.app.answer; return a && a.gives ? `Reckoned with: ${a.gives.join(" ")}` : ""; }
+
   get before() { return (this.stage || "").startsWith("before"); }
   get laying() { const stage = this.stages.find((one) => one.id === this.stage); return Boolean(stage && stage.rows && stage.rows.called === "tape"); }
   pointed() { if (!this.laying || !this.ask.isConnected) return; this.drawAsk(); const cap = this.tape.querySelector(".cap"); if (cap) put(cap, this.tapes.caption()); this.tapes.mark(); }
@@ -74,6 +82,7 @@ export class Measure {
         shownFields.map((f) => this.field(f)),
         this.laying ? this.tapes.form() : null,
         stage.rows ? this.rows(stage) : null,
+        stage.rows && stage.rows.called === "strip" ? h("p", { class: "quiet", "data-at": "gives" }, this.gives) : null,
         h("div", { class: "next" },
           hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
           lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
@@ -184,14 +193,15 @@ export class Measure {
   rows(stage) {
     const r = stage.rows;
     const items = r.rows.map((fields, k) => {
-      const points = fields.find((f) => f.type === "points");
+      const points = fields.find((f) => f.type === "points" || f.type === "weighed");
+      const editor = points && points.type === "weighed" ? weighedEditor : profileEditor;
       const key = `${stage.id}-${k}`, keys = fields[0].keys.slice(0, r.keys.length + 1);
       const seen = fields.filter((f) => f !== points && (!f.more || this.opened.has(key))), hidden = fields.filter((f) => f.more).length;
       return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
         h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
         seen.map((f) => this.field(f)),
         hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, icon(this.opened.has(key) ? "minus" : "plus"), this.opened.has(key) ? "Fewer" : "More about it") : null,
-        points ? h("div", { class: "field" }, profileEditor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
+        points ? h("div", { class: "field" }, editor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
     });
     return h("div", null, items, h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
   }

@@ -159,11 +159,12 @@ function coreDrawing(draw, values, layers) {
   draw.first.push(s("rect", { class: "d-shape", x: cx - wide / 2 + 6, y: r1(cy - hc), width: wide - 12, height: r1(2 * hc), rx: 4 }));
   draw.first.push(s("path", { class: "d-leather", d: `M${cx - wide / 2} ${r1(cy - band * scale / 2)}Q${cx} ${r1(cy - hc - 2 * hw - bulge - 6)} ${cx + wide / 2} ${r1(cy - band * scale / 2)}V${r1(cy + band * scale / 2)}Q${cx} ${r1(cy + hc + 2 * hw + bulge + 6)} ${cx - wide / 2} ${r1(cy + band * scale / 2)}Z` }));
   if (values["closed.welt"]) for (const [x, y] of [[-1, -1], [1, -1], [-1, 1], [1, 1]]) draw.first.push(s("circle", { class: "d-shape", cx: cx + x * wide / 2, cy: r1(cy + y * band * scale / 2), r: 7, style: { stroke: draw.now === "welt" ? "var(--thread)" : "" } }));
-  const zip = cy;
-  draw.first.push(s("path", { class: draw.now === "past_corner" ? "d-tape now" : "d-thin", d: `M${cx - wide / 2 - 8} ${zip}h16` }));
+  // The cut runs from front to rear, so only a zip in either of them is met.
+  const along = String(values["closed.zip"] || "rear"), behind = /rear|top/.test(along), before = /front|bottom/.test(along);
+  for (const x of [behind ? cx - wide / 2 : null, before ? cx + wide / 2 : null]) if (x !== null) draw.first.push(s("path", { class: draw.now === "past_corner" || draw.now === "zip" ? "d-tape now" : "d-thin", d: `M${x - 8} ${cy}h16` }));
   tape(draw, values["closed.length"] !== undefined ? "length" : "core", [cx + 40, cy - hc], [cx + 40, cy + hc], values["closed.thickness"] ?? values["closed.length"] ?? null);
   if (draw.now === "band" || values["closed.band"]) tape(draw, "band", [cx + wide / 2, cy - band * scale / 2], [cx + wide / 2, cy + band * scale / 2], values["closed.band"] ?? null, [30, 0]);
-  draw.last.push(s("text", { class: "d-word", x: cx - wide / 2 - 2, y: r1(cy + band * scale / 2 + 30) }, "rear, zip"), s("text", { class: "d-word", x: cx + wide / 2, y: r1(cy + band * scale / 2 + 30) }, "front"), s("text", { class: "d-word", x: cx - 60, y: cy + 5 }, "core"));
+  draw.last.push(s("text", { class: "d-word", x: cx - wide / 2 - 2, y: r1(cy + band * scale / 2 + 30) }, behind ? "rear, zip" : "rear"), s("text", { class: "d-word", x: cx + wide / 2, y: r1(cy + band * scale / 2 + 30) }, before ? "front, zip" : "front"), s("text", { class: "d-word", x: cx - 60, y: cy + 5 }, "core"));
   if (draw.now === "undersize") draw.last.push(s("text", { class: "d-num now", x: cx, y: 40 }, "cover cut smaller than the core, all round"));
   return frame(draw, "The cushion cut open, with the tape");
 }

@@ -18,7 +18,7 @@ export class Tapes {
     const { seat } = this.app, three = seat ? this.app.see.three() : null;
     const stand = h("div", { class: "stand" });
     put(into, stand, h("div", { class: "cap" }, this.caption()));
-    if (!this.pads.length) { put(stand, h("p", { class: "quiet pad" }, seat ? "Nothing here stands on a frame: tapes are held against pads that are padded on one." : "The seat appears here when it is computed. Then tap the two places the tape lay between.")); return; }
+    if (!this.pads.length) { put(stand, h("p", { class: "quiet pad" }, seat ? "Nothing here can be taped." : "The seat appears here when it is computed. Then tap the two places the tape lay between.")); return; }
     if (!three) { put(stand, h("p", { class: "quiet pad" }, "This browser cannot draw the seat; pick both places by name.")); return; }
     three.onpick = (panel, where) => this.tap(where);
     three.put(stand); three.show(this.app.measure.before && this.app.seat.pads.some((pad) => pad.rests) ? "panels" : "padded"); if (three.seat !== seat) three.set(seat);
@@ -49,12 +49,17 @@ export class Tapes {
 
   row(length) {
     const inch = this.app.sheet.unit === "in", mm = (v) => inch ? `${v} mm` : v, a = this.places[this.from], b = this.places[this.to];
-    const row = { pad: this.padName, over: this.app.measure.before ? "cover" : this.over, length };
+    const row = { pad: this.padName, over: this.app.measure.before ? "cover" : this.overs.some(([word]) => word === this.over) ? this.over : "padding", length };
     if (this.follows) row.follows = true;
     if (this.round) return { ...row, way: "round", ...(typed(this.below) ? { below: typed(this.below) } : {}) };
-    for (const way of ["along", "across"]) if (a[way] !== undefined && a[way] === b[way] && a.end !== b.end) return { ...row, way, at: mm(a[way]), ends: this.ends };
+    for (const way of ["along", "across"]) if (a[way] !== undefined && a[way] === b[way] && a.end !== b.end) return { ...row, way, at: mm(a[way]), ends: this.endings.some(([word]) => word === this.ends) ? this.ends : "edges" };
     return { ...row, way: "between", start: a.at.map(mm), end: b.at.map(mm) };
   }
+
+  // A pad without a frame has a core or a board, and no tack lines; a tape can go right round most of them.
+  get loose() { return this.places.length > 0 && this.places[0].girth !== undefined; }
+  get overs() { return this.loose ? [["padding", "the padding"], ["support", "the bare core or board"], ["cover", "the cover"]] : [["padding", "the padding"], ["support", "the bare seat"]]; }
+  get endings() { return this.loose ? [["edges", "at the edges"], ...(this.places[0].girth ? [["girth", "right round"]] : [])] : [["edges", "at the edges"], ["tack lines", "at the tack lines"]]; }
 
   get straight() { const a = this.places[this.from], b = this.places[this.to]; return Boolean(a && b) && ["along", "across"].some((way) => a[way] !== undefined && a[way] === b[way] && a.end !== b.end); }
 
@@ -95,8 +100,8 @@ export class Tapes {
       h("div", { class: "field" }, h("span", { class: "label" }, "The tape lies"), choice("tape-way", [["two", "from place to place"], ["round", "all round"]], this.round ? "round" : "two", (word) => { this.round = word === "round"; this.changed(); }, "The tape lies")),
       this.round ? h("div", { class: "field" }, h("label", { for: "tape-below" }, "Below the edge by"), h("div", { class: "in" }, h("input", { id: "tape-below", "data-at": "tape-below", value: this.below, onchange: (e) => { this.below = e.target.value; this.changed(); } }), h("span", { class: "unit" }, unit)))
         : [select("tape-from", "From", [["", "not pointed at yet"], ...names], this.from ?? "", (word) => { this.from = number(word); if (this.to === this.from) this.to = null; this.changed(); }), select("tape-to", "To", [["", "not pointed at yet"], ...names], this.to ?? "", (word) => { this.to = number(word); if (this.to === this.from) this.from = null; this.changed(); })],
-      this.app.measure.before ? null : select("tape-over", "Over what", [["padding", "the padding"], ["support", "the bare seat"]], this.over, set("over")),
-      this.straight ? h("div", { class: "field" }, h("span", { class: "label" }, "Ends"), choice("tape-ends", [["edges", "at the edges"], ["tack lines", "at the tack lines"]], this.ends, set("ends"), "Where it ends")) : null,
+      this.app.measure.before ? null : select("tape-over", "Over what", this.overs, this.over, set("over")),
+      this.straight ? h("div", { class: "field" }, h("span", { class: "label" }, "Ends"), choice("tape-ends", this.endings, this.ends, set("ends"), "Where it ends")) : null,
       h("div", { class: "field" }, h("span", { class: "label" }, "Pulled"), choice("tape-follows", [["taut", "taut"], ["pressed", "pressed into hollows"]], this.follows ? "pressed" : "taut", (word) => { this.follows = word === "pressed"; this.changed(); }, "How it was pulled")),
       h("div", { class: "field" }, h("label", { for: "tape-length" }, "It read"), h("div", { class: "in" }, h("input", { id: "tape-length", "data-at": "tape-length", autocomplete: "off", inputmode: unit === "in" ? "text" : "decimal", value: this.length, oninput: (e) => { this.length = e.target.value; }, onchange: () => { this.result = null; if (ready && typed(this.length) !== null) this.lay(); } }), h("span", { class: "unit" }, unit))),
       this.told.map((p) => says(p)),

@@ -577,6 +577,7 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
         "progress": bar,
         "foretold": lambda sheet, *, quiet: asked.__setitem__("foretold", quiet) or "read",
         "price_table": lambda sheet: asked.__setitem__("prices of", sheet) or {},
+        "sheet_for_hides": lambda read, **given: asked.__setitem__("parted", (read, given)) or read,
         "relieve_sheet": lambda read, **given: asked.__setitem__("sought", (read, given)) or found,
         "apply_until_it_fits": lambda one, **given: asked.__setitem__("cut", (one, given)) or done,
         "relief_json": lambda advice: '{"panels": []}',
@@ -596,6 +597,7 @@ def test_relief_of_a_sheet_prints_and_writes_as_asked(way, apply, into, monkeypa
     assert notes == ((WARNING,) if into else ())
     assert asked["crew"] == {"kept": True}
     assert asked["writer"] is (relief_command.APPLY if apply else relief_command.RELIEF)
+    assert asked["parted"] == ("read", {"progress": "say", "workers": "pool"})
     assert asked["sought"] == ("read", {"every": True, "progress": "say", "workers": "pool"})
     assert asked["foretold"] == (quiet or json)
     assert set(asked["bars"]) == {quiet or json}
@@ -629,7 +631,7 @@ def test_start_says_what_it_wrote_and_what_comes_next(tmp_path, capsys, monkeypa
 def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch, capsys):
     shown = []
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: f"read {sheet}")
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: f"job of {asked}")
+    monkeypatch.setattr("flatten.hides.parted.make_for_hides", lambda asked, **_: f"job of {asked}")
     monkeypatch.setattr("flatten.app.seat_view.view_sheet", lambda job, **given: shown.append((job, given)))
     assert cli.view(Path("s.toml"), save=tmp_path / "a.png", show="padded") == 0
     assert shown == [("job of read s.toml", {"save": tmp_path / "a.png", "show": "padded"})]
@@ -643,7 +645,7 @@ def test_view_makes_the_job_and_says_where_the_picture_is(tmp_path, monkeypatch,
 def test_make_draws_as_it_was_asked(job, tmp_path, monkeypatch):
     given = {}
     monkeypatch.setattr("flatten.app.progress.foretold", lambda sheet, **_: sheet)
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: job)
+    monkeypatch.setattr("flatten.hides.parted.make_for_hides", lambda asked, **_: job)
     monkeypatch.setattr("flatten.orders.prices.price_table", lambda sheet: {})
 
     def wrote(made, folder, **more):

@@ -33,7 +33,7 @@ def sheet(tmp_path):
 def made(monkeypatch):
     """The job is a finished one; commands get it whatever their sheet."""
     jobs = [sample_job()]
-    monkeypatch.setattr("flatten.job.make.make", lambda asked, **_: jobs[-1])
+    monkeypatch.setattr("flatten.hides.parted.make_for_hides", lambda asked, **_: jobs[-1])
     return jobs
 
 

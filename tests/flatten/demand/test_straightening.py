@@ -211,3 +211,24 @@ def test_a_map_that_is_kept_was_walked_to_its_end():
     assert found.kept.whole
     assert found.kept.bows[0] <= LIMIT < found.kept.bows[1]
     assert asked.count(True) == 1
+
+
+@pytest.mark.parametrize(("price", "adopted"), [(0.0, True), (0.3, True), (0.8, False)])
+def test_what_turns_out_straight_for_what_may_be_paid_is_taken(price, adopted):
+    """A map may use little of what its bounds are raised by: straight lines that were tried and found cheap are cut so,
+    and never told as asking for nothing."""
+    made = hide([4.0, 0.2], [0.0, 0.0], part=[0, 1], least=(0.05, 0.05))
+    needed = 3.0 * PAID
+
+    def attempt(raised, lines, **_):
+        bows = np.array([max(4.0 - 3.2 * raised[0] / needed, 0.0), 0.2])
+        return Tried(np.zeros((0, 2)), made.least + raised, made.least + price * np.minimum(raised, needed), bows)
+
+    plain = attempt(np.zeros(2), made.lines)
+    found = straightened(plain, made.lines, made.part, np.array([0.05, 0.05]), attempt, prices=True)
+    assert (found.kept.bows[0] <= LIMIT) == adopted
+    assert (found.asks[0] == 0.0) == adopted
+    assert found.asks[1] == found.paid[1] == 0.0
+    assert found.paid[0] <= 0.005
+    if not adopted:
+        assert 0.005 < found.asks[0] < np.inf

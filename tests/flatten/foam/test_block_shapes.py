@@ -63,6 +63,13 @@ def test_a_block_is_glued_up_of_sheets_and_bought_as_thick_as_its_crown():
     assert first.cut_count == 3
     assert "split down from 75 mm" in first.notes
     assert any("20 mm higher inside" in note for note in second.notes)
+    # A card to hold on it along every profile: as long as the block there, hollow by its crown, to the tenth of a mm.
+    assert all(card in plan.drawn for card in plan.crowns)
+    (card,) = plan.crowns
+    hollow, (place, height) = card.edges[0].points, np.array(crown[0].points).T
+    assert np.ptp(hollow[:, 0]) == pytest.approx(300.0, abs=0.1)
+    at = [int(np.argmin(np.abs(hollow[:, 0] - one))) for one in place]
+    assert hollow[at, 1] - hollow[0, 1] == pytest.approx(height, abs=0.1)
 
 
 def test_a_block_is_cut_to_an_outline_of_its_own_and_cut_off_where_its_bed_ends():

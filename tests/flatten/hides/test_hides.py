@@ -24,7 +24,7 @@ from flatten.hides.full_size import hide_dxf
 from flatten.hides.laid import lay_hides
 from flatten.hides.laid_cut import LaidCut
 from flatten.hides.like_leather import neighbour_notes
-from flatten.hides.plan import HARD, MILD, hide_plan_drawing, on_tape
+from flatten.hides.plan import HARD, MILD, MOST_HIGH_PX, HidePlanDrawing, hide_plan_drawing, on_tape
 from flatten.hides.plan_pdf import ROWS_A_PAGE, hide_plan_pdf
 from flatten.hides.words import hides_section, laid_text
 from flatten.leather.card import card_named
@@ -119,6 +119,26 @@ def test_pieces_are_turned_along_the_backbone_and_never_mirrored(job, laid):
             along = job.sheet.hides.hides[0].backbone
             spine = (along[1] - along[0]) / np.linalg.norm(along[1] - along[0])
             assert abs(arrow @ spine) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_an_arrow_off_the_backbone_is_told_with_its_side_as_the_hide_lies(laid):
+    turned = tuple(replace(laid.cuts[0], turn_deg=turn) for turn in (30.0, 270.0, 180.0, 0.0))
+    told = replace(laid, cuts=turned)
+
+    def arrows(*, flesh_up):
+        words = [one.text for one in hide_plan_drawing(told, 0, flesh_up=flesh_up).items if isinstance(one, DrawnText)]
+        return [text for text in words if "°" in text or text.startswith("to the ")]
+
+    assert arrows(flesh_up=False) == ["30° L", "90° R", "to the tail", "to the neck"]
+    assert arrows(flesh_up=True) == ["30° R", "90° L", "to the tail", "to the neck"]
+
+
+def test_a_short_wide_strip_is_drawn_no_higher_than_a_hide(laid):
+    strip = Hide("strip", np.array([[0, 0], [100, 0], [100, 1400], [0, 1400]]), np.array([[0, 0], [100, 0]]), {})
+    drawn = HidePlanDrawing(replace(laid, plan=replace(laid.plan, hides=(strip,))), 0, flesh_up=False, unit="mm")
+    assert drawn.map_px == pytest.approx(MOST_HIGH_PX)
+    ends = drawn.px(np.array([[0.0, 0.0], [100.0, 1400.0]]))
+    assert ends[0, 1] - ends[1, 1] == pytest.approx(14.0 * (ends[1, 0] - ends[0, 0]))
 
 
 def test_centre_lines_end_on_the_cut_line(laid):
@@ -491,3 +511,16 @@ def test_words_on_a_plan_stand_clear_of_each_other_and_of_flaws(laid):
     assert (len(shown), len(arrows)) == (4, 3)
     assert not any(one.intersects(shape) for one in boxes for shape in (*arrows, *shown))
     assert not any(arrow.intersects(shape) for arrow in arrows for shape in shown)
+
+
+def test_both_ends_of_every_centre_line_are_squares_on_the_cut_line_of_a_plan(laid):
+    """Full squares of 4 px, their middles on the piece, two to a piece."""
+    drawing = hide_plan_drawing(laid, 0)
+    squares = [
+        Polygon(one.points)
+        for one in drawing.items
+        if isinstance(one, DrawnLine) and one.fill and len(one.points) in (4, 5) and Polygon(one.points).area < 17.0
+    ]
+    assert len(squares) == 2 * len(laid.on(0))
+    assert [square.area for square in squares] == pytest.approx([16.0] * len(squares))
+    assert all(square.bounds[2] - square.bounds[0] == pytest.approx(4.0) for square in squares)

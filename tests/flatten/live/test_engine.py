@@ -10,6 +10,7 @@ import pytest
 
 from flatten.figures.report import report, without_seconds
 from flatten.job.make import make
+from flatten.kept.digest import digest
 from flatten.live import levels
 from flatten.live.answers import AskedCut, Level, ProgressAnswer, RefusedAnswer
 from flatten.live.engine import Engine
@@ -168,3 +169,22 @@ def test_a_cut_that_goes_on_from_the_last_one_comes_to_the_same_rest(monkeypatch
     cold = levels._cut(tasks[1])
     assert np.abs(warm.cover - cold.cover).max() < 1e-4
     assert warm.settled.steps < cold.settled.steps
+
+
+def test_a_layer_of_one_pad_leaves_the_cuts_of_another_that_only_lines_up_with_it(monkeypatch):
+    """On the bench the backrest's valleys follow the cushion's; its cuts do not change with the cushion's padding, and
+    the same cut made whole is the same without the pad it lines up with."""
+    monkeypatch.setattr(levels, "_LAST", levels.LastKnown())
+    text = (Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml").read_text()
+    sheets = [sheet_of_text(one, Path("s")) for one in (text, text.replace("thickness = 8", "thickness = 9", 1))]
+    assert sheets[0].pads[0].layers != sheets[1].pads[0].layers
+    assert sheets[0].pads[1].wanted.leader != sheets[1].pads[1].wanted.leader
+    asked = []
+    monkeypatch.setattr(
+        levels, "_here", lambda work, tasks: asked.append(tasks) or [work(task) for task in tasks[:1]] * 4
+    )
+    cuts = [levels._cuts_of(one, 1, 0.15, ())[0] for one in sheets]
+    assert [digest(task) for task in asked[0]] == [digest(task) for task in asked[1]]
+    whole = sheets[0].pads[1]
+    known = levels.CutTask(whole, 1, asked[0][0].cut, 0.15, sheets[0].materials, sheets[0].places.of_pad(1))
+    assert np.abs(levels._cut(known).cover - cuts[0][0].padded.cover).max() < 1e-4

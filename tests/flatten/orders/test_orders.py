@@ -140,11 +140,11 @@ def test_a_price_table_that_cannot_be_used_is_told(tmp_path, text):
 
 @pytest.mark.parametrize("command", ["make", "hide"])
 def test_prices_are_read_before_anything_is_computed(tmp_path, command, monkeypatch):
-    import flatten.job.make
+    import flatten.hides.parted
     from flatten.app import sheet_commands, study_commands
 
     (tmp_path / "sheet.toml").write_text(SHEET + '[[hide]]\nname = "red"\narea = 4.0\n')
-    monkeypatch.setattr(flatten.job.make, "make", lambda *_, **__: pytest.fail("it is computed"))
+    monkeypatch.setattr(flatten.hides.parted, "make_for_hides", lambda *_, **__: pytest.fail("it is computed"))
     do = {"make": sheet_commands.make, "hide": study_commands.hide}[command]
     with pytest.raises(ProblemError, match="H020"):
         do(tmp_path / "sheet.toml", out=tmp_path / "out")

@@ -46,7 +46,7 @@ def test_a_job_is_done_anew_when_a_file_that_the_sheet_names_is_another(tmp_path
     text = '[cover]\nleather = "cards.toml:cow"\n'
     done = []
     monkeypatch.setattr(process, "_sheet", lambda task: task)
-    monkeypatch.setattr(process, "make", lambda sheet, progress, workers: done.append(sheet))
+    monkeypatch.setattr(process, "make_for_hides", lambda sheet, progress, workers: done.append(sheet))
     monkeypatch.setattr(process, "replace", lambda job: job)
     process._kept.clear()
     task = BenchTask(tmp_path, "seat.toml", text)

@@ -37,6 +37,9 @@ def test_first_seat_from_nothing_to_papers_by_touch(chrome, running):
         running.coarse("bow-cabin-port.toml")
         seen.until("bench.sheet.undo")
         page.locator("[data-at=next]").tap()
+        # Tapes over an old cover come before its cushion is measured.
+        assert page.locator(".ask h1").inner_text() == "Before stripping"
+        page.locator("[data-at=next]").tap()
         page.locator("#f-pad-0-outline-front_width").tap()
         page.keyboard.type("3")
         page.locator("#f-pad-0-outline-rear_width").tap()
@@ -88,6 +91,8 @@ def test_the_same_by_keys_alone(chrome, running, cushion):
         to("Stern seat")
         page.keyboard.press("Enter")
         page.wait_for_selector(".ask h1")
+        to("Then: Before stripping")
+        page.keyboard.press("Enter")
         to("Then: The plan")
         page.keyboard.press("Enter")
         to("f-pad-0-outline-front_width")

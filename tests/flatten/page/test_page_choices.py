@@ -6,42 +6,7 @@ import tomllib
 
 import pytest
 
-from flatten.sheets.folder import SheetFolder
-from flatten.sheets.kept_variants import MOST_KEPT_VARIANTS
-from flatten.sheets.refusals import RefusedError
 from tests.flatten.page.seen import Seen, needs_chromium
-
-
-def test_variants_outlast_the_program_and_are_bounded(tmp_path):
-    folder = SheetFolder(tmp_path)
-    state = folder.begin("a.toml", "box", "A")
-    for k in range(MOST_KEPT_VARIANTS):
-        folder.variants.keep("a.toml", f"v{k}", state.text + f"# {k}\n")
-    with pytest.raises(RefusedError, match="let one go"):
-        folder.variants.keep("a.toml", "one more", state.text)
-    folder.variants.keep("a.toml", "v0", state.text + "# new\n")
-    again = SheetFolder(tmp_path)
-    kept = again.variants.of("a.toml")
-    assert [name for name, _, _ in kept] == [f"v{k}" for k in range(MOST_KEPT_VARIANTS)]
-    assert again.earlier("a.toml", kept[0][1]) == state.text + "# new\n"
-    again.variants.let_go("a.toml", "v3")
-    assert len(again.variants.of("a.toml")) == MOST_KEPT_VARIANTS - 1
-    for odd in ("", "[]", '{"x": 3}', "{"):
-        (tmp_path / ".trimloft-page" / "a.toml" / "variants.json").write_text(odd)
-        assert again.variants.of("a.toml") == []
-
-
-def test_both_readings_are_kept_beside_the_sheet(tmp_path):
-    folder = SheetFolder(tmp_path)
-    text = folder.begin("a.toml", "box", "A").text
-    folder.note_reading("a.toml", ["pad", 0, "outline", "depth"], (500.0, 507.0))
-    folder.note_reading("a.toml", ["pad", 0, "outline", "front_width"], (520.0, 521.0))
-    again = SheetFolder(tmp_path)
-    assert again.readings("a.toml")["pad.0.outline.depth"] == {"mm": [500.0, 507.0]}
-    assert len(again.readings("a.toml")) == 2
-    assert (again.state("a.toml").text, again.state("a.toml").undo) == (text, 0)
-    (tmp_path / ".trimloft-page" / "a.toml" / "readings.json").write_text("[1]")
-    assert again.readings("a.toml") == {}
 
 
 @needs_chromium

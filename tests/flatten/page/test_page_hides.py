@@ -10,6 +10,18 @@ from tests.flatten.page.seen import Seen, needs_chromium
 DRAWING = """<svg xmlns="http://www.w3.org/2000/svg"><g id="outline"><path d="M0 0H1200V900H0Z"/></g>
 <g id="backbone"><path d="M0 450H1200"/></g><g id="hole"><circle cx="1100" cy="800" r="20"/></g></svg>"""
 
+# Names of zones that lie on a piece, a flaw or its words, each with what that is.
+CROSSED = """(() => {
+  const box = (one) => one.getBoundingClientRect(), found = [];
+  for (const name of document.querySelectorAll(".h-zone-name"))
+    for (const other of document.querySelectorAll(".h-piece path, .h-flaw, .hide > .p-sub")) {
+      if (other === name) continue;
+      const a = box(name), b = box(other);
+      if (a.right > b.left && a.left < b.right && a.bottom > b.top && a.top < b.bottom) found.push(name.textContent);
+    }
+  return found;
+})()"""
+
 
 @pytest.fixture(scope="module")
 def leather(running):
@@ -91,6 +103,11 @@ def test_a_hide_is_traced_a_flaw_set_and_a_piece_pinned(chrome, running, leather
         seen.final()
         page.locator("input[value=pin]").click()
         seen.until("bench.hides.laid && !bench.hides.busy")
+        # Zones are named where they are, on no piece and no flaw.
+        named = page.evaluate("[...document.querySelectorAll('.h-zone-name')].map((one) => one.textContent)")
+        assert {"butt", "neck"} <= {*named} <= {"butt", "shoulder", "neck", "belly", "flank"}
+        crossed = page.evaluate(CROSSED)
+        assert crossed == []
         first = "bench.hides.laid.pieces.find((one) => one.label.includes('face'))"
         at, label = page.evaluate(f"[{first}.at, {first}.label]")
         assert not seen.axe()
@@ -117,9 +134,23 @@ def test_a_hide_is_traced_a_flaw_set_and_a_piece_pinned(chrome, running, leather
         (pin,) = hide["pin"]
         assert pin["at"] == pytest.approx([at[0] + 10, at[1]], abs=0.51)
         assert page.evaluate(f"{first}.pinned")
+        # What it asks of a hide is changed beside it, twice into one table.
+        seen.final()
+        page.locator("[data-at='zone neck']").check()
+        page.locator("[data-at=ask-write]").click()
+        seen.until("!bench.queue.length && bench.sheet.placings.length === 1 && !bench.hides.busy")
+        seen.final()
+        page.fill("#ask-off", "90")
+        page.keyboard.press("Tab")
+        assert not seen.axe()
+        page.locator("[data-at=ask-write]").click()
+        seen.until("!bench.queue.length && bench.sheet.placings[0].turn === 90 && !bench.hides.busy")
+        (placing,) = tomllib.loads(path.read_text())["placing"]
+        assert placing == {"pieces": ["seat face"], "zones": ["butt", "shoulder", "neck"], "turn": 90}
+        assert page.evaluate(f"{first}.zones.length === 3 && {first}.off === 90")
         assert [line for line in path.read_text().splitlines() if "#" in line] == kept
-        for _ in range(3):
+        for _ in range(5):
             page.get_by_role("button", name="Undo").click()
             seen.until("!bench.queue.length")
-        assert "hide" not in tomllib.loads(path.read_text())
+        assert not {"hide", "placing"} & {*tomllib.loads(path.read_text())}
         assert not seen.faults

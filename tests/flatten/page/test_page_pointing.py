@@ -5,6 +5,7 @@ import tomllib
 
 import pytest
 
+from flatten.sheets.form import form_of
 from tests.flatten.page.seen import Seen, needs_chromium
 
 pytestmark = needs_chromium
@@ -65,6 +66,57 @@ def test_a_stretch_is_pointed_at_on_the_piece_and_tried_before_it_is_written(chr
         assert not seen.faults
 
 
+def test_a_row_is_about_one_side_alone_and_leather_and_padding_give_another_size(chrome, running, cushion):
+    """Of a cushion's plates the lower one is drawn as the upper one's mirror image."""
+    path = running.folder / cushion
+    with Seen(chrome, running) as seen:
+        page = seen.page
+        seen.open(f"{cushion}/see")
+        seen.final()
+        before = path.read_text()
+        page.evaluate("bench.toFit(bench.answer.pieces.find((one) => one.name.startsWith('top plate')))")
+        page.wait_for_selector("svg.whole")
+        sides = page.locator("input[name=fit-alone]")
+        assert [sides.nth(k).get_attribute("value") for k in range(sides.count())] == [
+            "",
+            "cushion top plate",
+            "cushion bottom plate",
+        ]
+        edge = page.evaluate("bench.fit.now.marks.findIndex((one) => one.edge === 'band')")
+        page.locator("[data-at=fit-edge]").select_option(str(edge))
+        page.locator("label:has(input[value='cushion bottom plate'])").click()
+        page.fill("[data-at=fit-amount]", "2")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        row = page.evaluate("bench.fit.tried.row")
+        over = page.evaluate(f"bench.fit.now.marks[{edge}].over")
+        assert (row["piece"], row["alone"], row["edge"]) == ("cushion bottom plate", True, over["edge"])
+        assert (row["from"], row["to"]) == (over["places"][0], over["places"][1])
+        assert "on this side alone" in page.locator(".tried").inner_text()
+        names = page.evaluate("bench.fit.tried.pieces.map((one) => one.name)")
+        assert "bottom plate" in names
+        assert not seen.axe()
+        # Leather that was found stretched, of both plates.
+        page.locator("[data-at=fit-what]").select_option("stretched")
+        page.locator("label:has(input[name=fit-alone][value=''])").click()
+        page.fill("[data-at=fit-amount]", "1.5")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        row = page.evaluate("bench.fit.tried.row")
+        assert row == {"round": 1, "piece": "cushion top plate", "stretched": 0.015, "way": "along"}
+        assert "shorter that way" in page.locator(".tried").inner_text()
+        assert page.locator("svg.whole .p-before").count() > 0
+        # Padding between two marks.
+        page.locator("[data-at=fit-what]").select_option("padding")
+        page.locator("[data-at=fit-edge]").select_option(str(edge))
+        page.fill("[data-at=fit-amount]", "4")
+        page.locator("[data-at=fit-try]").click()
+        page.wait_for_selector(".tried")
+        assert re.search(r"padding 4.0 mm higher along band.*let out", page.locator(".tried").inner_text())
+        assert path.read_text() == before
+        assert not seen.faults
+
+
 def test_a_tape_is_pointed_at_on_the_seat_and_held_against_it(chrome, running, slip):
     path = running.folder / slip
     with Seen(chrome, running) as seen:
@@ -111,3 +163,45 @@ def test_a_tape_is_pointed_at_on_the_seat_and_held_against_it(chrome, running, s
         seen.until("!bench.queue.length")
         assert path.read_text() == before
         assert not seen.faults
+
+
+def test_strips_of_the_hide_are_read_in_and_reckoned_with(chrome, running):
+    """Readings made from a stiffness of 17 N/mm along: typed in, they take the place of the card's own."""
+    sizes = {"pad__0__outline__front_width": 300, "pad__0__outline__rear_width": 300, "pad__0__outline__depth": 260}
+    name = running.begin("box", "Strip tried", **sizes)["sheet"]
+    weights, stiffness = (0.5, 1, 2, 4, 8), 17.0
+    with Seen(chrome, running, has_touch=True) as seen:
+        page = seen.page
+        seen.open(f"{name}/measure")
+        seen.until("bench.answer && bench.measure.stages && bench.measure.stages.length")
+        page.evaluate("bench.measure.go('strips')")
+        page.get_by_role("button", name="Add a strip").tap()
+        page.wait_for_selector("table.weighed")
+        # Nothing that was not read stands for a reading: until it is typed the sheet is refused, at the field.
+        seen.until("document.querySelector('.row .say')")
+        for n, kg in enumerate(weights):
+            page.fill(f"[data-at=strip-0-readings-{n}-1]", f"{200 * (1 + kg * 9.80665 / 50 / stiffness):.2f}")
+            page.keyboard.press("Tab")
+            seen.until("!bench.queue.length")
+        seen.final()
+        assert "measured on strips along" in page.locator("[data-at=gives]").inner_text()
+        percent = 100 * 0.5 * 9.80665 / 50 / stiffness
+        told = re.search(r"hang ([\d.]+) kg .*? by ([\d.]+) % along", page.locator("[data-at=gives]").inner_text())
+        assert float(told[2]) == pytest.approx(2 * float(told[1]) * percent, abs=0.06)
+        assert not seen.axe()
+        assert not seen.faults
+    (row,) = tomllib.loads((running.folder / name).read_text())["strip"]
+    assert [reading[0] for reading in row["readings"]] == list(weights)
+
+
+def test_what_a_new_row_holds_is_in_the_unit_of_the_sheet():
+    shown = {"name": "x", "unit": "in", "pad": [{"name": "a", "kind": "cushion"}]}
+    rows = {stage["rows"]["called"]: stage["rows"]["new"] for stage in form_of(shown, []) if stage["rows"]}
+    assert rows["tape"]["length"] == "600 mm"
+    assert rows["layer"]["thickness"] == "20 mm"
+    assert rows["profile"]["points"][1] == ["200 mm", "8 mm"]
+    assert rows["strip"]["readings"][0] == [0.5, "200 mm", "200 mm"]
+    usual = {
+        stage["rows"]["called"]: stage["rows"]["new"] for stage in form_of({**shown, "unit": "mm"}, []) if stage["rows"]
+    }
+    assert usual["tape"]["length"] == 600

@@ -13,7 +13,7 @@ from flatten.leather.pleat_grain import pleats_of
 from flatten.pieces.fillers import fillers_of, trial_strip_of
 from flatten.pieces.pattern import backings_of, pieces_of
 from flatten.pieces.piece import LineKind
-from flatten.pieces.pleat_ends import PleatEnd, end_notes, pleat_ends
+from flatten.pieces.pleat_ends import PleatEnd, end_notes, ends_told, pleat_ends
 from flatten.pieces.spread import spread
 from meshes.pleats.shape import arc_length
 from meshes.sheet.whole import Allowance
@@ -143,6 +143,10 @@ def test_ends_are_cut_less_take_up_less_ease():
         assert end.meets
     # 3.3 mm of fullness in a pleat of 50 mm cannot be eased out of sight.
     assert {note.code for note in end_notes(ends)} == {"F311"}
+    # And the verdict of the piece is not silent about what a warning tells.
+    (told,) = ends_told([pad], flats_of(pad)).values()
+    assert len(told) == 2
+    assert all(f"{end.ease_mm:.1f} mm of fullness is eased in and will show" in " ".join(told) for end in ends)
 
 
 def test_strips_need_no_ease():

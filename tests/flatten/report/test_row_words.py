@@ -19,6 +19,7 @@ from flatten.report.edge_lengths import EdgeLength
 from flatten.report.markup import data_uri, fixed, percent, table
 from flatten.report.padding import _bevels, _oversizes, _row
 from meshes.base.problems import Problem
+from meshes.records.closed import Closed
 from tests.pieces import boxed_cushion, edges_of, piece_of
 from tests.samples import sample_job
 
@@ -280,7 +281,11 @@ def test_rows_of_the_list_for_what_is_bought(monkeypatch):
 
 def test_rows_of_the_list_for_zips_layers_edges_and_what_is_built_up(monkeypatch):
     zips = {"bolster": SimpleNamespace(zip_mm=400.25), "roll": SimpleNamespace(zip_mm=0.0), "seat": None}
-    pads = [SimpleNamespace(pad=SimpleNamespace(name=name), closed=closed) for name, closed in zips.items()]
+    box = Closed("box", 80.0, "foam_firm", past_corner=130.0, zip_along=("front",))
+    own = SimpleNamespace(closed=box, side_word=lambda side: side)
+    pads = [
+        SimpleNamespace(pad=SimpleNamespace(name=name, **vars(own)), closed=closed) for name, closed in zips.items()
+    ]
     (zipped,) = cut_list._zips(job_of(pads=pads))
     assert (zipped["name"], zipped["length_mm"], zipped["count"], zipped["mirrored"]) == (
         "bolster zip",
@@ -288,6 +293,7 @@ def test_rows_of_the_list_for_zips_layers_edges_and_what_is_built_up(monkeypatch
         "1",
         "0",
     )
+    assert zipped["note"].startswith("along the front, 130 mm past each front corner; between the end seams;")
     facts = SimpleNamespace(layers=[("foam_medium", "face", 20.0, 123_456.0), ("wadding", "all", 9.55, 5e5)])
     one, two = cut_list._layers(SimpleNamespace(facts=facts, pad=SimpleNamespace(name="seat")))
     assert (one["name"], one["area_m2"], one["thickness_mm"], one["material"]) == (

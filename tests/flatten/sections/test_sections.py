@@ -13,10 +13,12 @@ from shapely.geometry import LineString, Polygon
 
 from flatten.figures.report import report
 from flatten.sections.gauges import CARD_MM, outline_of
-from flatten.sections.section import SECTION, _place_of, cut_pad, section_dict, section_text, write_section
+from flatten.sections.section import SECTION, _place_of, cut_pad, cut_sheet, section_dict, section_text, write_section
 from meshes.base.problems import ProblemError
 from meshes.base.units import inches
 from meshes.folder.output import output_folder
+from meshes.settle.section import LIFT_SEEN_MM
+from meshes.sheet.read import read_sheet
 from tests.samples import sample_job
 
 BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"
@@ -24,7 +26,18 @@ BENCH = Path(__file__).parents[3] / "examples" / "helm_bench" / "bench.toml"
 
 @pytest.fixture(scope="module")
 def back():
-    return cut_pad(BENCH, "backrest", along=0.0, across=None)
+    # The cut itself does not depend on the pad's triangles.
+    sheet = read_sheet(BENCH)
+    coarse = replace(sheet, output=replace(sheet.output, mesh=24.0))
+    return cut_sheet(coarse, "backrest", ("along", 0.0))
+
+
+def test_a_cut_lies_as_the_seat_does(back):
+    """Where the seat stands off its padding along the cut it is the seat that says so, not the cut solved for itself;
+    and the cover drawn lifts no more than is told."""
+    assert back.cut.on_pad is not None
+    told = max((lift.gap_mm for lift in back.cut.lifts), default=0.0)
+    assert back.cut.padded.settled.lift_mm.max() <= max(told, LIFT_SEEN_MM) + 0.1
 
 
 def test_the_hard_line_is_seen_and_the_padding_that_makes_it_round(back):
@@ -110,7 +123,7 @@ def test_a_folder_of_sections_is_written_again_over_itself(back, tmp_path):
 )
 def test_cuts_that_cannot_be_made(pad, along, across, code, monkeypatch):
     """Refused before the seat is settled, which takes long."""
-    monkeypatch.setattr("flatten.sections.section.agreed_tensions", lambda *given: pytest.fail("settled first"))
+    monkeypatch.setattr("flatten.sections.section.agreed", lambda *given: pytest.fail("settled first"))
     with pytest.raises(ProblemError) as caught:
         cut_pad(BENCH, pad, along=along, across=across)
     assert [problem.code for problem in caught.value.problems] == [code]

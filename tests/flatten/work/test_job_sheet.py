@@ -14,6 +14,7 @@ from flatten.fit.asked import DrawnPad
 from flatten.fit.fitted import FittedPad
 from flatten.fit.moved import EdgeMove
 from flatten.leather.card import CARDS
+from flatten.paper.cautions import CAUTIONS, cautions_for
 from flatten.paper.pages import PAGE_MM
 from flatten.pieces.fillers import trial_strip_of
 from flatten.work.closed_steps import band_heights, flap_words
@@ -30,6 +31,7 @@ from flatten.work.told import job_section, step_rows
 from meshes.closed.words import wedge_words
 from meshes.records.closed import Closed
 from meshes.records.pad import side_word
+from meshes.records.springs import Springs
 from meshes.seat.build import build_surface
 from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Allowance, Control
@@ -188,6 +190,9 @@ def test_steps_go_flat_before_round_and_count_through():
 
     welt, close, ruler = at("Make up the welt"), at("Close the welted seam"), at("with a ruler before")
     assert at("Join") < welt < close < at("Layer 1") < ruler < at("Lay the cover on")
+    # What needs no join is said to be in one length.
+    (made,) = [step.details[0] for step in sheet.steps if step.part == "=cushion" and "Make up the welt" in step.text]
+    assert "wide, in one length." in made
     assert at("Lay the cover on") < at("Fix the centre marks first") < at("close by hand") < at("Let it rest")
 
 
@@ -378,3 +383,12 @@ def test_the_strip_sewn_first_has_one_length_on_every_paper():
     first = next(pleat_steps(SimpleNamespace(flats={}), pad))
     assert first.figures[0].amount_words("mm") == "188 mm"
     assert "sewn, the outer lines should come to 188.0 mm" in trial_strip_of(pad)[0].notes
+
+
+def test_a_seat_without_springs_has_no_caution_about_springs():
+    sheet = sample_job().sheet
+    assert not any(pad.springs for pad in sheet.pads)
+    assert not any(text.startswith(SPRINGS) for text in cautions_for(sheet))
+    sprung = replace(sheet, pads=(replace(sheet.pads[0], springs=Springs(rate_kpa_per_mm=0.1)), *sheet.pads[1:]))
+    assert cautions_for(sprung) == CAUTIONS
+    assert set(CAUTIONS) - set(cautions_for(sheet)) == {text for text in CAUTIONS if text.startswith(SPRINGS)}

@@ -169,3 +169,10 @@ def test_a_place_has_both_its_figures_in_the_shop_s_unit():
     assert place_words(-173.2, 320.4) == "x = -173 mm, y = 320 mm"
     assert place_words(-0.3, 0.2) == "x = 0 mm, y = 0 mm"
     assert in_shop_unit(place_words(-254.0, 508.0), unit="in") == "x = -10 in (-254 mm), y = 20 in (508 mm)"
+
+
+def test_stock_in_inches_has_no_thousandths_beside_it():
+    assert in_shop_unit("9.525 mm wadding", unit="in") == "3/8 in (9.5 mm) wadding"
+    assert in_shop_unit("6.35 mm", unit="in") == "1/4 in (6.35 mm)"
+    assert in_shop_unit("15.875 x 25.4 mm", unit="in") == "5/8 x 1 in (15.9 x 25.4 mm)"
+    assert in_shop_unit("9.525 mm", unit="mm") == "9.525 mm"

@@ -545,7 +545,7 @@ def test_words_say_how_a_cover_is_smaller_how_full_and_how_long_its_zip():
     assert "10 mm smaller than its core in all, not on each side (the sheet)" in said
     assert f"stands {pad.closed.rise_mm:.1f} mm above its rim" in said
     assert f"pulled by its core with {1000 * pad.closed.tension_n_per_mm:.0f} N/m" in said
-    assert said.endswith(f"zip {f'{pad.closed.zip_mm:.1f}'.removesuffix('.0')} mm")
+    assert said.endswith(f"zip {f'{pad.closed.zip_mm:.1f}'.removesuffix('.0')} mm along the rear")
     same = closed_words(box(under=0.0))
     assert "of the core's own size" in same
     roll = build(sheet_of(ROLL.format(across=140.0, long=400.0)).pads[0], edge_mm=30.0)

@@ -3,7 +3,7 @@
 import pytest
 
 from meshes.base.problems import ProblemError
-from meshes.fitting.notes import FitSpan
+from meshes.fitting.notes import FitNote, FitSpan
 from meshes.fitting.rounds import by_round, last_round
 from tests.pads import FLAT, sheet_of
 
@@ -77,3 +77,34 @@ def test_what_contradicts_itself_in_a_row_is_told(old, new, code, text):
     assert text in told.text
     assert told.where.startswith("fit 1")
     assert told.line is not None
+
+
+@pytest.mark.parametrize(
+    ("row", "code", "key"),
+    [
+        ('edge = "front band"\nfrom = 1\nto = 2\ntake_in = 6\nlet_out = 3', "S065", "let_out"),
+        ("from = 1\nto = 2\ntake_in = 6", "S066", "take_in"),
+        ("from = 1\nto = 2\nlet_out = 6", "S066", "let_out"),
+        ('from = 1\nfound = "loose"', "S066", "from"),
+        ('to = 1\nfound = "loose"', "S066", "to"),
+        ('edge = "front band"', "S067", "piece"),
+        ('found = "drag line"', "S068", "found"),
+        ('found = "loose"\ntowards = "left"', "S068", "towards"),
+    ],
+)
+def test_what_contradicts_itself_is_told_at_its_key(row, code, key):
+    with pytest.raises(ProblemError) as found:
+        sheet(f'[[fit]]\nround = 1\npiece = "cushion face"\n{row}\n')
+    (problem,) = found.value.problems
+    assert (problem.code, problem.keys) == (code, ("fit", 0, key))
+
+
+def test_what_was_seen_alone_moves_nothing_and_keeps_every_word():
+    row = 'round = 3\npiece = "cushion face"\nedge = "front band"\nfound = "drag line"\ntowards = "left"\n'
+    row += 'stretched = 0.04\nway = "across"\npadding = -5\nalone = true\n'
+    (note,) = sheet(f"[[fit]]\n{row}").fits
+    assert note == FitNote(3, 0, "cushion face", None, "drag line", "left", 0.04, "across", -5.0, "front band", True)
+    for word in ('found = "loose"', "stretched = 0.04", "padding = 5"):
+        (note,) = sheet(f'[[fit]]\nround = 1\npiece = "cushion face"\n{word}\n').fits
+        assert note.span is None
+        assert not note.alone

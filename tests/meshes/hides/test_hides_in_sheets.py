@@ -119,10 +119,10 @@ def test_a_drawn_curve_is_followed(tmp_path: Path):
 
 def test_a_sheet_without_hides_has_nothing_to_lay_on(tmp_path: Path, monkeypatch):
     # S047 is told by the command, before it computes or writes anything
-    import flatten.job.make
+    import flatten.hides.parted
     from flatten.app.study_commands import hide
 
-    monkeypatch.setattr(flatten.job.make, "make", lambda *_, **__: pytest.fail("it is computed"))
+    monkeypatch.setattr(flatten.hides.parted, "make_for_hides", lambda *_, **__: pytest.fail("it is computed"))
     (tmp_path / "sheet.toml").write_text(FLAT.replace('name = "test"', 'name = "test"\n[output]\nmesh = 40\n'))
     with pytest.raises(ProblemError, match="S047"):
         hide(tmp_path / "sheet.toml", out=tmp_path / "out")

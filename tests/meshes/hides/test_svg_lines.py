@@ -90,3 +90,67 @@ def test_a_transform_that_cannot_be_read_is_refused(text):
 def test_a_path_that_cannot_be_read_is_refused(text):
     with pytest.raises(DrawingFault):
         path_runs(text)
+
+
+@pytest.mark.parametrize("radii", ["0 5", "5 0", "0 0", "-0 7"])
+def test_an_arc_with_a_radius_of_nothing_is_a_straight_line(radii):
+    """SVG 1.1, F.6.2; and one that ends where it began is left out."""
+    assert path_runs(f"M 0 0 A {radii} 30 0 1 9 9")[0].tolist() == [[0.0, 0.0], [9.0, 9.0]]
+    (run,) = path_runs(f"M 0 0 L 4 4 A {radii} 30 0 1 4 4 L 9 0")
+    assert np.unique(run, axis=0).tolist() == [[0.0, 0.0], [4.0, 4.0], [9.0, 0.0]]
+    (run,) = path_runs("M 0 0 L 4 4 A 5 7 30 1 1 4 4 L 9 0")
+    assert np.unique(run, axis=0).tolist() == [[0.0, 0.0], [4.0, 4.0], [9.0, 0.0]]
+
+
+@pytest.mark.parametrize("turn", [0.0, 35.0, -110.0])
+@pytest.mark.parametrize("large", [0, 1])
+@pytest.mark.parametrize("sweep", [0, 1])
+def test_an_arc_lies_on_the_ellipse_through_both_its_ends(turn, large, sweep):
+    """Of a known ellipse between two known places: every point lies on it, and it goes the way and the part asked."""
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    spin = np.array([[c, -s], [s, c]])
+    first, swept = 0.3, (1.9 if not large else 2.0 * np.pi - 1.9) * (1.0 if sweep else -1.0)
+    turns = first + swept * np.linspace(0.0, 1.0, 400)
+    known = np.column_stack([40.0 * np.cos(turns), 15.0 * np.sin(turns)]) @ spin.T + [7.0, -3.0]
+    (x0, y0), (x1, y1) = known[0], known[-1]
+    (run,) = path_runs(f"M {x0:.12f} {y0:.12f} A 40 -15 {turn} {large} {sweep} {x1:.12f} {y1:.12f}")
+    own = (run - [7.0, -3.0]) @ spin / [40.0, 15.0]
+    assert np.hypot(*own.T) == pytest.approx(np.ones(len(run)), abs=1e-6)
+    phase = np.unwrap(np.arctan2(own[:, 1], own[:, 0]))
+    assert phase - phase[0] == pytest.approx(swept * np.linspace(0.0, 1.0, len(run)), abs=1e-5)
+    # A quarter of a turn is followed in 24 chords.
+    assert len(run) - 1 == int(np.ceil(24 * abs(swept) / (0.5 * np.pi)))
+    assert LineString(run).length == pytest.approx(LineString(known).length, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("shape", "area"),
+    [
+        ('<circle cx="10" cy="20" r="5"/>', np.pi * 25.0),
+        ('<ellipse cx="10" cy="20" rx="5" ry="3"/>', np.pi * 15.0),
+        ('<rect x="8" y="18" width="4" height="7"/>', 28.0),
+        ('<polygon points="0,0 4,0 4,3 9"/>', 6.0),
+    ],
+)
+def test_a_shape_lies_where_it_is_drawn_with_y_turned_up(shape, area):
+    data = f'<svg xmlns="http://www.w3.org/2000/svg"><g id="x">{shape}</g></svg>'.encode()
+    ((_, ring),) = svg_lines(data, lambda *names: frozenset(names))
+    assert Polygon(ring).area == pytest.approx(area, rel=2e-3)
+    if "cx" in shape:
+        assert ring.mean(axis=0) == pytest.approx([10.0, -20.0])
+    elif "rect" in shape:
+        assert (ring.min(axis=0), ring.max(axis=0)) == (pytest.approx([8.0, -25.0]), pytest.approx([12.0, -18.0]))
+    else:
+        assert ring.tolist() == [[0.0, 0.0], [4.0, 0.0], [4.0, -3.0]]
+
+
+def test_a_number_beyond_all_places_is_refused_and_one_short_of_it_read():
+    """A million million units are far beyond any hide in any unit."""
+    (run,) = path_runs("M 0 0 L 0.99e12 -0.99e12")
+    assert run[-1].tolist() == [0.99e12, -0.99e12]
+    for text in ("M 0 0 L 1.01e12 0", "M 0 0 L 0 -1.01e12"):
+        with pytest.raises(DrawingFault, match="no places on a hide"):
+            path_runs(text)
+    assert transform_of("scale(0.99e6) scale(0.99e6)")[0, 0] == pytest.approx(0.9801e12)
+    with pytest.raises(DrawingFault, match="no places on a hide"):
+        transform_of("scale(1.01e6) scale(1.01e6)")

@@ -358,3 +358,25 @@ def test_a_gable_is_a_band_with_the_grain_up():
     assert gable.role is PanelRole.BAND
     assert gable.grain.tolist() == [0.0, 0.0, 1.0]
     assert gable.mirror_of == "pad right gable"
+
+
+@pytest.mark.parametrize("turn", [120, 150])
+def test_the_foot_of_a_gable_is_straight_where_the_face_comes_back_under(turn):
+    """A rolled front turned past upright comes back under the seat: with the drop that is named, the gable's tack line
+    runs straight up to the edge that it goes round, without a tooth."""
+    text = text_of(edge=10, drop=140).replace("edge_radius = 60", f"edge_radius = 60, turn = {turn}")
+    with pytest.raises(ProblemError) as refused:
+        built(text, edge_mm=16.0)
+    named = float(re.search(r"write drop = (\d+) mm on the right side", str(refused.value))[1])
+    pad = built(text.replace("drop = 140, edge_radius = 10", f"drop = {named}, edge_radius = 10"), edge_mm=16.0)
+    gable = parts_of(pad)["right gable"]
+    (foot,) = edge_of(gable, LineRole.TACK)
+    _, y, z = gable.surface.vertices[foot.vertices].T
+    face = parts_of(pad)["face"]
+    front = min(face.surface.vertices[edge.vertices][:, 1].min() for edge in edge_of(face, LineRole.TACK))
+    straight = (y > front + 20.0) & (y < 280.0)
+    assert straight.sum() > 5
+    assert z[straight] == pytest.approx(-named, abs=0.05)
+    order = np.argsort(y)
+    near = y[order] < front + 20.0
+    assert z[order][near].max() <= -named + 0.6

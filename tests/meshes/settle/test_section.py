@@ -297,13 +297,18 @@ def test_the_pull_across_a_cut_counts_in_hollows():
     trough = BACK.replace("[210, 22]", "[210, -30]")
     bowl = trough + '[[pad.profile]]\ndirection = "along"\nat = 240\npoints = [[0, 0], [420, 0]]\n'
     pads = [build(sheet_of(text).pads[0], edge_mm=9.0, tension_n_per_mm=TENSION) for text in (trough, bowl)]
-    ratio = [pad.sections[0].lifts[0].gap_mm / pad.sections[0].padded.lifts[0].gap_mm for pad in pads]
+    alone = [section(pad.pad, Cut("along", 0.0), tension_n_per_mm=TENSION) for pad in pads]
+    ratio = [pad.sections[0].lifts[0].gap_mm / cut.lifts[0].gap_mm for pad, cut in zip(pads, alone, strict=True)]
     assert ratio[0] < 0.9
     assert ratio[1] > 1.0
     for pad in pads:
         lift = pad.sections[0].lifts[0]
         middle = np.abs(pad.surface.vertices[:, 0]) < 1e-9
         assert lift.gap_mm == pad.settled.lift_mm[middle].max()
+        # What is drawn is what is told.
+        drawn = pad.sections[0].padded
+        assert drawn.lifts[0].gap_mm == pytest.approx(lift.gap_mm, abs=0.1)
+        assert drawn.lifts[0].at[0] == pytest.approx(lift.at[0], abs=15.0)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Tapes over a pad: lengths known in closed form, rows that cannot be laid, and a planted reading that is found."""
 
 import math
+import tomllib
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +13,7 @@ from meshes.sheet.read import read_sheet
 from meshes.sheet.whole import Control
 from meshes.tapes.course import chart_of, tape_length, tape_points
 from meshes.tapes.covered import covered_length
-from meshes.tapes.explain import Taped, tape_error_mm
+from meshes.tapes.explain import Taped, explained, tape_error_mm
 from meshes.tapes.fair import unfairness
 from meshes.tapes.taut import length_over, length_round, taut_over
 from meshes.tapes.told import explained_words, tape_faults, tape_notes, tapes_of
@@ -163,7 +164,7 @@ def test_a_cubic_is_fair_and_a_slip_shows_most_in_its_own_place():
     ("rows", "code"),
     [
         (row(pad="saet"), "S055"),
-        (row(pad="loose"), "S056"),
+        (row(pad="loose", ends="tack lines"), "S056"),
         (row(at=None), "S057"),
         (row(below=20), "S057"),
         (row(way="between", at=None, start=[0, 60]), "S057"),
@@ -243,3 +244,31 @@ def test_planted_readings_are_named_first_in_sixteen_of_twenty(tmp_path):
         found, planted = tried(seed, tmp_path)
         named += bool(found.explained) and names_it(found.explained[0], planted)
     assert named >= 16
+
+
+@pytest.mark.parametrize(("way", "axis", "at"), [("along", 0, 0.0), ("along", 0, -45.0), ("across", 1, 160.0)])
+@pytest.mark.parametrize("ends", ["edges", "tack lines"])
+def test_a_straight_tape_lies_in_its_plane_from_end_to_end(pad, way, axis, at, ends):
+    control = Control("seat", way, "padding", 1.0, at=at, ends=ends)
+    points = tape_points(pad, chart_of(pad), control)
+    flat = np.abs(points[:, 2] - points[:, 2].max()) < 0.5
+    assert points[flat, axis] == pytest.approx(at, abs=1e-6)
+    assert flat.sum() > 20
+    # It runs from side to side without turning back.
+    assert (np.diff(points[flat, 1 - axis]) > 0.0).all() or (np.diff(points[flat, 1 - axis]) < 0.0).all()
+
+
+def test_tapes_are_explained_beside_pads_without_tapes_and_pads_without_a_frame(tmp_path):
+    """Tapes over a crowned seat and a loose cushion, none over a third pad: only numbers of the first two are named."""
+    heights = [[0, 0], [80, 20], [160, 27], [240, 20], [320, 0]]
+    text = FLAT.replace("[pad.sides.front]", f'[[pad.profile]]\ndirection = "along"\nat = 0\npoints = {heights}\n'
+                        "[pad.sides.front]", 1)  # fmt: skip
+    other = FLAT[FLAT.index("[[pad]]") :].replace('name = "seat"', 'name = "other"\norigin = [0, 900, 0]')
+    sheet = sheet_with(tmp_path, row(length=500) + row(pad="loose", ends="edges", length=300), text + LOOSE + other)
+    seat = sheet.pads[0]
+    right = measured(seat, over="padding")
+    control = Control("seat", "along", "padding", round(right + 6.0), at=0.0)
+    loose = Control("loose", "along", "padding", 300.0, at=0.0, ends="edges")
+    found = explained(tomllib.loads(text + LOOSE + other), sheet.path, [Taped(control, right), Taped(loose, 300.0)])
+    assert len(found) > 3
+    assert all(one.keys[1] in (0, 1) for one in found)

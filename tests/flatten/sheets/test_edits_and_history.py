@@ -13,6 +13,7 @@ from flatten.sheets.edits import value_at, with_row, with_value
 from flatten.sheets.folder import SheetFolder, file_name
 from flatten.sheets.form import form_of
 from flatten.sheets.history import mark_of
+from flatten.sheets.kept_variants import MOST_KEPT_VARIANTS
 from flatten.sheets.questions import OF_PAD
 from flatten.sheets.refusals import RefusedError
 from meshes.base.problems import ProblemError
@@ -39,7 +40,7 @@ def new_value(field, draw):
 
 
 @given(st.data())
-@settings(max_examples=120)
+@settings(max_examples=50)
 def test_a_change_keeps_every_comment_and_everything_else(data):
     text = TEXTS[data.draw(st.sampled_from(KINDS))]
     field = data.draw(st.sampled_from(fields(text)))
@@ -188,3 +189,35 @@ def test_a_mark_tells_texts_apart_and_names_are_plain():
     for title in ("../../x", "<script>alert(1)</script>", "\u202eabc", "é" * 300, "  ", "CON", "a/b\\c"):
         name = file_name(title)
         assert re.fullmatch(r"[a-z0-9_-]{1,40}\.toml", name)
+
+
+def test_variants_outlast_the_program_and_are_bounded(tmp_path):
+    folder = SheetFolder(tmp_path)
+    state = folder.begin("a.toml", "box", "A")
+    for k in range(MOST_KEPT_VARIANTS):
+        folder.variants.keep("a.toml", f"v{k}", state.text + f"# {k}\n")
+    with pytest.raises(RefusedError, match="let one go"):
+        folder.variants.keep("a.toml", "one more", state.text)
+    folder.variants.keep("a.toml", "v0", state.text + "# new\n")
+    again = SheetFolder(tmp_path)
+    kept = again.variants.of("a.toml")
+    assert [name for name, _, _ in kept] == [f"v{k}" for k in range(MOST_KEPT_VARIANTS)]
+    assert again.earlier("a.toml", kept[0][1]) == state.text + "# new\n"
+    again.variants.let_go("a.toml", "v3")
+    assert len(again.variants.of("a.toml")) == MOST_KEPT_VARIANTS - 1
+    for odd in ("", "[]", '{"x": 3}', "{"):
+        (tmp_path / ".trimloft-page" / "a.toml" / "variants.json").write_text(odd)
+        assert again.variants.of("a.toml") == []
+
+
+def test_both_readings_are_kept_beside_the_sheet(tmp_path):
+    folder = SheetFolder(tmp_path)
+    text = folder.begin("a.toml", "box", "A").text
+    folder.note_reading("a.toml", ["pad", 0, "outline", "depth"], (500.0, 507.0))
+    folder.note_reading("a.toml", ["pad", 0, "outline", "front_width"], (520.0, 521.0))
+    again = SheetFolder(tmp_path)
+    assert again.readings("a.toml")["pad.0.outline.depth"] == {"mm": [500.0, 507.0]}
+    assert len(again.readings("a.toml")) == 2
+    assert (again.state("a.toml").text, again.state("a.toml").undo) == (text, 0)
+    (tmp_path / ".trimloft-page" / "a.toml" / "readings.json").write_text("[1]")
+    assert again.readings("a.toml") == {}
