@@ -11,6 +11,7 @@ from flatten.corners.wedge import Wedge, _heading, wedge
 from flatten.corners.words import fold_notes
 from meshes.base.problems import Problem
 from meshes.records.corners import CornerFinish
+from meshes.records.pad import Block
 
 H = 40.0
 
@@ -197,7 +198,7 @@ def test_padding_that_goes_down_the_side_is_pressed_to_a_third():
     assert [note.code for note in beside(4.3, layers, [CornerFinish.DOUBLE])] == ["G180"]
     assert beside(4.2 + 1e-9, [layer(9.0)], []) == []
     # A block that hangs over the board takes its overhang besides.
-    blocks = [layer(9.0), *(layer(60.0, "face", block=SimpleNamespace(overhang=mm)) for mm in (2.0, 5.0))]
+    blocks = [layer(9.0), *(layer(60.0, "face", block=Block(overhang=mm)) for mm in (2.0, 5.0))]
     assert beside(9.2 + 1e-9, blocks, []) == []
     assert "0.1 mm smaller" in beside(9.1, blocks, [])[0].text
 
