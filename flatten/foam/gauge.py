@@ -25,7 +25,8 @@ from flatten.pieces.piece import (
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, length_words
 from meshes.records.pad import Pad
-from meshes.support.blocks import BlockForm, body_of, moved_out, rounded
+from meshes.outlines.moved import moved_out, rounded
+from meshes.support.blocks import BlockForm, body_of
 
 # Places along a crown gauge, mm, and the least length of one.
 CROWN_STEP_MM, LEAST_GAUGE_MM = 4.0, 60.0
@@ -59,7 +60,7 @@ def crown_gauges(pad: Pad) -> tuple[Piece, ...]:
         block = pad.layers[form.layer].block
         if block is None or form.crown is None:
             continue
-        outline = form.outline or rounded(moved_out(pad.outline, form.upper))
+        outline = form.outline or rounded(moved_out(form.base, form.upper))
         region = Polygon(outline.point(outline.samples(CROWN_STEP_MM)))
         lines = dict.fromkeys((profile.direction, profile.at) for profile in block.top)
         found += [one for way, at in lines if (one := _crown_gauge(pad, form, region, (way, at))) is not None]
