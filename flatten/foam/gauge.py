@@ -24,8 +24,8 @@ from flatten.pieces.piece import (
 )
 from meshes.base.arrays import FloatArray
 from meshes.base.units import Unit, length_words
-from meshes.records.pad import Pad
 from meshes.outlines.moved import moved_out, rounded
+from meshes.records.pad import Pad
 from meshes.support.blocks import BlockForm, body_of
 
 # Places along a crown gauge, mm, and the least length of one.
