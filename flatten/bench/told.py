@@ -32,6 +32,7 @@ from meshes.base.units import Unit, in_shop_unit
 from meshes.closed.words import closed_words
 from meshes.seat.build import BuiltPad
 from meshes.settle.proposal import Comparison, Proposal
+from meshes.tapes.told import disagreeing_words
 
 # Curves flatter than this are told as straight.
 TOLD_STRAIGHT_MM = 10_000.0
@@ -55,7 +56,9 @@ def answer_of(job: Job, *, level: str) -> dict[str, Any]:
         "imprint": imprint_of(job.sheet).line,
         "seconds": round(job.seconds, 3),
         "fits": not job.unfit,
-        "overall": " ".join(text for text in (overall(verdicts), _after_fitting(job)) if text),
+        "overall": " ".join(
+            text for text in (overall(verdicts), disagreeing_words(job.tapes), _after_fitting(job)) if text
+        ),
         "leather": job.leather.name,
         "gives": [said(text) for text in strip_words(job.leather, roll=job.coverings.main.roll is not None)],
         "lays": has_something_to_lay_on(job.sheet),

@@ -158,7 +158,8 @@ def _notes(layer: Layer, block: Block, sheets: Sequence[float]) -> list[str]:
         notes.append(f"glued up of {' + '.join(f'{mm:g} mm' for mm in sheets)} sheets")
     whole = cut_from_mm(layer)
     if sheets and sum(sheets) > whole + 1e-6:
-        notes.append(f"split down from {sum(sheets):g} mm")
+        to = f" to {whole:g} mm" if whole > layer.thickness else ""
+        notes.append(f"split down from {sum(sheets):g} mm{to}")
     if whole > layer.thickness:
         notes.append(f"crowned: {whole - layer.thickness:g} mm higher inside than at its edge, cut to the crown gauges")
     return notes

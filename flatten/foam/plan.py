@@ -207,10 +207,11 @@ def _over_springs(pad: BuiltPad, make_problem: MakeProblem) -> Iterable[Problem]
 def stock_of(pad: BuiltPad, materials: Mapping[str, Material]) -> tuple[Stock, ...]:
     """Stock for all layers of a pad, from the support outward."""
     rows = []
-    for k, (name, _, thickness, area) in enumerate(pad.facts.layers, start=1):
-        material = materials[name]
-        sheets = material.laid_up(cut_from_mm(pad.pad.layers[k - 1]))
-        rows.append(Stock(k, name, thickness, sheets, max(len(sheets), 1) * area))
+    for k, (name, _, _, area) in enumerate(pad.facts.layers, start=1):
+        # A crown is cut off what is bought.
+        whole = cut_from_mm(pad.pad.layers[k - 1])
+        sheets = materials[name].laid_up(whole)
+        rows.append(Stock(k, name, whole, sheets, max(len(sheets), 1) * area))
     return tuple(rows)
 
 

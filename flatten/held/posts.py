@@ -58,7 +58,7 @@ def with_post_cuts(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:
 
 
 def post_notes(pad: BuiltPad, make_problem: MakeProblem) -> list[Problem]:
-    """Posts that stand beside every outer edge of their side."""
+    """Posts that do not stand whole on an outer edge of their side."""
     notes = []
     for k, post in enumerate(pad.pad.fixings.posts):
         runs = [
@@ -67,14 +67,16 @@ def post_notes(pad: BuiltPad, make_problem: MakeProblem) -> list[Problem]:
             for rim in panel.rim
             if rim.side == post.side and rim.role is LineRole.TACK
         ]
-        if any(run.min() <= post.at <= run.max() for run in runs):
+        half = 0.5 * post.width
+        if any(run.min() <= post.at - half and post.at + half <= run.max() for run in runs):
             continue
         low, high = min(run.min() for run in runs), max(run.max() for run in runs)
         word = "xy"[_axis(post)]
         text = (
-            f"a post at {word} = {post.at:g} mm stands beside the {pad.pad.side_word(post.side)} side, whose tack line "
+            f"a post at {word} = {post.at:g} mm, {post.width:g} mm wide, does not stand whole on the "
+            f"{pad.pad.side_word(post.side)} side, whose tack line "
         )
-        text += f"runs from {low:.0f} to {high:.0f} mm; check the place"
+        text += f"runs from {low:.0f} to {high:.0f} mm; check place and width"
         notes.append(replace(make_problem("G202", ("post", k, "at"), text), warning=True))
     return notes
 

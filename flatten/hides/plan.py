@@ -161,6 +161,11 @@ class HidePlanDrawing:
         for flaw in hide.flaws:
             places = self.px(hide.along_and_off(flaw.points))
             draw.area(places, HARD if flaw.grade in NEVER_COVERED else MILD, edge=INK, width=0.8)
+        # Where a piece's edge runs over a flaw it is seen.
+        for cut in self.cuts:
+            draw.line(closed_line(self.px(cut.points)), PIECE_EDGE, 1.0)
+        for flaw in hide.flaws:
+            places = self.px(hide.along_and_off(flaw.points))
             size = words_size(flaw.words, SMALL_PX)
             at = self._places.beside(Polygon(places), size, edges)
             self._words(flaw.words, at, INK)

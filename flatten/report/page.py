@@ -45,6 +45,7 @@ from meshes.closed.words import closed_words
 from meshes.records.frame import AS_EVER
 from meshes.records.pad import Layer
 from meshes.seat.build import BuiltPad
+from meshes.tapes.told import disagreeing_words
 
 WORDS = (
     ("stretch", "Length on the seat divided by length on the piece. 3 % stretch: the leather is pulled 3 % longer."),
@@ -142,7 +143,8 @@ def _verdict(job: Job) -> Markup:
     folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
     unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
     fitted = "" if job.fitting is None else figures_words(job.fitting.told)
-    words = " ".join(part for part in (overall(verdicts) + unproven + seams, fitted) if part)
+    told = (overall(verdicts) + unproven + seams, disagreeing_words(job.tapes), fitted)
+    words = " ".join(part for part in told if part)
     return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 
 

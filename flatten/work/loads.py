@@ -17,6 +17,8 @@ from meshes.seat.build import BuiltPad
 # Springs that go down by less than this stay where they are, as far as a ruler tells.
 STILL_SPRINGS_MM = 0.05
 _N_PER_KPA_MM2 = 1e-3
+# Springs that push with less in all hold themselves: 1 kg.
+LEAST_HELD_N = 9.80665
 # A hand laid flat, fingers closed: 100 x 180 mm (common practice, no source).
 HAND_WIDE_MM, HAND_LONG_MM = 100.0, 180.0
 
@@ -40,8 +42,8 @@ class SpringLoad:
 
     @property
     def give(self) -> bool:
-        """Whether the cover presses the springs down at all."""
-        return self.most_mm >= STILL_SPRINGS_MM
+        """Whether the cover presses the springs down at all, so that somebody has to hold them."""
+        return self.most_mm >= STILL_SPRINGS_MM and self.springs_n >= LEAST_HELD_N
 
 
 def spring_load(pad: BuiltPad) -> SpringLoad | None:

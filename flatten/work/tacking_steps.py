@@ -228,7 +228,13 @@ def _posts(pad: BuiltPad) -> Iterator[WorkStep]:
             f"{' and '.join(dict.fromkeys(pad.pad.side_word(post.side) for post in posts))}, along the lines of short "
             "dashes, a little at a time.",
             ("Stop at the round ends of the cuts; a cut too far cannot be mended.",),
-            tuple(StepFigure("post, from the edge down", pad.pad.fixings.post_down(post)) for post in posts),
+            tuple(
+                StepFigure(
+                    f"post at the {pad.pad.side_word(post.side)}, {post.at:g} mm, as far below the padded edge",
+                    pad.pad.fixings.post_down(post),
+                )
+                for post in posts
+            ),
             (BLADES,),
         )
     if flies:

@@ -100,6 +100,15 @@ def _computed(pad: BuiltPad, control: Control) -> float | None:
     return tape_length(pad.pad, chart, control)
 
 
+def disagreeing_words(tapes: Tapes) -> str:
+    """What a verdict says of tapes that do not agree with the seat, empty where all do."""
+    off = sum(one.differs for one in tapes.taped)
+    if not off:
+        return ""
+    said = "tape does" if off == 1 else "tapes do"
+    return f"{off} {said} not agree with the seat: measure again before anything is cut."
+
+
 def tape_notes(sheet: Sheet, tapes: Tapes) -> Iterator[Problem]:
     """A warning for every tape that differs by more than its error, and one with what would explain them."""
     differ = [(k, one) for k, one in enumerate(tapes.taped) if one.differs]

@@ -60,8 +60,11 @@ def test_a_block_is_glued_up_of_sheets_and_bought_as_thick_as_its_crown():
     _, plan = planned(block(60.0), block(40.0, top=crown))
     assert [stock.sheets_mm for stock in plan.stock] == [(25.0, 25.0, 25.0), (25.0, 25.0, 25.0)]
     first, second = plan.shapes
+    # What is bought is as thick as the crown stands: 40 mm and 20 more.
+    assert [stock.thickness_mm for stock in plan.stock] == [60.0, 60.0]
     assert first.cut_count == 3
     assert "split down from 75 mm" in first.notes
+    assert "split down from 75 mm to 60 mm" in second.notes
     assert any("20 mm higher inside" in note for note in second.notes)
     # A card to hold on it along every profile: as long as the block there, hollow by its crown, to the tenth of a mm.
     assert all(card in plan.drawn for card in plan.crowns)

@@ -5,6 +5,7 @@ import io
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import flatten
@@ -12,14 +13,16 @@ from flatten.foam.plan import Stock
 from flatten.orders.lines import OrderLine, total_cost
 from flatten.orders.order import order_lines, thickness_words
 from flatten.orders.prices import price_table, priced, unused_prices
-from flatten.orders.thread import lockstitch_ratio, thread_for
+from flatten.orders.thread import lockstitch_ratio, thread_for, thread_use
 from flatten.orders.words import order_csv, order_rows, order_section
+from flatten.pieces.piece import InnerLine, LineKind
 from flatten.pieces.welt import strips_needed
 from flatten.report.amounts import gross_area, leather_area_mm2, welt
 from meshes.base.problems import ProblemError
 from meshes.base.units import MM_PER_INCH, SQUARE_FOOT_MM2
 from meshes.sheet.read import read_sheet
 from tests.pads import FLAT
+from tests.samples import sample_job
 
 INCH = float(MM_PER_INCH)
 SHEET = FLAT.replace("band = true\nseam_below = 5", "band = true\nwelt = true\nseam_below = 5").replace(
@@ -193,3 +196,20 @@ def test_one_is_one(job):
     words = [line.source for line in order_lines(job)]
     assert not [text for text in words if re.search(r"\b1 (shapes|runs|strips|joins|edges)\b", text)]
     assert any(re.search(r"\b1 run\b", text) for text in words)
+
+
+def test_thread_goes_into_pleats_and_twice_into_welted_seams():
+    """Counted anew from the pieces: every row of a pleat as often as its piece is cut, a welt sewn on before its seam
+    is closed, 25.4 mm of back stitch to and fro at both ends (4 in all of each)."""
+    whole, back = sample_job(), 4 * 25.4
+    valley = InnerLine("valley 1", np.array([[0.0, 0.0], [0.0, 300.0], [40.0, 330.0]]), LineKind.STITCH)
+    first, *rest = whole.pieces
+    job = replace(whole, pieces=(replace(first, inner=(*first.inner, valley, valley)), *rest))
+    pleats = 2 * (first.cut_count + first.mirrored_count) * (300.0 + 50.0 + back)
+    seams = sum(
+        ((job.makes[seam.name].rows_of_thread if seam.name in job.makes else 1) + bool(seam.welt))
+        * (max(seam.length_a_mm, seam.length_b_mm) + back)
+        for seam in job.seams
+    )
+    assert any(seam.welt for seam in job.seams)
+    assert thread_use(job).seams_mm == pytest.approx(seams + pleats, rel=1e-9)

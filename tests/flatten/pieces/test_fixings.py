@@ -317,6 +317,8 @@ def test_papers_have_the_later_cuts_on_a_layer_of_their_own(flown):
         ('rear = "fly"\nstrip = 90\n', "", "G201"),
         ('front = "stapled"\nunder = 30\n', "", "G203"),
         ("", '[[pad.post]]\nside = "front"\nat = 400\nwidth = 30\n', "G202"),
+        # Its middle stands on the side, its outer half does not.
+        ("", '[[pad.post]]\nside = "front"\nat = 195\nwidth = 30\n', "G202"),
         ('front = "stapled"\n', "", "G204"),
     ],
 )

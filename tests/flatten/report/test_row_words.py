@@ -20,6 +20,7 @@ from flatten.report.markup import data_uri, fixed, percent, table
 from flatten.report.padding import _bevels, _oversizes, _row
 from meshes.base.problems import Problem
 from meshes.records.closed import Closed
+from meshes.tapes.told import NO_TAPES
 from tests.pieces import boxed_cushion, edges_of, piece_of
 from tests.samples import sample_job
 
@@ -147,6 +148,7 @@ def job_of(pieces_cut=(), others=(), **more):
         others=others,
         coverings=coverings,
         seams=(),
+        tapes=NO_TAPES,
         pads=(),
         sheet=sheet,
         leather=card,

@@ -392,3 +392,10 @@ def test_a_seat_without_springs_has_no_caution_about_springs():
     sprung = replace(sheet, pads=(replace(sheet.pads[0], springs=Springs(rate_kpa_per_mm=0.1)), *sheet.pads[1:]))
     assert cautions_for(sprung) == CAUTIONS
     assert set(CAUTIONS) - set(cautions_for(sheet)) == {text for text in CAUTIONS if text.startswith(SPRINGS)}
+
+
+def test_springs_that_push_with_less_than_a_kilogram_are_not_held_down(tmp_path):
+    load = spring_load(sprung(tmp_path))
+    assert load.give
+    assert not replace(load, springs_n=0.99 * N_PER_KG).give
+    assert replace(load, springs_n=1.01 * N_PER_KG).give

@@ -4,6 +4,7 @@ down, what a slip in one measure of a board does to every tape, and which number
 import math
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from meshes.tapes.explain import Explanation, Taped, explained
 from meshes.tapes.fair import less_fair, unfairness
 from meshes.tapes.loose import loose_length, loose_line, why_not
 from meshes.tapes.numbers import lengths_below, measured_numbers, with_number
-from meshes.tapes.told import Tapes, explained_words, tape_faults, tape_notes, tapes_of
+from meshes.tapes.told import Tapes, disagreeing_words, explained_words, tape_faults, tape_notes, tapes_of
 
 # What readings of a form lie off a cubic by as a rule, mm.
 USUAL = 4.0
@@ -380,3 +381,14 @@ def test_rows_that_cannot_be_laid_are_told_at_their_keys(tmp_path):
     with pytest.raises(ProblemError) as told:
         tapes_of(beside, [_Built(beside.pads[0])])
     assert [(one.code, one.keys) for one in told.value.problems] == [("S058", ("control", 1, "way"))]
+
+
+@pytest.mark.parametrize(
+    ("differ", "words"), [((), ""), ((True,), "1 tape does not"), ((True, True), "2 tapes do not")]
+)
+def test_a_verdict_counts_the_tapes_that_do_not_agree(differ, words):
+    tapes = SimpleNamespace(taped=[SimpleNamespace(differs=one) for one in (*differ, False)])
+    told = disagreeing_words(tapes)
+    assert told.startswith(words)
+    assert bool(told) == bool(differ)
+    assert ("before anything is cut" in told) == bool(differ)
