@@ -84,7 +84,9 @@ def opened(given: Path, *, lan: bool = False, port: int = 0) -> PageOpening:
 
 
 def _bound(name: str, port: int) -> socket.socket:
-    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # By its name of a protocol: asyncio sends small answers at once only over what is said to be TCP, and a number that
+    # is turned would wait 40 ms for every one of them.
+    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if os.name == "posix":
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
