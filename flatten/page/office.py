@@ -51,7 +51,7 @@ class Office:
     folder: SheetFolder
     link: BenchLink = field(default_factory=BenchLink)
     answers: dict[str, KeptAnswer] = field(default_factory=dict)
-    _listeners: set["asyncio.Queue[News]"] = field(default_factory=set)
+    _listeners: set["asyncio.Queue[News | None]"] = field(default_factory=set)
     _work: "asyncio.Task[None] | None" = None
     _pause: "asyncio.Event | None" = None
     _wanted: tuple[str, str] | None = None
@@ -61,6 +61,13 @@ class Office:
 
     def tell(self, **news: Any) -> None:
         """Tell all listeners; one that does not keep up loses the oldest news."""
+        self._send(news)
+
+    def end_news(self) -> None:
+        """End what listeners hear: the server stops."""
+        self._send(None)
+
+    def _send(self, news: News | None) -> None:
         for waiting in self._listeners:
             if waiting.full():
                 waiting.get_nowait()
@@ -68,15 +75,18 @@ class Office:
 
     async def news(self) -> AsyncIterator[News]:
         """What happens from now on."""
-        waiting: asyncio.Queue[News] = asyncio.Queue(MOST_NEWS)
+        waiting: asyncio.Queue[News | None] = asyncio.Queue(MOST_NEWS)
         self._listeners.add(waiting)
         try:
             yield {"kind": "hello"}
             while True:
                 try:
-                    yield await asyncio.wait_for(waiting.get(), BEAT_S)
+                    row = await asyncio.wait_for(waiting.get(), BEAT_S)
                 except TimeoutError:
-                    yield {"kind": "beat"}
+                    row = {"kind": "beat"}
+                if row is None:
+                    return
+                yield row
         finally:
             self._listeners.discard(waiting)
 

@@ -137,6 +137,19 @@ def _code(address: str) -> str:
     return "\n".join("".join(blocks[a, b] for a, b in zip(top, low, strict=True)) for top, low in pairs)
 
 
+class _Server(uvicorn.Server):
+    """Streams of news have no end of their own: they end first, so that nothing is broken off when it stops."""
+
+    def __init__(self, config: uvicorn.Config, office: Office) -> None:
+        super().__init__(config)
+        self._office = office
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """As uvicorn's, once nobody waits for news."""
+        self._office.end_news()
+        await super().shutdown(sockets)
+
+
 def run(opening: PageOpening, *, browser: bool) -> None:
     """Answer until the process is told to end."""
     office = Office(SheetFolder(opening.folder))
@@ -154,7 +167,7 @@ def run(opening: PageOpening, *, browser: bool) -> None:
     if browser:
         webbrowser.open(opening.address(LOOPBACK))
     sys.stdout.flush()
-    server = uvicorn.Server(config)
+    server = _Server(config, office)
     with _hang_up_ends(server):
         server.run(sockets=list(opening.sockets))
 

@@ -27,17 +27,20 @@ RANGE_MM, LOOK_EVERY = 20, 50
 
 
 def memory_mb(pid):
-    """Resident memory of a process and its children, MB."""
-    total = 0.0
+    """Resident memory of a server and of its worker, MB."""
+    own = below = 0.0
     for one in Path("/proc").glob("[0-9]*"):
         try:
             parts = (one / "status").read_text()
         except OSError:
             continue
         fields = dict(line.split(":", 1) for line in parts.splitlines() if ":" in line)
-        if int(one.name) == pid or int(fields["PPid"]) == pid:
-            total += int(fields.get("VmRSS", "0 kB").split()[0]) / 1024
-    return total
+        mb = int(fields.get("VmRSS", "0 kB").split()[0]) / 1024
+        if int(one.name) == pid:
+            own = mb
+        elif int(fields["PPid"]) == pid:
+            below += mb
+    return own, below
 
 
 class News:
@@ -113,7 +116,8 @@ def main():
         print(
             f"  {level:<8} median {1000 * statistics.median(found):6.0f} ms, nine of ten within {1000 * tenth:6.0f} ms"
         )
-    print("  memory   " + ", ".join(f"{mb:.0f} MB after {k}" for k, mb in memory))
+    told = ", ".join(f"{own:.0f} + {below:.0f} MB after {k}" for k, (own, below) in memory)
+    print("  memory   server + worker " + told)
 
 
 if __name__ == "__main__":

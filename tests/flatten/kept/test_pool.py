@@ -120,7 +120,8 @@ def test_nothing_kept_is_a_plain_pool():
 def test_a_seat_with_pleats_and_a_block_is_not_computed_twice():
     """Every stage of every kind of pad is known by its digest; outlines of pleats are plane geometries."""
     pleated = SHEET.replace("mesh = 20", "mesh = 36") + "[pad.pleats]\ncount = 4\n"
-    text = pleated + '[[pad.layer]]\nmaterial = "foam_soft"\nthickness = 10\nform = "block"\nwhere = "face"\noverhang = -60\n'
+    block = 'material = "foam_soft"\nthickness = 10\nform = "block"\nwhere = "face"\noverhang = -60\n'
+    text = f"{pleated}[[pad.layer]]\n{block}"
     sheet = sheet_of_tables(parsed(text, "seat.toml"), Path("seat.toml"))
     kept = Kept(MemoryStore())
     first, before = _made(sheet, kept), dict(kept.misses)
