@@ -9,6 +9,7 @@ from typing import Any
 
 from meshes.base.problems import KeyPath
 from meshes.records.pad import SIDES
+from meshes.schema.tables import BLOCK_KG
 
 PadTable = Mapping[str, Any]
 
@@ -195,8 +196,6 @@ _STRIP = (
     Question(("marks",), "Between its marks before any weight"),
     Question(("readings",), "Readings"),
 )
-# How a block is tried: the same weights as on the worksheet that is printed, kg.
-_BLOCK_KG = (0.5, 1, 2, 4, 6, 8, 12)
 _FOAM = (
     Question(("density",), "Density, as its maker says"),
     Question(("block", "height"), "Height of the block without a weight", "height"),
@@ -280,7 +279,7 @@ LAST = (
         "keep fingers from under the board and feet from below. Then choose it as the material of a layer.",
         "block",
         rows=RowKind(("material",), "foam", _FOAM, {"density": 35, "block": {"height": 100, "readings": [
-            [kg, 100] for kg in _BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
+            [kg, 100] for kg in BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
         pad=False,
         seldom=True,
     ),
