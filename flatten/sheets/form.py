@@ -91,17 +91,23 @@ def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequen
     found = value_at(dict(raw), (*base, *kind.keys))
     pad = value_at(dict(raw), base)
     upright = str(pad.get("kind", ""))
+    there: Sequence[tuple[Key, Any]] = list(enumerate(found)) if isinstance(found, list) else ()
+    if kind.named:
+        there = [(str(name), row) for name, row in found.items()] if isinstance(found, dict) else ()
+    mine = [k for k, row in there if kind.mine(row if isinstance(row, dict) else {})]
     rows = [
-        [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions]
-        for k, row in enumerate(found if isinstance(found, list) else ())
-        if kind.mine(row if isinstance(row, dict) else {})
+        [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions] for k in mine
     ]
     new = {key: _new_value(value, (*base, *kind.keys, 0, key), raw) for key, value in kind.new.items()}
-    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows}
+    # The names that are taken, and those of the rows here; without names a row is told by its number.
+    names = {"taken": [k for k, _ in there], "of_rows": mine} if kind.named else None
+    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows, "names": names}
 
 
 def _new_value(value: Any, keys: KeyPath, raw: Mapping[str, Any]) -> Any:
     """What a new row holds at a place; lengths, which are told in mm, say so where the sheet is in inches."""
+    if isinstance(value, dict):
+        return {key: _new_value(one, (*keys, key), raw) for key, one in value.items()}
     rule = _schema_of(keys)[1]
     if raw.get("unit") != "in" or isinstance(value, str):
         return value
@@ -137,7 +143,16 @@ def _field(
         "usual": usual,
         "mm": _in_mm(value, rule, raw),
         "problems": told_as_json(told),
+        **(_begun(info, question, raw) if question.begins else {}),
     }
+
+
+def _begun(info: FieldInfo, question: Question, raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Of a table that is there or not: what it holds when it is begun."""
+    model = next(one for one in _inside(info) if isinstance(one, type) and issubclass(one, BaseModel))
+    usual = model.model_fields[question.begins].default
+    value = f"{usual:g} mm" if raw.get("unit") == "in" else usual
+    return {"type": "part", "begins": {"key": question.begins, "value": value}}
 
 
 def _sides_text(sides: Any, kind: str) -> Any:
@@ -198,12 +213,16 @@ def _schema_of(keys: Sequence[Key]) -> tuple[FieldInfo, Rule | None]:
     """What the schema says of a place, and the rule its value is read by."""
     model: type[BaseModel] = SheetInput
     info = FieldInfo()
+    named = False
     for key in keys:
-        if isinstance(key, int):
+        # Numbers of rows, and names that the shop gives, are no keys of the schema.
+        if named or isinstance(key, int):
+            named = False
             continue
         info = model.model_fields[key]
         below = next((one for one in _inside(info) if isinstance(one, type) and issubclass(one, BaseModel)), None)
         model = below or model
+        named = typing.get_origin(info.annotation) is dict
     return info, next((one for one in _inside(info) if isinstance(one, Rule)), None)
 
 

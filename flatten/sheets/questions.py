@@ -16,24 +16,26 @@ PadTable = Mapping[str, Any]
 @dataclass(frozen=True)
 class Question:
     """keys: below the pad, or below the sheet; label: what is asked; tape: the part of the drawing; more: asked only on
-    demand, as it is rarely needed."""
+    demand, as it is rarely needed; begins: of a table that is there or not, the key it begins with."""
 
     keys: KeyPath
     label: str
     tape: str = ""
     more: bool = False
+    begins: str = ""
 
 
 @dataclass(frozen=True)
 class RowKind:
     """A list of tables: keys; what a row is called; questions of one row; what a new one holds; which rows are told
-    here, where a list is told in several stages."""
+    here, where a list is told in several stages; named: rows stand in a table under names, not in a list."""
 
     keys: KeyPath
     called: str
     questions: tuple[Question, ...]
     new: Mapping[str, Any]
     mine: Callable[[Mapping[str, Any]], bool] = lambda row: True
+    named: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,6 +102,7 @@ _BOX = (
     Question(("closed", "zip"), "Zip runs along", "zip", more=True),
     Question(("closed", "past_corner"), "Zip goes past its corners by", "past_corner", more=True),
     Question(("closed", "flap"), "Band folded back over the ends of the zip", "", more=True),
+    Question(("board",), "A board below the core", "", more=True, begins="thickness"),
 )
 _ROLL = (
     Question(("closed", "length"), "Length of the core", "length"),
@@ -191,6 +194,28 @@ _STRIP = (
     Question(("marks",), "Between its marks before any weight"),
     Question(("readings",), "Readings"),
 )
+# How a block is tried: the same weights as on the worksheet that is printed, kg.
+_BLOCK_KG = (0.5, 1, 2, 4, 6, 8, 12)
+_FOAM = (
+    Question(("density",), "Density, as its maker says"),
+    Question(("block", "height"), "Height of the block without a weight", "height"),
+    Question(("block", "side"), "Side of its square face", "", more=True),
+    Question(("block", "readings"), "Readings"),
+    Question(("thickness",), "Thickness it is sold in", "", more=True),
+)
+_CUTTING = (
+    Question(("cutting", "tool"), "What cuts"),
+    Question(("cutting", "gap"), "Between cut lines", "", more=True),
+    Question(("cutting", "rim"), "Left along the rim of a hide"),
+    Question(("cutting", "chalk"), "Left outside the chalk ring of a flaw"),
+    Question(("cutting", "pair_apart"), "Tell of a mirrored pair that lies further apart than", "", more=True),
+    Question(("cutting", "neighbours_apart"), "Tell of parts of one face further apart than", "", more=True),
+    Question(("cutting", "prices"), "Price table beside the sheet (CSV)", "", more=True),
+)
+
+
+def _tried_in_a_block(material: Mapping[str, Any]) -> bool:
+    return isinstance(material.get("block"), dict)
 
 
 def _over_cover(row: Mapping[str, Any]) -> bool:
@@ -237,11 +262,25 @@ LAST = (
         "Better than any card: strips of this hide, 50 x 300 mm with marks 200 mm apart, cut along and across the "
         "backbone. Hang a weight on for 5 minutes, read between the marks, take it off, wait 5 and read again; then "
         "the next heavier one. At least three weights a strip. Keep your feet from under the weight.",
-        "piece",
+        "strip",
         rows=RowKind(("strip",), "strip", _STRIP, {"way": "along", "width": 50, "marks": 200, "readings": [
             [0.5, 200, 200], [1, 200, 200], [2, 200, 200], [4, 200, 200], [8, 200, 200]]}),
         pad=False,
     ),
+    Stage(
+        "foams",
+        "Foam test",
+        "For foam whose firmness nobody can tell you: a block of it, 100 x 100 mm and at least 50 high, pieces laid on "
+        "each other. Lay a board and a weight on its middle, count the board with the weight, wait 60 seconds, measure "
+        "the height at all four corners and write their mean. A stack of weights tips: stand it against a stop, and "
+        "keep fingers from under the board and feet from below. Then choose it as the material of a layer.",
+        "block",
+        rows=RowKind(("material",), "foam", _FOAM, {"density": 35, "block": {"height": 100, "readings": [
+            [kg, 100] for kg in _BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
+        pad=False,
+    ),
+    Stage("cutting", "Cutting", "How close pieces lie on a hide, and what is left beside its rim and its flaws.",
+          "piece", _CUTTING, pad=False),
     Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
           _PAPER, pad=False),
 )  # fmt: skip

@@ -1,7 +1,7 @@
 // Measure: one stage after another, each number where the tape finds it, told off at once where it cannot be.
 import { h, put, icon, choice } from "./dom.js";
 import { toMm, typed, shown } from "./lengths.js";
-import { planDrawing, edgeDrawing } from "./tape.js";
+import { planDrawing, edgeDrawing, weighedDrawing } from "./tape.js";
 import { profileEditor, weighedEditor } from "./grid.js";
 import { Tapes } from "./tapes.js";
 
@@ -124,6 +124,12 @@ export class Measure {
       control = choice(id, [["yes", "Yes"], ["no", "No"]], (f.value ?? f.usual) === true ? "yes" : "no", (word) => { focus(); save(word === "yes"); }, f.label);
       return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
     }
+    // A part of the seat that is there or not: its own stage asks about it once it is.
+    if (f.type === "part") {
+      const there = f.value !== null && f.value !== undefined, set = (word) => { focus(); if ((word === "yes") !== there) this.app.change([word === "yes" ? { keys: [...f.keys, f.begins.key], value: f.begins.value } : { keys: f.keys, value: null }]); };
+      control = choice(id, [["yes", "Yes"], ["no", "No"]], there ? "yes" : "no", set, f.label);
+      return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
+    }
     if (f.type === "word" && f.words.length <= 3 && !f.open) {
       control = choice(id, f.words.map((word) => [word, plain(word)]), f.value ?? f.usual, (word) => { focus(); save(word); }, f.label);
       return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
@@ -195,15 +201,29 @@ export class Measure {
     const items = r.rows.map((fields, k) => {
       const points = fields.find((f) => f.type === "points" || f.type === "weighed");
       const editor = points && points.type === "weighed" ? weighedEditor : profileEditor;
+      const called = r.names ? plain(r.names.of_rows[k]) : `${r.called} ${k + 1}`;
       const key = `${stage.id}-${k}`, keys = fields[0].keys.slice(0, r.keys.length + 1);
       const seen = fields.filter((f) => f !== points && (!f.more || this.opened.has(key))), hidden = fields.filter((f) => f.more).length;
       return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
-        h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
+        h("header", { class: "rowhead" }, h("h3", null, called), h("button", { class: "b plain", "aria-label": `take ${called} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
         seen.map((f) => this.field(f)),
         hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, icon(this.opened.has(key) ? "minus" : "plus"), this.opened.has(key) ? "Fewer" : "More about it") : null,
         points ? h("div", { class: "field" }, editor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
     });
-    return h("div", null, items, h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
+    return h("div", null, items, r.names ? this.namedRow(stage) : h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
+  }
+
+  // A row that stands under a name: it is asked for first, and written without blanks.
+  namedRow(stage) {
+    const r = stage.rows, told = h("div", null), id = `name-${stage.id}`;
+    const input = h("input", { id, "data-at": id, class: "words", maxlength: 40, autocomplete: "off", spellcheck: "false" });
+    const add = () => {
+      const name = input.value.trim().toLowerCase().replace(/[^a-z0-9_-]+/g, "_").replace(/^_+|_+$/g, ""), say = (text) => { put(told, says({ text, code: "" })); input.focus(); };
+      if (!name) { say("Write what it is called in the shop, in letters and figures."); return; }
+      if (r.names.taken.includes(name)) { say("There is one of this name already; give another."); return; }
+      this.app.change(Object.entries(r.new).map(([key, value]) => ({ keys: [...r.keys, name, key], value })));
+    };
+    return h("div", { class: "row" }, h("form", { onsubmit: (event) => { event.preventDefault(); add(); } }, h("div", { class: "field" }, h("label", { for: id }, `Another ${r.called}: what the shop calls it`), h("div", { class: "in" }, input), told), h("button", { class: "b", type: "submit", "data-at": `add-${stage.id}` }, icon("plus"), `Add this ${r.called}`)));
   }
 
   values(stage) {
@@ -222,6 +242,7 @@ export class Measure {
   drawTape() {
     const stage = this.stages.find((one) => one.id === this.stage);
     if (this.laying) { if (!this.tape.querySelector("canvas") || this.app.see.seat3.seat !== this.app.seat) this.tapes.drawing(this.tape); return; }
+    if (stage.drawing === "strip" || stage.drawing === "block") { this.drawWeighed(stage); return; }
     const about = stage.pad_index === null ? this.stages.find((one) => one.pad_index === 0) || stage : stage;
     const values = this.values(about), unit = this.app.sheet.unit;
     const padding = this.stages.find((one) => one.id === `padding-${about.pad_index}`);
@@ -231,6 +252,12 @@ export class Measure {
     const drawing = plan ? planDrawing(values, this.now, unit, about.kind) : edgeDrawing(values, this.now, unit, stage.side, layers);
     const f = this.caption && this.now === this.caption.tape ? this.caption : null;
     put(this.tape, drawing, h("div", { class: "cap" }, f ? [h("b", null, f.label), " ", f.help] : "Touch a number: the drawing shows where its tape goes."));
+  }
+
+  // A strip or a block with its weight, and where it is read.
+  drawWeighed(stage) {
+    const fields = stage.rows.rows[Math.min(this.layer ?? 0, stage.rows.rows.length - 1)] || [], mm = (key) => (fields.find((f) => f.keys[f.keys.length - 1] === key) || {}).mm ?? null;
+    put(this.tape, weighedDrawing(stage.drawing, { across: mm("width") ?? mm("side"), read: mm("marks") ?? mm("height") }, this.app.sheet.unit), h("div", { class: "cap" }, stage.drawing === "strip" ? "Read between the two marks, first without a weight." : "Read the height between the boards, first without a weight."));
   }
 }
 

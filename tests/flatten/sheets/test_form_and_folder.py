@@ -202,6 +202,53 @@ def test_words_limits_and_usual_values_are_those_of_the_schema():
     assert {stage["pad_index"] for stage in second if stage["pad"] == "p"} == {1}
 
 
+def test_foams_that_were_tried_are_rows_under_their_names():
+    text = TEXTS["bench"]
+    stage = stage_of(form(text), "foams")
+    assert stage["rows"]["names"] == {"taken": [], "of_rows": []}
+    new = stage["rows"]["new"]
+    heights = [mm for _, mm in new["block"]["readings"]]
+    assert heights == [new["block"]["height"]] * 7
+    for key, value in new.items():
+        text = with_value(text, ["material", "ours", key], value)
+    whole = text + "\n[material.told]\ndensity = 30\ncompression_kpa = [1, 2, 3]\n"
+    rows = stage_of(form(whole), "foams")["rows"]
+    # One that was not tried here keeps its name, and is not asked for weights.
+    assert rows["names"] == {"taken": ["ours", "told"], "of_rows": ["ours"]}
+    found = {tuple(f["keys"]): f for f in rows["rows"][0]}
+    assert found["material", "ours", "density"]["value"] == new["density"]
+    assert found["material", "ours", "block", "height"]["mm"] == new["block"]["height"]
+    readings = found["material", "ours", "block", "readings"]
+    assert (readings["type"], len(readings["value"])) == ("weighed", 7)
+    with pytest.raises(ProblemError) as caught:
+        SheetFolder(Path()).sheet("a.toml", text)
+    told = {
+        f["keys"][-1]: f["problems"] for f in stage_of(form(text, caught.value.problems), "foams")["rows"]["rows"][0]
+    }
+    assert [p["code"] for p in told["readings"]] == ["S075"]
+    inch = stage_of(form('name = "x"\nunit = "in"\n'), "foams")["rows"]["new"]
+    assert inch["block"]["height"] == "100 mm"
+    assert inch["block"]["readings"][0] == [0.5, "100 mm"]
+    assert inch["density"] == new["density"]
+    gone = with_value(text, ["material", "ours"], None)
+    assert tomllib.loads(gone) == tomllib.loads(TEXTS["bench"])
+    assert "told" in tomllib.loads(with_value(whole, ["material", "ours"], None))["material"]
+
+
+def test_a_board_in_a_cushion_is_there_or_not():
+    for unit, usual in (("mm", 3.0), ("in", "3 mm")):
+        head = f'name = "x"\nunit = "{unit}"\n' + PAD + "[pad.closed]\nthickness = 80\n"
+        field = fields(form(head))["pad", 0, "board"]
+        assert (field["type"], field["value"], field["begins"]) == (
+            "part", None, {"key": "thickness", "value": usual}
+        )  # fmt: skip
+    laid = with_value(head, ["pad", 0, "board", "thickness"], 6)
+    assert {"core-0", "board-0"} <= {stage["id"] for stage in form(laid)}
+    assert fields(form(laid))["pad", 0, "board"]["value"] == {"thickness": 6}
+    assert tomllib.loads(with_value(laid, ["pad", 0, "board"], None)) == tomllib.loads(head)
+    assert ("pad", 0, "board") not in fields(form(head.replace("thickness = 80", 'form = "roll"')))
+
+
 # --- one change ------------------------------------------------------------------------------------------------------
 
 SMALL = """\
