@@ -7,7 +7,8 @@ import pytest
 
 from flatten.fit.spread import spread
 from flatten.job.make import fitted_job, make
-from flatten.pieces.piece import EdgeKind
+from flatten.pieces.piece import EdgeKind, MarkKind
+from flatten.work.job_steps import job_sheet
 from meshes.base.problems import Problem
 from meshes.fitting.notes import FitNote, FitSpan
 from meshes.schema.cover_tables import LOOSE
@@ -132,6 +133,20 @@ def test_a_take_in_beside_folded_corners_is_shared_by_the_whole_seat(seat):
         assert moved == pytest.approx(TAKEN, abs=0.2)
     assert edges["rear right fold"][0] == pytest.approx(edges["right tack line"][-1])
     assert edges["front right fold"][-1] == pytest.approx(edges["right tack line"][0])
+
+
+def test_every_centre_that_the_job_sheet_names_is_marked_on_the_piece(seat):
+    (step,) = [step for step in job_sheet(seat).steps if "Fix the centre marks first" in step.text]
+    assert "front and rear, then right and left;" in step.text
+    face = next(piece for piece in seat.pieces if piece.name == "face")
+    centres = [mark for mark in face.marks if mark.kind is MarkKind.CENTRE]
+    assert sorted(mark.text for mark in centres) == ["centre", "centre", "centre across", "centre across"]
+    across = np.array([mark.at for mark in centres if mark.text == "centre across"])
+    along = np.array([mark.at for mark in centres if mark.text == "centre"])
+    # The seat is a rectangle: both lines halve each other, square to each other.
+    assert across.mean(axis=0) == pytest.approx(along.mean(axis=0), abs=0.5)
+    assert (across[1] - across[0]) @ (along[1] - along[0]) == pytest.approx(0.0, abs=0.01 * WIDE * DEEP)
+    assert all(mark.pen for mark in centres)
 
 
 def told(job) -> dict[str, Problem]:
