@@ -46,11 +46,13 @@ class KeptAnswer:
 
 @dataclass
 class Office:
-    """State of one server. Only its event loop touches it."""
+    """State of one server. Only its event loop touches it. papers_of: by sheet the mark of the text that its papers
+    were made from."""
 
     folder: SheetFolder
     link: BenchLink = field(default_factory=BenchLink)
     answers: dict[str, KeptAnswer] = field(default_factory=dict)
+    papers_of: dict[str, str] = field(default_factory=dict)
     _listeners: set["asyncio.Queue[News | None]"] = field(default_factory=set)
     _work: "asyncio.Task[None] | None" = None
     _pause: "asyncio.Event | None" = None
@@ -240,6 +242,7 @@ class Office:
             what = {"kind": "papers", "sheet": sheet, "mark": mark_of(text)}
             task = BenchTask(self.folder.place, sheet, text)
             found = await self._asked("papers", task, papers_folder(sheet), choices, what=what)
+            self.papers_of[sheet] = what["mark"]
         finally:
             self._busy_with = ""
             # What was looked at when the papers were asked for goes on, newest first.

@@ -31,8 +31,11 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
 _ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rear", "right"), ("left", "rear", "right"))
 
 
-def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
-    """All stages of a sheet in the order of measuring, each with its questions and answers."""
+def form_of(
+    raw: Mapping[str, Any], problems: Sequence[Problem], begun: Mapping[str, Any] | None = None
+) -> list[dict[str, Any]]:
+    """All stages of a sheet in the order of measuring, each with its questions and answers. begun: the tables it was
+    begun with, so that stages say whether all their measures are still those."""
     rows = raw.get("pad")
     # A pad keeps its number where another one is no table.
     pads = {k: pad for k, pad in enumerate(rows if isinstance(rows, list) else ()) if isinstance(pad, dict)}
@@ -41,7 +44,20 @@ def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[st
     for k, pad in pads.items():
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
-    return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]
+    stages += [_stage(raw, stage, (), problems) for stage in LAST]
+    for stage in stages:
+        stage["begun"] = bool(begun) and _as_begun(raw, stage, begun or {})
+    return stages
+
+
+def _as_begun(raw: Mapping[str, Any], stage: Mapping[str, Any], begun: Mapping[str, Any]) -> bool:
+    """Whether everything measured with a tape or a gauge in a stage of a pad is as the sheet was begun."""
+    if stage["pad_index"] is None:
+        return False
+    places = [f["keys"] for f in stage["fields"] if f["type"] == "length" and f["tape"] and f["value"] is not None]
+    if stage["rows"] is not None and stage["rows"]["called"] == "profile" and stage["rows"]["rows"]:
+        places.append(stage["rows"]["keys"])
+    return bool(places) and all(value_at(dict(raw), keys) == value_at(dict(begun), keys) for keys in places)
 
 
 def _stage(raw: Mapping[str, Any], stage: Stage, base: KeyPath, problems: Sequence[Problem]) -> dict[str, Any]:
@@ -61,6 +77,7 @@ def _stage(raw: Mapping[str, Any], stage: Stage, base: KeyPath, problems: Sequen
         "pad_index": base[1] if base else None,
         "kind": kind,
         "why": stage.why,
+        "seldom": stage.seldom,
         "drawing": stage.drawing,
         "side": side,
         "copies": bool(side == "left" and not isinstance(value_at(dict(raw), (*base, "sides", "left")), dict)),

@@ -9,6 +9,7 @@ from typing import Any
 
 from meshes.base.problems import KeyPath
 from meshes.records.pad import SIDES
+from meshes.schema.tables import BLOCK_KG
 
 PadTable = Mapping[str, Any]
 
@@ -42,7 +43,7 @@ class RowKind:
 class Stage:
     """Questions that belong together. word: of the stage, for addresses; why: one sentence on how it is measured;
     drawing: which drawing stands beside it; pad: the questions are about a pad, not the sheet; asked: whether they are
-    asked of a pad at all."""
+    asked of a pad at all; seldom: most seats do without."""
 
     word: str
     title: str
@@ -52,6 +53,7 @@ class Stage:
     rows: RowKind | None = None
     pad: bool = True
     asked: Callable[[PadTable], bool] = lambda pad: True
+    seldom: bool = False
 
 
 def on_frame(pad: PadTable) -> bool:
@@ -194,8 +196,6 @@ _STRIP = (
     Question(("marks",), "Between its marks before any weight"),
     Question(("readings",), "Readings"),
 )
-# How a block is tried: the same weights as on the worksheet that is printed, kg.
-_BLOCK_KG = (0.5, 1, 2, 4, 6, 8, 12)
 _FOAM = (
     Question(("density",), "Density, as its maker says"),
     Question(("block", "height"), "Height of the block without a weight", "height"),
@@ -235,9 +235,9 @@ FIRST = Stage(
 STRIPPING = Stage(
     "before-stripping",
     "Before stripping",
-    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round; "
-    "over a loose cushion right round it as well. These readings are held against the seat you build, and cannot be "
-    "had once the cover is off.",
+    "Without an old cover go on. Else leave it on for now, and lay the tape over it: front to rear over the crown, "
+    "side to side, and all round; over a loose cushion right round it as well. These readings are held against the "
+    "seat you build, and cannot be had once the cover is off.",
     "grid",
     rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "over": "cover",
                                                 "length": 600}, mine=_over_cover),
@@ -247,8 +247,8 @@ LAST = (
     Stage(
         "tapes",
         "Tapes laid over it",
-        "Over the padded form, along every profile and three or four across: they are held against what is computed "
-        "there, and you are told which number to measure again.",
+        "Once it is padded, and not before: along every profile and three or four across. They are held against what "
+        "is computed there, and you are told which number to measure again. For the first patterns go on.",
         "grid",
         rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "length": 600},
                      mine=lambda row: not _over_cover(row)),
@@ -256,6 +256,8 @@ LAST = (
     ),
     Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",
           _COVER, pad=False),
+    Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
+          _PAPER, pad=False),
     Stage(
         "strips",
         "Strip test",
@@ -266,6 +268,7 @@ LAST = (
         rows=RowKind(("strip",), "strip", _STRIP, {"way": "along", "width": 50, "marks": 200, "readings": [
             [0.5, 200, 200], [1, 200, 200], [2, 200, 200], [4, 200, 200], [8, 200, 200]]}),
         pad=False,
+        seldom=True,
     ),
     Stage(
         "foams",
@@ -276,13 +279,12 @@ LAST = (
         "keep fingers from under the board and feet from below. Then choose it as the material of a layer.",
         "block",
         rows=RowKind(("material",), "foam", _FOAM, {"density": 35, "block": {"height": 100, "readings": [
-            [kg, 100] for kg in _BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
+            [kg, 100] for kg in BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
         pad=False,
+        seldom=True,
     ),
     Stage("cutting", "Cutting", "How close pieces lie on a hide, and what is left beside its rim and its flaws.",
-          "piece", _CUTTING, pad=False),
-    Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
-          _PAPER, pad=False),
+          "piece", _CUTTING, pad=False, seldom=True),
 )  # fmt: skip
 OF_PAD = (
     Stage(

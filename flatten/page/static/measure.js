@@ -51,14 +51,18 @@ export class Measure {
 
   drawRail() {
     const items = [];
-    let pad = null;
+    let pad = null, seldom = false;
     for (const stage of this.stages) {
       if (stage.pad && stage.pad !== pad) { pad = stage.pad; items.push(h("li", { class: "pad" }, stage.pad)); }
       if (!stage.pad) pad = null;
+      if (stage.seldom && !seldom) { seldom = true; items.push(h("li", { class: "pad" }, "seldom needed")); }
       const wrong = faults(stage).length;
       items.push(h("li", null, h("button", { "aria-current": stage.id === this.stage ? "step" : null, onclick: () => this.go(stage.id) }, stage.title, wrong ? h("span", { class: "flag", title: "something to mend here" }, "!", h("span", { class: "unseen" }, ` ${wrong} to mend`)) : null)));
     }
     put(this.rail, h("ol", null, items));
+    // On a phone the stages lie side by side: the one in hand is moved into sight.
+    const list = this.rail.firstChild, now = this.rail.querySelector("[aria-current]");
+    if (now && list.scrollWidth > list.clientWidth) list.scrollLeft = now.offsetLeft - list.offsetLeft - 40;
   }
 
   go(id) { this.stage = id; this.now = ""; this.refresh(); this.ask.scrollTop = 0; const first = this.ask.querySelector("h1"); if (first) first.focus(); }
@@ -72,11 +76,13 @@ export class Measure {
     const shownFields = asked.filter((f) => !f.more || this.opened.has(stage.id));
     const hidden = asked.filter((f) => f.more).length;
     const lengths = asked.some((f) => f.type === "length" && f.tape) && stage.pad;
-    const number = this.stages.indexOf(stage);
+    const number = this.stages.indexOf(stage), then = this.stages[number + 1];
     this.redrawing = true;
     try {
       put(this.ask,
         h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
+        this.app.begun().includes(stage) ? h("div", { class: "notice begun" }, h("p", null, "These are the numbers of an example: type your own over them."), h("button", { class: "b plain", "data-at": "as-it-is", onclick: () => this.app.asItIs(stage.id) }, "They are right for mine")) : null,
+        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null,
         stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
         stage.problems.map((p) => says(p)),
         shownFields.map((f) => this.field(f)),
@@ -84,11 +90,10 @@ export class Measure {
         stage.rows ? this.rows(stage) : null,
         stage.rows && stage.rows.called === "strip" ? h("p", { class: "quiet", "data-at": "gives" }, this.gives) : null,
         h("div", { class: "next" },
-          hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
-          lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
-        h("div", { class: "next" },
+          hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null),
+        h("div", { class: "next onward" },
           number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
-          number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
+          then && then.seldom === stage.seldom ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(then.id) }, `Then: ${then.title}`, icon("out"))
             : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
     } finally { this.redrawing = false; }
     const again = focus ? [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus) : null;
@@ -101,6 +106,8 @@ export class Measure {
   goOn(input, text) {
     let told = false;
     input.value = text; input.setSelectionRange(text.length, text.length);
+    // The drawing goes on with what is typed, too.
+    input.dispatchEvent(new Event("input"));
     input.addEventListener("change", () => { told = true; });
     input.addEventListener("blur", () => { if (!told && !this.redrawing) input.dispatchEvent(new Event("change")); });
   }

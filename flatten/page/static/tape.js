@@ -53,7 +53,7 @@ export function planDrawing(values, now, unit, kind) {
   const words = (text, x, y) => draw.last.push(s("text", { class: "d-word", x, y }, text));
   if (shape === "round" || shape === "d" || shape === "kidney") return shaped(draw, shape, v, words);
   const F = v("front_width") ?? v("rear_width") ?? 480, R = v("rear_width") ?? F, D = v("depth") ?? 440;
-  const scale = Math.min(250 / Math.max(F, R, 1), 265 / Math.max(D, 1));
+  const scale = Math.min(236 / Math.max(F, R, 1), 265 / Math.max(D, 1));
   const cx = W / 2, y0 = H / 2 + D * scale / 2, y1 = H / 2 - D * scale / 2;
   const corner = { fl: [cx - F * scale / 2, y0], fr: [cx + F * scale / 2, y0], rr: [cx + R * scale / 2, y1], rl: [cx - R * scale / 2, y1] };
   const radius = Math.min(Math.max(v("corner_radius") ?? 0, 0) * scale, 0.45 * Math.min(F, R, D) * scale);
@@ -194,7 +194,7 @@ export function weighedDrawing(what, { across, read }, unit) {
     weight(110);
     tape(draw, "read", [cx + 80, 186], [cx + 80, 336], read, [70, 0]);
     tape(draw, "across", [cx - 80, 336], [cx + 80, 336], across, [0, 44]);
-    word("weight", cx, 100); word("board: counts with the weight", cx - 130, 164); word("block of foam", cx, 266);
+    word("weight", cx, 100); word("board", cx - 122, 166); word("block of foam", cx, 266);
   }
   return frame(draw, what === "strip" ? "The strip with its weight, and where it is read" : "The block under its weight, and where it is read");
 }

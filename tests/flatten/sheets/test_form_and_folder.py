@@ -139,7 +139,9 @@ def test_tapes_over_an_old_cover_are_asked_before_stripping_and_others_last():
     assert before["rows"]["new"]["over"] == "cover"
     assert [stage["id"] for stage in stages][:2] == ["what", "before-stripping"]
     last = [stage["id"] for stage in stages if stage["pad_index"] is None][2:]
-    assert (last[0], last[-1]) == ("tapes", "paper")
+    seldom = [stage["id"] for stage in stages if stage["seldom"]]
+    assert last[-len(seldom) :] == seldom == ["strips", "foams", "cutting"]
+    assert (last[0], last[-len(seldom) - 1]) == ("tapes", "paper")
     assert "before-stripping" not in last
     panel = form(HEAD + PAD + '[pad.closed]\nform = "panel"\n')
     assert "before-stripping" not in {stage["id"] for stage in panel}
@@ -247,6 +249,25 @@ def test_a_board_in_a_cushion_is_there_or_not():
     assert fields(form(laid))["pad", 0, "board"]["value"] == {"thickness": 6}
     assert tomllib.loads(with_value(laid, ["pad", 0, "board"], None)) == tomllib.loads(head)
     assert ("pad", 0, "board") not in fields(form(head.replace("thickness = 80", 'form = "roll"')))
+
+
+def test_a_stage_says_whether_its_measures_are_still_those_it_was_begun_with(tmp_path):
+    folder = SheetFolder(tmp_path)
+    for kind, measured in (("box", {"plan-0", "core-0"}), ("slip", {"plan-0", "side-front-0"})):
+        state = folder.begin(f"{kind}.toml", kind, "Bow seat")
+
+        def begun(text, name=state.name):
+            return {stage["id"] for stage in form_of(tomllib.loads(text), (), folder.begun(name)) if stage["begun"]}
+
+        assert measured <= begun(state.text)
+        assert not any(ident in begun(state.text) for ident in ("padding-0", "what", "paper"))
+        one = with_value(state.text, ["pad", 0, "outline", "depth"], 411)
+        assert begun(one) == begun(state.text) - {"plan-0"}
+    # A sheet of another origin has nothing to be told by, nor one whose copy was taken away.
+    assert folder.begun("none.toml") == {}
+    assert not any(stage["begun"] for stage in form(TEXTS["box"]))
+    (tmp_path / FOLDER / "box.toml" / "begun.toml").write_text("= no TOML")
+    assert folder.begun("box.toml") == {}
 
 
 # --- one change ------------------------------------------------------------------------------------------------------
