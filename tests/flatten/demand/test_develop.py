@@ -280,3 +280,26 @@ def test_both_solvers_give_one_piece(monkeypatch):
     without = least_energy(*mesh)
     assert np.abs(with_it.points - without.points).max() < 1e-9
     assert without.made.steps == with_it.made.steps
+
+
+def test_a_good_map_that_no_half_can_be_had_of_is_gone_on_from_as_a_whole():
+    """A flat strip that begins curled up at one end and down at the other: made even left to right it would fold, so
+    the whole is sought, and found flat."""
+    x, y = np.meshgrid(np.linspace(-1.0, 1.0, 41), np.linspace(-0.05, 0.05, 3))
+    plan, count = 100.0 * np.column_stack([x.ravel(), y.ravel()]), x.size
+    cells = np.arange(count).reshape(3, 41)
+    a, b, c, d = cells[:-1, :-1].ravel(), cells[:-1, 1:].ravel(), cells[1:, 1:].ravel(), cells[1:, :-1].ravel()
+    left = plan[a, 0] < 0.0
+    # Diagonals are mirrored too.
+    first = np.stack([a, b, np.where(left, d, c)], axis=1)
+    triangles = np.concatenate([first, np.stack([np.where(left, b, a), c, d], axis=1)])
+    angle = 2.2 * plan[:, 0] / 100.0
+    # A curve that turns evenly to either side, and the strip's own width across it.
+    run = 100.0 / 2.2
+    middle = run * np.column_stack([np.sin(angle), np.sign(angle) * (1.0 - np.cos(angle))])
+    turned = np.abs(angle)
+    start = middle + plan[:, 1:] * np.column_stack([-np.sin(turned), np.cos(turned)])
+    flat = np.column_stack([plan, np.zeros(count)])
+    found = flatten.flatten(flat, triangles, options=Options(mirror=cells[:, ::-1].ravel(), start=start))
+    assert found.certified
+    assert found.figures.demand < 1e-3

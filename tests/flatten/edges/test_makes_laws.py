@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from flatten.edges.fixings import line_beyond
 from flatten.edges.makes import (
     LAP_TURNED_MM,
     LAP_UNDER_MM,
@@ -325,3 +326,13 @@ def test_a_row_is_cut_to_a_sew_line_that_crosses_itself():
     for line in (sew, crossed):
         assert all(np.ptp(run[:, 0]) <= 100.0 + 1e-9 for run in row_beside(along(0, 100), line, 3.0))
         assert row_beside(along(0, 100), line, 3.0)
+
+
+@pytest.mark.parametrize("away", [0.0, 0.4, 9.0])
+def test_a_line_beyond_an_edge_runs_at_its_distance_outside(away):
+    """An edge of a square inside a larger one: however near, the line is parallel, and outside."""
+    edge = np.array([[0.0, 0.0], [100.0, 0.0]])
+    cut = np.array([[-20.0, -20.0], [120.0, -20.0], [120.0, 120.0], [-20.0, 120.0]])
+    (line,) = line_beyond(edge, cut, away)
+    assert line[:, 1] == pytest.approx(-away)
+    assert np.ptp(line[:, 0]) == pytest.approx(100.0)

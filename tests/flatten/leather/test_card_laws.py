@@ -5,7 +5,9 @@ import math
 import pytest
 
 from flatten.leather.card import CARDS, STIFFNESS_ALONG, STIFFNESS_RATIO, USUAL, Card, band, card_named, checked_budget
+from flatten.leather.card_file import _no_cards
 from meshes.base.problems import ProblemError
+from meshes.schema.words import SheetPlaces
 
 SOURCE = dict.fromkeys(("thickness_mm", "pull", "stretch_along", "stretch_across"), "own test")
 
@@ -106,3 +108,9 @@ def test_a_name_that_is_none_is_told_with_what_there_is():
 def test_every_missing_source_is_named():
     with pytest.raises(ProblemError, match=r"no source for pull, stretch_across"):
         card(source={"thickness_mm": "a", "stretch_along": "b", "pull": ""})
+
+
+def test_a_fault_of_tables_without_lines_stands_at_the_first():
+    """Tables that come from no text have no lines."""
+    (found,) = _no_cards({"colour": 3}, SheetPlaces("cards.toml", {}))
+    assert (found.code, found.line) == ("L109", 1)

@@ -15,6 +15,8 @@ from meshes.base.surface import boundary_loops, is_disc
 from tests.shapes import cap, cylinder, graph, saddle, torus_quarter
 
 RADIUS, ANGLE = 100.0, 0.1
+# What was said while the bolster was looked at.
+HEARD = []
 
 
 @pytest.fixture(scope="module")
@@ -125,7 +127,13 @@ def test_candidates_differ_and_begin_on_the_symmetry_line():
 @pytest.fixture(scope="module")
 def bolster():
     vertices, triangles = torus_quarter(cells=(20, 12))
-    return relieve(ReliefTask(vertices, triangles, flatten(vertices, triangles).points, budget=0.06))
+    task = ReliefTask(vertices, triangles, flatten(vertices, triangles).points, budget=0.06)
+    return relieve(task, progress=lambda *said: HEARD.append(said))
+
+
+def test_whoever_listens_hears_how_many_of_how_many(bolster):
+    assert all(0 <= done < of for _, done, of in HEARD)
+    assert len({(doing, of) for doing, _, of in HEARD}) == 2
 
 
 def test_proposals_are_a_trade_off_of_length_and_demand(bolster):

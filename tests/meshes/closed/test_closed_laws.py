@@ -21,6 +21,7 @@ from meshes.records.closed import LONGEST_BAND_MM, Closed
 from meshes.records.compression import curve
 from meshes.records.materials import BUILT_IN
 from meshes.records.pad import Outline
+from meshes.sheet.starter import starter_text
 from tests.meshes.closed.test_closed_bodies import BOX, ROLL, area, box, by_part, volume
 from tests.pads import FLAT, sheet_of
 
@@ -605,3 +606,12 @@ def test_a_corner_too_sharp_to_be_turned_out_is_told_and_made_rounder(radius, we
         assert f"{least} mm round" in said.text
         plate = area(by_part(pad)["top plate"])
         assert plate == pytest.approx(420.0 * 360.0 - (4.0 - math.pi) * least**2, rel=1e-3)
+
+
+def test_a_card_is_as_thick_as_its_wrap_all_over():
+    """A flat board: its cover lies one wrap over the board, everywhere."""
+    pad = sheet_of(starter_text("card")).pads[0]
+    built = build_surface(pad, edge_mm=40.0)
+    assert built.thickness_mm == pytest.approx(wrap_mm(pad))
+    assert built.thickness_mm.shape == (len(built.surface.vertices),)
+    assert built.surface.vertices[:, 2] - built.support.vertices[:, 2] == pytest.approx(wrap_mm(pad))

@@ -8,6 +8,7 @@ import pytest
 from meshes.base.plane import turn_at
 from meshes.base.problems import ProblemError
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SHORTEST_PAD_MM
+from meshes.outlines.halves import in_halves
 from meshes.outlines.plans import (
     CLEAR,
     CORNER_TURN_RAD,
@@ -27,6 +28,7 @@ from meshes.outlines.plans import (
     traced_plan,
 )
 from meshes.outlines.rounded import rounded_outline
+from meshes.records.pad import SIDES, Outline, Pad, Profile, SeatPose, Side
 from tests.pads import sheet_of
 
 HEAD = 'name = "plan"\n[[pad]]\nname = "seat"\nkind = "{kind}"\n[pad.outline]\n'
@@ -616,3 +618,19 @@ def test_a_place_of_parting_lies_within_three_centimetres_of_the_outline():
 
 def test_a_plan_is_the_plan_of_its_own_size():
     assert max(x for (x, _), *_ in round_plan(300.0, 500.0)) == pytest.approx(150.0, abs=0.2)
+
+
+# Halves.
+
+
+def test_what_is_measured_on_one_half_of_an_even_plan_is_given_on_both_and_of_an_uneven_one_stays():
+    """A pad whose sides differ is not even, but its plan may be: a profile measured right then holds left too."""
+    half = Profile("along", 120.0, ((20.0, 1.0), (280.0, 2.0)))
+    for wide, more in ((180.0, {-120.0}), (150.0, set())):
+        even = wide == 180.0
+        outline = Outline(((-200.0, 0.0), (200.0, 0.0), (180.0, 300.0), (-wide, 300.0)), (40.0,) * 4, SIDES, even)
+        sides = {name: Side(drop=50.0 + (name == "left")) for name in SIDES}
+        pad = Pad("cushion", "cushion", SeatPose(), outline, (half,), sides, (), None, ())
+        found = in_halves(pad)
+        assert not found.symmetric
+        assert {profile.at for profile in found.profiles} == {120.0} | more

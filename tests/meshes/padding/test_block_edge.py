@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.padding.block_edge import EdgeForm, FoamLaw, foam_under_cover, rounded_edge
+from meshes.padding.block_edge import EdgeForm, FoamLaw, _rim, foam_under_cover, rounded_edge
 from meshes.records.compression import curve, linear
 from meshes.records.materials import BUILT_IN, STRAINS
 
@@ -129,3 +129,13 @@ def test_the_foam_law_is_the_curve_and_its_own_derivative():
     assert (law(at + step)[0] - law(at - step)[0]) / (2 * step) == pytest.approx(slope, rel=1e-6)
     assert (law(at + step)[1] - law(at - step)[1]) / (2 * step) == pytest.approx(second, rel=1e-5)
     assert (energy > 0).all()
+
+
+@pytest.mark.parametrize("roll", [0.6, 8.0])
+def test_an_edge_rolled_by_any_radius_is_an_arc_of_it(roll):
+    """The rim keeps to the circle that touches top and side, by less than a hundredth of its radius."""
+    rim, lies = _rim(EdgeForm(40.0, roll_mm=roll), 0.05)
+    cover = rim[lies]
+    turned = cover[(cover[:, 0] > -roll + 1e-9) & (cover[:, 1] > -roll + 1e-9)]
+    assert len(turned) > 5
+    assert np.linalg.norm(turned + roll, axis=1) == pytest.approx(roll, rel=0.01)

@@ -10,10 +10,11 @@ from meshes.numerics.smooth import smooth_step
 from meshes.padding.layers import edge_thickness
 from meshes.pleats.layout import OUTER_SHARE
 from meshes.pleats.region import Ruler, carried_on, laid_on, region_of, ruler
-from meshes.pleats.valleys import meeting_place, meets_behind, pleat_plan
+from meshes.pleats.shape import pleat_section
+from meshes.pleats.valleys import _parted, meeting_place, meets_behind, pleat_plan
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.pad import SeatPose, Wanted
-from meshes.records.pleats import Spacing
+from meshes.records.pleats import Joining, Pleats, Spacing
 from meshes.support.chart import pad_chart
 from tests.pads import sheet_of
 from tests.pleats import SQUARE, bent_across, square
@@ -222,3 +223,15 @@ def test_valleys_that_spread_as_the_sides_do_lose_nothing_at_either_end():
     against = planned(pad_of("count = 4\nfan = 1.3333333333", rear=300)).layout
     lost = 175.0 - 150.0 / (2.0 * 1.3333333333 / 2.3333333333)
     assert against.widths[0] == pytest.approx(lost + OUTER_SHARE * against.widths[1], abs=0.01)
+
+
+@pytest.mark.parametrize("widest", [300.0, 360.0])
+def test_parts_of_pleats_that_spread_fit_the_roll_where_they_are_widest(widest):
+    """Six pleats, 50 mm wide in front and 100 mm behind: what counts is the wide end."""
+    edges = np.stack([np.linspace(0.0, 300.0, 7), np.linspace(0.0, 600.0, 7)])
+    asked = Pleats(joining=Joining(joins="auto", largest_width=widest))
+    drawn = pleat_section(asked.filling, 75.0)
+    own = float(drawn.cut(np.array([100.0]))[0])
+    parts = _parted(asked, drawn, edges, 400.0, even=False)
+    most = max(last - first for first, last in parts.runs(6))
+    assert most * own <= widest < (most + 1) * own

@@ -14,7 +14,9 @@ from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM, SideSection, round_corners
 from meshes.records.bands import Bands
-from meshes.records.pad import SIDES, ExtraLine, Inset, Side, hollow_radius_mm
+from meshes.records.frame import BasePlane
+from meshes.records.pad import SIDES, Block, ExtraLine, Inset, Layer, Side, hollow_radius_mm
+from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import AT_OUTLINE_MM, LEAST_BAND_MM, make_problem_for, pad_chart, seams_down
 from meshes.support.face_plan import KINK_RAD, centre_crossings, face_plan
 from meshes.support.line_roles import (
@@ -26,7 +28,7 @@ from meshes.support.line_roles import (
     line_words,
 )
 from meshes.support.seam_lines import centre_places, face_lines, face_region, seam_corners, too_close
-from meshes.support.tack import below_turn
+from meshes.support.tack import _RimPath, _to_plane, below_turn
 from tests.pads import FLAT, sheet_of
 
 NAMES = ("front", "right", "rear", "left")
@@ -540,3 +542,35 @@ def test_where_lines_cross_the_middle():
     across = ChartLine(LineIdentity(LineRole.EDGE), LineString([(-10.0, 0.0), (10.0, 20.0)]))
     beside = ChartLine(LineIdentity(LineRole.EXTRA), LineString([(1.0, 3.0), (10.0, 3.0)]))
     assert centre_crossings([upright, across, beside]).tolist() == [[0.0, 10.0]]
+
+
+# The edge under padding, and a frame that stands on a plane.
+
+
+def test_padding_lies_on_the_frames_edge_or_on_that_of_the_block_which_ends_there():
+    bare = pad_of(radius=40.0)
+    assert [bare_edge_mm(bare, side) for side in SIDES] == [bare.sides[side].edge_radius for side in SIDES]
+    block = Layer("foam_firm", 50.0, "face", None, 0.0, block=Block(edge_radius=17.0))
+    on_block = replace(bare, layers=(block,))
+    assert {bare_edge_mm(on_block, side) for side in SIDES} == {17.0}
+    assert 17.0 not in {bare.sides[side].edge_radius for side in SIDES}
+
+
+@pytest.mark.parametrize("turn", [60.0, 90.0, 115.0])
+def test_a_side_goes_on_the_way_it_leans_until_it_meets_the_plane_the_frame_stands_on(turn):
+    """Plane geometry: from the end of the turn straight on at its angle; where that ends, the tilted plane is."""
+    side, base = Side(edge_radius=12.0, turn_deg=turn), BasePlane(-90.0, 0.11, -0.07)
+    plan = np.array([[200.0, 40.0], [200.0, 150.0], [200.0, 260.0]])
+    normal, height = np.tile([1.0, 0.0], (3, 1)), np.array([3.0, 0.0, -2.0])
+    rim = _RimPath(np.arange(3.0), plan, normal, height, height, np.arange(3.0))
+    down, angle = _to_plane(side, base, rim), np.deg2rad(turn)
+    foot = plan + normal * (12.0 * (np.sin(angle) - 1.0) + down * np.cos(angle))[:, None]
+    assert height - 12.0 * (1.0 - np.cos(angle)) - down * np.sin(angle) == pytest.approx(base.at(foot))
+
+
+def test_the_line_of_a_side_that_begins_in_a_hollow_corner_leaves_its_arc_out():
+    """However far a hollow corner turns inward, it is a corner and no bow."""
+    corners = [(-200, 0), (200, 0), (200, 300), (60, 300), (60, 180), (-200, 180)]
+    outline = rounded_outline(corners, [20.0] * 6, ("front", "right", "rear", "rear", "left", "left"))
+    line = outline.side_line("left")
+    assert line[[0, -1]] == pytest.approx(np.array([[40.0, 180.0], [-200.0, 20.0]]), abs=1e-6)
