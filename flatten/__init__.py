@@ -5,6 +5,8 @@ job = flatten.make("bench.toml")
 flatten.write_job(job, Path("bench"))
 """
 
+import sys
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -38,6 +40,11 @@ __all__ = [
 ]
 
 __version__ = "0.1.0"
+
+# The PDF library runs what it finds under these names in the home folder, and fails where that is no folder. Papers
+# depend on the sheet alone: it finds them here, empty.
+for _name in ("reportlab_mods", "reportlab_settings"):
+    sys.modules.setdefault(_name, ModuleType(_name))
 
 _HOMES = {
     "Card": "flatten.leather.card",

@@ -285,7 +285,8 @@ def _ground(group: _Group) -> EdgeGround:
         for place, edge in zip((0.0, float(len(one.segment))), beside, strict=True):
             at = one.to_first(place)
             end = 0 if at < 0.5 else 1 if at > count - 0.5 else None
-            if end is None or edge.kind not in HELD_KINDS or not _cornered(piece.edges[k], edge, last=place > 0.0):
+            held = edge.kind in HELD_KINDS and _cornered(piece.edges[k], edge, last=place > 0.0)
+            if end is None or not (held or edge.kind is EdgeKind.FOLDED):
                 free = [False, False] if end is None else [free[0] and end != 0, free[1] and end != 1]
     closed = bool(np.linalg.norm(points[0] - points[-1]) < SAME_MARK_MM)
     return EdgeGround(float(lengths_to(points)[-1]), free[0] and not closed, free[1] and not closed)

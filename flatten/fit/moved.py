@@ -1,6 +1,7 @@
 """A stitch line moved square to itself, and what is drawn on a piece brought along with it."""
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,7 +93,8 @@ def with_moves(piece: Piece, moves: Mapping[int, EdgeMove], *, widths: Sequence[
     moves: by the number of the edge; widths: allowance of every edge, mm; corner: how the cut line turns. Raises
     CrossedError where no piece is left.
     """
-    tracks, runs = _tracks([edge.points for edge in piece.edges], moves)
+    folded = {k for k, edge in enumerate(piece.edges) if edge.kind is EdgeKind.FOLDED}
+    tracks, runs = _tracks([edge.points for edge in piece.edges], moves, folded)
     for k, track in tracks.items():
         runs[k] = _without_folds_back(track.new)
     edges = [
@@ -112,20 +114,24 @@ def with_moves(piece: Piece, moves: Mapping[int, EdgeMove], *, widths: Sequence[
     )
 
 
-def _tracks(runs: list[FloatArray], moves: Mapping[int, EdgeMove]) -> tuple[dict[int, EdgeTrack], list[FloatArray]]:
-    """The tracks of moved edges, and all edges as they then meet."""
+def _tracks(
+    runs: list[FloatArray], moves: Mapping[int, EdgeMove], folded: AbstractSet[int]
+) -> tuple[dict[int, EdgeTrack], list[FloatArray]]:
+    """The tracks of moved edges, and all edges as they then meet; folded: edges of folded leather."""
     tracks = {k: tracked(runs[k], move) for k, move in moves.items()}
     for k in moves:
-        tracks[k], runs = _met(tracks[k], k, moves, runs)
+        tracks[k], runs = _met(tracks[k], k, (moves, folded), runs)
     return tracks, runs
 
 
-def moved_rim(runs: Sequence[FloatArray], moves: Mapping[int, EdgeMove]) -> tuple[FloatArray, ...]:
+def moved_rim(
+    runs: Sequence[FloatArray], moves: Mapping[int, EdgeMove], folded: AbstractSet[int] = frozenset()
+) -> tuple[FloatArray, ...]:
     """Where the vertices of all edges (k, 2) of a map, counter-clockwise, go when some edges move, as far as that
     stretches the piece. Beside a corner that is moved along an edge, what lies on that edge makes room over RUN_OUT
-    times as much. Raises CrossedError as `with_moves` does."""
+    times as much; folded: edges of leather that is folded at a corner. Raises CrossedError as `with_moves` does."""
     stretching = {k: move.stretching for k, move in moves.items()}
-    tracks, _ = _tracks(list(runs), stretching)
+    tracks, _ = _tracks(list(runs), stretching, folded)
     lines = []
     for k, run in enumerate(runs):
         if k in tracks:
@@ -159,9 +165,14 @@ def _made_room(run: FloatArray, corner: FloatArray) -> FloatArray:
 
 
 def _met(
-    track: EdgeTrack, k: int, moves: Mapping[int, EdgeMove], runs: list[FloatArray]
+    track: EdgeTrack,
+    k: int,
+    rules: tuple[Mapping[int, EdgeMove], AbstractSet[int]],
+    runs: list[FloatArray],
 ) -> tuple[EdgeTrack, list[FloatArray]]:
-    """A moved edge that ends beside the old corner, and its neighbours, brought to meet there."""
+    """A moved edge that ends beside the old corner, and its neighbours, brought to meet there. rules: all moves, and
+    edges that are folded: their leather begins where the moved edge ends."""
+    moves, folded = rules
     runs, new = list(runs), track.new.copy()
     for last in (False, True):
         end = -1 if last else 0
@@ -169,6 +180,10 @@ def _met(
         if abs(away) <= 1e-9:
             continue
         beside = (k + 1) % len(runs) if last else (k - 1) % len(runs)
+        if beside in folded:
+            run = runs[beside]
+            runs[beside] = np.vstack([new[-1:], run[1:]]) if last else np.vstack([run[:-1], new[:1]])
+            continue
         if beside in moves and abs(float(moves[beside].out_mm[0 if last else -1])) > 1e-9:
             raise CrossedError("two moved edges meet in one corner; move one of them, and look again")
         neighbour = runs[beside] if last else runs[beside][::-1]

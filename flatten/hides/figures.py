@@ -88,7 +88,7 @@ def line_ends(cut: LaidCut) -> FloatArray:
     marks where it has two, else of its arrow through the middle of its box."""
     piece = cut.cut.piece
     if piece is not None:
-        marks = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE]
+        marks = [mark for mark in piece.marks if mark.kind is MarkKind.CENTRE and mark.text == "centre"]
         if len(marks) >= 2:
             places = np.array([mark.at + mark.allowance_mm * mark.outward for mark in marks])
             away = np.linalg.norm(places[:, None] - places[None], axis=2)

@@ -6,8 +6,9 @@ from pathlib import Path
 
 from flatten.coverings.assigned import covering_faults
 from flatten.edges.named import seam_faults
-from flatten.fit.as_cut import as_cut_flats, tightened
+from flatten.fit.as_cut import as_cut_flats
 from flatten.fit.asked import DrawnPad, MakeFitProblem, piece_of_row
+from flatten.fit.blamed import tight_notes
 from flatten.fit.certificate import seams_after, unlike_notes
 from flatten.fit.fitted import FittedPad, FittedSeat, fitted, followed
 from flatten.fit.one_side import DrawPad, without_images
@@ -18,7 +19,6 @@ from flatten.job.applied import apply_cuts
 from flatten.job.asked import eased_twice
 from flatten.job.pipeline import Job, edge_notes, job_notes, other_pieces, uncut
 from flatten.job.relieve import SheetRelief, relieve_job
-from flatten.leather.verdict import is_tight
 from flatten.machine.workers import Workers, worker_pool
 from flatten.maps.flat import Flat
 from flatten.pieces.pattern import drawn_pieces, from_coverings, told_pieces
@@ -63,12 +63,30 @@ def fitted_job(job: Job) -> Job:
     """The job with its pieces corrected by the sheet's rows of fitting, and everything that follows from their edges
     made again: rows about leather and padding on maps and seat, then those that move stitch lines, on the pieces drawn
     from them. Raises ProblemError with every row that cannot be followed."""
-    sheet, makes, allowance = job.sheet, job.makes, job.sheet.allowance
+    sheet = job.sheet
     if not sheet.fits:
         return job
 
     def problem(code: str, row: int, key: Key, text: str) -> Problem:
         return sheet.problem(code, ("fit", row, key), text)
+
+    def without(number: int) -> Mapping[str, Flat] | None:
+        fits = tuple(note for note in sheet.fits if note.row != number)
+        try:
+            return _fitted(replace(job, sheet=replace(sheet, fits=fits)), problem).flats if fits else job.flats
+        except ProblemError:
+            return None
+
+    found = _fitted(job, problem)
+    assert found.fitting is not None
+    told = (*found.fitting.notes, *tight_notes(found.fitting, (job.flats, found.flats), without, problem))
+    found = replace(found, fitting=replace(found.fitting, notes=told))
+    return replace(found, problems=tuple(job_notes(found)))
+
+
+def _fitted(job: Job, problem: MakeFitProblem) -> Job:
+    """The job with its rows of fitting done, without its problems."""
+    sheet, makes, allowance = job.sheet, job.makes, job.sheet.allowance
 
     def draw_first(k: int, pad: BuiltPad) -> DrawnPad:
         return DrawnPad(k, pad, drawn_pieces(pad, job.flats, allowance, makes))
@@ -124,7 +142,7 @@ def _as_told(fit: FittedPad, fitting: FittedSeat, seat: Reshaped, draw_first: Dr
 def _with_fitting(job: Job, seat: Reshaped, fitting: FittedSeat, problem: MakeFitProblem) -> Job:
     """The job with fitted pieces, its seams measured again, and all that follows from their edges."""
     sheet, flats, makes, allowance = job.sheet, seat.flats, job.makes, job.sheet.allowance
-    job, first = replace(job, pads=seat.pads, fitting=fitting), job.flats
+    job = replace(job, pads=seat.pads, fitting=fitting)
     pads = tuple(fit.drawn.pad for fit in fitting.pads)
     measured = _measured(job, seat)
     renewed = {
@@ -146,11 +164,9 @@ def _with_fitting(job: Job, seat: Reshaped, fitting: FittedSeat, problem: MakeFi
         cover += held_pieces(fit.drawn.pad, drawn_now, allowance, makes)
         others += [followed(piece, fit, allowance.corner) for piece in other_pieces(fit.drawn.pad, flats, sheet)]
     pieces = tuple(from_coverings(covered_boards(cover, pads, job.coverings), job.coverings))
-    told = (*fitting.notes, *(_unknown(name) for name in unknown), *tightened(fitting, flats, now, problem))
-    told = (*told, *_tight_now(fitting, first, flats, problem), *_zips_unlike(fitting, pads, flats, problem))
+    told = (*fitting.notes, *(_unknown(name) for name in unknown), *_zips_unlike(fitting, pads, flats, problem))
     fitting = replace(fitting, notes=told)
-    found = replace(job, pads=pads, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
-    return replace(found, problems=tuple(job_notes(found)))
+    return replace(job, pads=pads, flats=now, pieces=pieces, others=tuple(others), seams=seams, fitting=fitting)
 
 
 def _measured(job: Job, seat: Reshaped) -> tuple[SeamFigures, ...]:
@@ -169,21 +185,6 @@ def _measured(job: Job, seat: Reshaped) -> tuple[SeamFigures, ...]:
 def _unknown(name: str) -> Problem:
     text = "with its moved line its map does not lie flat, so its stretch, verdict and pull are those before fitting"
     return Problem("F341", name, f"{text}; try it in cheap cloth first", warning=True)
-
-
-def _tight_now(
-    fitting: FittedSeat, before: Mapping[str, Flat], now: Mapping[str, Flat], problem: MakeFitProblem
-) -> list[Problem]:
-    """Rows about leather and padding that make pieces too tight that were not."""
-    told = []
-    for row in fitting.reshaped:
-        names = [*row.panels, *(name for name, _ in row.follow)]
-        tight = [n for n in names if n in now and is_tight(now[n].verdict) and not is_tight(before[n].verdict)]
-        if tight:
-            text = f"this makes {' and '.join(tight)} too tight: do a part of it, put a seam there, or take a softer "
-            text += "leather"
-            told.append(replace(problem("F348", row.note.row, "piece", text), warning=True))
-    return told
 
 
 def _zips_unlike(

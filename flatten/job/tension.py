@@ -18,6 +18,7 @@ from flatten.coverings.covering import Coverings
 from flatten.job.flats import matched_flats
 from flatten.job.pads import Tensions, built_pads, tension_of
 from flatten.job.pulls import pull_of_panel, settled_at
+from flatten.kept.last_round import from_last_round
 from flatten.leather.card import Card
 from flatten.maps.flat import Flat
 from flatten.relief.panel_names import panels_told_apart
@@ -74,6 +75,8 @@ def agreed(sheet: Sheet, leather: Card, each: Callable[..., Sequence[Any]], say:
     mirrored = {} if sheet.eases else mirrored_pads(sheet.pads)
     tried: list[list[TensionTrial]] = []
     begin: tuple[Alignment, ...] | None = None
+    # A pad that agrees stays as it is while others are tried again.
+    each = from_last_round(each)
     for done in range(TENSION_ROUNDS):
         say("trying what the pieces pull with", done, TENSION_ROUNDS)
         try:

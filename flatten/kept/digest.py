@@ -14,7 +14,9 @@ from pathlib import PurePath
 from typing import Any
 
 import numpy as np
+import shapely
 from scipy import sparse
+from shapely.geometry.base import BaseGeometry
 
 
 class UndigestedError(TypeError):
@@ -24,9 +26,9 @@ class UndigestedError(TypeError):
 def digest(*values: object) -> str:
     """64 hexadecimal digits of the SHA-256 of some values.
 
-    Known are plain values, numpy arrays, compressed sparse ones, enums, paths, tuples, lists, mappings in their order,
-    sets, frozen dataclasses, functions and classes by name, and partial functions of these. Raises UndigestedError for
-    anything else.
+    Known are plain values, numpy arrays, compressed sparse ones, plane geometries, enums, paths, tuples, lists,
+    mappings in their order, sets, frozen dataclasses, functions and classes by name, and partial functions of these.
+    Raises UndigestedError for anything else.
     """
     found = hashlib.sha256()
     _take(values, found.update)
@@ -53,6 +55,8 @@ def _take(value: Any, put: Callable[[bytes], object]) -> None:
         _run("set", sorted(digest(part) for part in value), put)
     elif isinstance(value, sparse.csr_array | sparse.csr_matrix | sparse.csc_array | sparse.csc_matrix):
         _run(_name(type(value)), [value.shape, value.indptr, value.indices, value.data], put)
+    elif isinstance(value, BaseGeometry):
+        _run(_name(type(value)), [shapely.to_wkb(value)], put)
     elif isinstance(value, partial):
         _run("partial", [value.func, value.args, value.keywords], put)
     elif is_dataclass(value) and not isinstance(value, type):

@@ -3,8 +3,8 @@
 import threading
 from collections import OrderedDict
 
-# Pickles of so many bytes are kept in all.
-MEMORY_BYTES = 256 << 20
+# Pickles of so many bytes are kept in all: some 80 drafts of a seat with a back; each change leaves one behind.
+MEMORY_BYTES = 64 << 20
 
 
 class MemoryStore:

@@ -31,6 +31,17 @@ KIND_WORDS = {
     "roll": "Neck roll",
     "card": "Door card",
 }
+# What tells each from the others, for who does not call it so.
+KIND_MORE = {
+    "box": "a foam box in a cover with band and zip",
+    "slip": "a padded board that drops into a chair",
+    "stool": "a round seat, tacked below its edge",
+    "bench": "a sprung seat and back with pleats",
+    "back": "one that one leans against, by itself",
+    "bucket": "a seat and a back that holds the sides",
+    "roll": "a bolster with two round ends",
+    "card": "a flat board, leather glued round it",
+}
 
 # What a tape can read, and how long a place of a sheet may be.
 _LARGEST_READ_MM, _LONGEST_KEY = 1e5, 60
@@ -40,7 +51,9 @@ async def folder(office: Office, request: Request) -> Response:
     """The folder and what can be begun in it."""
     names = await asyncio.to_thread(office.folder.names)
     rows = [await asyncio.to_thread(_row, office, name) for name in names]
-    kinds = [{"word": word, "words": words} for word, words in KIND_WORDS.items() if word in KINDS]
+    kinds = [
+        {"word": word, "words": words, "more": KIND_MORE[word]} for word, words in KIND_WORDS.items() if word in KINDS
+    ]
     return JSONResponse({"folder": shown_name(office.folder.place.name), "sheets": rows, "kinds": kinds})
 
 
@@ -116,7 +129,7 @@ def _told(office: Office, state: SheetState) -> dict[str, Any]:
         "redo": state.redo,
         "usable": usable,
         "problems": told,
-        "stages": form_of(raw, problems) if raw else [],
+        "stages": form_of(raw, problems, office.folder.begun(state.name)) if raw else [],
         "readings": office.folder.readings(state.name),
         "fits": plain_rows(raw, "fit"),
         "hides": plain_rows(raw, "hide"),

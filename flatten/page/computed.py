@@ -3,6 +3,8 @@ as in `asked`.
 """
 
 import asyncio
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 from starlette.requests import Request
@@ -18,7 +20,7 @@ from flatten.sheets.refusals import RefusedError, told_as_json
 from flatten.written.writers import MAKE
 from meshes.base.files import shown_name
 from meshes.base.problems import ProblemError
-from meshes.folder.manifest import DamagedError, is_whole, read_manifest, unchanged
+from meshes.folder.manifest import DamagedError, is_whole, manifest_name, read_manifest, unchanged
 
 STILLS = SHOWS
 SIDES_SEEN = ("front", "side", "rear")
@@ -158,7 +160,19 @@ def _papers(office: Office, name: str) -> dict[str, Any]:
         listed = None
     for file in sorted(listed or {}):
         rows.append({"paper": file, "bytes": (place / file).stat().st_size})
-    return {"folder": place.name, "papers": rows}
+    return {"folder": place.name, "papers": rows, "older": bool(rows) and _older(office, name, place)}
+
+
+def _older(office: Office, name: str, place: Path) -> bool:
+    """Whether the papers are of another text than the sheet has now: told by what they were made from, or, where this
+    server did not make them, by when both were written."""
+    made_from = office.papers_of.get(name)
+    with suppress(OSError):
+        if made_from is not None:
+            return made_from != office.folder.state(name).mark
+        written = (place / manifest_name(MAKE.key)).stat().st_mtime_ns
+        return office.folder.path(name).stat().st_mtime_ns > written
+    return False
 
 
 async def papers(office: Office, request: Request) -> Response:

@@ -22,6 +22,9 @@ LEVELS = ("section", "draft", "final")
 MOST_ANSWERS, MOST_NEWS = 6, 200
 # A silent stream is closed by some networks: something is sent at least so often.
 BEAT_S = 15.0
+# The exact answer is begun so long after a draft: while a number is turned the next value comes before that, and
+# nothing has to be stopped for it.
+PAUSE_S = 0.25
 # How often the folder is looked at for changes by other programs.
 WATCH_S = 1.0
 
@@ -43,13 +46,16 @@ class KeptAnswer:
 
 @dataclass
 class Office:
-    """State of one server. Only its event loop touches it."""
+    """State of one server. Only its event loop touches it. papers_of: by sheet the mark of the text that its papers
+    were made from."""
 
     folder: SheetFolder
     link: BenchLink = field(default_factory=BenchLink)
     answers: dict[str, KeptAnswer] = field(default_factory=dict)
-    _listeners: set["asyncio.Queue[News]"] = field(default_factory=set)
+    papers_of: dict[str, str] = field(default_factory=dict)
+    _listeners: set["asyncio.Queue[News | None]"] = field(default_factory=set)
     _work: "asyncio.Task[None] | None" = None
+    _pause: "asyncio.Event | None" = None
     _wanted: tuple[str, str] | None = None
     _busy_with: str = ""
     _seen: dict[str, str] = field(default_factory=dict)
@@ -57,6 +63,13 @@ class Office:
 
     def tell(self, **news: Any) -> None:
         """Tell all listeners; one that does not keep up loses the oldest news."""
+        self._send(news)
+
+    def end_news(self) -> None:
+        """End what listeners hear: the server stops."""
+        self._send(None)
+
+    def _send(self, news: News | None) -> None:
         for waiting in self._listeners:
             if waiting.full():
                 waiting.get_nowait()
@@ -64,15 +77,18 @@ class Office:
 
     async def news(self) -> AsyncIterator[News]:
         """What happens from now on."""
-        waiting: asyncio.Queue[News] = asyncio.Queue(MOST_NEWS)
+        waiting: asyncio.Queue[News | None] = asyncio.Queue(MOST_NEWS)
         self._listeners.add(waiting)
         try:
             yield {"kind": "hello"}
             while True:
                 try:
-                    yield await asyncio.wait_for(waiting.get(), BEAT_S)
+                    row = await asyncio.wait_for(waiting.get(), BEAT_S)
                 except TimeoutError:
-                    yield {"kind": "beat"}
+                    row = {"kind": "beat"}
+                if row is None:
+                    return
+                yield row
         finally:
             self._listeners.discard(waiting)
 
@@ -106,7 +122,7 @@ class Office:
             return
         if self._work is not None and not self._work.done():
             self._wanted = (sheet, text)
-            await self.link.stop()
+            await self._interrupt()
             return
         self._work = asyncio.get_running_loop().create_task(self._looks(sheet, text))
 
@@ -114,7 +130,7 @@ class Office:
         while True:
             self._wanted = None
             for level in LEVELS:
-                stopped = not await self._one_look(sheet, text, level)
+                stopped = not (await self._paused(sheet, text, level) and await self._one_look(sheet, text, level))
                 if stopped or self._newer():
                     break
             newer = self._newer()
@@ -126,11 +142,38 @@ class Office:
         """What is asked for since."""
         return self._wanted
 
+    async def _paused(self, sheet: str, text: str, level: str) -> bool:
+        """Wait a little before the exact answer; False when something else was wanted meanwhile."""
+        mark = mark_of(text)
+        if level != LEVELS[-1] or self._known(sheet, mark, level):
+            return True
+        self._pause = asyncio.Event()
+        try:
+            await asyncio.wait_for(self._pause.wait(), PAUSE_S)
+        except TimeoutError:
+            return True
+        finally:
+            self._pause = None
+        self.tell(kind="work", sheet=sheet, mark=mark, level=level, state="stopped")
+        return False
+
+    async def _interrupt(self) -> None:
+        """End what is under way, be it work or the pause before it."""
+        if self._pause is not None:
+            self._pause.set()
+        await self.link.stop()
+
+    def _known(self, sheet: str, mark: str, level: str) -> bool:
+        """Whether this level of a text, or a better one, has been answered."""
+        return any(
+            k.sheet == sheet and k.mark == mark and k.level in (level, LEVELS[-1]) for k in self.answers.values()
+        )
+
     async def _one_look(self, sheet: str, text: str, level: str) -> bool:
         """Work out one level and tell of it; False when it was stopped."""
         mark = mark_of(text)
         what = {"kind": "work", "sheet": sheet, "mark": mark, "level": level}
-        if any(k.sheet == sheet and k.mark == mark and k.level in (level, "final") for k in self.answers.values()):
+        if self._known(sheet, mark, level):
             self.tell(**what, state="done")
             return True
         self.tell(**what, state="running", doing="", done=0, of=0)
@@ -194,11 +237,12 @@ class Office:
         try:
             self._wanted = None
             if self._work is not None and not self._work.done():
-                await self.link.stop()
+                await self._interrupt()
                 await asyncio.wait([self._work])
             what = {"kind": "papers", "sheet": sheet, "mark": mark_of(text)}
             task = BenchTask(self.folder.place, sheet, text)
             found = await self._asked("papers", task, papers_folder(sheet), choices, what=what)
+            self.papers_of[sheet] = what["mark"]
         finally:
             self._busy_with = ""
             # What was looked at when the papers were asked for goes on, newest first.
@@ -233,7 +277,7 @@ class Office:
     async def stop(self) -> None:
         """Stop what is under way; nothing waits any more."""
         self._wanted = None
-        await self.link.stop()
+        await self._interrupt()
 
     def _saying(self, what: News) -> Callable[[str, int, int], None]:
         def say(doing: str, done: int, of: int) -> None:

@@ -84,7 +84,9 @@ def opened(given: Path, *, lan: bool = False, port: int = 0) -> PageOpening:
 
 
 def _bound(name: str, port: int) -> socket.socket:
-    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # By its name of a protocol: asyncio sends small answers at once only over what is said to be TCP, and a number that
+    # is turned would wait 40 ms for every one of them.
+    one = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if os.name == "posix":
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
@@ -135,6 +137,19 @@ def _code(address: str) -> str:
     return "\n".join("".join(blocks[a, b] for a, b in zip(top, low, strict=True)) for top, low in pairs)
 
 
+class _Server(uvicorn.Server):
+    """Streams of news have no end of their own: they end first, so that nothing is broken off when it stops."""
+
+    def __init__(self, config: uvicorn.Config, office: Office) -> None:
+        super().__init__(config)
+        self._office = office
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """As uvicorn's, once nobody waits for news."""
+        self._office.end_news()
+        await super().shutdown(sockets)
+
+
 def run(opening: PageOpening, *, browser: bool) -> None:
     """Answer until the process is told to end."""
     office = Office(SheetFolder(opening.folder))
@@ -152,7 +167,7 @@ def run(opening: PageOpening, *, browser: bool) -> None:
     if browser:
         webbrowser.open(opening.address(LOOPBACK))
     sys.stdout.flush()
-    server = uvicorn.Server(config)
+    server = _Server(config, office)
     with _hang_up_ends(server):
         server.run(sockets=list(opening.sockets))
 

@@ -26,6 +26,12 @@ CUT_KINDS = (
     EdgeKind.LAPPED_UNDER,
     EdgeKind.CLOSED,
 )
+# Edges that are drawn down on a frame, and sides that a centre line across meets.
+DRAWN_KINDS = (EdgeKind.PULLED, EdgeKind.GLUED, EdgeKind.RINGED, EdgeKind.CLIPPED, EdgeKind.CORDED, EdgeKind.BLIND)
+SIDES_ACROSS = ("right", "left")
+ACROSS_WORDS = "centre across"
+# Marks that lie nearer than this are one place to a hand.
+SAME_SPOT_MM = 6.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +68,30 @@ def crossing_marks(pad: BuiltPad, panel: Panel, edges: Sequence[Edge], *, paired
         if one is not two and (one.seam is not None or two.seam is not None):
             marks.append(place.mark(MarkKind.JOINT, ""))
     return _joints_counted(marks, np.concatenate([edge.points[:-1] for edge in edges]))
+
+
+def side_centres(pad: BuiltPad, panel: Panel, edges: Sequence[Edge], known: Sequence[Mark]) -> list[Mark]:
+    """Where the edges of a cover with folded corners pass the middle between front and rear at the right and the left,
+    for the centre line across of its board; edges, known: edges and marks of the piece, none of it within SAME_SPOT_MM
+    of a mark."""
+    tacks = [p.vertices[rim.vertices] for p in pad.panels for rim in p.rim if rim.seam is None and rim.side]
+    if not tacks or not pad.division.folds:
+        return []
+    along = pad.surface.vertices[:, 1]
+    ends = along[np.concatenate(tacks)]
+    middle = 0.5 * float(ends.min() + ends.max())
+    marks = []
+    for rim, edge in zip(panel.rim, edges, strict=True):
+        if rim.seam is not None or rim.side not in SIDES_ACROSS or edge.kind not in DRAWN_KINDS:
+            continue
+        off = along[panel.vertices[rim.vertices]] - middle
+        for k in np.flatnonzero(off[:-1] * off[1:] < 0.0):
+            step = edge.points[k + 1] - edge.points[k]
+            at = edge.points[k] + step * off[k] / (off[k] - off[k + 1])
+            if all(np.linalg.norm(at - mark.at) > SAME_SPOT_MM for mark in known):
+                out = np.array([step[1], -step[0]]) / np.linalg.norm(step)
+                marks.append(Mark(MarkKind.CENTRE, at, out, edge.allowance_mm, ACROSS_WORDS, pen=True))
+    return marks
 
 
 def _joints_counted(marks: Sequence[Mark], sew: FloatArray) -> list[Mark]:

@@ -23,7 +23,7 @@ from flatten.leather.grain import carried
 from flatten.leather.pleat_grain import pleats_of
 from flatten.maps.flat import Flat
 from flatten.pieces.allowance import add_allowances, as_cut
-from flatten.pieces.crossings import crossing_marks
+from flatten.pieces.crossings import crossing_marks, side_centres
 from flatten.pieces.notches import CLEAR_MM, counted, notch_marks, stations
 from flatten.pieces.over_notes import with_over_note
 from flatten.pieces.piece import CutOrder, Edge, EdgeKind, FlatMesh, InnerLine, LineKind, Mark, Piece, PieceKind
@@ -243,6 +243,7 @@ def _piece(
     for rim, edge in zip(panel.rim, edges, strict=True):
         marks += _notches(pad, panel, (rim, edge), finished[rim.vertices], allowance.notch_spacing)
     marks += crossing_marks(pad, panel, edges, paired=drawn.paired)
+    marks += side_centres(pad, panel, edges, marks)
     return Piece(
         name=drawn.name,
         pad=panel.pad,

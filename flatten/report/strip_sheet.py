@@ -19,11 +19,10 @@ from flatten.paper.pdf_pen import POINTS_PER_MM, PdfPen, new_canvas
 from meshes.base.units import Unit, in_shop_unit
 from meshes.fitting.strips import GRAVITY_N_PER_KG
 from meshes.schema.cover_tables import STRIP_MARKS_MM, STRIP_WIDTH_MM
-from meshes.schema.tables import BLOCK_SIDE_MM, LOWEST_BLOCK_MM
+from meshes.schema.tables import BLOCK_KG, BLOCK_SIDE_MM, LOWEST_BLOCK_MM
 
 # Weights of the test, kg; the largest pulls a strip as hard as SAE J855 does.
 STRIP_KG = (0.5, 1.0, 2.0, 4.0, 8.0)
-BLOCK_KG = (0.5, 1.0, 2.0, 4.0, 6.0, 8.0, 12.0)
 STRIP_LENGTH_MM = 300.0
 WORKSHEET_TITLE_MM, LINE_STEP_MM, WRITING_ROW_MM = 5.0, 5.4, 9.0
 

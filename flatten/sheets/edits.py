@@ -136,7 +136,9 @@ def _put(raw: dict[str, Any], path: KeyPath, value: Any) -> dict[str, Any]:
         else:
             node[last] = value
     elif value is None:
-        node.pop(last, None)
+        if isinstance(node.pop(last, None), dict) and not node and len(path) > 1:
+            # A table that stood for its tables alone goes with the last of them.
+            _at(root, path[:-2]).pop(path[-2])
     elif isinstance(node.get(last), list) and isinstance(value, dict):
         node[last].append(value)
     else:
@@ -189,8 +191,9 @@ def _without(text: str, path: KeyPath) -> str:
     node, above = doc, None
     for key in path[:-1]:
         above, node = node, node[key]
+    whole = isinstance(node[path[-1]], dict)
     del node[path[-1]]
-    if isinstance(path[-1], int) and not len(node) and above is not None:
+    if (isinstance(path[-1], int) or whole) and not len(node) and above is not None:
         del above[path[-2]]
     return tomlkit.dumps(doc)
 

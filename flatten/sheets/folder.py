@@ -19,15 +19,17 @@ from flatten.sheets.history import FOLDER, History, mark_of
 from flatten.sheets.kept_variants import KeptVariants
 from flatten.sheets.refusals import RefusedError
 from meshes.base.files import shown_name, write_file
-from meshes.base.problems import plain
+from meshes.base.problems import ProblemError, plain
 from meshes.folder.names import is_plain
 from meshes.schema.lines import toml_lines
-from meshes.schema.toml_text import parsed, text_of
+from meshes.schema.toml_text import LARGEST_SHEET_BYTES, parsed, text_of
 from meshes.sheet.read import sheet_of_tables
 from meshes.sheet.starter import starter_text
 from meshes.sheet.whole import Sheet
 
 _ENDING = ".toml"
+# The text that a sheet was begun with, beside its earlier texts.
+_BEGUN = "begun.toml"
 # What a sheet may name in another file, by the key that names it.
 _NAMED = {"leather": "leather cards", "file": "drawings of hides", "prices": "price tables"}
 # Readings of one sheet that are kept, and how large their file may be.
@@ -94,7 +96,19 @@ class SheetFolder:
         except FileExistsError:
             text = "a file of this name is there already, and is kept as it is; give another name"
             raise RefusedError(409, "W317", shown_name(name), text) from None
+        # Without it the page only cannot tell which numbers are still the starter's.
+        with suppress(ProblemError):
+            self._history(name).made()
+            write_file(self._history(name).place / _BEGUN, text.encode())
         return self.state(name)
+
+    def begun(self, name: str) -> dict[str, Any]:
+        """The tables that a sheet was begun with on the page; empty where it was not."""
+        path = self._history(name).place / _BEGUN
+        with suppress(OSError, ProblemError):
+            if not path.is_symlink():
+                return parsed(path.read_bytes()[:LARGEST_SHEET_BYTES].decode("utf-8", "replace"), name)
+        return {}
 
     def save(self, name: str, new: str, *, base: str) -> SheetState:
         """Write a sheet. base: mark of the text that was changed. Raises RefusedError (W308) when the file holds

@@ -31,8 +31,11 @@ _WORDS: dict[KeyPath, tuple[str, ...]] = {
 _ZIPPED = (("rear",), ("front",), ("left",), ("right",), ("rear", "left"), ("rear", "right"), ("left", "rear", "right"))
 
 
-def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[str, Any]]:
-    """All stages of a sheet in the order of measuring, each with its questions and answers."""
+def form_of(
+    raw: Mapping[str, Any], problems: Sequence[Problem], begun: Mapping[str, Any] | None = None
+) -> list[dict[str, Any]]:
+    """All stages of a sheet in the order of measuring, each with its questions and answers. begun: the tables it was
+    begun with, so that stages say whether all their measures are still those."""
     rows = raw.get("pad")
     # A pad keeps its number where another one is no table.
     pads = {k: pad for k, pad in enumerate(rows if isinstance(rows, list) else ()) if isinstance(pad, dict)}
@@ -41,7 +44,20 @@ def form_of(raw: Mapping[str, Any], problems: Sequence[Problem]) -> list[dict[st
     for k, pad in pads.items():
         asked = [stage for stage in OF_PAD if stage.asked(pad)]
         stages += [_stage(raw, stage, ("pad", k), problems) for stage in asked]
-    return [*stages, *(_stage(raw, stage, (), problems) for stage in LAST)]
+    stages += [_stage(raw, stage, (), problems) for stage in LAST]
+    for stage in stages:
+        stage["begun"] = bool(begun) and _as_begun(raw, stage, begun or {})
+    return stages
+
+
+def _as_begun(raw: Mapping[str, Any], stage: Mapping[str, Any], begun: Mapping[str, Any]) -> bool:
+    """Whether everything measured with a tape or a gauge in a stage of a pad is as the sheet was begun."""
+    if stage["pad_index"] is None:
+        return False
+    places = [f["keys"] for f in stage["fields"] if f["type"] == "length" and f["tape"] and f["value"] is not None]
+    if stage["rows"] is not None and stage["rows"]["called"] == "profile" and stage["rows"]["rows"]:
+        places.append(stage["rows"]["keys"])
+    return bool(places) and all(value_at(dict(raw), keys) == value_at(dict(begun), keys) for keys in places)
 
 
 def _stage(raw: Mapping[str, Any], stage: Stage, base: KeyPath, problems: Sequence[Problem]) -> dict[str, Any]:
@@ -61,6 +77,7 @@ def _stage(raw: Mapping[str, Any], stage: Stage, base: KeyPath, problems: Sequen
         "pad_index": base[1] if base else None,
         "kind": kind,
         "why": stage.why,
+        "seldom": stage.seldom,
         "drawing": stage.drawing,
         "side": side,
         "copies": bool(side == "left" and not isinstance(value_at(dict(raw), (*base, "sides", "left")), dict)),
@@ -91,17 +108,23 @@ def _rows(raw: Mapping[str, Any], kind: RowKind, base: KeyPath, problems: Sequen
     found = value_at(dict(raw), (*base, *kind.keys))
     pad = value_at(dict(raw), base)
     upright = str(pad.get("kind", ""))
+    there: Sequence[tuple[Key, Any]] = list(enumerate(found)) if isinstance(found, list) else ()
+    if kind.named:
+        there = [(str(name), row) for name, row in found.items()] if isinstance(found, dict) else ()
+    mine = [k for k, row in there if kind.mine(row if isinstance(row, dict) else {})]
     rows = [
-        [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions]
-        for k, row in enumerate(found if isinstance(found, list) else ())
-        if kind.mine(row if isinstance(row, dict) else {})
+        [_field(raw, question, (*base, *kind.keys, k), problems, upright) for question in kind.questions] for k in mine
     ]
     new = {key: _new_value(value, (*base, *kind.keys, 0, key), raw) for key, value in kind.new.items()}
-    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows}
+    # The names that are taken, and those of the rows here; without names a row is told by its number.
+    names = {"taken": [k for k, _ in there], "of_rows": mine} if kind.named else None
+    return {"keys": [*base, *kind.keys], "called": kind.called, "new": new, "rows": rows, "names": names}
 
 
 def _new_value(value: Any, keys: KeyPath, raw: Mapping[str, Any]) -> Any:
     """What a new row holds at a place; lengths, which are told in mm, say so where the sheet is in inches."""
+    if isinstance(value, dict):
+        return {key: _new_value(one, (*keys, key), raw) for key, one in value.items()}
     rule = _schema_of(keys)[1]
     if raw.get("unit") != "in" or isinstance(value, str):
         return value
@@ -137,7 +160,16 @@ def _field(
         "usual": usual,
         "mm": _in_mm(value, rule, raw),
         "problems": told_as_json(told),
+        **(_begun(info, question, raw) if question.begins else {}),
     }
+
+
+def _begun(info: FieldInfo, question: Question, raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Of a table that is there or not: what it holds when it is begun."""
+    model = next(one for one in _inside(info) if isinstance(one, type) and issubclass(one, BaseModel))
+    usual = model.model_fields[question.begins].default
+    value = f"{usual:g} mm" if raw.get("unit") == "in" else usual
+    return {"type": "part", "begins": {"key": question.begins, "value": value}}
 
 
 def _sides_text(sides: Any, kind: str) -> Any:
@@ -198,12 +230,16 @@ def _schema_of(keys: Sequence[Key]) -> tuple[FieldInfo, Rule | None]:
     """What the schema says of a place, and the rule its value is read by."""
     model: type[BaseModel] = SheetInput
     info = FieldInfo()
+    named = False
     for key in keys:
-        if isinstance(key, int):
+        # Numbers of rows, and names that the shop gives, are no keys of the schema.
+        if named or isinstance(key, int):
+            named = False
             continue
         info = model.model_fields[key]
         below = next((one for one in _inside(info) if isinstance(one, type) and issubclass(one, BaseModel)), None)
         model = below or model
+        named = typing.get_origin(info.annotation) is dict
     return info, next((one for one in _inside(info) if isinstance(one, Rule)), None)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from meshes.base.problems import KeyPath
 from meshes.records.pad import SIDES
+from meshes.schema.tables import BLOCK_KG
 
 PadTable = Mapping[str, Any]
 
@@ -16,31 +17,33 @@ PadTable = Mapping[str, Any]
 @dataclass(frozen=True)
 class Question:
     """keys: below the pad, or below the sheet; label: what is asked; tape: the part of the drawing; more: asked only on
-    demand, as it is rarely needed."""
+    demand, as it is rarely needed; begins: of a table that is there or not, the key it begins with."""
 
     keys: KeyPath
     label: str
     tape: str = ""
     more: bool = False
+    begins: str = ""
 
 
 @dataclass(frozen=True)
 class RowKind:
     """A list of tables: keys; what a row is called; questions of one row; what a new one holds; which rows are told
-    here, where a list is told in several stages."""
+    here, where a list is told in several stages; named: rows stand in a table under names, not in a list."""
 
     keys: KeyPath
     called: str
     questions: tuple[Question, ...]
     new: Mapping[str, Any]
     mine: Callable[[Mapping[str, Any]], bool] = lambda row: True
+    named: bool = False
 
 
 @dataclass(frozen=True)
 class Stage:
     """Questions that belong together. word: of the stage, for addresses; why: one sentence on how it is measured;
     drawing: which drawing stands beside it; pad: the questions are about a pad, not the sheet; asked: whether they are
-    asked of a pad at all."""
+    asked of a pad at all; seldom: most seats do without."""
 
     word: str
     title: str
@@ -50,6 +53,7 @@ class Stage:
     rows: RowKind | None = None
     pad: bool = True
     asked: Callable[[PadTable], bool] = lambda pad: True
+    seldom: bool = False
 
 
 def on_frame(pad: PadTable) -> bool:
@@ -100,6 +104,7 @@ _BOX = (
     Question(("closed", "zip"), "Zip runs along", "zip", more=True),
     Question(("closed", "past_corner"), "Zip goes past its corners by", "past_corner", more=True),
     Question(("closed", "flap"), "Band folded back over the ends of the zip", "", more=True),
+    Question(("board",), "A board below the core", "", more=True, begins="thickness"),
 )
 _ROLL = (
     Question(("closed", "length"), "Length of the core", "length"),
@@ -191,6 +196,26 @@ _STRIP = (
     Question(("marks",), "Between its marks before any weight"),
     Question(("readings",), "Readings"),
 )
+_FOAM = (
+    Question(("density",), "Density, as its maker says"),
+    Question(("block", "height"), "Height of the block without a weight", "height"),
+    Question(("block", "side"), "Side of its square face", "", more=True),
+    Question(("block", "readings"), "Readings"),
+    Question(("thickness",), "Thickness it is sold in", "", more=True),
+)
+_CUTTING = (
+    Question(("cutting", "tool"), "What cuts"),
+    Question(("cutting", "gap"), "Between cut lines", "", more=True),
+    Question(("cutting", "rim"), "Left along the rim of a hide"),
+    Question(("cutting", "chalk"), "Left outside the chalk ring of a flaw"),
+    Question(("cutting", "pair_apart"), "Tell of a mirrored pair that lies further apart than", "", more=True),
+    Question(("cutting", "neighbours_apart"), "Tell of parts of one face further apart than", "", more=True),
+    Question(("cutting", "prices"), "Price table beside the sheet (CSV)", "", more=True),
+)
+
+
+def _tried_in_a_block(material: Mapping[str, Any]) -> bool:
+    return isinstance(material.get("block"), dict)
 
 
 def _over_cover(row: Mapping[str, Any]) -> bool:
@@ -210,9 +235,9 @@ FIRST = Stage(
 STRIPPING = Stage(
     "before-stripping",
     "Before stripping",
-    "Leave the old cover on for now. Lay the tape over it: front to rear over the crown, side to side, and all round; "
-    "over a loose cushion right round it as well. These readings are held against the seat you build, and cannot be "
-    "had once the cover is off.",
+    "Without an old cover go on. Else leave it on for now, and lay the tape over it: front to rear over the crown, "
+    "side to side, and all round; over a loose cushion right round it as well. These readings are held against the "
+    "seat you build, and cannot be had once the cover is off.",
     "grid",
     rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "over": "cover",
                                                 "length": 600}, mine=_over_cover),
@@ -222,8 +247,8 @@ LAST = (
     Stage(
         "tapes",
         "Tapes laid over it",
-        "Over the padded form, along every profile and three or four across: they are held against what is computed "
-        "there, and you are told which number to measure again.",
+        "Once it is padded, and not before: along every profile and three or four across. They are held against what "
+        "is computed there, and you are told which number to measure again. For the first patterns go on.",
         "grid",
         rows=RowKind(("control",), "tape", _TAPES, {"pad": "cushion", "way": "along", "at": 0, "length": 600},
                      mine=lambda row: not _over_cover(row)),
@@ -231,19 +256,35 @@ LAST = (
     ),
     Stage("cover", "Leather", "The card says how far the leather gives; the shop's own numbers go in a file.", "piece",
           _COVER, pad=False),
+    Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
+          _PAPER, pad=False),
     Stage(
         "strips",
         "Strip test",
         "Better than any card: strips of this hide, 50 x 300 mm with marks 200 mm apart, cut along and across the "
         "backbone. Hang a weight on for 5 minutes, read between the marks, take it off, wait 5 and read again; then "
         "the next heavier one. At least three weights a strip. Keep your feet from under the weight.",
-        "piece",
+        "strip",
         rows=RowKind(("strip",), "strip", _STRIP, {"way": "along", "width": 50, "marks": 200, "readings": [
             [0.5, 200, 200], [1, 200, 200], [2, 200, 200], [4, 200, 200], [8, 200, 200]]}),
         pad=False,
+        seldom=True,
     ),
-    Stage("paper", "Paper and allowances", "What the shop prints on, and what is left beyond the sew line.", "piece",
-          _PAPER, pad=False),
+    Stage(
+        "foams",
+        "Foam test",
+        "For foam whose firmness nobody can tell you: a block of it, 100 x 100 mm and at least 50 high, pieces laid on "
+        "each other. Lay a board and a weight on its middle, count the board with the weight, wait 60 seconds, measure "
+        "the height at all four corners and write their mean. A stack of weights tips: stand it against a stop, and "
+        "keep fingers from under the board and feet from below. Then choose it as the material of a layer.",
+        "block",
+        rows=RowKind(("material",), "foam", _FOAM, {"density": 35, "block": {"height": 100, "readings": [
+            [kg, 100] for kg in BLOCK_KG]}}, mine=_tried_in_a_block, named=True),
+        pad=False,
+        seldom=True,
+    ),
+    Stage("cutting", "Cutting", "How close pieces lie on a hide, and what is left beside its rim and its flaws.",
+          "piece", _CUTTING, pad=False, seldom=True),
 )  # fmt: skip
 OF_PAD = (
     Stage(

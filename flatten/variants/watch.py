@@ -17,6 +17,8 @@ from meshes.schema.toml_text import text_of
 
 # How often the file is looked at, s; and how long it has to stay as it is, so that one being written is not read.
 LOOK_S, SETTLED_S = 0.25, 0.1
+# Results of single stages that are kept between two saves, bytes; some may be of whole pads, exact.
+WATCHED_BYTES = 256 << 20
 
 Stamp = tuple[int, int, int] | None
 
@@ -68,7 +70,7 @@ def watched(
     What did not change is not computed again. Raises ProblemError where there is no such file at the beginning.
     """
     _is_there(path)
-    kept = Kept(MemoryStore(), DiskStore() if cache else None)
+    kept = Kept(MemoryStore(WATCHED_BYTES), DiskStore() if cache else None)
     before: Mapping[str, Measure] | None = None
     last: Stamp = None
     done = 0

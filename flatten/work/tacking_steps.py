@@ -127,7 +127,11 @@ def _fixed(pad: BuiltPad, edges: Sequence[PulledEdge]) -> Iterator[WorkStep]:
     if not drawn:
         return
     words = list(dict.fromkeys(pad.pad.side_word(edge.side) for edge in drawn))
-    order = f"Fix the centre marks first, lightly: {_in_order(words)}; then go outward both ways, side against side"
+    # Only covers with folded corners carry a mark in the middle of the right and the left.
+    unmarked = {"right", "left"} & {*words} if not pad.division.folds else set()
+    middle = ", there at the middle of the line" if unmarked else ""
+    order = f"Fix the centre marks first, lightly: {_in_order(words)}{middle}; then go outward both ways, side against "
+    order += "side"
     yield WorkStep(
         fit_stage(pad),
         pad.pad.name,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.base.arrays import BoolArray, FloatArray, IntArray, locked_floats
+from meshes.numerics.smooth import smooth_step
 from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 
 # A run between two arcs shorter than this has no length but for rounding.
@@ -114,7 +115,10 @@ class RoundedOutline:
     @property
     def is_long(self) -> BoolArray:
         """Which arcs and runs points can lie on, (2 k,): all but runs of no length between two arcs."""
-        long = self.lengths > NO_RUN_MM
+        return self._long(self.lengths)
+
+    def _long(self, lengths: FloatArray) -> BoolArray:
+        long = lengths > NO_RUN_MM
         long[0::2] = True
         return long
 
@@ -144,15 +148,20 @@ class RoundedOutline:
         """A quantity given per side as a smooth function of u: constant along a side and blended over the arc of the
         corner where two sides part; where they part in a bow, evenly with the turn of that bow, up to their middles."""
         ramps = side_ramps(self.sides, self.sweep_rad, self.lengths)
+        here = np.array([values[ramp.before] for ramp in ramps])
+        more = np.array([values[ramp.after] for ramp in ramps]) - here
+        # Ramps follow each other round the outline: how many are passed, and the share of the way on the one that is
+        # not, are read from one line.
+        places = np.concatenate([*(ramp.u[:-1] for ramp in ramps), ramps[-1].u[-1:]])
+        passed = np.concatenate([*(k + ramp.share[:-1] for k, ramp in enumerate(ramps)), [float(len(ramps))]])
 
         def at(u: FloatArray) -> FloatArray:
-            u = np.mod(np.asarray(u, dtype=np.float64), self.period)
-            found = np.full(u.shape, np.nan)
-            for ramp in ramps:
-                weight, inside = ramp.weight(u, self.period)
-                here = values[ramp.before] + weight * (values[ramp.after] - values[ramp.before])
-                found = np.where(inside, here, found)
-            return found
+            u = np.asarray(u, dtype=np.float64)
+            if not more.any():
+                return np.full(u.shape, here[0])
+            way = np.interp(places[0] + np.mod(u - places[0], self.period), places, passed)
+            ramp = np.minimum(way.astype(np.int64), len(ramps) - 1)
+            return np.asarray(here[ramp] + smooth_step(way - ramp) * more[ramp])
 
         return at
 
@@ -167,16 +176,14 @@ class RoundedOutline:
     def samples(self, step_mm: float, *, arcs_only: bool = False) -> FloatArray:
         """Increasing u, dense enough that neighbours are at most about `step_mm` apart and corners are resolved; with
         arcs_only nothing of runs but the begin."""
-        runs, long = [], self.is_long
-        for element in range(int(self.period)):
-            ends = self.point(np.array([element + 1e-15, element + 1.0 - 1e-12]))
-            arc = abs(self.sweep_rad[element // 2]) if element % 2 == 0 else 0.0
-            length = arc * self.radii[element // 2] if element % 2 == 0 else float(np.linalg.norm(ends[1] - ends[0]))
-            count = max(int(np.ceil(length / step_mm)), int(np.ceil(arc / np.deg2rad(3.0))), 1)
-            count = 1 if arcs_only and element % 2 else count
-            if long[element]:
-                runs.append(element + np.arange(count) / count)
-        return np.concatenate(runs)
+        lengths, arc = self.lengths, np.zeros(int(self.period))
+        arc[0::2] = np.abs(self.sweep_rad)
+        # What is a whole number of steps long but for rounding gets no step more.
+        fine = np.ceil((1.0 - 1e-12) * lengths / step_mm)
+        counts = np.maximum(np.maximum(fine, np.ceil(arc / np.deg2rad(3.0))), 1.0).astype(np.int64)
+        if arcs_only:
+            counts[1::2] = 1
+        return np.concatenate([k + np.arange(counts[k]) / counts[k] for k in np.flatnonzero(self._long(lengths))])
 
 
 class CornersTooRoundError(Exception):

@@ -237,7 +237,7 @@ class Columns:
         """Pressure that gives this compression: Newton steps between bounds that close in, halved where they do not
         shorten (Brent's rule): on a curve that bends both ways they could go to and fro for ever."""
         low, high = np.zeros(len(pressed_mm)), np.maximum(pressed_mm, 0.0) / self.least_mm_per_kpa
-        start = high if start_kpa is None else start_kpa
+        start = self._guess(pressed_mm) if start_kpa is None else start_kpa
         pressure = np.where(pressed_mm > 0, np.clip(start, 0.0, high), 0.0)
         moved = np.full((2, len(pressed_mm)), np.inf)
         open_ = np.flatnonzero(pressed_mm > 0)
@@ -258,6 +258,16 @@ class Columns:
             pressure[open_] = new
             open_ = open_[~done & (high[open_] - low[open_] > 1e-15 * high[open_])]
         return pressure
+
+    def _guess(self, pressed_mm: FloatArray) -> FloatArray:
+        """About the pressure that gives this compression: as if every layer lost the same share of its thickness, and
+        gave further as it did so far."""
+        strain = np.maximum(pressed_mm, 0.0) / np.maximum(self.free_mm(), _FOUND_MM)
+        give = self.least_mm_per_kpa + SKIN_MM_PER_KPA + self.give_mm_per_kpa
+        for one, thickness in zip(self.curves, self.thickness_mm, strict=True):
+            alone = np.interp(strain, one.strain, one.pressure_kpa)
+            give = give + thickness * np.divide(strain, alone, out=np.zeros(len(strain)), where=alone > 0.0)
+        return np.asarray(pressed_mm / give)
 
     def _some(self, chosen: IntArray) -> "Columns":
         parts = (self.thickness_mm[:, chosen], self.give_mm_per_kpa[chosen], self.preload_kpa[chosen])

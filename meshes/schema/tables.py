@@ -31,8 +31,9 @@ from meshes.schema.support import CurvePoint
 from meshes.schema.text_values import NameRule, TextRule, WordRule
 from meshes.schema.values import Flag, LengthRule, ListRule, NumberRule, PlanPoint, RowRule, Table, WeighedRule
 
-# A block as the worksheet has it: its side, and how high it is at least.
+# A block as the worksheet has it: its side, how high it is at least, and the weights it is tried under, kg.
 BLOCK_SIDE_MM, LOWEST_BLOCK_MM = 100.0, 50.0
+BLOCK_KG = (0.5, 1.0, 2.0, 4.0, 6.0, 8.0, 12.0)
 BlockRow = Annotated[tuple[float, ...], WeighedRule(("its height under it",), most_kg=200.0)]
 
 

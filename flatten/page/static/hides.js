@@ -27,7 +27,7 @@ function roomFor(ring, wide, high, taken) {
 export class Hides {
   constructor(app) { this.app = app; this.forget(); }
 
-  forget() { this.hide = 0; this.mode = "look"; this.drawn = []; this.laid = null; this.points = []; this.backbone = []; this.flaw = null; this.picked = null; this.moved = {}; this.asked = null; this.told = []; this.busy = ""; this.length = 2500; this.width = 2200; this.adding = null; this.of = null; }
+  forget() { this.hide = 0; this.mode = "look"; this.drawn = []; this.laid = null; this.points = []; this.backbone = []; this.flaw = null; this.zone = null; this.picked = null; this.moved = {}; this.asked = null; this.told = []; this.busy = ""; this.length = 2500; this.width = 2200; this.adding = null; this.of = null; }
 
   show(root) {
     this.stand = h("div", { class: "stand hide-stand" }); this.side = h("div", { class: "side", tabindex: -1 });
@@ -92,11 +92,12 @@ export class Hides {
       if (f.round) svg.append(s("circle", { class: "h-new", cx: f.at[0] - box[0], cy: box[3] - f.at[1], r: Math.max(f.radius, 1) }), this.dot(f.at, to, w, "Middle of the flaw", (q) => { f.at = q; }));
       else { if (f.points.length > 1) svg.append(s("path", { class: "h-new", d: f.points.length > 2 ? ring(f.points) : `M${f.points.map(to).join("L")}` })); f.points.forEach((p, k) => svg.append(this.dot(p, to, w, `Point ${k + 1} of the flaw`, (q) => { f.points[k] = q; }))); }
     }
+    if (this.mode === "zone" && this.zone) { const z = this.zone.points; if (z.length > 1) svg.append(s("path", { class: "h-new", d: z.length > 2 ? ring(z) : `M${z.map(to).join("L")}` })); z.forEach((p, k) => svg.append(this.dot(p, to, w, `Point ${k + 1} of the zone`, (q) => { z[k] = q; }))); }
     svg.addEventListener("click", (event) => this.tap(event, svg));
     this.svg = svg;
-    const modes = [["look", "Look"], ...(this.shape ? [["flaw", "Flaw"], ["pin", "Pin"]] : [])];
-    put(this.stand, svg, h("div", { class: "over" }, this.rows.length > 1 ? h("select", { class: "b", "data-at": "hide-pick", "aria-label": "Which hide", onchange: (e) => { this.hide = Number(e.target.value); this.picked = null; this.flaw = null; this.refresh(); } }, this.rows.map((row) => h("option", { value: row.row, selected: row === this.one }, row.name))) : null,
-      this.mode === "outline" || this.mode === "backbone" ? null : choice("hide-mode", modes, this.mode, (word) => { this.mode = word; this.told = []; this.flaw = null; this.refresh(); if (word === "pin" && !this.laid) this.lay(); }, "What a tap does")));
+    const modes = [["look", "Look"], ...(this.shape ? [["flaw", "Flaw"], ["zone", "Zone"], ["pin", "Pin"]] : [])];
+    put(this.stand, svg, h("div", { class: "over" }, this.rows.length > 1 ? h("select", { class: "b", "data-at": "hide-pick", "aria-label": "Which hide", onchange: (e) => { this.hide = Number(e.target.value); this.picked = null; this.flaw = null; if (this.zone) this.zone.points = []; this.refresh(); } }, this.rows.map((row) => h("option", { value: row.row, selected: row === this.one }, row.name))) : null,
+      this.mode === "outline" || this.mode === "backbone" ? null : choice("hide-mode", modes, this.mode, (word) => { this.mode = word; this.told = []; this.flaw = null; this.zone = word === "zone" ? { name: ZONES[0], points: [] } : null; this.refresh(); if (word === "pin" && !this.laid) this.lay(); }, "What a tap does")));
   }
 
   word(text, points, to, w) { const x = points.reduce((sum, p) => sum + p[0], 0) / points.length, y = Math.max(...points.map((p) => p[1])) + w * 0.008, [a, b] = to([x, y]).split(" "); return s("text", { class: "p-sub", x: a, y: b, "font-size": w * 0.017 }, text); }
@@ -140,7 +141,7 @@ export class Hides {
     const p = this.place(event);
     if (this.mode === "outline") { if (this.step === "spine") { if (this.backbone.length < 2) this.backbone.push(p); } else this.points.push(p); } else if (this.mode === "backbone") { if (this.backbone.length === 2) this.backbone = []; this.backbone.push(p); } else if (this.mode === "flaw") {
       if (!this.flaw) this.flaw = { kind: "brand", grade: "unusable", round: true, at: p, radius: 50, points: [] }; else if (this.flaw.round) this.flaw.at = p; else this.flaw.points.push(p);
-    } else return;
+    } else if (this.mode === "zone" && this.zone) this.zone.points.push(p); else return;
     this.refresh();
   }
 
@@ -215,8 +216,9 @@ export class Hides {
       parts.push(h("section", null, h("h2", null, one ? one.name : "Hides"), one ? this.about(one, unit) : h("p", { class: "quiet" }, "Nothing is laid out yet: say which hides there are, traced, by their area, or from a drawing. Without one the order list goes by area alone."), this.busy ? h("p", { role: "status" }, `${this.busy}\u2026`) : null, this.told.map((p) => says(p)),
         h("div", { class: "next" }, one ? h("button", { class: "b main", "data-at": "hide-lay", disabled: Boolean(this.busy), onclick: () => this.lay() }, "Lay the pieces") : null, h("button", { class: one ? "b" : "b main", "data-at": "hide-add", onclick: () => { this.adding = "area"; this.told = []; this.refresh(); } }, icon("plus"), "A hide"))));
       if (this.mode === "flaw") parts.push(this.flawForm(unit));
+      if (this.mode === "zone" && one) parts.push(this.zoneForm());
       if (this.mode === "pin") parts.push(this.pinForm(unit), this.askForm());
-      if (this.laid && this.mode !== "flaw") parts.push(h("section", null, h("h3", null, "The layout"), h("ul", { class: "small" }, this.laid.words.map((text) => h("li", null, text))), h("p", { class: "small quiet" }, "The plan to cut by is under Make, and among the papers.")));
+      if (this.laid && !["flaw", "zone"].includes(this.mode)) parts.push(h("section", null, h("h3", null, "The layout"), h("ul", { class: "small" }, this.laid.words.map((text) => h("li", null, text))), h("p", { class: "small quiet" }, "The plan to cut by is under Make, and among the papers.")));
     }
     put(this.side, parts);
   }
@@ -226,6 +228,7 @@ export class Hides {
     const wrong = this.app.sheet.problems.filter((p) => p.keys[0] === "hide" && !p.warning);
     return [h("p", { class: "small" }, from, shape ? `, ${unit === "in" ? `${(shape.area_m2 * 10.7639).toFixed(1)} sq ft` : `${shape.area_m2.toFixed(2)} m\u00b2`}` : "", one.leather ? `, ${one.leather}` : ""), wrong.map((p) => says(p)),
       h("div", { class: "next" }, one.file ? null : h("button", { class: "b", "data-at": "hide-trace", onclick: () => this.trace(one) }, one.outline ? "Change its outline" : "Trace it instead"), h("button", { class: "b", onclick: () => { this.mode = "backbone"; this.step = "spine"; this.backbone = []; this.refresh(); } }, "Backbone"), h("button", { class: "b plain", "aria-label": `take ${one.name} out`, onclick: () => { this.laid = null; this.app.change([{ keys: ["hide", one.row], value: null }]); } }, icon("away"))),
+      (one.zone || []).length ? h("ul", { class: "rows" }, one.zone.map((zone, k) => h("li", null, h("span", null, `zone: ${zone.name}`), h("button", { class: "b plain", "aria-label": `take out zone ${k + 1}, ${zone.name}`, onclick: () => { this.laid = null; this.app.change([{ keys: ["hide", one.row, "zone", k], value: null }]); } }, icon("away"))))) : null,
       (one.flaw || []).length ? h("ul", { class: "rows" }, one.flaw.map((flaw, k) => h("li", null, h("span", null, `${flaw.kind}: ${flaw.grade}`), h("button", { class: "b plain", "aria-label": `take out flaw ${k + 1}, ${flaw.kind}`, onclick: () => this.app.change([{ keys: ["hide", one.row, "flaw", k], value: null }]) }, icon("away"))))) : null];
   }
 
@@ -309,6 +312,26 @@ export class Hides {
     this.flaw = null; const again = Boolean(this.laid); this.laid = null;
     await this.app.row(["hide", this.one.row, "flaw"], row);
     if (again) this.lay();
+  }
+
+  // A zone drawn by hand; the first one takes the place of all that follow from the backbone.
+  zoneForm() {
+    const z = this.zone, own = (this.one.zone || []).length;
+    if (!z) return null;
+    return h("section", null, h("h3", null, "A zone"), h("p", { class: "small quiet" }, own ? "The zones of this hide are drawn by hand; another is added to them. Leather in no zone is used by pieces that may come from anywhere." : "Zones follow from the backbone until one is drawn by hand; then those drawn are the only ones of this hide. Tap all round it."),
+      h("form", { onsubmit: (event) => { event.preventDefault(); if (z.points.length > 2) this.saveZone(); } },
+        h("div", { class: "field" }, h("label", { for: "zone-name" }, "Which part of the hide"), h("select", { id: "zone-name", "data-at": "zone-name", onchange: (e) => { z.name = e.target.value; } }, ZONES.map((word) => h("option", { value: word, selected: word === z.name }, word)))),
+        h("p", { class: "small" }, `${z.points.length} points`),
+        h("details", null, h("summary", null, "Points as figures, mm"), h("table", { class: "pts" }, h("thead", null, h("tr", null, h("th", { scope: "col" }, "along"), h("th", { scope: "col" }, "off"))), h("tbody", null, z.points.map((p, k) => h("tr", null, [0, 1].map((c) => h("td", null, h("input", { value: String(Math.round(p[c])), inputmode: "decimal", "data-at": `zone-${k}-${c}`, "aria-label": `${c ? "off" : "along"}, point ${k + 1}, mm`, onchange: (e) => { p[c] = Number(e.target.value) || 0; this.refresh(); } }))))))),
+          h("button", { class: "b", type: "button", "data-at": "zone-point", onclick: () => { const last = z.points[z.points.length - 1] || [0, 0]; z.points.push([last[0] + 100, last[1]]); this.refresh(); } }, icon("plus"), "Point")),
+        h("div", { class: "next" }, h("button", { class: "b main", type: "submit", "data-at": "zone-write", disabled: z.points.length < 3 }, "Write it into the sheet"), h("button", { class: "b", type: "button", disabled: !z.points.length, onclick: () => { z.points.pop(); this.refresh(); } }, "Last point back"))));
+  }
+
+  async saveZone() {
+    const row = { name: this.zone.name, points: this.zone.points.map((p) => this.pair(p)) }, again = Boolean(this.laid);
+    this.zone.points = []; this.laid = null;
+    await this.app.row(["hide", this.one.row, "zone"], row);
+    if (again) this.lay(); else this.refresh();
   }
 
   // What a piece asks of a hide, where it is not the usual.

@@ -11,6 +11,8 @@ import { kindPicture } from "./kinds.js";
 
 const PARTS = [["measure", "Measure"], ["see", "See"], ["decide", "Decide"], ["hides", "Hides"], ["make", "Make"], ["fit", "Fit"]];
 const SHOP = "trimloft-shop";
+const MINE = "trimloft-right-";
+const kept = (sheet) => { try { const found = JSON.parse(localStorage.getItem(MINE + sheet) || "[]"); return Array.isArray(found) ? found : []; } catch { return []; } };
 const $ = (id) => document.getElementById(id);
 
 class App {
@@ -70,7 +72,7 @@ class App {
     put($("work"), h("div", { class: "begin" },
       h("h1", null, "What is on the bench?"), h("p", { class: "lead" }, "Choose the kind of seat. Then measure, see it, decide on the padding, and print the patterns. Everything stays in the folder ", h("b", null, `\u201c${found.folder}\u201d`), " on this computer."),
       sheets.length ? [h("h2", null, "Go on with"), h("ul", { class: "jobs" }, sheets.map((one) => h("li", null, h("a", { href: `#/${encodeURIComponent(one.sheet)}/measure` }, h("b", null, one.title), h("span", { class: "small" }, one.sheet)))))] : null,
-      h("h2", null, sheets.length ? "Or begin a new one" : "Begin"), h("div", { class: "kinds" }, found.kinds.map((kind) => h("button", { onclick: () => this.name(kind) }, kindPicture(kind.word), h("b", null, kind.words))))));
+      h("h2", null, sheets.length ? "Or begin a new one" : "Begin"), h("div", { class: "kinds" }, found.kinds.map((kind) => h("button", { onclick: () => this.name(kind) }, kindPicture(kind.word), h("b", null, kind.words), h("span", { class: "small quiet" }, kind.more))))));
   }
 
   name(kind) {
@@ -99,12 +101,14 @@ class App {
     const foot = $("foot");
     if (!this.sheet) { put(foot, h("div", { class: "state" }, h("p", { class: "small" }, this.linked ? "Nothing leaves this computer." : "The program behind this page does not answer."))); return; }
     const wrong = this.sheet.problems.filter((p) => !p.warning).length, a = this.answer, current = a && a.mark === this.sheet.mark;
-    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], hides: ["make", "Make the papers"], make: ["fit", "After the dry fit"], fit: null }[this.part];
+    const next = { measure: ["see", "See the seat"], see: ["decide", "Decide"], decide: ["make", "Make the papers"], hides: ["make", "Make the papers"], make: this.make.papers.length ? ["fit", "After the dry fit"] : null, fit: null }[this.part];
     let sign = h("span", { class: "v busy", "aria-hidden": "true" }, "\u2026"), words = "Being computed", small = this.queue.length ? "not saved yet" : "saved";
     if (!this.linked) { words = "The program behind this page does not answer"; small = this.queue.length ? "what you typed is kept here; start the program again" : "start it again, then go on here"; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
     else if (wrong) { words = wrong === 1 ? "One thing to mend" : `${wrong} things to mend`; small += `, ${this.sheet.problems.find((p) => !p.warning).where}`; sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
     else if (this.refused) { words = "It cannot be made like this"; small = this.refused[0].text.slice(0, 110); sign = h("span", { class: "v bad", "aria-hidden": "true" }, "!"); }
     else if (current) { words = a.overall; small += a.level === "draft" ? ", a draft: being made exact" : `, exact, in ${a.seconds.toFixed(1)} s`; sign = h("span", { class: `v ${a.fits ? "good" : "bad"}`, "aria-hidden": "true" }, a.fits ? "\u2713" : "\u2717"); }
+    const begun = this.begun();
+    if (begun.length && this.part !== "measure") small = `with the example's numbers: ${begun.map((one) => one.title).join(", ")}; ${small}`;
     const going = this.work && this.work.state === "running";
     put(foot, h("div", { class: "state" }, sign, h("div", null, h("p", null, words), h("p", { class: "small" }, going && this.work.doing ? `${small}; ${this.work.doing}` : small)), going ? h("span", { class: "bar" }, h("i", { style: { width: `${this.work.of ? Math.round(100 * this.work.done / this.work.of) : 35}%` } })) : null), next && this.part !== "measure" ? h("button", { class: "b main", onclick: () => this.to(next[0]) }, next[1], icon("out")) : null);
   }
@@ -118,6 +122,10 @@ class App {
   send(work, changes) {
     return new Promise((done) => { this.queue.push({ work, changes, done }); this.foot(); this.drain(); });
   }
+
+  // Stages in which nothing was measured yet, and nobody said that it is right all the same.
+  begun() { return this.sheet.stages.filter((one) => one.begun && !kept(this.sheet.sheet).includes(one.id)); }
+  asItIs(id) { try { localStorage.setItem(MINE + this.sheet.sheet, JSON.stringify([...kept(this.sheet.sheet), id])); } catch { /* it is asked again */ } this.foot(); this.view.took(); }
 
   async settled() { while (this.queue.length) await new Promise((go) => { setTimeout(go, 60); }); }
 

@@ -21,9 +21,11 @@ export class Make {
     this.refresh(); this.load();
   }
 
-  took() { this.sidebar(); }
+  took() { this.sidebar(); if (this.papers.length) this.load(); }
 
-  async load() { try { const found = await get(at(this.app.sheet.sheet, "papers")); this.papers = found.papers; this.folder = found.folder; this.sidebar(); } catch (fault) { this.app.told(fault); } }
+  async load() { try { const found = await get(at(this.app.sheet.sheet, "papers")); this.told(found); this.sidebar(); } catch (fault) { this.app.told(fault); } }
+
+  told(found) { this.papers = found.papers; this.folder = found.folder; this.older = found.older; if (this.app.part === "make") this.app.foot(); }
 
   refresh() {
     if (!this.table || !this.table.isConnected) return;
@@ -48,10 +50,11 @@ export class Make {
         h("p", null, h("span", { class: "label" }, "Pages")), choice("page", [["a4", "A4"], ["letter", "Letter"], ["a3", "A3"]], this.page ?? this.sheetPage(), (word) => { this.page = word; }, "Pages"),
         h("p", null, h("label", { class: "tick" }, h("input", { type: "checkbox", checked: this.pictures, onchange: (e) => { this.pictures = e.target.checked; } }), " Pictures of the seat in the report")),
         h("p", null, h("label", { class: "tick" }, h("input", { type: "checkbox", checked: this.both, onchange: (e) => { this.both = e.target.checked; } }), " Draw mirrored pieces too")),
+        this.app.begun().length ? h("div", { class: "notice begun" }, `Still the numbers of an example: ${this.app.begun().map((one) => one.title).join(", ")}. Measure these first, else you cut to the example.`) : null,
         this.going ? h("button", { class: "b", onclick: () => post("/api/stop").catch((fault) => this.app.told(fault)) }, "Stop") : h("button", { class: "b main", disabled: !usable, onclick: () => this.make() }, icon("down"), this.papers.length ? "Make them again" : "Make the papers"),
         usable ? null : this.app.sheet.problems.filter((p) => !p.warning).slice(0, 4).map((p) => says(p, true)),
         this.going ? h("ul", { class: "stages", "aria-live": "polite" }, this.done.map((what) => h("li", null, what)), h("li", { class: "now" }, this.going)) : null),
-      this.papers.length ? h("section", null, h("h3", null, `In the folder \u201c${this.folder}\u201d`), this.list(first), rest.length ? h("details", null, h("summary", null, `${rest.length} more`), this.list(rest)) : null) : null,
+      this.papers.length ? h("section", null, h("h3", null, `In the folder \u201c${this.folder}\u201d`), this.older ? h("div", { class: "notice bad older" }, "The sheet was changed after these were made: make them again before you print.") : h("p", { class: "small quiet" }, "The eye opens a paper, to look at or to print; the arrow saves it."), this.list(first), rest.length ? h("details", null, h("summary", null, `${rest.length} more`), this.list(rest)) : null) : null,
       this.leather(usable),
       h("section", null, h("h2", null, "Hand over"), h("p", { class: "small quiet" }, "One file with the seat to turn, its pieces and figures. It opens without this program and without a network."), h("button", { class: "b", disabled: !usable || this.handing, onclick: () => this.hand() }, icon("out"), this.handing ? "Being made" : "One file to hand over")),
       this.app.answer ? h("section", null, h("h3", null, "Mind, before you cut"), h("ul", { class: "cautions" }, this.app.answer.cautions.map((one) => h("li", null, one)))) : null);
@@ -95,7 +98,7 @@ export class Make {
     try {
       await this.app.settled();
       const found = await post(at(this.app.sheet.sheet, "papers"), { page: this.page, pictures: this.pictures, both: this.both });
-      this.papers = found.papers; this.folder = found.folder; this.app.announce("The papers are made.");
+      this.told(found); this.app.announce("The papers are made.");
     } catch (fault) { this.app.told(fault); }
     this.going = null; this.sidebar();
   }

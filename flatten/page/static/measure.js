@@ -1,7 +1,7 @@
 // Measure: one stage after another, each number where the tape finds it, told off at once where it cannot be.
 import { h, put, icon, choice } from "./dom.js";
 import { toMm, typed, shown } from "./lengths.js";
-import { planDrawing, edgeDrawing } from "./tape.js";
+import { planDrawing, edgeDrawing, weighedDrawing } from "./tape.js";
 import { profileEditor, weighedEditor } from "./grid.js";
 import { Tapes } from "./tapes.js";
 
@@ -51,14 +51,18 @@ export class Measure {
 
   drawRail() {
     const items = [];
-    let pad = null;
+    let pad = null, seldom = false;
     for (const stage of this.stages) {
       if (stage.pad && stage.pad !== pad) { pad = stage.pad; items.push(h("li", { class: "pad" }, stage.pad)); }
       if (!stage.pad) pad = null;
+      if (stage.seldom && !seldom) { seldom = true; items.push(h("li", { class: "pad" }, "seldom needed")); }
       const wrong = faults(stage).length;
       items.push(h("li", null, h("button", { "aria-current": stage.id === this.stage ? "step" : null, onclick: () => this.go(stage.id) }, stage.title, wrong ? h("span", { class: "flag", title: "something to mend here" }, "!", h("span", { class: "unseen" }, ` ${wrong} to mend`)) : null)));
     }
     put(this.rail, h("ol", null, items));
+    // On a phone the stages lie side by side: the one in hand is moved into sight.
+    const list = this.rail.firstChild, now = this.rail.querySelector("[aria-current]");
+    if (now && list.scrollWidth > list.clientWidth) list.scrollLeft = now.offsetLeft - list.offsetLeft - 40;
   }
 
   go(id) { this.stage = id; this.now = ""; this.refresh(); this.ask.scrollTop = 0; const first = this.ask.querySelector("h1"); if (first) first.focus(); }
@@ -72,11 +76,13 @@ export class Measure {
     const shownFields = asked.filter((f) => !f.more || this.opened.has(stage.id));
     const hidden = asked.filter((f) => f.more).length;
     const lengths = asked.some((f) => f.type === "length" && f.tape) && stage.pad;
-    const number = this.stages.indexOf(stage);
+    const number = this.stages.indexOf(stage), then = this.stages[number + 1];
     this.redrawing = true;
     try {
       put(this.ask,
         h("h1", { tabindex: -1 }, stage.title), h("p", { class: "why" }, stage.why),
+        this.app.begun().includes(stage) ? h("div", { class: "notice begun" }, h("p", null, "These are the numbers of an example: type your own over them."), h("button", { class: "b plain", "data-at": "as-it-is", onclick: () => this.app.asItIs(stage.id) }, "They are right for mine")) : null,
+        lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null,
         stage.copies ? h("p", { class: "quiet" }, "Left out, the left is as the right.") : null,
         stage.problems.map((p) => says(p)),
         shownFields.map((f) => this.field(f)),
@@ -84,11 +90,10 @@ export class Measure {
         stage.rows ? this.rows(stage) : null,
         stage.rows && stage.rows.called === "strip" ? h("p", { class: "quiet", "data-at": "gives" }, this.gives) : null,
         h("div", { class: "next" },
-          hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null,
-          lengths ? h("button", { class: "b plain", "aria-pressed": String(this.twice), onclick: () => { this.twice = !this.twice; this.drawAsk(); } }, icon(this.twice ? "minus" : "plus"), this.twice ? "One reading each" : "Take each twice") : null),
-        h("div", { class: "next" },
+          hidden ? h("button", { class: "b plain", "aria-expanded": String(this.opened.has(stage.id)), onclick: () => { if (this.opened.has(stage.id)) this.opened.delete(stage.id); else this.opened.add(stage.id); this.drawAsk(); } }, icon(this.opened.has(stage.id) ? "minus" : "plus"), this.opened.has(stage.id) ? "Fewer questions" : `${hidden} more, rarely needed`) : null),
+        h("div", { class: "next onward" },
           number > 0 ? h("button", { class: "b", onclick: () => this.go(this.stages[number - 1].id) }, icon("back"), "Back") : null,
-          number < this.stages.length - 1 ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(this.stages[number + 1].id) }, `Then: ${this.stages[number + 1].title}`, icon("out"))
+          then && then.seldom === stage.seldom ? h("button", { class: "b main", "data-at": "next", onclick: () => this.go(then.id) }, `Then: ${then.title}`, icon("out"))
             : h("button", { class: "b main", "data-at": "next", onclick: () => this.app.to("see") }, "See the seat", icon("out"))));
     } finally { this.redrawing = false; }
     const again = focus ? [...this.ask.querySelectorAll("[data-at]")].find((one) => one.dataset.at === focus) : null;
@@ -101,6 +106,8 @@ export class Measure {
   goOn(input, text) {
     let told = false;
     input.value = text; input.setSelectionRange(text.length, text.length);
+    // The drawing goes on with what is typed, too.
+    input.dispatchEvent(new Event("input"));
     input.addEventListener("change", () => { told = true; });
     input.addEventListener("blur", () => { if (!told && !this.redrawing) input.dispatchEvent(new Event("change")); });
   }
@@ -122,6 +129,12 @@ export class Measure {
     const label = h("label", { for: id }, f.label);
     if (f.type === "flag") {
       control = choice(id, [["yes", "Yes"], ["no", "No"]], (f.value ?? f.usual) === true ? "yes" : "no", (word) => { focus(); save(word === "yes"); }, f.label);
+      return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
+    }
+    // A part of the seat that is there or not: its own stage asks about it once it is.
+    if (f.type === "part") {
+      const there = f.value !== null && f.value !== undefined, set = (word) => { focus(); if ((word === "yes") !== there) this.app.change([word === "yes" ? { keys: [...f.keys, f.begins.key], value: f.begins.value } : { keys: f.keys, value: null }]); };
+      control = choice(id, [["yes", "Yes"], ["no", "No"]], there ? "yes" : "no", set, f.label);
       return h("div", { class: "field" }, h("span", { class: "label" }, f.label), control, f.problems.map((p) => says(p)));
     }
     if (f.type === "word" && f.words.length <= 3 && !f.open) {
@@ -195,15 +208,29 @@ export class Measure {
     const items = r.rows.map((fields, k) => {
       const points = fields.find((f) => f.type === "points" || f.type === "weighed");
       const editor = points && points.type === "weighed" ? weighedEditor : profileEditor;
+      const called = r.names ? plain(r.names.of_rows[k]) : `${r.called} ${k + 1}`;
       const key = `${stage.id}-${k}`, keys = fields[0].keys.slice(0, r.keys.length + 1);
       const seen = fields.filter((f) => f !== points && (!f.more || this.opened.has(key))), hidden = fields.filter((f) => f.more).length;
       return h("div", { class: "row", onfocusin: () => { this.layer = k; } },
-        h("header", { class: "rowhead" }, h("h3", null, `${r.called} ${k + 1}`), h("button", { class: "b plain", "aria-label": `take ${r.called} ${k + 1} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
+        h("header", { class: "rowhead" }, h("h3", null, called), h("button", { class: "b plain", "aria-label": `take ${called} out`, onclick: () => this.app.change([{ keys, value: null }]) }, icon("away"))),
         seen.map((f) => this.field(f)),
         hidden ? h("button", { class: "b plain small", onclick: () => { if (this.opened.has(key)) this.opened.delete(key); else this.opened.add(key); this.drawAsk(); } }, icon(this.opened.has(key) ? "minus" : "plus"), this.opened.has(key) ? "Fewer" : "More about it") : null,
         points ? h("div", { class: "field" }, editor(points, this.app.sheet.unit, (value) => this.app.change([{ keys: points.keys, value }])), points.problems.map((p) => says(p))) : null);
     });
-    return h("div", null, items, h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
+    return h("div", null, items, r.names ? this.namedRow(stage) : h("button", { class: "b", onclick: () => this.app.row(r.keys, r.new) }, icon("plus"), `Add a ${r.called}`));
+  }
+
+  // A row that stands under a name: it is asked for first, and written without blanks.
+  namedRow(stage) {
+    const r = stage.rows, told = h("div", null), id = `name-${stage.id}`;
+    const input = h("input", { id, "data-at": id, class: "words", maxlength: 40, autocomplete: "off", spellcheck: "false" });
+    const add = () => {
+      const name = input.value.trim().toLowerCase().replace(/[^a-z0-9_-]+/g, "_").replace(/^_+|_+$/g, ""), say = (text) => { put(told, says({ text, code: "" })); input.focus(); };
+      if (!name) { say("Write what it is called in the shop, in letters and figures."); return; }
+      if (r.names.taken.includes(name)) { say("There is one of this name already; give another."); return; }
+      this.app.change(Object.entries(r.new).map(([key, value]) => ({ keys: [...r.keys, name, key], value })));
+    };
+    return h("div", { class: "row" }, h("form", { onsubmit: (event) => { event.preventDefault(); add(); } }, h("div", { class: "field" }, h("label", { for: id }, `Another ${r.called}: what the shop calls it`), h("div", { class: "in" }, input), told), h("button", { class: "b", type: "submit", "data-at": `add-${stage.id}` }, icon("plus"), `Add this ${r.called}`)));
   }
 
   values(stage) {
@@ -222,6 +249,7 @@ export class Measure {
   drawTape() {
     const stage = this.stages.find((one) => one.id === this.stage);
     if (this.laying) { if (!this.tape.querySelector("canvas") || this.app.see.seat3.seat !== this.app.seat) this.tapes.drawing(this.tape); return; }
+    if (stage.drawing === "strip" || stage.drawing === "block") { this.drawWeighed(stage); return; }
     const about = stage.pad_index === null ? this.stages.find((one) => one.pad_index === 0) || stage : stage;
     const values = this.values(about), unit = this.app.sheet.unit;
     const padding = this.stages.find((one) => one.id === `padding-${about.pad_index}`);
@@ -231,6 +259,12 @@ export class Measure {
     const drawing = plan ? planDrawing(values, this.now, unit, about.kind) : edgeDrawing(values, this.now, unit, stage.side, layers);
     const f = this.caption && this.now === this.caption.tape ? this.caption : null;
     put(this.tape, drawing, h("div", { class: "cap" }, f ? [h("b", null, f.label), " ", f.help] : "Touch a number: the drawing shows where its tape goes."));
+  }
+
+  // A strip or a block with its weight, and where it is read.
+  drawWeighed(stage) {
+    const fields = stage.rows.rows[Math.min(this.layer ?? 0, stage.rows.rows.length - 1)] || [], mm = (key) => (fields.find((f) => f.keys[f.keys.length - 1] === key) || {}).mm ?? null;
+    put(this.tape, weighedDrawing(stage.drawing, { across: mm("width") ?? mm("side"), read: mm("marks") ?? mm("height") }, this.app.sheet.unit), h("div", { class: "cap" }, stage.drawing === "strip" ? "Read between the two marks, first without a weight." : "Read the height between the boards, first without a weight."));
   }
 }
 

@@ -53,7 +53,7 @@ export function planDrawing(values, now, unit, kind) {
   const words = (text, x, y) => draw.last.push(s("text", { class: "d-word", x, y }, text));
   if (shape === "round" || shape === "d" || shape === "kidney") return shaped(draw, shape, v, words);
   const F = v("front_width") ?? v("rear_width") ?? 480, R = v("rear_width") ?? F, D = v("depth") ?? 440;
-  const scale = Math.min(250 / Math.max(F, R, 1), 265 / Math.max(D, 1));
+  const scale = Math.min(236 / Math.max(F, R, 1), 265 / Math.max(D, 1));
   const cx = W / 2, y0 = H / 2 + D * scale / 2, y1 = H / 2 - D * scale / 2;
   const corner = { fl: [cx - F * scale / 2, y0], fr: [cx + F * scale / 2, y0], rr: [cx + R * scale / 2, y1], rl: [cx - R * scale / 2, y1] };
   const radius = Math.min(Math.max(v("corner_radius") ?? 0, 0) * scale, 0.45 * Math.min(F, R, D) * scale);
@@ -177,4 +177,24 @@ function boardDrawing(draw, values, layers) {
   tape(draw, "core", [80, y], [80, y + t], values["board.thickness"] ?? null, [-26, 0]);
   tape(draw, "wrap", [362 - wrap * 4, y + t], [362, y + t], values["board.wrap"] ?? null, [0, 34]);
   return frame(draw, "The board cut open, with the tape");
+}
+
+// A strip of leather or a block of foam with its weight; the tape lies where it is read.
+export function weighedDrawing(what, { across, read }, unit) {
+  const draw = { now: "read", unit, first: [], last: [] }, cx = W / 2, word = (text, x, y) => draw.last.push(s("text", { class: "d-word", x, y }, text));
+  const weight = (y) => draw.first.push(s("path", { class: "d-under", d: `M${cx - 38} ${y}H${cx + 38}L${cx + 52} ${y + 62}H${cx - 52}Z` }));
+  if (what === "strip") {
+    draw.first.push(s("rect", { class: "d-under", x: cx - 60, y: 34, width: 120, height: 20 }), s("rect", { class: "d-shape", x: cx - 30, y: 54, width: 60, height: 250 }), s("rect", { class: "d-under", x: cx - 44, y: 304, width: 88, height: 16 }), s("path", { class: "d-thin", d: `M${cx - 30} 96H${cx + 30}M${cx - 30} 262H${cx + 30}M${cx} 320V336` }));
+    weight(336);
+    tape(draw, "read", [cx + 30, 96], [cx + 30, 262], read, [56, 0]);
+    tape(draw, "across", [cx - 30, 180], [cx + 30, 180], across, [0, 0]);
+    word("clamp", cx, 26); word("mark", cx - 60, 101); word("mark", cx - 60, 267); word("weight", cx, 418);
+  } else {
+    draw.first.push(s("rect", { class: "d-under", x: cx - 170, y: 336, width: 340, height: 16 }), s("rect", { class: "d-shape", x: cx - 80, y: 186, width: 160, height: 150 }), s("rect", { class: "d-under", x: cx - 96, y: 172, width: 192, height: 14 }));
+    weight(110);
+    tape(draw, "read", [cx + 80, 186], [cx + 80, 336], read, [70, 0]);
+    tape(draw, "across", [cx - 80, 336], [cx + 80, 336], across, [0, 44]);
+    word("weight", cx, 100); word("board", cx - 122, 166); word("block of foam", cx, 266);
+  }
+  return frame(draw, what === "strip" ? "The strip with its weight, and where it is read" : "The block under its weight, and where it is read");
 }

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import LineString, Polygon, box
 
 from flatten.kept.digest import UndigestedError, digest
 from meshes.base.frozen_map import FrozenMap
@@ -87,6 +88,8 @@ def test_what_differs_has_another_digest_and_what_is_equal_the_same(one, two):
         ({"a": 1, "b": 2}, {"b": 2, "a": 1}),
         (PurePosixPath("a"), "a"),
         ({1}, {2}),
+        (box(0, 0, 1, 1), box(0, 0, 1, 1 + 1e-15)),
+        (box(0, 0, 1, 1), LineString(box(0, 0, 1, 1).exterior.coords)),
     ],
 )
 def test_kinds_shapes_and_orders_count(one, two):
@@ -99,6 +102,7 @@ def test_content_alone_counts():
     assert digest(base[::2]) == digest(base[::2].copy())
     assert digest(FrozenMap({"a": 1.0})) == digest({"a": 1.0})
     assert digest({1, 2, 3}) == digest({3, 2, 1})
+    assert digest(box(0, 0, 1, 1)) == digest(Polygon(box(0, 0, 1, 1).exterior.coords))
     assert digest(Row("a", (1.0, 2.0))) == digest(Row("a", tuple(float(x) for x in range(1, 3))))
 
 

@@ -10,6 +10,8 @@ import time
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from flatten.kept.disk import DiskStore, cache_folder
 from flatten.kept.memory import MemoryStore
@@ -205,3 +207,24 @@ def test_memory_keeps_the_last_used_within_its_bound():
     held.put("e", bytes(31))
     assert held.get("e") is None
     assert held.bytes == 25
+
+
+@given(st.lists(st.tuples(st.booleans(), st.sampled_from("abcdef"), st.integers(0, 40)), max_size=60))
+def test_memory_never_holds_more_than_its_bound_and_lets_the_oldest_go(steps):
+    held, model = MemoryStore(most_bytes=50), {}
+    for puts, key, size in steps:
+        if not puts:
+            found = held.get(key)
+            assert (None if found is None else len(found)) == model.get(key)
+            if key in model:
+                model[key] = model.pop(key)
+            continue
+        held.put(key, bytes(2 * size))
+        if 2 * size <= 50:
+            model.pop(key, None)
+            model[key] = 2 * size
+        # What is longer than all room is not kept, and what was kept under its name before stays.
+        while sum(model.values()) > 50:
+            del model[next(iter(model))]
+        assert held.bytes == sum(model.values()) <= 50
+    assert {key for key in "abcdef" if held.get(key) is not None} == {*model}

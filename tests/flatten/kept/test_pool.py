@@ -1,12 +1,19 @@
 """A pool that looks first for what is kept: the same results, done once; refusals and unknown tasks done each time."""
 
+from pathlib import Path
+
+import numpy as np
 import pytest
 
+from flatten.job.make import make
 from flatten.kept import versions
 from flatten.kept.disk import DiskStore
 from flatten.kept.memory import MemoryStore
 from flatten.kept.pool import Kept, kept_pool, stage_name
 from meshes.base.problems import Problem, ProblemError
+from meshes.schema.toml_text import parsed
+from meshes.sheet.read import sheet_of_tables
+from tests.running import SHEET
 
 DONE = []
 
@@ -108,3 +115,22 @@ def test_nothing_kept_is_a_plain_pool():
     with kept_pool(None, workers=1) as pool:
         assert pool.map(_doubled, [4], heard) == [[8]]
     assert stage_name(_doubled) == "doubled"
+
+
+def test_a_seat_with_pleats_and_a_block_is_not_computed_twice():
+    """Every stage of every kind of pad is known by its digest; outlines of pleats are plane geometries."""
+    pleated = SHEET.replace("mesh = 20", "mesh = 36") + "[pad.pleats]\ncount = 4\n"
+    block = 'material = "foam_soft"\nthickness = 10\nform = "block"\nwhere = "face"\noverhang = -60\n'
+    text = f"{pleated}[[pad.layer]]\n{block}"
+    sheet = sheet_of_tables(parsed(text, "seat.toml"), Path("seat.toml"))
+    kept = Kept(MemoryStore())
+    first, before = _made(sheet, kept), dict(kept.misses)
+    again = _made(sheet, kept)
+    assert {"built", "flat", "together"} <= before.keys()
+    assert {stage: count - before[stage] for stage, count in kept.misses.items()} == dict.fromkeys(before, 0)
+    assert all(np.array_equal(one.points, again.flats[name].points) for name, one in first.flats.items())
+
+
+def _made(sheet, kept):
+    with kept_pool(kept, 1) as pool:
+        return make(sheet, workers=pool)

@@ -40,6 +40,9 @@ def test_first_seat_from_nothing_to_papers_by_touch(chrome, running):
         # Tapes over an old cover come before its cushion is measured.
         assert page.locator(".ask h1").inner_text() == "Before stripping"
         page.locator("[data-at=next]").tap()
+        # The way on is in sight, and it is said whose numbers these are.
+        assert page.locator("[data-at=next]").bounding_box()["y"] < 768 - 64
+        assert "numbers of an example" in page.locator(".ask .begun").inner_text()
         page.locator("#f-pad-0-outline-front_width").tap()
         page.keyboard.type("3")
         page.locator("#f-pad-0-outline-rear_width").tap()
@@ -61,6 +64,10 @@ def test_first_seat_from_nothing_to_papers_by_touch(chrome, running):
         assert "fit the leather" in page.locator("footer").inner_text()
         assert not seen.axe()
         page.get_by_role("link", name="Make").tap()
+        # Nothing of the core was measured.
+        assert "The core" in page.locator(".side .begun").inner_text()
+        assert "The plan" not in page.locator(".side .begun").inner_text()
+        assert page.get_by_role("button", name="After the dry fit").count() == 0
         page.locator("input[type=checkbox]").first.tap()
         page.get_by_role("button", name="Make the papers").tap()
         page.wait_for_selector(".papers li", timeout=90_000)
@@ -70,6 +77,16 @@ def test_first_seat_from_nothing_to_papers_by_touch(chrome, running):
         data = Path(download.value.path()).read_bytes()
         assert data.startswith(b"%PDF")
         assert data == (running.folder / "bow-cabin-port patterns" / "patterns.pdf").read_bytes()
+        assert page.get_by_role("button", name="After the dry fit").count() == 1
+        # After another change they are told to be of an older sheet, and not once it is taken back.
+        running.coarse("bow-cabin-port.toml", pad__0__outline__depth=310)
+        page.wait_for_selector(".older")
+        page.get_by_role("button", name="Undo").tap()
+        page.wait_for_selector(".older", state="detached")
+        page.get_by_role("link", name="Measure").tap()
+        page.locator(".rail").get_by_role("button", name="The core").tap()
+        page.locator("[data-at=as-it-is]").tap()
+        page.wait_for_selector(".ask .begun", state="detached")
         assert not seen.faults
 
 
@@ -168,9 +185,19 @@ def test_seats_on_a_frame_open_at_every_stage_and_are_drawn(chrome, running, kin
         page = seen.page
         seen.open(f"{sheet}/measure")
         seen.until("window.bench.sheet && bench.sheet.usable && document.querySelector('.ask h1')")
-        for stage in page.evaluate("bench.sheet.stages.map((one) => one.title)"):
+        stages = page.evaluate("bench.sheet.stages.map((one) => [one.title, one.seldom])")
+        titles, seldom = ([title for title, word in stages if word == wanted] for wanted in (False, True))
+        for stage in titles:
             assert page.locator(".ask h1").inner_text() == stage
             assert page.locator(".tape svg, .tape .stand").count() == 1, stage
+            page.locator("[data-at=next]").click()
+        # What most seats do without is not on the way.
+        seen.until("bench.part === 'see'")
+        page.evaluate("bench.to('measure')")
+        page.get_by_role("button", name=seldom[0]).click()
+        for stage in seldom:
+            assert page.locator(".ask h1").inner_text() == stage
+            assert page.locator(".tape svg").count() == 1, stage
             page.locator("[data-at=next]").click()
         # A draft shows it; the exact seat is waited for elsewhere.
         seen.until("bench.part === 'see' && bench.seat")

@@ -134,6 +134,28 @@ def test_a_hide_is_traced_a_flaw_set_and_a_piece_pinned(chrome, running, leather
         (pin,) = hide["pin"]
         assert pin["at"] == pytest.approx([at[0] + 10, at[1]], abs=0.51)
         assert page.evaluate(f"{first}.pinned")
+        # A zone drawn by hand takes the place of those that follow from the backbone.
+        page.locator("input[value=zone]").click()
+        for spot_at in ([0, 0], [500, 0], [500, 800], [0, 800]):
+            page.mouse.click(*spot(*spot_at))
+        page.locator("#zone-name").select_option("shoulder")
+        assert not seen.axe()
+        page.locator("[data-at=zone-write]").click()
+        seen.until("!bench.queue.length && bench.hides.one.zone && !bench.hides.busy")
+        (zone,) = tomllib.loads(path.read_text())["hide"][0]["zone"]
+        assert zone == {"name": "shoulder", "points": [[0, 0], [500, 0], [500, 800], [0, 800]]}
+        assert page.evaluate("bench.hides.drawn[0].zones.map((one) => one.name)") == ["shoulder"]
+        page.get_by_role("button", name="take out zone 1, shoulder").click()
+        seen.until("!bench.queue.length && !bench.hides.one.zone && bench.hides.drawn[0].zones.length > 1")
+        page.get_by_role("button", name="Undo").click()
+        seen.until("!bench.queue.length && bench.hides.one.zone")
+        page.get_by_role("button", name="Undo").click()
+        seen.until("!bench.queue.length && !bench.hides.one.zone")
+        page.locator("input[value=pin]").click()
+        seen.final()
+        page.locator("[data-at=hide-lay]").click()
+        seen.until("bench.hides.laid && !bench.hides.busy")
+        page.locator("#pin-piece").select_option(label)
         # What it asks of a hide is changed beside it, twice into one table.
         seen.final()
         page.locator("[data-at='zone neck']").check()

@@ -5,6 +5,7 @@ import resource
 import socket
 import tomllib
 
+import httpx
 import pytest
 
 from tests.flatten.page.conftest import started
@@ -125,3 +126,17 @@ def test_a_server_that_is_killed_while_one_types_loses_nothing(chrome, tmp_path)
                 seen.until("bench.linked && !bench.queue.length && bench.sheet")
                 assert outline(path)["depth"] == 307
                 assert os.path.exists(path)
+
+
+def test_a_stop_ends_streams_of_news_without_a_fault(tmp_path, capfd):
+    with started(tmp_path) as (server, process):
+        with httpx.stream("GET", server.base + "/api/news", headers=server.headers, timeout=20) as answer:
+            lines = answer.iter_lines()
+            assert "hello" in next(lines)
+            process.terminate()
+            assert [line for line in lines if "beat" not in line] == []
+        process.wait(10)
+    said = capfd.readouterr().err
+    assert "nothing is left half written" in said
+    assert "Traceback" not in said
+    assert len(said.splitlines()) == 1

@@ -88,7 +88,9 @@ def test_every_question_stands_in_the_schema_and_has_a_label():
     for kind, text in TEXTS.items():
         for field in fields(text):
             assert field["label"], kind
-            assert field["type"] in ("length", "number", "count", "flag", "word", "text", "points", "place"), field
+            assert field["type"] in ("length", "number", "count", "flag", "word", "text", "points", "place", "part"), (
+                field
+            )
     assert len({stage.word for stage in OF_PAD}) >= 10
 
 

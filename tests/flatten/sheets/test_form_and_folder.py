@@ -139,7 +139,9 @@ def test_tapes_over_an_old_cover_are_asked_before_stripping_and_others_last():
     assert before["rows"]["new"]["over"] == "cover"
     assert [stage["id"] for stage in stages][:2] == ["what", "before-stripping"]
     last = [stage["id"] for stage in stages if stage["pad_index"] is None][2:]
-    assert (last[0], last[-1]) == ("tapes", "paper")
+    seldom = [stage["id"] for stage in stages if stage["seldom"]]
+    assert last[-len(seldom) :] == seldom == ["strips", "foams", "cutting"]
+    assert (last[0], last[-len(seldom) - 1]) == ("tapes", "paper")
     assert "before-stripping" not in last
     panel = form(HEAD + PAD + '[pad.closed]\nform = "panel"\n')
     assert "before-stripping" not in {stage["id"] for stage in panel}
@@ -200,6 +202,72 @@ def test_words_limits_and_usual_values_are_those_of_the_schema():
     assert form_of({"pad": "x"}, ())[0]["id"] == "what"
     second = form_of({"pad": [3, {"name": "p", "kind": "cushion"}]}, ())
     assert {stage["pad_index"] for stage in second if stage["pad"] == "p"} == {1}
+
+
+def test_foams_that_were_tried_are_rows_under_their_names():
+    text = TEXTS["bench"]
+    stage = stage_of(form(text), "foams")
+    assert stage["rows"]["names"] == {"taken": [], "of_rows": []}
+    new = stage["rows"]["new"]
+    heights = [mm for _, mm in new["block"]["readings"]]
+    assert heights == [new["block"]["height"]] * 7
+    for key, value in new.items():
+        text = with_value(text, ["material", "ours", key], value)
+    whole = text + "\n[material.told]\ndensity = 30\ncompression_kpa = [1, 2, 3]\n"
+    rows = stage_of(form(whole), "foams")["rows"]
+    # One that was not tried here keeps its name, and is not asked for weights.
+    assert rows["names"] == {"taken": ["ours", "told"], "of_rows": ["ours"]}
+    found = {tuple(f["keys"]): f for f in rows["rows"][0]}
+    assert found["material", "ours", "density"]["value"] == new["density"]
+    assert found["material", "ours", "block", "height"]["mm"] == new["block"]["height"]
+    readings = found["material", "ours", "block", "readings"]
+    assert (readings["type"], len(readings["value"])) == ("weighed", 7)
+    with pytest.raises(ProblemError) as caught:
+        SheetFolder(Path()).sheet("a.toml", text)
+    told = {
+        f["keys"][-1]: f["problems"] for f in stage_of(form(text, caught.value.problems), "foams")["rows"]["rows"][0]
+    }
+    assert [p["code"] for p in told["readings"]] == ["S075"]
+    inch = stage_of(form('name = "x"\nunit = "in"\n'), "foams")["rows"]["new"]
+    assert inch["block"]["height"] == "100 mm"
+    assert inch["block"]["readings"][0] == [0.5, "100 mm"]
+    assert inch["density"] == new["density"]
+    gone = with_value(text, ["material", "ours"], None)
+    assert tomllib.loads(gone) == tomllib.loads(TEXTS["bench"])
+    assert "told" in tomllib.loads(with_value(whole, ["material", "ours"], None))["material"]
+
+
+def test_a_board_in_a_cushion_is_there_or_not():
+    for unit, usual in (("mm", 3.0), ("in", "3 mm")):
+        head = f'name = "x"\nunit = "{unit}"\n' + PAD + "[pad.closed]\nthickness = 80\n"
+        field = fields(form(head))["pad", 0, "board"]
+        assert (field["type"], field["value"], field["begins"]) == (
+            "part", None, {"key": "thickness", "value": usual}
+        )  # fmt: skip
+    laid = with_value(head, ["pad", 0, "board", "thickness"], 6)
+    assert {"core-0", "board-0"} <= {stage["id"] for stage in form(laid)}
+    assert fields(form(laid))["pad", 0, "board"]["value"] == {"thickness": 6}
+    assert tomllib.loads(with_value(laid, ["pad", 0, "board"], None)) == tomllib.loads(head)
+    assert ("pad", 0, "board") not in fields(form(head.replace("thickness = 80", 'form = "roll"')))
+
+
+def test_a_stage_says_whether_its_measures_are_still_those_it_was_begun_with(tmp_path):
+    folder = SheetFolder(tmp_path)
+    for kind, measured in (("box", {"plan-0", "core-0"}), ("slip", {"plan-0", "side-front-0"})):
+        state = folder.begin(f"{kind}.toml", kind, "Bow seat")
+
+        def begun(text, name=state.name):
+            return {stage["id"] for stage in form_of(tomllib.loads(text), (), folder.begun(name)) if stage["begun"]}
+
+        assert measured <= begun(state.text)
+        assert not any(ident in begun(state.text) for ident in ("padding-0", "what", "paper"))
+        one = with_value(state.text, ["pad", 0, "outline", "depth"], 411)
+        assert begun(one) == begun(state.text) - {"plan-0"}
+    # A sheet of another origin has nothing to be told by, nor one whose copy was taken away.
+    assert folder.begun("none.toml") == {}
+    assert not any(stage["begun"] for stage in form(TEXTS["box"]))
+    (tmp_path / FOLDER / "box.toml" / "begun.toml").write_text("= no TOML")
+    assert folder.begun("box.toml") == {}
 
 
 # --- one change ------------------------------------------------------------------------------------------------------
