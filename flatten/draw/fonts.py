@@ -3,7 +3,7 @@
 DejaVu Sans is shipped with the project so that a pattern looks the same on every machine and can be embedded.
 """
 
-from functools import cache
+from functools import cache, lru_cache
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -30,6 +30,7 @@ def type_size(height_mm: float) -> float:
     return height_mm / CAPITAL_SHARE
 
 
+@lru_cache(maxsize=16384)
 def words_width(words: str, height_mm: float) -> float:
     """Width in mm of words whose capitals are `height_mm` high."""
     return float(pdfmetrics.stringWidth(words, register_font(), type_size(height_mm)))

@@ -70,7 +70,7 @@ def line_record(piece: Piece) -> RecordingPen:
     return pen
 
 
-@lru_cache(maxsize=128)
+@lru_cache(maxsize=256)
 def _recorded(piece: Piece, imprint: Imprint, words_in: BaseGeometry | None) -> RecordingPen:
     """The drawing of a piece, made once: finding room for its words takes longer than all papers together."""
     pen = RecordingPen()

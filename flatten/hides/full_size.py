@@ -75,8 +75,11 @@ class FullSizeHide:
 
     def _cut(self, cut: LaidCut, pen: Pen) -> None:
         there = self._pen(pen, cut.turn_deg + ALONG_DEG, cut.shift)
-        if cut.cut.piece is not None:
-            draw_piece(replace(cut.cut.piece, flesh_up=self.flesh_up), there, imprint=self.imprint)
+        piece = cut.cut.piece
+        if piece is not None:
+            # The very piece where it is seen so already: room for its words has been found.
+            seen = piece if piece.flesh_up == self.flesh_up else replace(piece, flesh_up=self.flesh_up)
+            draw_piece(seen, there, imprint=self.imprint)
             return
         points = cut.cut.points
         there.line(PenLayer.CUT, points, closed=True)

@@ -116,10 +116,10 @@ def _insert(drawing: Drawing, place: PlacedPiece, name: str, version: str, impri
         hidden.is_invisible = True
 
 
-def _legend(pen: DxfPen, layout: SheetLayout) -> None:
+def _legend(pen: DxfPen, layout: SheetLayout, imprint: Imprint) -> None:
     """What is on which layer, in words: R12 has nowhere else to say it, and few programs show a layer's description."""
     used = RecordingPen()
-    layout.draw(used)
+    layout.draw(used, imprint=imprint)
     words = ", ".join(f"{layer.value} {stroke.word}" for layer, stroke in STROKES.items() if used.uses(layer))
     at = (0.5 * layout.width_mm, 0.2 * DXF_FOOT_MM)
     pen.text(PenLayer.TEXT, at, f"Layers: {words}", height_mm=LEGEND_HEIGHT_MM)
@@ -203,7 +203,7 @@ def patterns_dxf(
         names = block_names(layout.places, version)
         for place, name in zip(layout.places, names, strict=True):
             _insert(drawing, place, name, version, imprint)
-        _legend(pen, layout)
+        _legend(pen, layout, imprint)
         lines = [text for text in (imprint.line, UNITS_NOTE, side_words(pieces), *layout.notes) if text]
         pen.text(PenLayer.TEXT, (0.5 * layout.width_mm, 0.7 * DXF_FOOT_MM), "; ".join(lines), height_mm=UNITS_HEIGHT_MM)
         stream = io.StringIO()

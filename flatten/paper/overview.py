@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flatten.draw.fonts import words_width
 from flatten.draw.imprint import Imprint
@@ -138,8 +139,10 @@ def _place_list(paper: _Paper, rows: Sequence[OverviewRow]) -> None:
         paper.y = top - row.height_mm
 
 
-def wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
-    """Words in lines no wider than a room, as long as no single word is."""
+@lru_cache(maxsize=4096)
+def wrapped(words: str, height_mm: float, room_mm: float) -> tuple[str, ...]:
+    """Words in lines no wider than a room, as long as no single word is. Pages are tried in several ways with the same
+    words."""
     lines = [""]
     for word in words.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -147,7 +150,7 @@ def wrapped(words: str, height_mm: float, room_mm: float) -> list[str]:
             lines.append(word)
         else:
             lines[-1] = longer
-    return lines
+    return tuple(lines)
 
 
 def _rows(tiling: Tiling, paper: _Paper) -> list[OverviewRow]:
@@ -161,7 +164,7 @@ def _rows(tiling: Tiling, paper: _Paper) -> list[OverviewRow]:
             (place.piece.count_text, COUNT_SHARE),
             (on_pages, 1.0 - NAME_SHARE - COUNT_SHARE),
         )
-        rows.append(OverviewRow(*(tuple(wrapped(words, SMALLEST_MM, share * wide)) for words, share in columns)))
+        rows.append(OverviewRow(*(wrapped(words, SMALLEST_MM, share * wide) for words, share in columns)))
     return rows
 
 

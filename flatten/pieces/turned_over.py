@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -57,8 +58,11 @@ def _called_over(edge: Edge) -> Edge:
     return replace(edge, name=name, seam=seam, over=(edge.name, edge.seam))
 
 
+@lru_cache(maxsize=256)
 def quarter_turned(piece: Piece) -> Piece:
-    """The piece turned a quarter counter-clockwise about the origin, so that what is written on it stands upright."""
+    """The piece turned a quarter counter-clockwise about the origin, so that what is written on it stands upright.
+
+    The same one for every paper, so that room for its words is found once."""
     return _moved(piece, np.array([[0.0, 1.0], [-1.0, 0.0]]), np.zeros(2))
 
 

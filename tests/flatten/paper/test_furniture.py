@@ -307,7 +307,7 @@ def test_words_are_wrapped_to_their_room_without_loss():
         assert all(words_width(line, 2.3) <= room for line in lines)
         # No line could take the first word of the next.
         assert all(words_width(f"{a} {b.split()[0]}", 2.3) > room for a, b in pairwise(lines))
-    assert wrapped("unbreakable", 2.3, 1.0) == ["unbreakable"]
+    assert wrapped("unbreakable", 2.3, 1.0) == ("unbreakable",)
 
 
 def test_three_pages_beside_each_other_are_drawn_together(first):

@@ -1,6 +1,7 @@
 """From measures to an outline: every measure to its own corner, bounds at their exact places, two ways to one shape."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from meshes.base.plane import turn_at
 from meshes.base.problems import ProblemError
 from meshes.base.units import LARGEST_PAD_MM, RARE_PAD_MM, SHORTEST_PAD_MM
+from meshes.outlines.halves import in_halves
 from meshes.outlines.plans import (
     CLEAR,
     CORNER_TURN_RAD,
@@ -27,7 +29,8 @@ from meshes.outlines.plans import (
     traced_plan,
 )
 from meshes.outlines.rounded import rounded_outline
-from tests.pads import sheet_of
+from meshes.records.pad import Profile
+from tests.pads import FLAT, sheet_of
 
 HEAD = 'name = "plan"\n[[pad]]\nname = "seat"\nkind = "{kind}"\n[pad.outline]\n'
 
@@ -616,3 +619,17 @@ def test_a_place_of_parting_lies_within_three_centimetres_of_the_outline():
 
 def test_a_plan_is_the_plan_of_its_own_size():
     assert max(x for (x, _), *_ in round_plan(300.0, 500.0)) == pytest.approx(150.0, abs=0.2)
+
+
+def test_what_was_measured_on_one_half_is_given_on_both_where_only_the_sides_differ():
+    pad = sheet_of(FLAT).pads[0]
+    across = Profile("across", 100.0, ((0.0, 60.0), (90.0, 57.0), (150.0, 50.0)))
+    alike = in_halves(replace(pad, profiles=(across,)))
+    assert alike.symmetric
+    assert alike.profiles == (across,)
+    sides = {**pad.sides, "left": replace(pad.sides["left"], edge_radius=pad.sides["left"].edge_radius + 4.0)}
+    unlike = in_halves(replace(pad, sides=sides, profiles=(across,)))
+    assert not unlike.symmetric
+    (whole,) = unlike.profiles
+    assert whole.points == tuple((-x, height) for x, height in reversed(whole.points))
+    assert {point for point in whole.points if point[0] >= 0.0} == set(across.points)

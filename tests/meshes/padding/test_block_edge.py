@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.padding.block_edge import EdgeForm, FoamLaw, foam_under_cover, rounded_edge
+from meshes.padding.block_edge import EdgeForm, FoamLaw, _rim, foam_under_cover, rounded_edge
 from meshes.records.compression import curve, linear
 from meshes.records.materials import BUILT_IN, STRAINS
 
@@ -129,3 +129,12 @@ def test_the_foam_law_is_the_curve_and_its_own_derivative():
     assert (law(at + step)[0] - law(at - step)[0]) / (2 * step) == pytest.approx(slope, rel=1e-6)
     assert (law(at + step)[1] - law(at - step)[1]) / (2 * step) == pytest.approx(second, rel=1e-5)
     assert (energy > 0).all()
+
+
+@pytest.mark.parametrize("roll_mm", [0.4, 6.0])
+def test_a_rolled_edge_is_an_arc_however_small(roll_mm):
+    points, lies = _rim(EdgeForm(40.0, 90.0, roll_mm), 4.0)
+    line = points[lies]
+    inside = line[(line > -roll_mm + 1e-9).all(axis=1)]
+    assert len(inside)
+    assert np.linalg.norm(inside + roll_mm, axis=1) == pytest.approx(np.full(len(inside), roll_mm))

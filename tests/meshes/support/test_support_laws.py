@@ -1,6 +1,7 @@
 """Laws of charts, their bands and lines: closed forms on plain pads, bounds at their places, words with figures."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,7 +15,9 @@ from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM, SideSection, round_corners
 from meshes.records.bands import Bands
+from meshes.records.frame import BasePlane
 from meshes.records.pad import SIDES, ExtraLine, Inset, Side, hollow_radius_mm
+from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import AT_OUTLINE_MM, LEAST_BAND_MM, make_problem_for, pad_chart, seams_down
 from meshes.support.face_plan import KINK_RAD, centre_crossings, face_plan
 from meshes.support.line_roles import (
@@ -26,7 +29,7 @@ from meshes.support.line_roles import (
     line_words,
 )
 from meshes.support.seam_lines import centre_places, face_lines, face_region, seam_corners, too_close
-from meshes.support.tack import below_turn
+from meshes.support.tack import _RimPath, _to_plane, below_turn
 from tests.pads import FLAT, sheet_of
 
 NAMES = ("front", "right", "rear", "left")
@@ -540,3 +543,22 @@ def test_where_lines_cross_the_middle():
     across = ChartLine(LineIdentity(LineRole.EDGE), LineString([(-10.0, 0.0), (10.0, 20.0)]))
     beside = ChartLine(LineIdentity(LineRole.EXTRA), LineString([(1.0, 3.0), (10.0, 3.0)]))
     assert centre_crossings([upright, across, beside]).tolist() == [[0.0, 10.0]]
+
+
+@pytest.mark.parametrize("turn_deg", [75.0, 90.0, 110.0])
+def test_a_side_that_goes_down_to_a_plane_ends_in_it(turn_deg):
+    base, side = BasePlane(-40.0, along=0.15, across=-0.08), SimpleNamespace(turn_deg=turn_deg, edge_radius=12.0)
+    plan = np.array([[200.0, 10.0], [-180.0, 60.0], [30.0, 250.0]])
+    normal = np.array([[1.0, 0.0], [-0.6, 0.8], [0.0, 1.0]])
+    height, nothing = np.array([90.0, 70.0, 85.0]), np.zeros(3)
+    down = _to_plane(side, base, _RimPath(nothing, plan, normal, height, nothing, nothing))
+    sine, cosine = np.sin(np.deg2rad(turn_deg)), np.cos(np.deg2rad(turn_deg))
+    foot = plan + normal * (12.0 * (sine - 1.0) + down * cosine)[:, None]
+    assert height - 12.0 * (1.0 - cosine) - down * sine == pytest.approx(base.at(foot), abs=1e-9)
+
+
+def test_layers_on_a_bare_frame_go_over_its_own_edges():
+    pad = sheet_of(FLAT).pads[0]
+    radii = dict(zip(SIDES, (3.0, 7.0, 11.0, 13.0), strict=True))
+    pad = replace(pad, sides={name: replace(pad.sides[name], edge_radius=mm) for name, mm in radii.items()})
+    assert {name: bare_edge_mm(pad, name) for name in SIDES} == radii
