@@ -5,6 +5,7 @@ from flatten.job.continuing import continues_words
 from flatten.job.pipeline import Job
 from flatten.job.straight_notes import straight_words
 from flatten.pieces.over_notes import over_words
+from flatten.report.advice import no_room_words
 from flatten.trim.words import board_words
 from meshes.base.units import span
 from meshes.closed.words import closed_words
@@ -58,5 +59,7 @@ def summary(job: Job) -> str:
         lines.append(f"  {FIGURES_ARE}")
     off = [seam for seam in job.seams if not seam.sews]
     lines.append(f"  seams: {len(job.seams)}, of which {len(off)} differ by more than a hand eases in")
+    if words := no_room_words(job.problems):
+        lines.append(f"  {words}")
     lines.append(f"  {job.seconds:.1f} s")
     return "\n".join(lines)

@@ -6,7 +6,7 @@ Woodcraft, 2010; Leather Hide Store). What counts as thin and as thick is common
 
 from dataclasses import replace
 
-from flatten.corners.words import FOLD_LAYERS
+from flatten.corners.words import CORNER_LAYERS
 from meshes.base.problems import Problem
 from meshes.records.corners import CornerFinish
 from meshes.records.pad import Pad
@@ -43,8 +43,8 @@ def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem)
     )
     # A block that hangs over takes the room above the board.
     padding += max([0.0, *(overhang_mm(pad.pad, layer.block) for layer in pad.pad.layers if layer.block is not None)])
-    folded = any(fold.finish in (CornerFinish.SINGLE, CornerFinish.DOUBLE) for fold in pad.division.folds)
-    side, corner = leather_mm + padding, (FOLD_LAYERS if folded else 1) * leather_mm + padding
+    layers = max([1, *(CORNER_LAYERS[finish] for _, finish in pad.pad.folds.finishes)])
+    side, corner = leather_mm + padding, layers * leather_mm + padding
     told = []
     if side > room:
         text = (
@@ -55,9 +55,20 @@ def clearance_notes(pad: BuiltPad, leather_mm: float, make_problem: MakeProblem)
         told.append(make_problem("G180", ("folds", "clearance"), text))
     elif corner > room:
         text = (
-            f"folded corners are {FOLD_LAYERS} layers, {corner:.1f} mm with the padding, and the rail leaves "
+            f"corners as they are finished are {layers} layers, {corner:.1f} mm with the padding, and the rail leaves "
             f"{room:g} mm; cut away or skive the inner layers there, or make the board {corner - room:.1f} mm smaller "
-            "on every side"
+            f"on every side{_thinner(layers, leather_mm, padding, room)}"
         )
         told.append(make_problem("G180", ("folds", "clearance"), text))
     return [replace(problem, warning=True) for problem in told]
+
+
+def _thinner(layers: int, leather_mm: float, padding_mm: float, room_mm: float) -> str:
+    """What corners of other kinds would need there, for those that are thinner."""
+    kinds = [kind for kind in (CornerFinish.DRAWN, CornerFinish.SEWN) if CORNER_LAYERS[kind] < layers]
+    told = []
+    for kind in kinds:
+        thick = CORNER_LAYERS[kind] * leather_mm + padding_mm
+        told.append(f"{kind} {thick:.1f} mm, which {'goes in' if thick <= room_mm else 'does not go in either'}")
+    asks = "; drawn ones ask the leather for no more than folded ones" if len(kinds) > 1 else ""
+    return f"; other corners need {', '.join(told)}{asks}" if told else ""

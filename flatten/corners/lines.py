@@ -22,7 +22,10 @@ def opens_to(corner: str) -> str:
 
 
 def fold_lines(wedge: Wedge, finish: CornerFinish, corner: str, allowance_mm: float) -> tuple[NamedLine, ...]:
-    """Lines to fold by, and the relief cut in the allowance; allowance_mm: beyond the mouth."""
+    """Lines to fold by, and the relief cut in the allowance; allowance_mm: beyond the mouth. None at a corner that is
+    cut in for a post."""
+    if finish is CornerFinish.CUT:
+        return ()
     diagonal = np.array([wedge.tip, wedge.far])
     cut = _relief_cut(wedge, allowance_mm)
     if finish is CornerFinish.DRAWN:

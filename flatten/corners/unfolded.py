@@ -10,7 +10,7 @@ from shapely.geometry import Point
 from flatten.leather.verdict import is_tight
 from flatten.maps.flat import Flat
 from meshes.base.problems import Problem
-from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, usual_finish
+from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, CornerFinish, usual_finish
 from meshes.records.pad import SIDES, Pad
 from meshes.seat.build import BuiltPad
 from meshes.seat.panels import Panel, PanelRole
@@ -23,9 +23,10 @@ BEYOND_CORNER_MM = 60.0
 
 def unfolded_notes(pad: BuiltPad, flats: Mapping[str, Flat], make_problem: MakeProblem) -> list[Problem]:
     """Faces that are too tight at corners without a band, where the sheet has no word on how corners are finished."""
-    if not pad.pad.on_frame or pad.pad.folds.finishes:
+    said = {finish for _, finish in pad.pad.folds.finishes}
+    if not pad.pad.on_frame or said - {CornerFinish.CUT}:
         return []
-    corners = _bare_corners(pad.pad)
+    corners = bare_corners(pad.pad)
     notes = []
     for panel in pad.panels:
         flat = flats[panel.name]
@@ -38,7 +39,7 @@ def unfolded_notes(pad: BuiltPad, flats: Mapping[str, Flat], make_problem: MakeP
             finish = usual_finish(sum(layer.thickness for layer in pad.pad.layers if layer.within is None))
             text = f"the {panel.part} goes round its {_word(pad.pad, near[0])} corner in one and asks "
             text += f"{100.0 * flat.demand:.1f} %; finished there it is not asked for what a corner leaves over: write "
-            text += f'all = "{finish}" under [pad.folds]'
+            text += f'all = "{finish}" under [pad.folds]; trimloft relief says what each kind of corner asks'
             notes.append(replace(make_problem("F340", ("folds",), text), warning=True))
     return notes
 
@@ -53,7 +54,7 @@ def _middle(panel: Panel, triangle: int) -> Point:
     return Point(panel.surface.vertices[panel.surface.triangles[triangle]].mean(axis=0)[:2])
 
 
-def _bare_corners(pad: Pad) -> dict[str, shapely.Geometry]:
+def bare_corners(pad: Pad) -> dict[str, shapely.Geometry]:
     """Round every corner between two sides without a band, as far as it reaches, seen square on."""
     outline, count = pad.outline, len(pad.outline.corners)
     points = np.asarray(outline.corners)
@@ -63,7 +64,8 @@ def _bare_corners(pad: Pad) -> dict[str, shapely.Geometry]:
         at = next(n for n in range(count) if (outline.side_of_edge[n - 1], outline.side_of_edge[n]) == sides)
         before, after = points[at] - points[at - 1], points[(at + 1) % count] - points[at]
         turn = np.arctan2(before[0] * after[1] - before[1] * after[0], before @ after)
-        if turn >= LEAST_CORNER_RAD and not any(pad.sides[side].band for side in sides):
+        cut = pad.folds.of(name) is CornerFinish.CUT
+        if turn >= LEAST_CORNER_RAD and not cut and not any(pad.sides[side].band for side in sides):
             deep = max(pad.sides[side].drop for side in sides)
             found[name] = Point(points[at]).buffer(max(outline.radii[at], deep) + BEYOND_CORNER_MM)
     return found

@@ -84,7 +84,8 @@ def line_beyond(points: FloatArray, cut: FloatArray, away_mm: float) -> tuple[Fl
         line = line.offset_curve(-away_mm, quad_segs=32)
     inside = line.intersection(shapely.make_valid(shapely.Polygon(cut)).buffer(1e-6))
     merged = shapely.line_merge(inside) if inside.geom_type == "MultiLineString" else inside
-    return tuple(shapely.get_coordinates(p) for p in shapely.get_parts(merged) if p.geom_type == "LineString")
+    runs = [p for p in shapely.get_parts(merged) if p.geom_type == "LineString" and not p.is_empty]
+    return tuple(shapely.get_coordinates(run) for run in runs)
 
 
 def fly_depth_mm(panel: Panel, points: FloatArray) -> float | None:

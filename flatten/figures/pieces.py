@@ -80,6 +80,7 @@ def fly_rows(pad: BuiltPad, job: Job) -> list[dict[str, Any]]:
             "count": fly.count,
             "length_mm": length(fly.length_mm),
             "strip_mm": length(pad.pad.fixings.strip),
+            "width_as_cut_mm": length(fly.wide_mm),
             "grip_mm": length(fly.grip_mm),
             "leather_saved_mm2": length(fly.saved_mm2),
         }

@@ -7,7 +7,9 @@ past the fly's seam. Lengths mm, areas mm2.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from shapely.geometry import Polygon
+import numpy as np
+import shapely
+from shapely.geometry import MultiLineString, Polygon
 
 from flatten.pieces.piece import Piece
 from meshes.base.files import number
@@ -26,12 +28,14 @@ LEAST_GRIP_MM = 30.0
 
 @dataclass(frozen=True)
 class FlyFigures:
-    """One fly, of a mirrored pair the one that is drawn. side: of its pad; length: of its seam on the piece; grip: what
-    the strip leaves beyond the tack line; saved: leather of each; count: how many are cut."""
+    """One fly, of a mirrored pair the one that is drawn. side: of its pad; length: of its seam on the piece; wide: its
+    strip as it is drawn and cut; grip: what the strip leaves beyond the tack line; saved: leather of each; count: how
+    many are cut."""
 
     panel: str
     side: str
     length_mm: float
+    wide_mm: float
     grip_mm: float
     saved_mm2: float
     count: int
@@ -50,7 +54,12 @@ def fly_figures(panel: Panel, piece: Piece, allowance: Allowance) -> FlyFigures 
     saved = float(Polygon(piece.sew).area) + pulled - sewn
     length = sum(curve_length(edge.points) for edge in seams)
     count = piece.cut_count + piece.mirrored_count
-    return FlyFigures(panel.name, side, length, min(edge.allowance_mm for edge in low), saved, count)
+    grip = min(edge.allowance_mm for edge in low)
+    seam_lines = MultiLineString([edge.points for edge in seams])
+    low_points = shapely.points(np.concatenate([edge.points for edge in low]))
+    deep = float(np.mean(shapely.distance(low_points, seam_lines)))
+    wide = min(edge.allowance_mm for edge in seams) + deep + grip
+    return FlyFigures(panel.name, side, length, wide, grip, saved, count)
 
 
 def flies_of(pad: BuiltPad, pieces: Iterable[Piece], allowance: Allowance) -> tuple[FlyFigures, ...]:
@@ -74,7 +83,7 @@ def with_fly_notes(pad: BuiltPad, panel: Panel, piece: Piece, allowance: Allowan
         return piece
     fixings = pad.pad.fixings
     words = (
-        f"strip {fixings.strip:g} mm wide as cut, sewn on {fixings.past:g} mm past the crease",
+        f"strip {number(fly.wide_mm, 0)} mm wide as cut, sewn on {fixings.past:g} mm past the crease",
         saved_words(fly),
     )
     return replace(piece, notes=(*piece.notes, *words))

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from flatten.edges.fixings import HeldEdge, held_edge, line_beyond
 from flatten.edges.named import Makes
+from flatten.held.corner_posts import with_corner_cuts
 from flatten.held.flies import LEAST_GRIP_MM, with_fly_notes
 from flatten.held.posts import with_post_cuts
 from flatten.held.skived import with_skived_joints
@@ -28,6 +29,7 @@ def held_pieces(pad: BuiltPad, pieces: Sequence[Piece], allowance: Allowance, ma
     for piece in pieces:
         panel = panels[piece.panels[0]]
         made = with_post_cuts(pad, panel, _with_lines(pad, panel, with_skived_joints(pad, panel, piece, makes)))
+        made = with_corner_cuts(pad, panel, made)
         found.append(with_snips(pad, panel, with_fly_notes(pad, panel, made, allowance)))
     return tuple(found)
 

@@ -60,7 +60,7 @@ def with_post_cuts(pad: BuiltPad, panel: Panel, piece: Piece) -> Piece:
 def post_notes(pad: BuiltPad, make_problem: MakeProblem) -> list[Problem]:
     """Posts that do not stand whole on an outer edge of their side."""
     notes = []
-    for k, post in enumerate(pad.pad.fixings.posts):
+    for post in pad.pad.fixings.posts:
         runs = [
             panel.surface.vertices[rim.vertices][:, _axis(post)]
             for panel in pad.panels
@@ -77,7 +77,7 @@ def post_notes(pad: BuiltPad, make_problem: MakeProblem) -> list[Problem]:
             f"{pad.pad.side_word(post.side)} side, whose tack line "
         )
         text += f"runs from {low:.0f} to {high:.0f} mm; check place and width"
-        notes.append(replace(make_problem("G202", ("post", k, "at"), text), warning=True))
+        notes.append(replace(make_problem("G202", ("post", post.row, "at"), text), warning=True))
     return notes
 
 
@@ -117,7 +117,7 @@ def _crossing(panel: Panel, rim: RimEdge, edge: Edge, post: Post) -> tuple[Float
     return edge.points[k] + step * off[k] / (off[k] - off[k + 1]), along, np.array([along[1], -along[0]])
 
 
-def _reach(piece: Piece, at: FloatArray, way: FloatArray) -> FloatArray:
+def far_edge(piece: Piece, at: FloatArray, way: FloatArray) -> FloatArray:
     """The farthest point of a piece, up to its cut line, from a point in one direction without leaving it."""
     ray = LineString([at, at + _PAST_ANY_PIECE_MM * way]).intersection(
         shapely.make_valid(Polygon(piece.cut)).buffer(1e-6)
@@ -128,7 +128,7 @@ def _reach(piece: Piece, at: FloatArray, way: FloatArray) -> FloatArray:
 
 
 def _slit_through(piece: Piece, place: _PostPlace) -> list[InnerLine]:
-    ends = np.array([_reach(piece, place.at, place.out), _reach(piece, place.at, -place.out)])
+    ends = np.array([far_edge(piece, place.at, place.out), far_edge(piece, place.at, -place.out)])
     return [InnerLine(LATER_WORDS, ends, LineKind.LATER)]
 
 
@@ -141,7 +141,7 @@ def _y_cut(piece: Piece, place: _PostPlace, post: Post) -> list[InnerLine]:
     half = 0.5 * post.width * place.along
     tips = [front + SHORT_OF_POST_MM * place.out + side * half for side in (-1.0, 1.0)]
     return [
-        InnerLine(LATER_WORDS, np.array([_reach(piece, place.at, place.out), fork]), LineKind.LATER),
+        InnerLine(LATER_WORDS, np.array([far_edge(piece, place.at, place.out), fork]), LineKind.LATER),
         InnerLine("", np.array([tips[0], fork, tips[1]]), LineKind.LATER),
         InnerLine("post, cut later", np.array([front - half, front + half]), LineKind.HELD),
     ]

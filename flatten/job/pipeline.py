@@ -18,6 +18,7 @@ from flatten.fit.fitted import FittedSeat
 from flatten.foam.block_shapes import square_edge_notes
 from flatten.foam.core import core_plan
 from flatten.foam.plan import PadPlan, crushed_notes, plan_of
+from flatten.held.corner_posts import corner_post_notes
 from flatten.held.flies import fly_notes
 from flatten.held.lines import held_pieces, staple_notes
 from flatten.held.posts import post_notes
@@ -206,6 +207,7 @@ def job_notes(job: Job) -> Iterator[Problem]:
         yield from fly_notes(pad, job.pieces, _problems_of(sheet, k), sheet.allowance)
         yield from staple_notes(pad, _problems_of(sheet, k), sheet.allowance)
         yield from post_notes(pad, _problems_of(sheet, k))
+        yield from corner_post_notes(pad, job.pieces, _problems_of(sheet, k))
     for plan in job.plans:
         yield from plan.notes
     yield from continuing_notes(sheet, pads)

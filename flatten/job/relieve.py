@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from flatten.corners.other_kinds import KindOfCorner, kinds_of_corner, kinds_words
 from flatten.demand.develop import flatten
 from flatten.job.pipeline import Job
 from flatten.leather.verdict import Verdict, by_demand, is_tight
@@ -40,7 +41,8 @@ class ReliefAdvice:
 
     name: the panel's; mirrored: the panel that is its mirror image, to be cut alike; flat: the piece as it is; study:
     its proposals; lines: for every proposal its lines in seat coordinates, (k, 3) mm; places: for every proposal where
-    it meets the panel's edges, in words, none for a mesh; judged: whether it is known which places are seen.
+    it meets the panel's edges, in words, none for a mesh; judged: whether it is known which places are seen; corners:
+    what each kind of corner would ask, of a face without bands.
     """
 
     name: str
@@ -50,6 +52,7 @@ class ReliefAdvice:
     lines: tuple[tuple[FloatArray, ...], ...]
     places: tuple[str, ...]
     judged: bool
+    corners: tuple[KindOfCorner, ...] = ()
 
     @property
     def problems(self) -> tuple[Problem, ...]:
@@ -106,10 +109,18 @@ def relieve_job(
             lines=tuple(tuple(placed(line, pad.placement) for line in r.lines) for r in study.reliefs),
             places=tuple(place_words(panel, relief) for relief in study.reliefs),
             judged=True,
+            corners=_kinds_at(job, pad, panel) if is_tight(job.flats[panel.name].verdict) else (),
         )
         for (pad, panel), study in zip(found, studies, strict=True)
     ]
     return SheetRelief(job, tuple(advice))
+
+
+def _kinds_at(job: Job, pad: BuiltPad, panel: Panel) -> tuple[KindOfCorner, ...]:
+    """What each kind of corner would ask of a face that is too tight."""
+    card = job.coverings.card(panel.name)
+    tension = job.tensions[job.pads.index(pad)] if job.tensions else None
+    return kinds_of_corner(pad, panel, card, tension, job.sheet.materials)
 
 
 def _task(pad: BuiltPad, panel: Panel, flat: Flat) -> ReliefTask:
@@ -187,6 +198,7 @@ def _lines(one: ReliefAdvice) -> list[str]:
         f"{one.name}{alike}: demand {100 * flat.demand:.1f} %{budget}; "
         f"by its shape alone {100 * one.study.demand:.1f} %; {one.study.tried} cuts tried"
     ]
+    lines += [f"  {words}" for words in kinds_words(one.corners)]
     if not one.study.reliefs:
         lines += [f"  {problem}" for problem in one.problems]
         return [*lines, "  no dart or seam takes enough of it away; choose a softer leather or a flatter shape"]
@@ -222,6 +234,16 @@ def _panel_dict(one: ReliefAdvice) -> dict[str, Any]:
         "verdict": one.flat.verdict,
         "alone": one.study.demand,
         "tried": one.study.tried,
+        "corners": [
+            {
+                "kinds": list(kind.kinds),
+                "demand": kind.demand,
+                "verdict": kind.verdict,
+                "depth_mm": kind.depth_mm,
+                "leather_mm": list(kind.thick_mm),
+            }
+            for kind in one.corners
+        ],
         "proposals": [
             {
                 "kind": relief.kind,

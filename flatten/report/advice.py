@@ -8,9 +8,13 @@ from flatten.leather.verdict import Verdict, is_tight
 from flatten.maps.flat import Flat
 from flatten.pieces.over_notes import near, over_by, over_words
 from flatten.pieces.piece import Piece
+from meshes.base.problems import Problem, one_of
 
 # Symbol and what it says; the words carry the meaning, the symbol and a colour repeat it.
 SYMBOLS: dict[str, str] = {Verdict.FITS: "✓", Verdict.EASE: "✓", Verdict.TIGHT: "✗", Verdict.PROVEN: "✗"}
+
+# Problems of pieces for which there is no leather.
+NO_ROOM_CODES = ("H003", "H005")
 
 
 def symbol(verdict: str | None) -> str:
@@ -62,6 +66,15 @@ def overall(verdicts: Sequence[str | None]) -> str:
         return "No piece fits the leather as it is drawn."
     ask = "asks" if tight == 1 else "ask"
     return f"{tight} of {len(verdicts)} pieces {ask} more than the leather gives."
+
+
+def no_room_words(problems: Sequence[Problem]) -> str:
+    """How many pieces have no leather, and where to read of them; empty where every piece has found room."""
+    codes = [problem.code for problem in problems if problem.code in NO_ROOM_CODES]
+    if not codes:
+        return ""
+    have = "piece has" if len(codes) == 1 else "pieces have"
+    return f"{len(codes)} {have} no leather yet: no room on the hides given, see {one_of(dict.fromkeys(codes))}."
 
 
 def extremes(piece: Piece, flat: Flat) -> list[tuple[str, str]]:

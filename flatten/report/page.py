@@ -16,7 +16,7 @@ from flatten.job.pipeline import Job
 from flatten.leather.verdict import EASE, EASE_AREA, EASE_REACH_MM
 from flatten.paper.cautions import cautions_for
 from flatten.pieces.seams import INTERVAL_MM, INTERVAL_TOLERANCE_MM, SEAM_TOLERANCE_MM
-from flatten.report.advice import overall
+from flatten.report.advice import no_room_words, overall
 from flatten.report.buying import buying_section
 from flatten.report.fitting import BOTH_WAYS, fitting_section, shorter_words
 from flatten.report.markup import (
@@ -143,7 +143,8 @@ def _verdict(job: Job) -> Markup:
     folds = sum(not job.flats[piece.panels[0]].certified for piece in job.pieces)
     unproven = f" {folds} of {len(verdicts)} pieces may fold as drawn: do not cut them." if folds else ""
     fitted = "" if job.fitting is None else figures_words(job.fitting.told)
-    told = (overall(verdicts) + unproven + seams, disagreeing_words(job.tapes), fitted)
+    fit = overall(verdicts) + unproven + seams
+    told = (fit, no_room_words(job.problems), disagreeing_words(job.tapes), fitted)
     words = " ".join(part for part in told if part)
     return report_section("verdict", words=words, table=verdict_table(job), proven=proven)
 

@@ -45,18 +45,22 @@ def _pad(job: Job, pad: BuiltPad) -> Markup:
             fixed(one.finished_mm),
             fixed(one.finished_high_mm),
             fixed(one.rise_mm),
-            fixed(one.take_up_mm),
             fixed(cut[one.index]),
+            fixed(one.take_up_mm),
+            fixed(cut[one.index] - one.take_up_mm),
         ]
         for one in pad.pleats.figures
     ]
     sides = ("left", "right") if pad.pleats.plan.region.turned else ("front", "rear")
     low, high = (pad.pad.side_word(side) for side in sides)
-    head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "take-up|", "cut|"]
+    head = ["pleat", f"{low}|", "middle|", f"{high}|", "rise|", "cut|", "take-up|", "stitched, slack|"]
     caption = (
-        f"{pad.pad.name}: finished widths over the surface at {low}, middle and {high} (where a corner cuts a pleat "
+        f"{pad.pad.name}: widths drawn over the seat at {low}, middle and {high} (where a corner cuts a pleat to a "
     )
-    caption += "to a point, at the end of its filler), and as cut; mm"
+    caption += (
+        "point, at the end of its filler); on the bench, half way along: cut, less what the stitch line takes up, "
+    )
+    caption += "is the width stitched and slack, which is what a rule shows before the cover is drawn; mm"
     return table(head, rows, caption=caption, unit=job.sheet.unit)
 
 

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from flatten.fit.words import followed_words
 from meshes.fitting.notes import FitNote
 
+# What is true of a seat over a place that a dry fit found higher or lower.
+NOT_SETTLED = "the seat is not settled again over it: padding pressed and springs down are told as before the fitting"
+
 
 @dataclass(frozen=True)
 class StretchRead:
@@ -52,7 +55,7 @@ def raise_words(
     moved = f"{'let out' if out > 0.0 else 'taken in'} {abs(out):.1f} mm across it at the most"
     return (
         f"round {note.round}: padding {abs(amount):.1f} mm {more} {where}, run out over {taper:.0f} mm: {moved}, "
-        f"{figures[2] / 100.0:+.1f} cm2; {laid}{followed_words(follow)}"
+        f"{figures[2] / 100.0:+.1f} cm2; {laid}{followed_words(follow)}; {NOT_SETTLED}"
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from flatten.corners.lines import opens_to
 from flatten.corners.words import HOW
 from flatten.edges.fixings import FIXED_HOW, rings_for
+from flatten.held.corner_posts import corner_words
 from flatten.job.pipeline import Job
 from flatten.orders.order import STAPLES_APART_MM
 from flatten.work.heights import heights_of
@@ -202,7 +203,7 @@ def _moved(edge: PulledEdge) -> bool:
 
 def _corners(pad: BuiltPad) -> Iterator[WorkStep]:
     """Corners are done when all that runs straight is fixed."""
-    folds = pad.division.folds
+    folds = [fold for fold in pad.division.folds if fold.finish is not CornerFinish.CUT]
     if not folds:
         return
     told: dict[str, list[str]] = {}
@@ -224,6 +225,7 @@ def _corners(pad: BuiltPad) -> Iterator[WorkStep]:
 def _posts(pad: BuiltPad) -> Iterator[WorkStep]:
     """Cuts at posts and flies pulled through, where there are any."""
     posts, flies = pad.pad.fixings.posts, [side for side, word in pad.pad.fixings.sides if word == FLY]
+    yield from _corner_posts(pad)
     if posts:
         yield WorkStep(
             fit_stage(pad),
@@ -246,6 +248,21 @@ def _posts(pad: BuiltPad) -> Iterator[WorkStep]:
         yield WorkStep(
             fit_stage(pad), pad.pad.name, f"Draw the fly at the {words} through the crease and fix it to the frame."
         )
+
+
+def _corner_posts(pad: BuiltPad) -> Iterator[WorkStep]:
+    """Cuts at posts in corners and against them."""
+    posts = pad.pad.fixings.corner_posts
+    if not posts:
+        return
+    where = " and ".join(corner_words(pad.pad, post) for post in posts)
+    details = ["Stop at the round ends of the cuts; a cut too far cannot be mended."]
+    if any(post.through for post in posts):
+        details.insert(0, "Fold the corner of the leather back to the post first, so that the cut runs straight at it.")
+        details.append("Cut the padding out round the post; turn both flaps under along its faces and fix them below.")
+    words = f"Cut in for the post{'s' if len(posts) > 1 else ''} at the {where}, along the lines of short dashes, "
+    words += "a little at a time."
+    yield WorkStep(fit_stage(pad), pad.pad.name, words, tuple(details), (), (BLADES,))
 
 
 def _by_hand(job: Job, pad: BuiltPad, edges: Sequence[PulledEdge]) -> Iterator[WorkStep]:

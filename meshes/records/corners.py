@@ -27,6 +27,7 @@ class CornerFinish(StrEnum):
     SINGLE = "single"  # one fold, open to the side or the rear
     DOUBLE = "double"  # two folds that meet on the corner
     SEWN = "sewn"  # cut away and sewn down the corner
+    CUT = "cut"  # cut in for a post that stands in the corner, both flaps turned under along it
 
 
 def usual_finish(thick_mm: float) -> CornerFinish:
@@ -57,4 +58,6 @@ class Folds:
         return replace(self, finishes=tuple((c, turned[c]) for c in CORNERS_AFTER if c in turned))
 
 
+# What a sheet may say of a corner; one is cut where a post stands in it.
+SAID_FINISHES = tuple(finish for finish in CornerFinish if finish is not CornerFinish.CUT)
 NO_FOLDS = Folds()

@@ -6,13 +6,14 @@ or closed by hand. Widths of fixings are common practice without a source unless
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
 from meshes.base.arrays import FloatArray
 from meshes.base.plane import Point
+from meshes.records.corners import MIRROR_CORNER
 
 RimWord = Literal["fair", "carried"]
 TackWord = Literal["straight", "parallel"]
@@ -92,12 +93,13 @@ _MIRROR = {"left": "right", "right": "left"}
 @dataclass(frozen=True)
 class Post:
     """A post that stands against the cover. at: its middle, x on front and rear, y on left and right; width: along the
-    side; down: how far below the edge it meets the cover, None for where the neighbour hides it."""
+    side; down: how far below the edge it meets the cover, None for where the neighbour hides it; row: of the sheet."""
 
     side: str
     at: float
     width: float
     down: float | None = None
+    row: int = field(default=0, compare=False)
 
     def mirrored(self) -> "Post":
         """The same left for right."""
@@ -107,10 +109,34 @@ class Post:
 
 
 @dataclass(frozen=True)
+class CornerPost:
+    """A post at a corner. width: along front or rear; depth: along left or right. With `down` it stands against the
+    sides, `width` wide, and meets the cover so far below the edge; without it stands in the corner, through the cover,
+    square with the sides or, `turned`, with a face `width` wide to the middle. row: of the sheet."""
+
+    corner: str
+    width: float
+    depth: float = 0.0
+    down: float | None = None
+    turned: bool = False
+    row: int = field(default=0, compare=False)
+
+    @property
+    def through(self) -> bool:
+        """Whether it stands in the corner and comes up through the cover."""
+        return self.down is None
+
+    def mirrored(self) -> "CornerPost":
+        """The same left for right."""
+        return replace(self, corner=MIRROR_CORNER[self.corner])
+
+
+@dataclass(frozen=True)
 class Fixings:
     """sides: words of FIXED or "fly", of the sides that have one; creases: by side how far below the edge a neighbour
     hides it; under: how far in under a board staples stand; past: how far past the crease leather goes on before a fly;
-    strip: width of a fly as it is cut; posts: in the cover's way."""
+    strip: width of a fly as it is cut; posts: in the cover's way, along the sides; corner_posts: at
+    corners."""
 
     sides: tuple[tuple[str, str], ...] = ()
     creases: tuple[tuple[str, float], ...] = ()
@@ -118,6 +144,7 @@ class Fixings:
     past: float = USUAL_PAST_MM
     strip: float = USUAL_STRIP_MM
     posts: tuple[Post, ...] = ()
+    corner_posts: tuple[CornerPost, ...] = ()
 
     def of(self, side: str) -> str | None:
         """The fixing of a side; None where the sheet does not name one."""
@@ -139,18 +166,32 @@ class Fixings:
         """The same left for right."""
         sides = tuple(sorted((_MIRROR.get(side, side), word) for side, word in self.sides))
         creases = tuple(sorted((_MIRROR.get(side, side), down) for side, down in self.creases))
-        return replace(self, sides=sides, creases=creases, posts=_ordered(post.mirrored() for post in self.posts))
+        return replace(
+            self,
+            sides=sides,
+            creases=creases,
+            posts=_ordered(post.mirrored() for post in self.posts),
+            corner_posts=_by_corner(post.mirrored() for post in self.corner_posts),
+        )
 
     @property
     def ordered(self) -> "Fixings":
         """The same with everything in one order, to be compared."""
         return replace(
-            self, sides=tuple(sorted(self.sides)), creases=tuple(sorted(self.creases)), posts=_ordered(self.posts)
+            self,
+            sides=tuple(sorted(self.sides)),
+            creases=tuple(sorted(self.creases)),
+            posts=_ordered(self.posts),
+            corner_posts=_by_corner(self.corner_posts),
         )
 
 
 def _ordered(posts: Iterable[Post]) -> tuple[Post, ...]:
     return tuple(sorted(posts, key=lambda post: (post.side, post.at, post.width)))
+
+
+def _by_corner(posts: Iterable[CornerPost]) -> tuple[CornerPost, ...]:
+    return tuple(sorted(posts, key=lambda post: (post.corner, post.width)))
 
 
 AS_EVER = Fixings()

@@ -6,17 +6,19 @@ from typing import Annotated
 
 from pydantic import Field
 
+from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_MM
-from meshes.records.corners import CORNERS_AFTER, MIRROR_CORNER, CornerFinish, Folds
-from meshes.records.frame import FIXED, FLY, USUAL_PAST_MM, USUAL_STRIP_MM, USUAL_UNDER_MM, Fixings, Post
+from meshes.records.corners import CORNERS_AFTER, MIRROR_CORNER, SAID_FINISHES, CornerFinish, Folds
+from meshes.records.frame import FIXED, FLY, USUAL_PAST_MM, USUAL_STRIP_MM, USUAL_UNDER_MM, CornerPost, Fixings, Post
 from meshes.records.pad import SIDES
 from meshes.schema.text_values import WordRule
 from meshes.schema.values import Flag, LengthRule, Table
+from meshes.schema.words import Faults
 
 HeldHow = Annotated[str, WordRule((*FIXED, FLY))]
 
 
-_Finish = Annotated[str, WordRule(tuple(CornerFinish))]
+_Finish = Annotated[str, WordRule(SAID_FINISHES)]
 
 
 class FoldsInput(Table):
@@ -68,13 +70,25 @@ class FixingInput(Table):
     )
 
 
+_PostCorner = Annotated[str, WordRule((*CORNERS_AFTER, "bottom_left", "bottom_right", "top_left", "top_right"))]
+
+
 class PostInput(Table):
-    side: Annotated[str, WordRule((*SIDES, "bottom", "top"))] = Field(description="The side it stands at.")
-    at: Annotated[float, LengthRule("a place along a side", least=-5000.0)] = Field(
-        description="Its middle: x on front and rear, y on left and right."
+    side: Annotated[str, WordRule((*SIDES, "bottom", "top"))] | None = Field(
+        default=None, description="The side it stands at; or else its corner."
     )
+    at: Annotated[float, LengthRule("a place along a side", least=-5000.0)] | None = Field(
+        default=None, description="At a side: its middle, x on front and rear, y on left and right."
+    )
+    corner: _PostCorner | None = Field(default=None, description="The corner it stands at, in place of a side.")
     width: Annotated[float, LengthRule("a post", above=True, most=500.0)] = Field(
-        description="How wide it is along the side."
+        description="How wide it is along the side; in a corner along front or rear, turned the face to the middle."
+    )
+    depth: Annotated[float, LengthRule("a post", above=True, most=500.0)] | None = Field(
+        default=None, description="In a corner: how deep it is along left or right."
+    )
+    turned: Flag = Field(
+        default=False, description="In a corner: it stands across, a face of its width to the middle of the pad."
     )
     down: Annotated[float, LengthRule("how far down a post meets the cover", most=1000.0)] | None = Field(
         default=None, description="How far below the edge it meets the cover; left out: at the crease of its side."
@@ -82,20 +96,66 @@ class PostInput(Table):
 
 
 def fixings_record(
-    given: FixingInput, creases: Mapping[str, float], posts: Sequence[PostInput], *, even: bool
+    given: FixingInput,
+    creases: Mapping[str, float],
+    posts: tuple[Sequence[Post], Sequence[CornerPost]],
+    *,
+    even: bool,
 ) -> Fixings:
-    """How the outer edges are held. even: the outline is the same left and right, so left copies right, right copies
-    left, and posts of one half stand on the other too."""
+    """How the outer edges are held. posts: at sides and at corners; even: the outline is the same left and right, so
+    left copies right, right copies left, and posts of one half stand on the other too."""
     said = {side: getattr(given, side) for side in SIDES}
     if even:
         said["left"], said["right"] = said["left"] or said["right"], said["right"] or said["left"]
-    found = [Post(post.side, post.at, post.width, post.down) for post in posts]
+    found, corners = list(posts[0]), list(posts[1])
     if even:
         halves = {_half(post) for post in found}
         if len(halves - {0}) == 1:
             found += [post.mirrored() for post in found if _half(post)]
+        if len({post.corner.split("_")[1] for post in corners}) == 1:
+            corners += [post.mirrored() for post in corners]
     named = tuple((side, word) for side, word in said.items() if word is not None)
-    return Fixings(named, tuple(creases.items()), given.under, given.past, given.strip, tuple(found))
+    return Fixings(named, tuple(creases.items()), given.under, given.past, given.strip, tuple(found), tuple(corners))
+
+
+def post_records(
+    given: Sequence[PostInput | None], keys: KeyPath, faults: Faults
+) -> tuple[list[Post], list[CornerPost]]:
+    """Posts at sides and posts at corners; what cannot be one of both is told. keys: of the pad."""
+    posts: list[Post] = []
+    corners: list[CornerPost] = []
+    for k, one in enumerate(given):
+        if one is None:
+            continue
+        wrong = _not_a_post(one)
+        if wrong is not None:
+            faults.add("G206", (*keys, "post", k), wrong)
+        elif one.corner is not None:
+            corners.append(CornerPost(one.corner, one.width, one.depth or 0.0, one.down, one.turned, row=k))
+        elif one.side is not None and one.at is not None:
+            posts.append(Post(one.side, one.at, one.width, one.down, row=k))
+    return posts, corners
+
+
+def _not_a_post(given: PostInput) -> str | None:
+    """Why the place of a post is not told, or told twice; None where it is told once."""
+    inside = given.depth is not None or given.turned
+    if given.corner is None:
+        if given.side is None or given.at is None:
+            return "no place; write side and at, or corner"
+        return "depth and turned belong to a post at a corner; write corner in place of side and at" if inside else None
+    if given.side is not None or given.at is not None:
+        return "a side and a corner; write side and at, or corner alone"
+    if given.depth is not None and given.turned:
+        return "a depth, and turned, whose width is that of its face; keep one of them"
+    if inside and given.down is not None:
+        return "a post in the corner comes up through the cover, so down has no meaning; leave out down, or its depth"
+    if not inside and given.down is None:
+        return (
+            "how it stands is not said; write depth or turned = true where it comes up in the corner, or down where "
+            "it meets the cover below the edge"
+        )
+    return None
 
 
 def _half(post: Post) -> int:

@@ -68,12 +68,12 @@ def corner_sectors(meshed: SupportMesh, part_of: IntArray, make_problem: MakePro
             if not beside.any():
                 # Triangles wider than the arc: those that reach into it.
                 beside = (mesh.side >= 0) & (away.min(axis=1) <= _HALF_ARC + _SAME_PLACE)
-            _check(meshed, corner, part_of[beside], make_problem)
+            _check(meshed, (corner, finish), part_of[beside], make_problem)
             continue
         far = _ends(meshed, middle, off)
         inside = (off >= far[0] - _SAME_PLACE) & (off <= far[1] + _SAME_PLACE)
         own = np.flatnonzero((mesh.side >= 0) & inside[mesh.triangles].all(axis=1))
-        _check(meshed, corner, part_of[own], make_problem)
+        _check(meshed, (corner, finish), part_of[own], make_problem)
         vertices = np.unique(mesh.triangles[own])
         ends = [vertices[np.abs(off[vertices] - end) <= _SAME_PLACE] for end in far]
         first, last = (one[np.argsort(mesh.c[one], kind="stable")] for one in ends)
@@ -95,10 +95,15 @@ def _ends(meshed: SupportMesh, middle: float, off: FloatArray) -> tuple[float, f
     return found[0], found[1]
 
 
-def _check(meshed: SupportMesh, corner: str, parts: IntArray, make_problem: MakeProblem) -> None:
+def _check(meshed: SupportMesh, finished: tuple[str, CornerFinish], parts: IntArray, make_problem: MakeProblem) -> None:
+    """finished: the corner and how."""
+    corner, finish = finished
     outline = meshed.chart.outline
     sweep = outline.sweep_rad[int(meshed.chart.corners[CORNERS_AFTER.index(corner)] // 2)]
-    keys = ("folds", corner)
+    posts = meshed.pad.fixings.corner_posts
+    keys: tuple[str | int, ...] = ("folds", corner)
+    if finish is CornerFinish.CUT:
+        keys = ("post", next(post.row for post in posts if post.corner == corner))
     if sweep < LEAST_CORNER_RAD:
         text = f"the outline turns by only {np.degrees(sweep):.0f} degrees there, so there is nothing to fold"
         raise ProblemError([make_problem("G119", keys, f"{text}; leave this corner out")])

@@ -12,8 +12,8 @@ from meshes.base.problems import KeyPath
 from meshes.base.units import SAME_PLACE_MM, TAPE_READING_MM
 from meshes.outlines.rounded import CornersTooRoundError, rounded_outline
 from meshes.records.bands import Bands
-from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, Folds, usual_finish
-from meshes.records.frame import BasePlane, Frame
+from meshes.records.corners import CORNERS_AFTER, LEAST_CORNER_RAD, CornerFinish, Folds, usual_finish
+from meshes.records.frame import BasePlane, Fixings, Frame
 from meshes.records.pad import SIDES, Layer, Outline, Side, side_word
 from meshes.schema.support import FrameInput
 from meshes.schema.words import Faults
@@ -52,11 +52,19 @@ def check_folds(folds: Folds, sides: Mapping[str, Side], keys: KeyPath, faults: 
     for k, corner in enumerate(CORNERS_AFTER):
         beside = (SIDES[k], SIDES[(k + 1) % len(SIDES)])
         banded = [side for side in beside if side in sides and sides[side].band]
-        if folds.of(corner) is not None and banded:
+        # A corner that is cut for a post is asked where posts are.
+        if folds.of(corner) not in (None, CornerFinish.CUT) and banded:
             where = side_word(banded[0], kind)
             text = f"{folds.of(corner)}, but the {where} side has a band, which ends there; take the band out"
             faults.add("G118", (*keys, "folds"), f"{text}, or name only corners between sides without one")
             return
+
+
+def cut_for_posts(folds: Folds, fixings: Fixings) -> Folds:
+    """Corners in which a post stands are cut in for it, whatever is said of the others."""
+    cut = {post.corner for post in fixings.corner_posts if post.through}
+    words = {corner: CornerFinish.CUT if corner in cut else folds.of(corner) for corner in CORNERS_AFTER}
+    return replace(folds, finishes=tuple((corner, word) for corner, word in words.items() if word is not None))
 
 
 def usual_folds(

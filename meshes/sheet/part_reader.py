@@ -49,7 +49,7 @@ def usual_words(raw: Mapping[str, Any], keys: KeyPath, faults: Faults) -> dict[s
         bands["over"] = [usual_key(side) if isinstance(side, str) else side for side in bands["over"]]
     if isinstance(pad.get("closed"), dict) and "zip" in pad["closed"]:
         pad["closed"]["zip"] = _usual_sides(pad["closed"]["zip"])
-    for name, key in (("layer", "where"), ("post", "side")):
+    for name, key in (("layer", "where"), ("post", "side"), ("post", "corner")):
         if isinstance(pad.get(name), list):
             pad[name] = [_side_words(one, key) for one in pad[name]]
     for k, layer in enumerate(pad["layer"] if isinstance(pad.get("layer"), list) else []):
@@ -84,6 +84,7 @@ def _usual_sides(value: Any) -> Any:
 
 def _side_words(table: Any, key: str) -> Any:
     """A table that names a side under a key."""
-    if isinstance(table, dict) and table.get(key) in ("bottom", "top"):
-        return {**table, key: usual_key(table[key])}
+    word = table.get(key) if isinstance(table, dict) else None
+    if isinstance(word, str) and word.split("_")[0] in ("bottom", "top"):
+        return {**table, key: usual_key(word)}
     return table

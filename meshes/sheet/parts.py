@@ -36,7 +36,7 @@ from meshes.records.pad import (
 )
 from meshes.records.pleats import Pleats
 from meshes.records.springs import Springs
-from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record
+from meshes.schema.fixings import FixingInput, FoldsInput, PostInput, fixings_record, folds_record, post_records
 from meshes.schema.outline import BoardInput, OutlineInput
 from meshes.schema.pad_tables import (
     BandsInput,
@@ -57,7 +57,7 @@ from meshes.schema.support import (
     springs_record,
 )
 from meshes.schema.words import Faults
-from meshes.sheet.frame_parts import based_drops, frame_record, usual_folds, with_rear_join
+from meshes.sheet.frame_parts import based_drops, cut_for_posts, frame_record, usual_folds, with_rear_join
 from meshes.sheet.part_reader import PartReader
 
 
@@ -109,6 +109,8 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         for k, p in enumerate(reader.tables(LayerInput, raw, "layer", keys))
     )
     said = NO_FOLDS if folds is None else folds_record(folds, outline is not None and outline.symmetric)
+    fixings = _fixings(reader, raw, keys, outline)
+    said = usual_folds(said, outline, sides, layers) if "folds" in raw else said
     board, inside = _board(reader, raw, keys), None if closed is None else closed_record(closed)
     if inside is not None and board is not None:
         # A board inside a loose cushion carries its core; leather goes round no board there.
@@ -126,10 +128,10 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
         pleats=None if pleats is None else pleats_record(pleats),
         springs=None if support is None else springs_record(support),
         frame=frame,
-        folds=usual_folds(said, outline, sides, layers) if "folds" in raw else said,
+        folds=cut_for_posts(said, fixings),
         closed=inside,
         bands=USUAL_BANDS if bands is None else with_rear_join(bands_record(bands), outline, sides),
-        fixings=_fixings(reader, raw, keys, outline),
+        fixings=fixings,
         board=board,
     )
 
@@ -137,7 +139,7 @@ def draft(raw: Mapping[str, Any], keys: KeyPath, reader: PartReader) -> PadDraft
 def _fixings(reader: PartReader, raw: Mapping[str, Any], keys: KeyPath, outline: Outline | None) -> Fixings:
     """How the outer edges are held; on a symmetric outline left copies right, and right left, where one is said."""
     given = reader.table(FixingInput, raw.get("fixing", {}), (*keys, "fixing"))
-    posts = [post for post in reader.tables(PostInput, raw, "post", keys) if post is not None]
+    posts = post_records(reader.tables(PostInput, raw, "post", keys), keys, reader.faults)
     said = _given_sides(reader, raw, keys, outline)
     creases = {side: one.crease for side, one in said.items() if one is not None and one.crease is not None}
     even = outline is not None and outline.symmetric

@@ -11,10 +11,10 @@ from meshes.base.problems import KeyPath, near_name
 from meshes.base.units import SAME_MM
 from meshes.fitting.foam_block import check_block
 from meshes.records.closed import Closed, zip_run
-from meshes.records.corners import CORNERS_AFTER
-from meshes.records.frame import BY_HAND, FLY
+from meshes.records.corners import CORNERS_AFTER, MIRROR_CORNER, CornerFinish
+from meshes.records.frame import BY_HAND, FLY, CornerPost
 from meshes.records.materials import CRUSH_LIMIT
-from meshes.records.pad import SIDES, side_word
+from meshes.records.pad import SIDES, UPRIGHT, side_word, upright_key
 from meshes.records.springs import BINDING_SHARE, bed_rate_kpa_per_mm
 from meshes.schema.support import LEAST_RATE, MOST_RATE, SupportInput
 from meshes.schema.tables import MaterialInput
@@ -308,7 +308,7 @@ def _check_fixings(drawn: PadDraft, faults: Faults) -> None:
             faults.add("S020", (*drawn.keys, "fixing", side), text)
     for k, corner in enumerate(CORNERS_AFTER):
         beside = [s for s in (SIDES[k], SIDES[(k + 1) % len(SIDES)]) if fixings.of(s) == FLY]
-        if drawn.folds.of(corner) is not None and beside:
+        if drawn.folds.of(corner) not in (None, CornerFinish.CUT) and beside:
             text = f"{drawn.folds.of(corner)}, but the {side_word(beside[0], kind)} side has a fly, which ends there"
             faults.add("G118", (*drawn.keys, "folds"), f"{text}; name only corners between sides without one")
             break
@@ -316,11 +316,41 @@ def _check_fixings(drawn: PadDraft, faults: Faults) -> None:
     if flown and drawn.bands.over:
         text = "a fly, and the face runs on over a side, whose gables leave no place for one; hold that side otherwise"
         faults.add("G205", (*drawn.keys, "fixing", flown[0]), text)
+    for post in {post.row: post for post in fixings.corner_posts[::-1]}.values():
+        _check_corner_post(drawn, post, faults)
     posts = {post.side for post in fixings.posts}
     for side, down in fixings.creases:
         if fixings.of(side) != FLY and side not in posts and down > 0.0 and _said(drawn, "sides", side):
             text = f'has no effect without a fly or a post; write {side_word(side, kind)} = "fly" under [pad.fixing]'
             faults.warn("G204", (*drawn.keys, "sides", side, "crease"), text)
+
+
+def _check_corner_post(drawn: PadDraft, post: CornerPost, faults: Faults) -> None:
+    """A post in a corner needs a cover that is pulled down beside it; a fold is told where a post stands too."""
+    k, keys = CORNERS_AFTER.index(post.corner), (*drawn.keys, "post", post.row)
+    end, side = post.corner.split("_")
+    where = f"{side_word(end, drawn.kind)} {side} corner"
+    said = [corner for corner in (post.corner, MIRROR_CORNER[post.corner]) if _said(drawn, "folds", corner)]
+    if not post.through:
+        if drawn.folds.folded(post.corner):
+            text = f"a post and a fold are both at the {where}: the fold is cut open from below up to the post, and "
+            text += f"{post.down:g} mm of it are left; draw the corner clean there, or sew it"
+            faults.warn("G207", keys, text)
+        return
+    for beside in (SIDES[k], SIDES[(k + 1) % len(SIDES)]):
+        word, own = side_word(beside, drawn.kind), drawn.sides.get(beside)
+        ends = "a band" if own is not None and own.band else "a fly" if drawn.fixings.of(beside) == FLY else None
+        if beside in drawn.bands.over:
+            ends = "a gable beside it"
+        if ends is not None:
+            text = f"stands in the {where}, and the {word} side has {ends}, which the cut would run through; take that "
+            text += "out, or write down in place of depth where the post meets the cover only below the edge"
+            faults.add("G206", keys, text)
+            return
+    if said:
+        text = f"a post stands in the {where}, so the leather is cut in there and not {drawn.raw['folds'][said[0]]}; "
+        text += f"leave {upright_key(said[0]) if drawn.kind in UPRIGHT else said[0]} out under [pad.folds]"
+        faults.warn("G207", keys, text)
 
 
 def _said(drawn: PadDraft, table: str, side: str) -> bool:

@@ -2,6 +2,7 @@
 
 import ast
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -172,3 +173,8 @@ def test_a_function_that_runs_while_its_module_is_read_is_held_by_all(tmp_path):
     assert order(root, first, reached) == ["b.py::reads", "a.py::quick"]
     inside = next(site for site in sites(root, "meshes/a.py") if site.line == 9)
     assert order(root, inside, reached) == ["b.py::reads"]
+
+
+def test_every_folder_of_the_house_has_tests_of_its_own():
+    places = {folder: ROOT / "tests" / Path(*folder.split(".")) for folder in house()}
+    assert [folder for folder, place in places.items() if not any(place.glob("test_*.py"))] == []

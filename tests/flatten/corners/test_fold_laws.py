@@ -150,7 +150,10 @@ def test_folds_that_are_alike_are_told_together():
 
 def beside(room, layers, finishes, *, rail=True):
     pad = SimpleNamespace(
-        pad=SimpleNamespace(folds=SimpleNamespace(clearance=room, rail=rail), layers=layers),
+        pad=SimpleNamespace(
+            folds=SimpleNamespace(clearance=room, rail=rail, finishes=tuple(("", one) for one in finishes)),
+            layers=layers,
+        ),
         division=SimpleNamespace(folds=[SimpleNamespace(finish=finish) for finish in finishes]),
     )
     return clearance_notes(pad, 1.2, lambda code, keys, text: Problem(code, " ".join(keys), text))
@@ -189,6 +192,7 @@ def test_padding_that_goes_down_the_side_is_pressed_to_a_third():
     (corner,) = beside(6.5, layers, single)
     assert "3 layers, 6.6 mm with the padding, and the rail leaves 6.5 mm" in corner.text
     assert "0.1 mm smaller" in corner.text
+    assert "drawn 4.2 mm, which goes in, sewn 5.4 mm, which goes in" in corner.text
     assert corner.where == "folds clearance"
     (side,) = beside(4.1, layers, single)
     assert "1.2 mm of leather and 3.0 mm of pressed padding do not go into 4.1 mm" in side.text

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from flatten.edges.fixings import line_beyond
+from flatten.edges.fixings import RINGS_APART_MM, line_beyond, rings_for
 from flatten.edges.makes import (
     LAP_TURNED_MM,
     LAP_UNDER_MM,
@@ -328,11 +328,17 @@ def test_a_row_is_cut_to_a_sew_line_that_crosses_itself():
         assert row_beside(along(0, 100), line, 3.0)
 
 
-@pytest.mark.parametrize("away", [0.0, 0.4, 9.0])
-def test_a_line_beyond_an_edge_runs_at_its_distance_outside(away):
-    """An edge of a square inside a larger one: however near, the line is parallel, and outside."""
-    edge = np.array([[0.0, 0.0], [100.0, 0.0]])
-    cut = np.array([[-20.0, -20.0], [120.0, -20.0], [120.0, 120.0], [-20.0, 120.0]])
-    (line,) = line_beyond(edge, cut, away)
-    assert line[:, 1] == pytest.approx(-away)
-    assert np.ptp(line[:, 0]) == pytest.approx(100.0)
+@pytest.mark.parametrize("away", [0.0, 0.5, 8.0])
+def test_a_line_beyond_an_edge_lies_outside_it_as_far_as_it_is_said(away):
+    edge = np.array([[0.0, 0.0], [60.0, 0.0], [100.0, 0.0]])
+    cut = np.array([[-5.0, -10.0], [105.0, -10.0], [105.0, 90.0], [-5.0, 90.0]])
+    (run,) = line_beyond(edge, cut, away)
+    assert run[:, 1] == pytest.approx(np.full(len(run), -away))
+    assert np.ptp(run[:, 0]) == pytest.approx(100.0)
+    assert line_beyond(edge, cut, 12.0) == ()
+
+
+def test_a_ring_stands_at_each_end_and_one_more_for_every_further_space():
+    for spaces in (1, 2, 7):
+        assert rings_for(spaces * RINGS_APART_MM) == spaces + 1
+        assert rings_for(spaces * RINGS_APART_MM + 1.0) == spaces + 2

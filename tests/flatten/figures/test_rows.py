@@ -623,6 +623,7 @@ def test_a_fly_saves_the_leather_it_takes_the_place_of():
         "count": 2,
         "length_mm": 200.0,
         "strip_mm": pad.pad.fixings.strip,
+        "width_as_cut_mm": 12.0 + 60.0 + 50.0,
         "grip_mm": 50.0,
         "leather_saved_mm2": 200.0 * (60.0 + 40.0 - 12.0),
     }

@@ -213,3 +213,8 @@ def test_thread_goes_into_pleats_and_twice_into_welted_seams():
     )
     assert any(seam.welt for seam in job.seams)
     assert thread_use(job).seams_mm == pytest.approx(seams + pleats, rel=1e-9)
+
+
+def test_thread_is_ordered_as_long_as_its_rows_take_it(job):
+    ordered = {line.item: line.quantity for line in order_lines(job) if line.item.startswith("thread")}
+    assert ordered == pytest.approx({f"thread {size}": mm / 1000.0 for size, mm in thread_use(job).thread_mm.items()})

@@ -14,7 +14,6 @@ from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
 from pypdf import PdfReader
 
-from flatten.bench.differences import changes
 from flatten.page.interface import ADDRESSES, description
 
 ROOT = Path(__file__).parents[3]
@@ -129,39 +128,3 @@ def test_a_still_picture_shows_the_seat(running, slip):
     picture = Image.open(io.BytesIO(running.ask("GET", f"/api/sheets/{slip}/still?show=panels&side=rear").content))
     assert np.asarray(picture.convert("L"), dtype=float).std() > 5.0
     assert running.ask("GET", f"/api/sheets/{slip}/still?show=x").status_code == 400
-
-
-def answer(demand, verdict, radius, top, welt):
-    piece = {"pad": "a", "name": "face", "verdict": verdict, "demand": demand}
-    pad = {
-        "name": "a",
-        "top_mm": top,
-        "wanted_radius_mm": 40.0,
-        "sections": [{"name": "x", "side": "front", "radius_mm": radius}],
-    }
-    return {
-        "level": "final",
-        "unit": "mm",
-        "pieces": [piece],
-        "pads": [pad],
-        "seams": [],
-        "amounts": {"welt_mm": welt, "leather_m2": [["soft", 1.0]]},
-    }
-
-
-def test_what_changed_is_told_in_words():
-    before = answer(0.089, "too tight", 20.0, 100.0, 500.0)
-    rows = changes(before, answer(0.071, "fits", 30.0, 104.0, 512.0))
-    assert [row["text"] for row in rows] == [
-        "a face: asks 8.9 to 7.1 % of the leather, fits now",
-        "a front: edge radius was 20 mm, is 30 mm",
-        "a stands 4 mm higher",
-        "welt 12 mm longer",
-    ]
-    assert [row["better"] for row in rows] == [True, True, None, None]
-    assert changes(None, before) == changes(before, before) == []
-    drafted = {**answer(0.071, "fits", 30.0, 104.0, 502.0), "level": "draft"}
-    assert [row["text"] for row in changes(before, drafted)] == [
-        "a front: edge radius was 20 mm, is 30 mm",
-        "a stands 4 mm higher",
-    ]

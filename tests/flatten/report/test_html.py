@@ -488,6 +488,12 @@ def test_pleats_have_a_section_only_where_there_are_some():
     assert page.count("<tr>") == 1 + 6 + 1 + len(pleat_ends(pad, flats))
     assert "left pleat 3" in page
     assert "take_up_measured" in page
+    _, head, rows = tables_of(page.encode())[0]
+    assert head[5:] == ["cut", "take-up", "stitched, slack"]
+    for row in rows:
+        cut, taken, left = (float(words) for words in row[5:])
+        assert cut - taken == pytest.approx(left, abs=0.11)
+        assert taken > 0.0
 
 
 def test_a_welt_is_as_long_wherever_it_is_told_in_inches_and_in_mm():

@@ -13,7 +13,7 @@ from flatten.pieces.piece import CutLine, CutOrder, Edge, EdgeKind, FlatMesh, In
 from flatten.pieces.pleat_ends import PleatEnd
 from flatten.pieces.welt import WeltLength, WeltPlan, WeltRun
 from flatten.report import amounts, buying, cut_list, fitting, page, pieces, pleats, settled
-from flatten.report.advice import _farthest, _triangle_at, extremes, kind_of, next_step, overall, symbol
+from flatten.report.advice import _farthest, _triangle_at, extremes, kind_of, next_step, no_room_words, overall, symbol
 from flatten.report.amounts import Lot, all_area_mm2, corners, gross_area
 from flatten.report.edge_lengths import EdgeLength
 from flatten.report.markup import data_uri, fixed, percent, table
@@ -144,6 +144,7 @@ def job_of(pieces_cut=(), others=(), **more):
     job = SimpleNamespace(
         fitting=None,
         rolled_mm={},
+        problems=(),
         pieces=pieces_cut,
         others=others,
         coverings=coverings,
@@ -612,3 +613,13 @@ def test_a_whole_page_of_a_sample_has_its_parts_in_the_order_of_the_work():
     order = ["verdict", "buy", "pads", "cautions", "pieces", "pleats", "seams", "fit", "problems", "leather", "words"]
     assert [key for key in keys if key in order] == [key for key in order if key in keys]
     assert {"verdict", "buy", "pads", "cautions", "pieces", "seams", "fit", "leather", "words"} <= set(keys)
+
+
+def test_pieces_without_leather_stand_beside_the_verdict():
+    def of(*codes):
+        return [Problem(code, "", "") for code in codes]
+
+    assert no_room_words(of("H008", "F301")) == ""
+    assert no_room_words(of("H003")) == "1 piece has no leather yet: no room on the hides given, see H003."
+    words = "3 pieces have no leather yet: no room on the hides given, see H003 or H005."
+    assert no_room_words(of("H003", "H008", "H005", "H003")) == words

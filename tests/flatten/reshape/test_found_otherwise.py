@@ -17,6 +17,7 @@ from flatten.leather.tension import pull_of
 from flatten.pieces.piece import LineKind, MarkKind
 from flatten.report.page import report_html
 from flatten.reshape.stretched import cut_for
+from flatten.reshape.told import NOT_SETTLED, raise_words
 from meshes.base.problems import ProblemError
 from meshes.base.surface import curve_length
 from meshes.fitting.notes import FitNote, FitSpan
@@ -368,3 +369,9 @@ def test_what_makes_a_piece_too_tight_is_told():
     told = [problem for problem in job.problems if problem.code == "F348"]
     assert len(told) == len(tight)
     assert lengths_to(piece_of(job, FACE).edges[0].points)[-1] > 0.0
+
+
+def test_a_row_about_padding_says_that_the_seat_is_not_settled_again():
+    note = FitNote(1, 0, FACE, higher_mm=4.0, edge="top band")
+    words = raise_words(note, "along top band", (60.0, 1.0, 500.0), ("lay 4.0 mm on", ("top band",)))
+    assert words.endswith(NOT_SETTLED)

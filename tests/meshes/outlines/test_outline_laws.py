@@ -1,6 +1,7 @@
 """From measures to an outline: every measure to its own corner, bounds at their exact places, two ways to one shape."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -28,8 +29,8 @@ from meshes.outlines.plans import (
     traced_plan,
 )
 from meshes.outlines.rounded import rounded_outline
-from meshes.records.pad import SIDES, Outline, Pad, Profile, SeatPose, Side
-from tests.pads import sheet_of
+from meshes.records.pad import Profile
+from tests.pads import FLAT, sheet_of
 
 HEAD = 'name = "plan"\n[[pad]]\nname = "seat"\nkind = "{kind}"\n[pad.outline]\n'
 
@@ -620,17 +621,23 @@ def test_a_plan_is_the_plan_of_its_own_size():
     assert max(x for (x, _), *_ in round_plan(300.0, 500.0)) == pytest.approx(150.0, abs=0.2)
 
 
-# Halves.
+def test_what_was_measured_on_one_half_is_given_on_both_where_only_the_sides_differ():
+    pad = sheet_of(FLAT).pads[0]
+    across = Profile("across", 100.0, ((0.0, 60.0), (90.0, 57.0), (150.0, 50.0)))
+    alike = in_halves(replace(pad, profiles=(across,)))
+    assert alike.symmetric
+    assert alike.profiles == (across,)
+    sides = {**pad.sides, "left": replace(pad.sides["left"], edge_radius=pad.sides["left"].edge_radius + 4.0)}
+    unlike = in_halves(replace(pad, sides=sides, profiles=(across,)))
+    assert not unlike.symmetric
+    (whole,) = unlike.profiles
+    assert whole.points == tuple((-x, height) for x, height in reversed(whole.points))
+    assert {point for point in whole.points if point[0] >= 0.0} == set(across.points)
 
 
-def test_what_is_measured_on_one_half_of_an_even_plan_is_given_on_both_and_of_an_uneven_one_stays():
-    """A pad whose sides differ is not even, but its plan may be: a profile measured right then holds left too."""
-    half = Profile("along", 120.0, ((20.0, 1.0), (280.0, 2.0)))
-    for wide, more in ((180.0, {-120.0}), (150.0, set())):
-        even = wide == 180.0
-        outline = Outline(((-200.0, 0.0), (200.0, 0.0), (180.0, 300.0), (-wide, 300.0)), (40.0,) * 4, SIDES, even)
-        sides = {name: Side(drop=50.0 + (name == "left")) for name in SIDES}
-        pad = Pad("cushion", "cushion", SeatPose(), outline, (half,), sides, (), None, ())
-        found = in_halves(pad)
-        assert not found.symmetric
-        assert {profile.at for profile in found.profiles} == {120.0} | more
+def test_the_line_of_a_side_that_begins_in_a_hollow_corner_leaves_its_arc_out():
+    """However far a hollow corner turns inward, it is a corner and no bow."""
+    corners = [(-200, 0), (200, 0), (200, 300), (60, 300), (60, 180), (-200, 180)]
+    outline = rounded_outline(corners, [20.0] * 6, ("front", "right", "rear", "rear", "left", "left"))
+    line = outline.side_line("left")
+    assert line[[0, -1]] == pytest.approx(np.array([[40.0, 180.0], [-200.0, 20.0]]), abs=1e-6)

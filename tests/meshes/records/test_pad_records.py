@@ -12,7 +12,7 @@ from meshes.records.board import Board, Hole, Opening
 from meshes.records.built_up import KEPT, BuiltUp, Continues, Meeting
 from meshes.records.closed import Closed
 from meshes.records.corners import CornerFinish, Folds
-from meshes.records.frame import BasePlane, Fixings, Frame, Post
+from meshes.records.frame import BasePlane, CornerPost, Fixings, Frame, Post
 from meshes.records.pad import (
     SIDES,
     Block,
@@ -61,7 +61,12 @@ OTHER = {
     ),
     "bands": Bands(("sides", "none", None, "ends"), ((0.0, 300.0),)),
     "folds": Folds((("front_right", CornerFinish.DOUBLE),), 6.0),
-    "fixings": Fixings((("rear", "fly"),), (("rear", 30.0),), posts=(Post("rear", 80.0, 40.0),)),
+    "fixings": Fixings(
+        (("rear", "fly"),),
+        (("rear", 30.0),),
+        posts=(Post("rear", 80.0, 40.0),),
+        corner_posts=(CornerPost("rear_left", 40.0, 30.0),),
+    ),
     "board": Board(
         4.0,
         20.0,

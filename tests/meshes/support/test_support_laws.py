@@ -1,6 +1,7 @@
 """Laws of charts, their bands and lines: closed forms on plain pads, bounds at their places, words with figures."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from meshes.outlines.side_ramps import BOW_TURN_RAD, side_ramps
 from meshes.outlines.turned_corner import LEAST_STRAIGHT_MM, SideSection, round_corners
 from meshes.records.bands import Bands
 from meshes.records.frame import BasePlane
-from meshes.records.pad import SIDES, Block, ExtraLine, Inset, Layer, Side, hollow_radius_mm
+from meshes.records.pad import SIDES, ExtraLine, Inset, Side, hollow_radius_mm
 from meshes.support.blocks import bare_edge_mm
 from meshes.support.chart import AT_OUTLINE_MM, LEAST_BAND_MM, make_problem_for, pad_chart, seams_down
 from meshes.support.face_plan import KINK_RAD, centre_crossings, face_plan
@@ -544,33 +545,20 @@ def test_where_lines_cross_the_middle():
     assert centre_crossings([upright, across, beside]).tolist() == [[0.0, 10.0]]
 
 
-# The edge under padding, and a frame that stands on a plane.
+@pytest.mark.parametrize("turn_deg", [75.0, 90.0, 110.0])
+def test_a_side_that_goes_down_to_a_plane_ends_in_it(turn_deg):
+    base, side = BasePlane(-40.0, along=0.15, across=-0.08), SimpleNamespace(turn_deg=turn_deg, edge_radius=12.0)
+    plan = np.array([[200.0, 10.0], [-180.0, 60.0], [30.0, 250.0]])
+    normal = np.array([[1.0, 0.0], [-0.6, 0.8], [0.0, 1.0]])
+    height, nothing = np.array([90.0, 70.0, 85.0]), np.zeros(3)
+    down = _to_plane(side, base, _RimPath(nothing, plan, normal, height, nothing, nothing))
+    sine, cosine = np.sin(np.deg2rad(turn_deg)), np.cos(np.deg2rad(turn_deg))
+    foot = plan + normal * (12.0 * (sine - 1.0) + down * cosine)[:, None]
+    assert height - 12.0 * (1.0 - cosine) - down * sine == pytest.approx(base.at(foot), abs=1e-9)
 
 
-def test_padding_lies_on_the_frames_edge_or_on_that_of_the_block_which_ends_there():
-    bare = pad_of(radius=40.0)
-    assert [bare_edge_mm(bare, side) for side in SIDES] == [bare.sides[side].edge_radius for side in SIDES]
-    block = Layer("foam_firm", 50.0, "face", None, 0.0, block=Block(edge_radius=17.0))
-    on_block = replace(bare, layers=(block,))
-    assert {bare_edge_mm(on_block, side) for side in SIDES} == {17.0}
-    assert 17.0 not in {bare.sides[side].edge_radius for side in SIDES}
-
-
-@pytest.mark.parametrize("turn", [60.0, 90.0, 115.0])
-def test_a_side_goes_on_the_way_it_leans_until_it_meets_the_plane_the_frame_stands_on(turn):
-    """Plane geometry: from the end of the turn straight on at its angle; where that ends, the tilted plane is."""
-    side, base = Side(edge_radius=12.0, turn_deg=turn), BasePlane(-90.0, 0.11, -0.07)
-    plan = np.array([[200.0, 40.0], [200.0, 150.0], [200.0, 260.0]])
-    normal, height = np.tile([1.0, 0.0], (3, 1)), np.array([3.0, 0.0, -2.0])
-    rim = _RimPath(np.arange(3.0), plan, normal, height, height, np.arange(3.0))
-    down, angle = _to_plane(side, base, rim), np.deg2rad(turn)
-    foot = plan + normal * (12.0 * (np.sin(angle) - 1.0) + down * np.cos(angle))[:, None]
-    assert height - 12.0 * (1.0 - np.cos(angle)) - down * np.sin(angle) == pytest.approx(base.at(foot))
-
-
-def test_the_line_of_a_side_that_begins_in_a_hollow_corner_leaves_its_arc_out():
-    """However far a hollow corner turns inward, it is a corner and no bow."""
-    corners = [(-200, 0), (200, 0), (200, 300), (60, 300), (60, 180), (-200, 180)]
-    outline = rounded_outline(corners, [20.0] * 6, ("front", "right", "rear", "rear", "left", "left"))
-    line = outline.side_line("left")
-    assert line[[0, -1]] == pytest.approx(np.array([[40.0, 180.0], [-200.0, 20.0]]), abs=1e-6)
+def test_layers_on_a_bare_frame_go_over_its_own_edges():
+    pad = sheet_of(FLAT).pads[0]
+    radii = dict(zip(SIDES, (3.0, 7.0, 11.0, 13.0), strict=True))
+    pad = replace(pad, sides={name: replace(pad.sides[name], edge_radius=mm) for name, mm in radii.items()})
+    assert {name: bare_edge_mm(pad, name) for name in SIDES} == radii

@@ -185,6 +185,17 @@ def test_a_fly_is_as_long_as_the_edge_it_is_sewn_to(flown):
     assert curve_length(its.points) == pytest.approx(want, abs=1.0)
 
 
+@pytest.mark.parametrize("strip", [60, 100, 150])
+def test_a_strip_is_told_as_wide_as_it_is_drawn(strip):
+    """One too narrow to reach the tack line is drawn as far as that, and told so."""
+    job = boxed(f'rear = "fly"\nstrip = {strip}\n')
+    fly = piece_of(job, "rear fly")
+    wide = np.ptp(fly.cut, axis=0)[1]
+    assert wide == pytest.approx(max(strip, 12.0 + DROP - 1.0 + 0.25 * np.pi - CREASE - 40.0), abs=0.2)
+    assert any(note.startswith(f"strip {wide:.0f} mm wide as cut") for note in fly.notes)
+    assert report(job)["pads"][0]["flies"][0]["width_as_cut_mm"] == pytest.approx(wide, abs=0.2)
+
+
 def test_leather_ends_where_the_sheet_says_and_the_strip_is_as_wide_as_it_says(flown):
     band, fly = piece_of(flown, "rear band"), piece_of(flown, "rear fly")
     # From the middle of a turn of 1 mm radius, 25 to the crease and 40 past it.
