@@ -128,6 +128,7 @@ def _seen(file: str, wide: int = 1200) -> dict[str, tuple[str, Drawn]]:
 SEAM = '\n[[relief]]\npanel = "cushion right bolster"\napply = 2\n'
 # By example: its pictures, each with what is added to the sheet for it.
 PICTURES: dict[str, dict[str, tuple[str, Drawn]]] = {
+    "bow_seat": _seen("seat-front.png"),
     "box_cushion": _seen("seat-rear.png"),
     "drum_stool": _seen("seat-rear.png"),
     "helm_bench": {
