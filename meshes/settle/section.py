@@ -16,7 +16,7 @@ from meshes.base.problems import ProblemError
 from meshes.records.alignment import UNALIGNED, Alignment
 from meshes.records.materials import BUILT_IN, Material
 from meshes.records.pad import Pad
-from meshes.settle.section_line import Cut, SectionLine, section_line
+from meshes.settle.section_line import UP, Cut, SectionLine, section_line
 from meshes.settle.settle import Conditions, Settled, settle_section
 from meshes.support.chart import MakeProblem, make_problem_for
 
@@ -163,8 +163,7 @@ def section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, t
     left = line.thickness_mm - stack.thickness_mm * strain.T
     # What hangs or stands under the cover: springs gone down, padding sunk into a gap, or none where the cover lifts.
     low = np.minimum(height - left.sum(axis=0), -line.bed_mm)
-    place = _placer(line)
-    cover = place(height)
+    cover = _placer(line)(height)
     radius = _bend_radius(cover) if settled is None else _rest_radius(line, settled, tension)
     return Section(
         cut=cut,
@@ -172,7 +171,7 @@ def section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, t
         cover=locked_floats(cover),
         before=_tops(line, np.cumsum(line.thickness_mm, axis=0) - line.bed_mm),
         after=_tops(line, low + np.cumsum(left, axis=0)),
-        ground=locked_floats(_on_feet(line, place(low), -1)),
+        ground=locked_floats(_on_feet(line, _stood(line, low), -1)),
         carried=stack.carried,
         radius_mm=locked_floats(radius),
         ridges=_ridges(pad, line, cover, radius),
@@ -186,8 +185,7 @@ def section_of(pad: Pad, cut: Cut, line: SectionLine, settled: Settled | None, t
 
 def _tops(line: SectionLine, heights: FloatArray) -> FloatArray:
     """The lines (layers, k, 2) at the heights (layers, k); none where there is no layer."""
-    place = _placer(line)
-    tops = [_on_feet(line, place(h), k) for k, h in enumerate(heights)]
+    tops = [_on_feet(line, _stood(line, h), k) for k, h in enumerate(heights)]
     return locked_floats(np.array(tops).reshape(*heights.shape, 2))
 
 
@@ -197,6 +195,18 @@ def _on_feet(line: SectionLine, points: FloatArray, layer: int) -> FloatArray:
         if number > layer:
             points = np.where(np.isfinite(foot), foot, points)
     return points
+
+
+def _stood(line: SectionLine, height: FloatArray) -> FloatArray:
+    """Places (k, 2) at heights (k,) in the padding: outward from the base along the directors, below it straight down
+    where blocks stand, so that what lies beneath them is level where it is."""
+    place = _placer(line)(height)
+    below = line.upright & (height < 0.0)
+    bed = np.where(below, line.bed_mm, 1.0)[:, None]
+    top = line.support + bed * np.array(UP)
+    down = np.clip(-height[:, None] / bed, 0.0, 1.0)
+    stood = line.base + down * (top - line.base) + height[:, None] * np.array(UP)
+    return np.asarray(np.where(below[:, None], stood, place))
 
 
 def _placer(line: SectionLine) -> Callable[[FloatArray], FloatArray]:

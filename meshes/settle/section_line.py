@@ -32,6 +32,7 @@ STEP_MM = 1.5
 # A cut that meets the outline at a slant shows edges longer than they are: least cosine to square on.
 LEAST_SQUARE = 0.8
 Direction = Literal["along", "across"]
+UP = (0.0, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +40,9 @@ class SectionLine:
     """A cut before anything presses: support (k, 2) as measured; base and directors (k, 2), from which heights are
     counted; stacks on them; fixed: places that are held, on the tack lines; tied: places where the cut crosses seams
     and valleys that are tied down; sides at its two ends; the area of padding (mm2) it shows; thickness_mm (layers, k)
-    of every layer as it lies, and bed_mm (k,): how far below height 0 the lowest begins; and feet: by number of a
-    block's layer, its lower edge (k, 2) as places on its side above that see it, not a number elsewhere."""
+    of every layer as it lies, and bed_mm (k,): how far below height 0 the lowest begins; upright (k,): where what lies
+    below height 0 stands straight up from the support, as blocks do on the face; and feet: by number of a block's
+    layer, its lower edge (k, 2) as places on its side above that see it, not a number elsewhere."""
 
     support: FloatArray
     base: FloatArray
@@ -52,6 +54,7 @@ class SectionLine:
     padding_mm2: float
     thickness_mm: FloatArray
     bed_mm: FloatArray
+    upright: BoolArray
     feet: Mapping[int, FloatArray] = field(default_factory=dict)
 
 
@@ -143,7 +146,9 @@ def section_line(
     area = float((0.5 * (thick[1:] + thick[:-1]) * long).sum())
     level = np.abs(np.diff(points[:, 0]))
     area += float((0.5 * (bed[1:] + bed[:-1]) * level).sum())
-    support = points - bed[:, None] * directors
+    # Blocks stand upright on the face, whatever way their own tops and sides lean.
+    upright = (distances.in_from_turn > 0.0) & (bed > 0.0)
+    support = points - bed[:, None] * np.where(upright[:, None], UP, directors)
     for _, foot in sorted(ground.feet.items(), reverse=True):
         support = np.where(np.isfinite(foot), foot, support)
     base = points + thick[:, None] * (directors - ground.even)
@@ -158,6 +163,7 @@ def section_line(
         area,
         lies,
         bed,
+        upright,
         FrozenMap(ground.feet),
     )
 

@@ -16,10 +16,11 @@ from flatten.leather.stretch import stretch
 from flatten.leather.tension import pull_of
 from flatten.pieces.piece import LineKind, MarkKind
 from flatten.report.page import report_html
+from flatten.reshape.raised import passes_through
 from flatten.reshape.stretched import cut_for
 from flatten.reshape.told import NOT_SETTLED, raise_words
 from meshes.base.problems import ProblemError
-from meshes.base.surface import curve_length
+from meshes.base.surface import Surface, curve_length
 from meshes.fitting.notes import FitNote, FitSpan
 from meshes.seat.seam_sides import sides_of
 from tests.flatten.fit.test_fit_notes import edge_of, noted, offsets, piece_of
@@ -375,3 +376,27 @@ def test_a_row_about_padding_says_that_the_seat_is_not_settled_again():
     note = FitNote(1, 0, FACE, higher_mm=4.0, edge="top band")
     words = raise_words(note, "along top band", (60.0, 1.0, 500.0), ("lay 4.0 mm on", ("top band",)))
     assert words.endswith(NOT_SETTLED)
+
+
+def test_a_surface_passes_through_itself_where_a_triangle_turns_over_and_nowhere_else():
+    """A flat square of two triangles, raised, tilted past upright, and with one triangle turned over."""
+    flat = np.array([[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [10.0, 10.0, 0.0], [0.0, 10.0, 0.0]])
+    triangles = np.array([[0, 1, 2], [0, 2, 3]])
+    # Wherever it lies.
+    for away in ([0.0, 0.0, 0.0], [-300.0, 200.0, 700.0], [300.0, -200.0, -700.0]):
+        _check_turning(flat, triangles, np.array(away))
+
+
+def _check_turning(flat, triangles, away):
+    old = Surface(flat + away, triangles, {})
+
+    def turned(points):
+        return passes_through(old, Surface(points + away, triangles, {}))
+
+    assert not turned(flat + np.array([0.0, 0.0, 5.0]))
+    for degrees, over in ((80.0, False), (100.0, True)):
+        way = np.deg2rad(degrees)
+        assert turned(np.column_stack([flat[:, 0] * np.cos(way), flat[:, 1], flat[:, 0] * np.sin(way)])) == over
+    beyond = flat.copy()
+    beyond[3] = [10.0, 2.0, 0.0]
+    assert turned(beyond)

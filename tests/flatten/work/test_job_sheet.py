@@ -22,6 +22,7 @@ from flatten.work.heights import height_at, heights_of, thickness_at
 from flatten.work.job_pdf import SPARE_STEP_MM, _spare_mm, _unbroken, _written, job_pdf
 from flatten.work.job_steps import job_sheet, strip_words
 from flatten.work.loads import spring_load
+from flatten.work.padding_steps import layer_steps, spring_steps
 from flatten.work.sewing_steps import closes_ring, pleat_steps
 from flatten.work.slack import PulledEdge, let_out_at, pulled_edges, slack_at
 from flatten.work.steps import ADHESIVE, BELTS, BLADES, FIRE, N_PER_KG, SPRINGS, WorkStep, force_words, numbered
@@ -399,3 +400,27 @@ def test_springs_that_push_with_less_than_a_kilogram_are_not_held_down(tmp_path)
     assert load.give
     assert not replace(load, springs_n=0.99 * N_PER_KG).give
     assert replace(load, springs_n=1.01 * N_PER_KG).give
+
+
+@pytest.mark.parametrize(("free", "held"), [(140.0, 130.0), (140.0, None), (None, None)])
+def test_springs_are_checked_by_a_figure_only_where_both_their_heights_are_known(free, held):
+    """0.03 kPa a mm: a square of 100 x 100 mm takes 0.3 N a mm; held 10 mm lower it pushes with 3 N."""
+    pad = SimpleNamespace(pad=replace(sample_job().pads[0].pad, springs=Springs(0.03, free, held)))
+    check, cloth = spring_steps(pad)
+    assert [figure.amount for figure in check.figures] == ([held] if held else [])
+    assert all(figure.found and f"free {free:g} mm" == figure.note for figure in check.figures)
+    pushed = any("push up against the twine" in detail for detail in check.details)
+    assert pushed == bool(held)
+    assert ("more on" in " ".join(check.details)) == bool(held)
+    assert cloth.text.startswith("Cover the springs")
+
+
+def test_what_is_written_beside_layers_stands_once():
+    """What a layer is stands in the step's first words, everything else of its notes after them, and no arrow."""
+    job = sample_job()
+    for pad, plan in zip(job.pads, job.plans, strict=True):
+        for step, one in zip(layer_steps(job, pad, plan), [one for one in plan.cut if one.shapes], strict=True):
+            first = one.shapes[0].notes[0]
+            words = " ".join((step.text, *step.details))
+            assert words.count(first) == 1
+            assert "arrow" not in words

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from meshes.records.pad import Block, Layer
+from meshes.records.pad import Block, Layer, Profile
 from meshes.seat.build import build_surface
 from meshes.settle.section import section
 from meshes.settle.section_line import Cut, section_line
@@ -76,3 +76,22 @@ def test_a_cut_shows_blocks_as_they_stand():
         assert area == pytest.approx(400.0 * high, rel=0.02)
         ground = top
     assert found.ground[:, 1].max() == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("bevel", [0.0, 40.0])
+def test_a_cut_shows_the_board_flat_under_blocks_whose_tops_and_sides_lean(bevel):
+    """Blocks stand upright on the board, so its line in the cut is level and runs one way."""
+    lines = (Profile("along", 0.0, ((0.0, 0.0), (200.0, 25.0), (400.0, 0.0))),)
+    layers = (block(40.0, top=lines), block(20.0, overhang=-60.0, bevel_deg=bevel), WADDING)
+    line = section_line(replace(BOARD, layers=layers), Cut("along", 0.0))
+    on = (line.support[:, 0] > 1.0) & (line.support[:, 0] < 399.0) & (line.bed_mm > 30.0)
+    assert on.sum() > 200
+    assert line.support[on, 1] == pytest.approx(0.0, abs=1e-6)
+    assert (np.diff(line.support[on, 0]) > 0.0).all()
+    found = section(replace(BOARD, layers=layers), Cut("along", 0.0), tension_n_per_mm=0.1)
+    # Where the block stands on its own edge, what is pressed there shows as a hair below.
+    assert found.ground[on, 1] == pytest.approx(0.0, abs=0.1)
+    # So is the lower block's crown under the upper one: the parabola through its three readings.
+    under = on & (np.abs(line.support[:, 0] - 200.0) < 110.0)
+    x, top = found.before[0][under].T
+    assert top == pytest.approx(40.0 + 25.0 * (1.0 - (x / 200.0 - 1.0) ** 2), abs=0.5)
