@@ -123,7 +123,8 @@ class _NewtonSearch:
                 heights, slope = self._polished(heights, slope, step)
                 break
             moved = self._along(heights, step, energy, promise)
-            if moved is None:
+            # What rounding hides may pass for no loss for ever, without a gain.
+            if moved is None or (hidden and moved[1] >= energy):
                 ending = Ending.CONVERGED if hidden else Ending.NO_DESCENT
                 break
             heights, energy = moved
