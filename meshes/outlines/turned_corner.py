@@ -156,6 +156,9 @@ def _joined(way: _CornerWay, upright: float, over: float) -> _TackWay | None:
     to_middle = x * np.cos(ray) + y * np.sin(ray)
     out = to_middle + np.sqrt(np.maximum(to_middle**2 - x * x - y * y + radius**2, 0.0))
     turned = np.arctan2(out * np.sin(ray) - y, out * np.cos(ray) - x)
+    # Counted about the arc's own middle: what lies far past its end must not pass for what lies before it.
+    half = 0.5 * way.sweep_rad
+    turned = half + np.mod(turned - half + np.pi, 2.0 * np.pi) - np.pi
     # Before and past the arc that joins them the tack lines run straight.
     out = np.where(turned < 0.0, far / np.cos(ray), out)
     out = np.where(turned > way.sweep_rad, near / np.cos(way.sweep_rad - ray), out)

@@ -204,3 +204,21 @@ def test_the_built_tack_line_has_no_horn():
     ends = at[own][np.argsort(at[own, 1])[:3]], at[own][np.argsort(at[own, 0])[:3]]
     lowest = min(float(end[:, 2].min()) for end in ends)
     assert at[own, 2].min() > lowest - PADDED_MM
+
+
+@pytest.mark.parametrize("top", [500.0, 505.0, 511.0, 520.0])
+@pytest.mark.parametrize("turn", [115.0, 123.2, 135.0])
+def test_to_the_very_end_of_a_corner_the_section_changes_without_a_jump(turn, top):
+    """Where the corner turns by a little more than a right angle, its last rays miss the arc that joins the tack lines:
+    what lies past the arc's end is no place before it."""
+    case = {**ROLLED, "radius": 40, "drop": 61, "over": 96, "turn": turn}
+    text = (
+        SHEET.format(**case)
+        .replace("top_width = 500", f"top_width = {top}")
+        .replace("edge_radius = 10", "edge_radius = 38")
+    )
+    pad = sheet_of(text).pads[0]
+    chart = pad_chart(pad, edge_thickness(pad), make_problem_for(pad))
+    u = corner_of(chart) + np.linspace(-0.05, 1.05, 2201)
+    for length in (chart.turn(u) * chart.radius(u), chart.straight(u), chart.tack(u)):
+        assert np.abs(np.diff(length)).max() < 1.0
