@@ -284,7 +284,7 @@ def test_both_solvers_give_one_piece(monkeypatch):
 
 def test_a_good_map_that_no_half_can_be_had_of_is_gone_on_from_as_a_whole():
     """A flat strip that begins curled up at one end and down at the other: made even left to right it would fold, so
-    the whole is sought, and found flat."""
+    the whole is gone on from, as it is where no demand is made least."""
     x, y = np.meshgrid(np.linspace(-1.0, 1.0, 41), np.linspace(-0.05, 0.05, 3))
     plan, count = 100.0 * np.column_stack([x.ravel(), y.ravel()]), x.size
     cells = np.arange(count).reshape(3, 41)
@@ -300,6 +300,7 @@ def test_a_good_map_that_no_half_can_be_had_of_is_gone_on_from_as_a_whole():
     turned = np.abs(angle)
     start = middle + plan[:, 1:] * np.column_stack([-np.sin(turned), np.cos(turned)])
     flat = np.column_stack([plan, np.zeros(count)])
-    found = flatten.flatten(flat, triangles, options=Options(mirror=cells[:, ::-1].ravel(), start=start))
+    asked = Options(aim=Aim.ENERGY, mirror=cells[:, ::-1].ravel(), start=start, prove=False)
+    found = flatten.flatten(flat, triangles, options=asked)
     assert found.certified
-    assert found.figures.demand < 1e-3
+    assert distances_agree(found.points, start)
