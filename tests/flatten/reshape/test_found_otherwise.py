@@ -378,16 +378,12 @@ def test_a_row_about_padding_says_that_the_seat_is_not_settled_again():
     assert words.endswith(NOT_SETTLED)
 
 
-def test_a_surface_passes_through_itself_where_a_triangle_turns_over_and_nowhere_else():
-    """A flat square of two triangles, raised, tilted past upright, and with one triangle turned over."""
+@pytest.mark.parametrize("away", [(0.0, 0.0, 0.0), (-300.0, 200.0, 700.0), (300.0, -200.0, -700.0)])
+def test_a_surface_passes_through_itself_where_a_triangle_turns_over_and_nowhere_else(away):
+    """A flat square of two triangles, wherever it lies: raised, tilted past upright, and with one triangle turned
+    over."""
     flat = np.array([[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [10.0, 10.0, 0.0], [0.0, 10.0, 0.0]])
     triangles = np.array([[0, 1, 2], [0, 2, 3]])
-    # Wherever it lies.
-    for away in ([0.0, 0.0, 0.0], [-300.0, 200.0, 700.0], [300.0, -200.0, -700.0]):
-        _check_turning(flat, triangles, np.array(away))
-
-
-def _check_turning(flat, triangles, away):
     old = Surface(flat + away, triangles, {})
 
     def turned(points):

@@ -3,32 +3,9 @@
 import pytest
 
 from meshes.base.problems import ProblemError
+from tests.flatten.pieces.test_corner_posts import BOARD, POST
 from tests.pads import sheet_of
 
-WIDE, DEEP, DROP = 420.0, 340.0, 50.0
-SIDES = "".join(f"[pad.sides.{side}]\ndrop = {DROP}\nedge_radius = 2\n" for side in ("front", "right", "rear"))
-BOARD = f"""
-name = "board"
-[cover]
-tension = 0
-[cover.card]
-name = "slack"
-thickness = 1
-stretch_along = 0.06
-stretch_across = 0.06
-pull = 0
-[output]
-mesh = 24
-[[pad]]
-name = "seat"
-kind = "cushion"
-[pad.outline]
-front_width = {WIDE}
-rear_width = {WIDE}
-depth = {DEEP}
-corner_radius = 2
-{SIDES}"""
-POST = '[[pad.post]]\ncorner = "rear_left"\nwidth = 40\n'
 BANDED = BOARD.replace("edge_radius = 2\n", "edge_radius = 2\nband = true\n").replace(
     "corner_radius = 2", "corner_radius = 30"
 )
