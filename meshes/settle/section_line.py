@@ -198,7 +198,8 @@ def cut_places(chart: Chart, cut: Cut, make_problem: MakeProblem) -> tuple[Float
     # A place that is no number lies nowhere between.
     if not low < at < high:
         raise ProblemError([make_problem("G142", (), text)])
-    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + STEP_MM
+    # Two steps more, so that one lies beyond the tack line even where a step ends on it.
+    reach = float(chart.tack(chart.outline.samples(4.0)).max()) + 2.0 * STEP_MM
     place = np.arange(rim[:, along].min() - reach, rim[:, along].max() + reach, STEP_MM)
     plan = np.full((len(place), 2), float(at))
     plan[:, along] = place

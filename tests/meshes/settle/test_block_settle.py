@@ -95,3 +95,10 @@ def test_a_cut_shows_the_board_flat_under_blocks_whose_tops_and_sides_lean(bevel
     under = on & (np.abs(line.support[:, 0] - 200.0) < 110.0)
     x, top = found.before[0][under].T
     assert top == pytest.approx(40.0 + 25.0 * (1.0 - (x / 200.0 - 1.0) ** 2), abs=0.5)
+
+
+@pytest.mark.parametrize("thickness", [49.5, 50.0, 50.5, 51.0])
+def test_a_cut_ends_on_the_tack_lines_where_its_steps_do_too(thickness):
+    """A board of 400 mm with sides that end whole steps of 1.5 mm away, and others."""
+    line = section_line(replace(BOARD, layers=(block(thickness),)), Cut("along", 0.0))
+    assert line.support[[0, -1], 1] == pytest.approx(-60.0, abs=1e-6)
